@@ -1,0 +1,149 @@
+"""What an estimate is reckoned from, frozen: a quote keeps exactly this."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+from typing import Literal
+
+from recipes.facts import RecipeFacts, Shelf
+from studio.errors import DaybookError
+
+Plan = Literal["spares", "rework"]
+Shape = Literal["rectangle", "circle", "ellipse", "other"]
+Route = Literal["sheet", "cut", "own"]
+
+
+class EstimateError(DaybookError):
+    """The order cannot be estimated as it stands."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class House:
+    """The studio's rates on the day. Money in the house currency; shares between 0 and 1."""
+
+    currency: str = "EUR"
+    minor_digits: int = 2
+    tax_name: str = "VAT"
+    tax_share: Fraction = Fraction(0)
+    helper_per_hour: Fraction = Fraction(0)
+    owner_per_hour: Fraction = Fraction(0)
+    overhead_per_bench_hour: Fraction = Fraction(0)
+    margin_share: Fraction = Fraction(0)
+    minimum_charge: Fraction = Fraction(0)
+    price_step: Fraction = Fraction(1)
+    plan: Plan = "spares"
+    cover_share: Fraction = Fraction(95, 100)
+    glass_loss_share: Fraction = Fraction(30, 100)
+    bench_width_mm: Fraction = Fraction(1000)
+    bench_height_mm: Fraction = Fraction(700)
+    bench_usable_share: Fraction = Fraction(7, 10)
+    increment_ml: Fraction = Fraction(10)
+    largest_vessel_ml: Fraction = Fraction(5000)
+    balance_readability_g: Fraction = Fraction(1, 10)
+    trim_mm: Fraction = Fraction(0)
+    clearance_mm: Fraction = Fraction(0)
+    keep_size_mm: Fraction = Fraction(0)
+    offcut_credit_share: Fraction = Fraction(0)
+    deposit_share: Fraction = Fraction(0)
+    setup_minutes: Fraction = Fraction(0)
+    cutting_minutes_per_pane: Fraction = Fraction(0)
+    packing_minutes_per_pane: Fraction = Fraction(0)
+
+    @property
+    def usable_area_m2(self) -> Fraction:
+        return self.bench_width_mm * self.bench_height_mm * self.bench_usable_share / 1_000_000
+
+
+@dataclass(frozen=True, kw_only=True)
+class EdgeFacts:
+    """An edge type: what it takes per metre, and what it grinds off each edge of the glass."""
+
+    name: str
+    minutes_per_m: Fraction = Fraction(0)
+    grinds_off_mm: Fraction = Fraction(0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class GlassFacts:
+    """A glass. Sheets cost `sheet_cost` each; given_sheets stands for a nesting made elsewhere."""
+
+    key: str
+    name: str
+    thickness_mm: Fraction = Fraction(4)
+    sheet_width_mm: Fraction | None = None
+    sheet_height_mm: Fraction | None = None
+    sheet_cost: Fraction | None = None
+    sheet_cost_source: str = ""
+    sheet_cost_date: date | None = None
+    given_sheets: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class LineFacts:
+    """One order line. Sizes are finished sizes in mm; a circle's diameter stands in both."""
+
+    number: int
+    shape: Shape
+    width_mm: Fraction
+    height_mm: Fraction
+    quantity: int
+    recipe: str
+    glass: str
+    edge: str
+    route: Route = "sheet"
+    area_m2: Fraction | None = None
+    perimeter_mm: Fraction | None = None
+    cut_price_per_m2: Fraction = Fraction(0)
+    cut_minimum_each: Fraction = Fraction(0)
+    plan: Plan | None = None
+    own_panes_to_start: int | None = None
+    oversize_method: str = ""
+    match_group: str = ""
+    backing: str = ""
+    note: str = ""
+
+    @property
+    def name(self) -> str:
+        return f"Line {self.number}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class BoughtInFacts:
+    """A bought-in thing, for one line or, with line None, for the whole job."""
+
+    name: str
+    cost: Fraction
+    line: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Discount:
+    """A share of the price, or an amount: one of the two."""
+
+    share: Fraction = Fraction(0)
+    amount: Fraction = Fraction(0)
+    reason: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Basis:
+    """All that an estimate rests on."""
+
+    as_of: date
+    house: House
+    shelf: Shelf
+    recipes: dict[str, RecipeFacts]
+    glasses: dict[str, GlassFacts]
+    edges: dict[str, EdgeFacts]
+    lines: tuple[LineFacts, ...]
+    bought_in: tuple[BoughtInFacts, ...] = ()
+    discount: Discount = Discount()
+
+    def line_recipes(self) -> list[RecipeFacts]:
+        """Return the recipe issues of the order in the order in which they first appear."""
+        return [self.recipes[key] for key in dict.fromkeys(line.recipe for line in self.lines)]
+
+    def lines_of(self, recipe: str) -> list[LineFacts]:
+        return [line for line in self.lines if line.recipe == recipe]

@@ -1,0 +1,124 @@
+"""The whole estimate: the stages in the order of the data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from jobs.estimating.basis import Basis, EstimateError
+from jobs.estimating.glass import GlassCost, glass_cost
+from jobs.estimating.labour import LineLabour, line_labour
+from jobs.estimating.loads import Load, plan_loads
+from jobs.estimating.mixes import Mix, amounts_by_material, chemistry_by_recipe, plan_mixes
+from jobs.estimating.price import LineCost, Price, price_up
+from jobs.estimating.silver import SilverBalance, silver_balance
+from jobs.estimating.spoilage import PanesPlanned, plan_panes
+from jobs.estimating.take_off import TakeOff, take_off
+from jobs.estimating.volumes import Applied, Need, applied_volumes
+
+
+@dataclass(frozen=True, kw_only=True)
+class Estimate:
+    """Every figure of an order. Lines are keyed by line number, recipes by their key."""
+
+    basis: Basis
+    sizes: tuple[TakeOff, ...]
+    panes: dict[int, PanesPlanned]
+    loads: dict[str, tuple[Load, ...]]
+    applied: tuple[Applied, ...]
+    needs: tuple[Need, ...]
+    mixes: tuple[Mix, ...]
+    amounts: dict[str, Fraction]
+    glass: GlassCost
+    labour: dict[int, LineLabour]
+    costs: tuple[LineCost, ...]
+    price: Price
+    silver: SilverBalance
+    warnings: tuple[str, ...]
+
+    @property
+    def started_m2(self) -> dict[int, Fraction]:
+        return {size.line.number: size.area_m2 * self.panes[size.line.number].panes_to_start for size in self.sizes}
+
+    @property
+    def minutes(self) -> Fraction:
+        return sum((labour.all.total for labour in self.labour.values()), Fraction(0))
+
+    @property
+    def chance_all_met(self) -> Fraction:
+        """Return the chance that every line has enough good panes in one go."""
+        chance = Fraction(1)
+        for plan in self.panes.values():
+            chance *= plan.chance_met
+        return chance
+
+
+def estimate(basis: Basis) -> Estimate:
+    """Reckon every figure of an order.
+
+    Raises EstimateError, MixError or SolutionCycle: a sentence for the person who entered it.
+    """
+    if not basis.lines:
+        raise EstimateError("The order has no lines yet: enter a size, a quantity and a finish.")
+    sizes = tuple(take_off(line, basis.edges[line.edge], basis.glasses[line.glass]) for line in basis.lines)
+    panes = {line.number: plan_panes(line, basis.recipes[line.recipe], basis.house) for line in basis.lines}
+    started = {number: plan.panes_to_start for number, plan in panes.items()}
+    loads, warnings = _loads(basis, sizes, started)
+    applied, needs = [], []
+    for recipe in basis.line_recipes():
+        more_applied, more_needs = applied_volumes(recipe, loads[recipe.key])
+        applied += more_applied
+        needs += more_needs
+    mixes = plan_mixes(needs, basis.shelf, basis.house)
+    glass = glass_cost(basis, sizes, started)
+    labour = line_labour(basis, sizes, loads, started)
+    costs = line_costs(basis, sizes, panes, chemistry_by_recipe(mixes, basis.shelf), glass, labour)
+    weights = [size.area_m2 * started[size.line.number] for size in sizes]
+    return Estimate(
+        basis=basis, sizes=sizes, panes=panes, loads=loads, applied=tuple(applied), needs=tuple(needs),
+        mixes=tuple(mixes), amounts=amounts_by_material(mixes), glass=glass, labour=labour, costs=costs,
+        price=price_up(costs, weights, basis.house, basis.discount),
+        silver=silver_balance(basis, mixes, sizes, panes), warnings=tuple(warnings),
+    )
+
+
+def _loads(
+    basis: Basis, sizes: Sequence[TakeOff], started: Mapping[int, int]
+) -> tuple[dict[str, tuple[Load, ...]], list[str]]:
+    loads, warnings = {}, []
+    for recipe in basis.line_recipes():
+        mine = [(size, started[size.line.number]) for size in sizes if size.line.recipe == recipe.key]
+        plan = plan_loads(recipe.key, mine, basis.house)
+        loads[recipe.key] = plan.loads
+        warnings += [f"{recipe.finish}: {warning}" for warning in plan.warnings]
+    return loads, warnings
+
+
+def line_costs(
+    basis: Basis, sizes: Sequence[TakeOff], panes: Mapping[int, PanesPlanned], chemistry: Mapping[str, Fraction],
+    glass: GlassCost, labour: Mapping[int, LineLabour],
+) -> tuple[LineCost, ...]:
+    """Charge every cost to its line, rework included."""
+    house = basis.house
+    started_m2 = {size.line.number: size.area_m2 * panes[size.line.number].panes_to_start for size in sizes}
+    all_m2 = sum(started_m2.values(), Fraction(0))
+    for_all = sum((thing.cost for thing in basis.bought_in if thing.line is None), Fraction(0))
+    costs = []
+    for size in sizes:
+        number, recipe = size.line.number, size.line.recipe
+        recipe_m2 = sum((started_m2[line.number] for line in basis.lines_of(recipe)), Fraction(0))
+        mine, plan = labour[number], panes[number]
+        chemistry_cost = chemistry.get(recipe, Fraction(0)) * started_m2[number] / recipe_m2
+        rework = Fraction(0)
+        if plan.plan == "rework":
+            steps, edges = mine.steps, mine.cutting_and_edges
+            glass_again = glass.by_line[number] + edges.pay(house) + edges.overhead(house)
+            once_more = chemistry_cost + steps.pay(house) + steps.overhead(house)
+            rework = (1 / plan.yield_share - 1) * (once_more + house.glass_loss_share * glass_again)
+        own = sum((thing.cost for thing in basis.bought_in if thing.line == number), Fraction(0))
+        costs.append(LineCost(
+            number=number, chemistry=chemistry_cost, labour=mine.all.pay(house), overhead=mine.all.overhead(house),
+            glass=glass.by_line[number], bought_in=own + for_all * started_m2[number] / all_m2, rework=rework,
+        ))
+    return tuple(costs)

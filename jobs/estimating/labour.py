@@ -1,0 +1,105 @@
+"""Minutes of work, charged to lines, and what they are paid.
+
+Minutes of a step for a load = a + b·panes + d·ΣA, and its dwell when attended:
+once per load, or once per pane when any of its parts is mixed pane by pane.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from jobs.estimating.basis import Basis, EdgeFacts, House
+from jobs.estimating.loads import Load
+from jobs.estimating.take_off import TakeOff
+from recipes.facts import RecipeFacts
+
+
+@dataclass(frozen=True, kw_only=True)
+class Minutes:
+    """Minutes at each rate."""
+
+    helper: Fraction = Fraction(0)
+    owner: Fraction = Fraction(0)
+
+    def __add__(self, other: Minutes) -> Minutes:
+        return Minutes(helper=self.helper + other.helper, owner=self.owner + other.owner)
+
+    @property
+    def total(self) -> Fraction:
+        return self.helper + self.owner
+
+    def pay(self, house: House) -> Fraction:
+        return (self.helper * house.helper_per_hour + self.owner * house.owner_per_hour) / 60
+
+    def overhead(self, house: House) -> Fraction:
+        return self.total * house.overhead_per_bench_hour / 60
+
+
+@dataclass(frozen=True, kw_only=True)
+class LineLabour:
+    """Minutes of one line: the recipe's steps, cutting and edges, and what happens once (set-up, packing)."""
+
+    steps: Minutes
+    cutting_and_edges: Minutes
+    once: Minutes
+
+    @property
+    def all(self) -> Minutes:
+        return self.steps + self.cutting_and_edges + self.once
+
+
+def step_minutes(
+    recipe: RecipeFacts, loads: Sequence[Load], started_m2: Mapping[int, Fraction], started: Mapping[int, int]
+) -> dict[int, Minutes]:
+    """Charge a recipe's bench minutes to its lines.
+
+    Load and area minutes and dwell per load go by started area, per-pane minutes and
+    dwell per pane by panes. started_m2 and started hold this recipe's lines only.
+    """
+    whole_m2 = sum(started_m2.values(), Fraction(0))
+    by_line = {number: Minutes() for number in started}
+    for step in recipe.steps:
+        dwell = step.dwell_minutes if step.attended else Fraction(0)
+        dwell_per_pane = dwell if step.mixed_pane_by_pane else Fraction(0)
+        per_load = step.minutes_per_load + dwell - dwell_per_pane
+        shared = per_load * len(loads) + step.minutes_per_m2 * whole_m2
+        for number, panes in started.items():
+            minutes = shared * started_m2[number] / whole_m2 + (step.minutes_per_pane + dwell_per_pane) * panes
+            by_line[number] += (
+                Minutes(owner=minutes) if step.hands == "owner" else Minutes(helper=minutes)
+            )
+    return by_line
+
+
+def glass_minutes(size: TakeOff, started: int, edge: EdgeFacts, house: House) -> Minutes:
+    """Return cutting (sheet route) and edge minutes of one line's started panes."""
+    cutting = house.cutting_minutes_per_pane * started if size.line.route == "sheet" else Fraction(0)
+    return Minutes(helper=cutting + edge.minutes_per_m * size.perimeter_m * started)
+
+
+def line_labour(
+    basis: Basis, sizes: Sequence[TakeOff], loads: Mapping[str, Sequence[Load]], started: Mapping[int, int]
+) -> dict[int, LineLabour]:
+    """Return the labour of every line; job set-up is shared by started area over all lines."""
+    started_m2 = {size.line.number: size.area_m2 * started[size.line.number] for size in sizes}
+    whole_m2 = sum(started_m2.values(), Fraction(0))
+    steps: dict[int, Minutes] = {}
+    for recipe in basis.line_recipes():
+        numbers = [line.number for line in basis.lines_of(recipe.key)]
+        steps |= step_minutes(
+            recipe, loads[recipe.key], {n: started_m2[n] for n in numbers}, {n: started[n] for n in numbers}
+        )
+    house = basis.house
+    return {
+        size.line.number: LineLabour(
+            steps=steps[size.line.number],
+            cutting_and_edges=glass_minutes(
+                size, started[size.line.number], basis.edges[size.line.edge], house
+            ),
+            once=Minutes(helper=house.setup_minutes * started_m2[size.line.number] / whole_m2
+                         + house.packing_minutes_per_pane * size.line.quantity),
+        )
+        for size in sizes
+    }

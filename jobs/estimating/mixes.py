@@ -1,0 +1,206 @@
+"""Mixes: what is made, in which batches, from what, and for which recipe issues.
+
+Needs are summed over what a mix serves, rounded up to the measuring increment,
+raised to the minimum batch and split into the fewest equal batches that the
+largest vessel holds. A nested solution that keeps is pooled over the job; one
+that does not is made once per batch of its parent.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from jobs.estimating.basis import EstimateError, House
+from jobs.estimating.volumes import Need
+from recipes.facts import MaterialFacts, MixedFor, Shelf, SolutionFacts
+from recipes.mixing import MeasuredIngredient, measure_batch, walk_solutions
+from studio.rounding import round_up
+
+
+@dataclass(frozen=True, kw_only=True)
+class Batch:
+    """One vesselful. `inside` names the parent mix and batch that a nested solution is made for."""
+
+    number: int
+    volume_ml: Fraction
+    ingredients: tuple[MeasuredIngredient, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mix:
+    """One solution at one strength, made for a pane, a load, the job or a batch of another mix."""
+
+    number: int
+    solution: SolutionFacts
+    strength: Fraction
+    mixed_for: str
+    recipe: str
+    step: int | None
+    load: int | None
+    pane: str
+    parent_mix: int | None
+    needed_ml: Fraction
+    batches: tuple[Batch, ...]
+    #: share of the mix that each recipe issue is charged for; the shares sum to one
+    charged: dict[str, Fraction]
+
+    @property
+    def made_ml(self) -> Fraction:
+        return sum((batch.volume_ml for batch in self.batches), Fraction(0))
+
+    @property
+    def spare_ml(self) -> Fraction:
+        return self.made_ml - self.needed_ml
+
+    def material_amounts(self) -> Iterable[tuple[str, Fraction]]:
+        """Yield material key and amount in stock unit for every ingredient of every batch."""
+        for batch in self.batches:
+            for one in batch.ingredients:
+                if one.ingredient.material is not None:
+                    yield one.ingredient.material, one.amount
+
+    def cost(self, shelf: Shelf) -> Fraction:
+        """Return the cost of the materials measured into this mix; nested solutions carry their own."""
+        return sum((amount * unit_cost(shelf.materials[key]) for key, amount in self.material_amounts()), Fraction(0))
+
+
+class MaterialUnpriced(EstimateError):
+    def __init__(self, material: str) -> None:
+        super().__init__(f"{material} has never been received and has no list price: give it one.")
+
+
+def unit_cost(material: MaterialFacts) -> Fraction:
+    """Return money per stock unit. Raises MaterialUnpriced."""
+    if material.unit_cost is None:
+        raise MaterialUnpriced(material.name)
+    return material.unit_cost
+
+
+@dataclass
+class _Pending:
+    """A mix being gathered, before its solution's turn comes."""
+
+    solution: str
+    strength: Fraction
+    mixed_for: str
+    recipe: str = ""
+    step: int | None = None
+    load: int | None = None
+    pane: str = ""
+    parent_mix: int | None = None
+    needed_ml: Fraction = Fraction(0)
+    charged_ml: dict[str, Fraction] = field(default_factory=lambda: defaultdict(Fraction))
+
+    def add(self, volume_ml: Fraction, shares: dict[str, Fraction]) -> None:
+        self.needed_ml += volume_ml
+        for recipe, share in shares.items():
+            self.charged_ml[recipe] += volume_ml * share
+
+
+def batch_volumes_ml(needed_ml: Fraction, minimum_ml: Fraction, house: House) -> list[Fraction]:
+    """Return the batches of one mix: fewest, equal, rounded up, none below the minimum.
+
+    The vessel is a multiple of the increment; a minimum above it is refused when entered.
+    """
+    minimum = round_up(minimum_ml, house.increment_ml)
+    volume = max(round_up(needed_ml, house.increment_ml), minimum)
+    count = (volume / house.largest_vessel_ml).__ceil__()
+    return [max(round_up(volume / count, house.increment_ml), minimum)] * count
+
+
+def check_mixed_for(solution: SolutionFacts, mixed_for: MixedFor) -> None:
+    """Refuse a use-at-once mix made for the job, and one that works at once made for more than a pane."""
+    if mixed_for == "job" and not solution.keeps:
+        raise EstimateError(f"{solution.name} is used at once: it cannot be mixed for the whole job.", "mixed_for")
+    if solution.works_at_once and mixed_for != "pane":
+        raise EstimateError(f"{solution.name} works at once: it can be mixed for one pane only.", "mixed_for")
+
+
+def plan_mixes(needs: Sequence[Need], shelf: Shelf, house: House) -> list[Mix]:
+    """Return every mix of the job, parents before what is nested in them.
+
+    Raises MixError (too strong, no density), SolutionCycle or EstimateError.
+    """
+    pending: dict[str, dict[tuple[object, ...], _Pending]] = defaultdict(dict)
+    for need in needs:
+        check_mixed_for(shelf.solutions[need.solution], need.mixed_for)
+        _gather(pending[need.solution], need)
+    mixes: list[Mix] = []
+    for key in walk_solutions(list(dict.fromkeys(need.solution for need in needs)), shelf):
+        for waiting in pending[key].values():
+            mix = _make(len(mixes) + 1, waiting, shelf, house)
+            mixes.append(mix)
+            _call_nested(mix, pending, shelf)
+    return mixes
+
+
+def _gather(waiting: dict[tuple[object, ...], _Pending], need: Need) -> None:
+    if need.mixed_for == "job":
+        identity: tuple[object, ...] = ("job", need.strength)
+        fresh = _Pending(solution=need.solution, strength=need.strength, mixed_for="job")
+    else:
+        pane = need.pane.label if need.pane else ""
+        identity = (need.mixed_for, need.strength, need.recipe, need.step, need.load, pane)
+        fresh = _Pending(
+            solution=need.solution, strength=need.strength, mixed_for=need.mixed_for, recipe=need.recipe,
+            step=need.step, load=need.load, pane=pane,
+        )
+    waiting.setdefault(identity, fresh).add(need.volume_ml, {need.recipe: Fraction(1)})
+
+
+def _make(number: int, waiting: _Pending, shelf: Shelf, house: House) -> Mix:
+    solution = shelf.solutions[waiting.solution]
+    volumes = batch_volumes_ml(waiting.needed_ml, solution.minimum_batch_ml, house)
+    measured = measure_batch(solution, volumes[0], waiting.strength, shelf)  # the batches are equal
+    return Mix(
+        number=number, solution=solution, strength=waiting.strength, mixed_for=waiting.mixed_for,
+        recipe=waiting.recipe, step=waiting.step, load=waiting.load, pane=waiting.pane,
+        parent_mix=waiting.parent_mix, needed_ml=waiting.needed_ml,
+        batches=tuple(
+            Batch(number=at, volume_ml=volume, ingredients=measured) for at, volume in enumerate(volumes, start=1)
+        ),
+        charged={recipe: volume / waiting.needed_ml for recipe, volume in waiting.charged_ml.items()},
+    )
+
+
+def _call_nested(mix: Mix, pending: dict[str, dict[tuple[object, ...], _Pending]], shelf: Shelf) -> None:
+    for batch in mix.batches:
+        called: dict[str, Fraction] = defaultdict(Fraction)
+        for one in batch.ingredients:
+            if one.ingredient.solution is not None:
+                called[one.ingredient.solution] += one.amount
+        for key, volume in called.items():
+            if volume == 0:
+                continue
+            if shelf.solutions[key].keeps:
+                identity: tuple[object, ...] = ("job", Fraction(1))
+                fresh = _Pending(solution=key, strength=Fraction(1), mixed_for="job")
+            else:
+                identity = ("batch", mix.number, batch.number)
+                fresh = _Pending(
+                    solution=key, strength=Fraction(1), mixed_for="batch", recipe=mix.recipe, step=mix.step,
+                    load=mix.load, pane=mix.pane, parent_mix=mix.number,
+                )
+            pending[key].setdefault(identity, fresh).add(volume, mix.charged)
+
+
+def amounts_by_material(mixes: Iterable[Mix]) -> dict[str, Fraction]:
+    """Return what the whole job takes of each material, in its stock unit."""
+    amounts: dict[str, Fraction] = defaultdict(Fraction)
+    for mix in mixes:
+        for key, amount in mix.material_amounts():
+            amounts[key] += amount
+    return dict(amounts)
+
+
+def chemistry_by_recipe(mixes: Iterable[Mix], shelf: Shelf) -> dict[str, Fraction]:
+    """Return the cost of chemistry that each recipe issue is charged with."""
+    costs: dict[str, Fraction] = defaultdict(Fraction)
+    for mix in mixes:
+        cost = mix.cost(shelf)
+        for recipe, share in mix.charged.items():
+            costs[recipe] += cost * share
+    return dict(costs)

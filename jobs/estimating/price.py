@@ -1,0 +1,96 @@
+"""From costs to a price: margin on price, minimum, step, discount, tax, deposit and line prices."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from jobs.estimating.basis import Discount, EstimateError, House
+from studio.rounding import decimal_string, half_up, places, round_down, round_up
+
+
+@dataclass(frozen=True, kw_only=True)
+class LineCost:
+    """What one line costs the studio, by kind."""
+
+    number: int
+    chemistry: Fraction
+    labour: Fraction
+    overhead: Fraction
+    glass: Fraction
+    bought_in: Fraction
+    rework: Fraction
+
+    @property
+    def total(self) -> Fraction:
+        return self.chemistry + self.labour + self.overhead + self.glass + self.bought_in + self.rework
+
+
+@dataclass(frozen=True, kw_only=True)
+class Price:
+    """The price, step by step, in the house currency."""
+
+    cost: Fraction
+    before_rounding: Fraction
+    price: Fraction
+    discount: Fraction
+    net: Fraction
+    tax: Fraction
+    total: Fraction
+    deposit: Fraction
+    line_prices: tuple[Fraction, ...]
+    markup_share: Fraction
+    margin_reached: Fraction | None
+    below_minimum: bool
+
+
+def markup_of(margin_share: Fraction) -> Fraction:
+    """Return the mark-up on cost that equals a margin on price: m / (1 − m)."""
+    return margin_share / (1 - margin_share)
+
+
+def price_up(costs: Sequence[LineCost], weights: Sequence[Fraction], house: House, discount: Discount) -> Price:
+    """Price an order.
+
+    weights: n·A per line, in m², which shares the net when every line cost is zero.
+    Raises EstimateError for a margin out of range or a discount above the price.
+    """
+    if not 0 <= house.margin_share < 1:
+        raise EstimateError("The margin must be at least 0 and below 100 %.")
+    minor = places(house.minor_digits)
+    cost = sum((line.total for line in costs), Fraction(0))
+    before = cost / (1 - house.margin_share)
+    price = round_up(max(before, house.minimum_charge), house.price_step)
+    taken_off = half_up(discount.amount + discount.share * price, minor)
+    if not 0 <= taken_off <= price:
+        raise EstimateError(
+            f"The discount is more than the price of {decimal_string(price, house.minor_digits)}.", "discount"
+        )
+    net = price - taken_off
+    tax = half_up(net * house.tax_share, minor)
+    total = net + tax
+    by_cost = [line.total for line in costs]
+    return Price(
+        cost=cost, before_rounding=before, price=price, discount=taken_off, net=net, tax=tax, total=total,
+        deposit=half_up(total * house.deposit_share, minor),
+        line_prices=tuple(share_out(net, by_cost if any(by_cost) else list(weights), minor)),
+        markup_share=markup_of(house.margin_share), margin_reached=(net - cost) / net if net else None,
+        below_minimum=net < house.minimum_charge,
+    )
+
+
+def share_out(amount: Fraction, weights: Sequence[Fraction], unit: Fraction) -> list[Fraction]:
+    """Share an amount in proportion to weights, in whole units, so that the shares sum to it.
+
+    Each share is rounded down; the units left go to the largest remainders, ties to the
+    earlier (Hamilton's method; Balinski and Young, Fair Representation).
+    """
+    whole = sum(weights, Fraction(0))
+    exact = [amount * weight / whole for weight in weights]
+    shares = [round_down(share, unit) for share in exact]
+    left = int((amount - sum(shares, Fraction(0))) / unit)
+    by_remainder = sorted(range(len(shares)), key=lambda at: (shares[at] - exact[at], at))
+    for at in by_remainder[:left]:
+        shares[at] += unit
+    return shares

@@ -1,0 +1,94 @@
+"""How many panes to start so that enough come out good."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from math import comb
+
+from jobs.estimating.basis import EstimateError, House, LineFacts, Plan
+from recipes.facts import RecipeFacts
+from studio.rounding import decimal_string
+
+
+class YieldTooLow(EstimateError, ValueError):
+    def __init__(self, good_wanted: int, yield_share: Fraction) -> None:
+        super().__init__(
+            f"With a yield of {decimal_string(yield_share * 100, 1)} %, {good_wanted} good panes cannot be promised: "
+            "set the number of panes to start yourself, or price it as rework.", "own_panes_to_start",
+        )
+        self.good_wanted, self.yield_share = good_wanted, yield_share
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanesPlanned:
+    """The spoilage plan of one line. chance_met is that of enough good panes in one go."""
+
+    plan: Plan
+    yield_share: Fraction
+    panes_to_start: int
+    chance_met: Fraction
+    good: int
+    started: int
+    own_yield: bool
+
+
+def most_panes(good_wanted: int) -> int:
+    """More than this for so few is no plan but a warning."""
+    return 10 * good_wanted + 20
+
+
+def yield_share(recipe: RecipeFacts) -> Fraction:
+    """Return the owner's own yield, or (good + 9) / (started + 10) over the finish's runs: 0.90 with no history."""
+    if recipe.own_yield is not None:
+        return recipe.own_yield
+    return Fraction(recipe.good + 9, recipe.started + 10)
+
+
+def chance_of_enough(good_wanted: int, started: int, share: Fraction) -> Fraction:
+    """Return P(Binomial(started, share) ≥ good_wanted), exactly."""
+    missing = sum(
+        (comb(started, good) * share**good * (1 - share) ** (started - good) for good in range(good_wanted)),
+        Fraction(0),
+    )
+    return 1 - missing
+
+
+def panes_to_start(good_wanted: int, share: Fraction, cover: Fraction) -> int:
+    """Return the fewest panes to start so that enough of them come out good.
+
+    good_wanted: panes ordered, 1 or more. share: of started panes that come out good, over 0 and up to 1.
+    cover: chance wanted that good_wanted or more are good, from 0 to below 1.
+    Raises YieldTooLow when 10 panes for each one ordered, and 20 more, still fall short.
+    Source: negative binomial distribution, any statistical handbook.
+    """
+    chance = Fraction(0)
+    for started in range(good_wanted, most_panes(good_wanted) + 1):
+        ways_to_finish_now = comb(started - 1, good_wanted - 1)
+        chance += ways_to_finish_now * share**good_wanted * (1 - share) ** (started - good_wanted)
+        if chance >= cover:
+            return started
+    raise YieldTooLow(good_wanted, share)
+
+
+def plan_panes(line: LineFacts, recipe: RecipeFacts, house: House) -> PanesPlanned:
+    """Return the spoilage plan of a line. Raises YieldTooLow, or EstimateError for an own number out of range."""
+    share, plan, wanted = yield_share(recipe), line.plan or house.plan, line.quantity
+    if not 0 < share <= 1:
+        raise EstimateError(f"{recipe.finish}: the yield must be above 0 and at most 1.")
+    if plan == "rework":
+        started = wanted
+    elif line.own_panes_to_start is not None:
+        started = line.own_panes_to_start
+        if not wanted <= started <= most_panes(wanted):
+            raise EstimateError(
+                f"{line.name}: panes to start must lie between {wanted} and {most_panes(wanted)}.",
+                "own_panes_to_start",
+            )
+    else:
+        started = panes_to_start(wanted, share, house.cover_share)
+    return PanesPlanned(
+        plan=plan, yield_share=share, panes_to_start=started,
+        chance_met=chance_of_enough(wanted, started, share),
+        good=recipe.good, started=recipe.started, own_yield=recipe.own_yield is not None,
+    )

@@ -1,0 +1,89 @@
+"""Take-off: areas, perimeters and wetted areas of what was ordered, in mm and m².
+
+Circle: A = π d²/4. Ellipse: A = π w h / 4, perimeter by Ramanujan's second
+approximation (Modular equations and approximations to π, 1914).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from jobs.estimating.basis import EdgeFacts, EstimateError, GlassFacts, LineFacts
+from recipes.facts import SPRAYED, StepFacts
+from studio.rounding import PI, square_root
+
+MM2_PER_M2 = 1_000_000
+#: Soda-lime float glass weighs 2.5 kg per m² and mm of thickness (EN 572-1, density 2,500 kg/m³).
+GLASS_KG_PER_M2_MM = Fraction(5, 2)
+
+
+@dataclass(frozen=True, kw_only=True)
+class TakeOff:
+    """What one finished pane of a line measures."""
+
+    line: LineFacts
+    area_m2: Fraction
+    perimeter_m: Fraction
+    bounding_m2: Fraction
+    cut_width_mm: Fraction
+    cut_height_mm: Fraction
+    pane_kg: Fraction
+
+
+def ellipse_perimeter_mm(width_mm: Fraction, height_mm: Fraction) -> Fraction:
+    """Return the perimeter of an ellipse by Ramanujan's second approximation (1914)."""
+    a, b = width_mm / 2, height_mm / 2
+    spread = ((a - b) / (a + b)) ** 2
+    return PI * (a + b) * (1 + 3 * spread / (10 + square_root(4 - 3 * spread)))
+
+
+def shape_area_mm2(shape: str, width_mm: Fraction, height_mm: Fraction) -> Fraction:
+    """Return the area of a rectangle, or of the circle or ellipse inside it."""
+    return width_mm * height_mm if shape in ("rectangle", "other") else PI * width_mm * height_mm / 4
+
+
+def area_mm2(line: LineFacts) -> Fraction:
+    if line.shape == "other":
+        if line.area_m2 is None:
+            raise EstimateError(f"{line.name}: give the area of this shape.", "area")
+        return line.area_m2 * MM2_PER_M2
+    return shape_area_mm2(line.shape, line.width_mm, line.height_mm)
+
+
+def perimeter_mm(line: LineFacts) -> Fraction:
+    if line.perimeter_mm is not None and line.shape == "other":
+        return line.perimeter_mm
+    if line.shape == "circle":
+        return PI * line.width_mm
+    if line.shape == "ellipse":
+        return ellipse_perimeter_mm(line.width_mm, line.height_mm)
+    return 2 * (line.width_mm + line.height_mm)
+
+
+def take_off(line: LineFacts, edge: EdgeFacts, glass: GlassFacts) -> TakeOff:
+    """Measure one pane of a line. Raises EstimateError where a size is missing or impossible."""
+    if line.width_mm <= 0 or line.height_mm <= 0:
+        raise EstimateError(f"{line.name}: width and height must be above zero.", "size")
+    if line.quantity < 1:
+        raise EstimateError(f"{line.name}: the quantity must be 1 or more.", "quantity")
+    area = area_mm2(line)
+    if not 0 < area <= line.width_mm * line.height_mm:
+        raise EstimateError(f"{line.name}: the area must be above zero and fit its bounding rectangle.", "area")
+    return TakeOff(
+        line=line,
+        area_m2=area / MM2_PER_M2,
+        perimeter_m=perimeter_mm(line) / 1000,
+        bounding_m2=line.width_mm * line.height_mm / MM2_PER_M2,
+        cut_width_mm=line.width_mm + 2 * edge.grinds_off_mm,
+        cut_height_mm=line.height_mm + 2 * edge.grinds_off_mm,
+        pane_kg=area / MM2_PER_M2 * glass.thickness_mm * GLASS_KG_PER_M2_MM,
+    )
+
+
+def wetted_area_m2(size: TakeOff, step: StepFacts) -> Fraction:
+    """Return the area that a step wets on one pane: with its border for spray and mist, else the pane alone."""
+    line, border = size.line, step.border_mm if step.how in SPRAYED else Fraction(0)
+    if line.shape == "other" and border == 0 and step.how not in SPRAYED:
+        return size.area_m2
+    return shape_area_mm2(line.shape, line.width_mm + 2 * border, line.height_mm + 2 * border) / MM2_PER_M2

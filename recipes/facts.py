@@ -1,0 +1,153 @@
+"""What a recipe is, as plain frozen values: no Django, no database.
+
+The models of this room are read into these; bench rules, mixing and the estimate
+work on them, and a quote keeps them as they were. Amounts are exact fractions
+whose unit stands in the name.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from fractions import Fraction
+from typing import Literal
+
+StockUnit = Literal["g", "mL", "sheet", "each"]
+MixedFor = Literal["pane", "load", "job"]
+Hands = Literal["helper", "owner"]
+
+SPRAYED = frozenset({"spray", "mist"})
+
+
+@dataclass(frozen=True, kw_only=True)
+class MaterialFacts:
+    """A material as the estimate needs it. unit_cost is money per stock unit; None when nothing is known."""
+
+    key: str
+    name: str
+    stock_unit: StockUnit
+    liquid: bool = False
+    density_g_per_ml: Fraction | None = None
+    unit_cost: Fraction | None = None
+    unit_cost_source: str = ""
+    unit_cost_date: date | None = None
+    silver_g_per_unit: Fraction = Fraction(0)
+    agent_classes: frozenset[str] = frozenset()
+    signal_word: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class IngredientFacts:
+    """One numbered ingredient, of a material or of another solution, per litre made."""
+
+    number: int
+    material: str | None = None
+    solution: str | None = None
+    amount_per_litre: Fraction = Fraction(0)
+    unit: Literal["g", "mL"] = "mL"
+    active: bool = False
+    make_up: bool = False
+    instruction: str = ""
+    end_point: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SolutionFacts:
+    """A solution issue. keeps_minutes is None for a solution that must be used at once."""
+
+    key: str
+    name: str
+    issue_number: int = 1
+    keeps_minutes: Fraction | None = None
+    works_at_once: bool = False
+    minimum_batch_ml: Fraction = Fraction(0)
+    must_be_diluted: bool = False
+    ready_after_minutes: Fraction = Fraction(0)
+    reject_if: str = ""
+    cautions: str = ""
+    longer_keeping_reason: str = ""
+    ingredients: tuple[IngredientFacts, ...] = ()
+
+    @property
+    def keeps(self) -> bool:
+        return self.keeps_minutes is not None
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartFacts:
+    """A share of what a step applies: a solution at a strength, `parts` of it against the other parts."""
+
+    solution: str
+    strength: Fraction = Fraction(1)
+    parts: Fraction = Fraction(1)
+    mixed_for: MixedFor = "load"
+
+
+@dataclass(frozen=True, kw_only=True)
+class StepFacts:
+    """One step of a recipe, for all its coats together."""
+
+    number: int
+    kind: str
+    name: str = ""
+    parts: tuple[PartFacts, ...] = ()
+    how: str = ""
+    coats: Fraction = Fraction(1)
+    coverage_ml_per_m2: Fraction = Fraction(0)
+    coverage_source: str = ""
+    border_mm: Fraction = Fraction(0)
+    extra_per_pane_ml: Fraction = Fraction(0)
+    overspill_share: Fraction = Fraction(0)
+    loss_per_load_ml: Fraction = Fraction(0)
+    dwell_minutes: Fraction = Fraction(0)
+    dwell_attended: bool = False
+    motion: str = "still"
+    pane_lies: str = "flat"
+    drying: str = ""
+    rinse_full: bool = False
+    rinse_water: str = ""
+    surface_before: str = "either"
+    harshness: int = 0
+    minutes_per_load: Fraction = Fraction(0)
+    minutes_per_pane: Fraction = Fraction(0)
+    minutes_per_m2: Fraction = Fraction(0)
+    hands: Hands = "helper"
+    temperature_low_c: Fraction | None = None
+    temperature_high_c: Fraction | None = None
+    instructions: str = ""
+    looks_good: str = ""
+    cautions: str = ""
+
+    @property
+    def attended(self) -> bool:
+        """A rocked step is attended, whatever is ticked."""
+        return self.dwell_attended or self.motion == "rocked"
+
+    @property
+    def mixed_pane_by_pane(self) -> bool:
+        return any(part.mixed_for == "pane" for part in self.parts)
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecipeFacts:
+    """A recipe issue with its steps. good and started are the counts of its finish's runs."""
+
+    key: str
+    finish: str
+    issue_number: int = 1
+    issued: bool = True
+    steps: tuple[StepFacts, ...] = ()
+    good: int = 0
+    started: int = 0
+    own_yield: Fraction | None = None
+    film_nm: Fraction = Fraction(70)
+    has_direction: bool = False
+    typical_variation: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shelf:
+    """Everything that steps and ingredients may name, by key."""
+
+    materials: dict[str, MaterialFacts] = field(default_factory=dict)
+    solutions: dict[str, SolutionFacts] = field(default_factory=dict)

@@ -1,0 +1,19 @@
+"""The parent of every refusal that a person at the bench is meant to read."""
+
+from __future__ import annotations
+
+
+class DaybookError(Exception):
+    """A rule was broken; `str()` of it is a sentence that says what is wrong and what to do.
+
+    field: the form field the sentence belongs beside, or "" when it concerns the whole form.
+    """
+
+    field = ""
+
+    def __init__(self, sentence: str, field: str = "") -> None:
+        super().__init__(sentence, field)
+        self.sentence, self.field = sentence, field
+
+    def __str__(self) -> str:
+        return self.sentence

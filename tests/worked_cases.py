@@ -1,0 +1,181 @@
+"""Price cases of the neutral form with the product's own computation and print the results.
+
+    python -m tests.worked_cases FILE
+
+prints {"cases": [{"title", "result"}]}, or {"title", "refused"} with the sentence.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections import defaultdict
+from datetime import date
+from fractions import Fraction
+from typing import Any
+
+from jobs.estimating.basis import Basis, BoughtInFacts, Discount, EdgeFacts, GlassFacts, House, LineFacts
+from jobs.estimating.estimate import Estimate, estimate
+from recipes.facts import IngredientFacts, MaterialFacts, PartFacts, RecipeFacts, Shelf, SolutionFacts, StepFacts
+from studio.errors import DaybookError
+from studio.rounding import decimal_string
+
+Given = dict[str, Any]
+
+
+def house_of(given: Given) -> House:
+    def take(key: str, default: str = "0") -> Fraction:
+        return Fraction(str(given.get(key, default)))
+
+    return House(
+        currency="", minor_digits=int(given["minor_digits"]), tax_share=take("tax"),
+        helper_per_hour=take("helper_per_h"), owner_per_hour=take("owner_per_h"),
+        overhead_per_bench_hour=take("overhead_per_h"), margin_share=take("margin"),
+        minimum_charge=take("minimum_charge"), price_step=take("price_step"), plan=given["plan"],
+        cover_share=take("cover"), glass_loss_share=take("glass_loss"), bench_width_mm=take("bench_w_mm"),
+        bench_height_mm=take("bench_h_mm"), bench_usable_share=take("bench_share"), increment_ml=take("increment_ml"),
+        largest_vessel_ml=take("vessel_ml"), deposit_share=take("deposit"), setup_minutes=take("setup_min"),
+        cutting_minutes_per_pane=take("cut_min"), packing_minutes_per_pane=take("pack_min"),
+    )
+
+
+def shelf_of(given: Given) -> Shelf:
+    materials = {
+        name: MaterialFacts(
+            key=name, name=name, stock_unit=one["unit"], liquid=one["liquid"],
+            density_g_per_ml=Fraction(one["density"]) if "density" in one else None,
+            unit_cost=Fraction(one["unit_cost"]) if "unit_cost" in one else None,
+            silver_g_per_unit=Fraction(one.get("silver", 0)),
+        )
+        for name, one in given["materials"].items()
+    }
+    solutions = {
+        name: SolutionFacts(
+            key=name, name=name, keeps_minutes=Fraction(10**6) if one["keeps"] else None,
+            minimum_batch_ml=Fraction(one["min_ml"]),
+            ingredients=tuple(
+                IngredientFacts(
+                    number=number, amount_per_litre=Fraction(i["amount"]), unit=i["unit"], active=i["active"],
+                    make_up=i["make_up"],
+                    **({"solution": i["of"]} if i["of"] in given["solutions"] else {"material": i["of"]}),
+                )
+                for number, i in enumerate(one["ingredients"], start=1)
+            ),
+        )
+        for name, one in given["solutions"].items()
+    }
+    return Shelf(materials=materials, solutions=solutions)
+
+
+def step_of(number: int, one: Given) -> StepFacts:
+    return StepFacts(
+        number=number, kind="silver", how=one["how"], coats=Fraction(one["coats"]),
+        coverage_ml_per_m2=Fraction(one["coverage"]), border_mm=Fraction(one["border_mm"]),
+        overspill_share=Fraction(one["overspill"]), extra_per_pane_ml=Fraction(one["extra_ml"]),
+        loss_per_load_ml=Fraction(one["loss_ml"]), dwell_minutes=Fraction(one["dwell_min"]),
+        dwell_attended=one["attended"], minutes_per_load=Fraction(one["a"]), minutes_per_pane=Fraction(one["b"]),
+        minutes_per_m2=Fraction(one["d"]), hands=one["hands"],
+        parts=tuple(
+            PartFacts(solution=p["solution"], strength=Fraction(p["strength"]), parts=Fraction(p["share"]),
+                      mixed_for=p["mixed"])
+            for p in one["parts"]
+        ),
+    )
+
+
+def recipe_of(name: str, one: Given) -> RecipeFacts:
+    own = one["own_yield"]
+    return RecipeFacts(
+        key=name, finish=name, good=one["good"], started=one["started"],
+        own_yield=None if own is None else Fraction(own),
+        steps=tuple(step_of(number, step) for number, step in enumerate(one["steps"], start=1)),
+    )
+
+
+def line_of(number: int, one: Given) -> LineFacts:
+    return LineFacts(
+        number=number, shape=one["shape"], width_mm=Fraction(one["w_mm"]), height_mm=Fraction(one["h_mm"]),
+        quantity=one["quantity"], recipe=one["issue"], glass=one["glass"], edge=one["edge"], route=one["route"],
+        area_m2=Fraction(one["area_m2"]) if "area_m2" in one else None,
+        cut_price_per_m2=Fraction(one.get("price_per_m2", 0)), cut_minimum_each=Fraction(one.get("minimum_each", 0)),
+        own_panes_to_start=one.get("own_n"), oversize_method=one.get("oversize", ""),
+        match_group=one.get("group", ""),
+    )
+
+
+def basis_of(given: Given) -> Basis:
+    """Return the product's own basis for a case of the neutral form."""
+    house = given["house"]
+    glasses = {
+        name: GlassFacts(key=name, name=name, sheet_cost=Fraction(one["cost_each"]), given_sheets=one["sheets"])
+        for name, one in given["sheets"].items()
+    }
+    for line in given["lines"]:
+        glasses.setdefault(line["glass"], GlassFacts(key=line["glass"], name=line["glass"]))
+    bought_in = Fraction(str(given["bought_in"]))
+    return Basis(
+        as_of=date(2026, 1, 1), house=house_of(house), shelf=shelf_of(given),
+        recipes={name: recipe_of(name, one) for name, one in given["issues"].items()}, glasses=glasses,
+        edges={n: EdgeFacts(name=n, minutes_per_m=Fraction(m)) for n, m in house["edge_min_per_m"].items()},
+        lines=tuple(line_of(number, one) for number, one in enumerate(given["lines"], start=1)),
+        bought_in=(BoughtInFacts(name="bought in", cost=bought_in),) if bought_in else (),
+        discount=Discount(
+            share=Fraction(house.get("discount_share", "0")), amount=Fraction(house.get("discount_amount", "0"))
+        ),
+    )
+
+
+def result_of(done: Estimate) -> Given:
+    """Return an estimate in the shape of `expected`."""
+    chemistry = sum((cost.chemistry for cost in done.costs), Fraction(0))
+    batches = [
+        (mix.solution.name, mix.strength, batch.volume_ml) for mix in done.mixes for batch in mix.batches
+    ]
+    amounts: dict[str, Fraction] = defaultdict(Fraction)
+    for key, amount in done.amounts.items():
+        amounts[key] += amount
+    price = done.price
+    return {
+        "lines": [
+            {
+                "area_m2": decimal_string(size.area_m2),
+                "yield_share": decimal_string(done.panes[size.line.number].yield_share),
+                "panes_to_start": done.panes[size.line.number].panes_to_start,
+                "chemistry": decimal_string(cost.chemistry),
+                "minutes": decimal_string(done.labour[size.line.number].all.total),
+                "labour": decimal_string(cost.labour), "glass": decimal_string(cost.glass),
+                "bought_in": decimal_string(cost.bought_in), "overhead": decimal_string(cost.overhead),
+                "rework": decimal_string(cost.rework), "cost": decimal_string(cost.total),
+                "line_price": decimal_string(line_price),
+            }
+            for size, cost, line_price in zip(done.sizes, done.costs, price.line_prices, strict=True)
+        ],
+        "loads": {
+            recipe: [[pane.line_number for pane in load.panes] for load in loads]
+            for recipe, loads in done.loads.items()
+        },
+        "batches": [[name, decimal_string(strength), decimal_string(ml)] for name, strength, ml in sorted(batches)],
+        "amounts": {key: decimal_string(amount) for key, amount in amounts.items()},
+        "silver_g": decimal_string(done.silver.into_job_g), "chemistry": decimal_string(chemistry),
+        "minutes": decimal_string(done.minutes), "cost": decimal_string(price.cost),
+        "price_before_rounding": decimal_string(price.before_rounding), "price": decimal_string(price.price),
+        "discount": decimal_string(price.discount), "net": decimal_string(price.net),
+        "tax": decimal_string(price.tax), "total": decimal_string(price.total),
+        "deposit": decimal_string(price.deposit),
+    }
+
+
+def work(document: Given) -> Given:
+    """Return the result, or the refusal, of every case."""
+    cases = []
+    for case in document["cases"]:
+        try:
+            cases.append({"title": case["title"], "result": result_of(estimate(basis_of(case["given"])))})
+        except DaybookError as refusal:
+            cases.append({"title": case["title"], "refused": str(refusal)})
+    return {"cases": cases}
+
+
+if __name__ == "__main__":
+    with open(sys.argv[1], encoding="utf-8") as file:
+        print(json.dumps(work(json.load(file)), indent=1, ensure_ascii=False))
