@@ -33,7 +33,11 @@ class MaterialFacts:
     unit_cost_date: date | None = None
     silver_g_per_unit: Fraction = Fraction(0)
     agent_classes: frozenset[str] = frozenset()
+    must_be_diluted: bool = False
+    kind: str = "chemical"
     signal_word: str = ""
+    hazard_statements: tuple[str, ...] = ()
+    pictograms: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,7 +65,6 @@ class SolutionFacts:
     keeps_minutes: Fraction | None = None
     works_at_once: bool = False
     minimum_batch_ml: Fraction = Fraction(0)
-    must_be_diluted: bool = False
     ready_after_minutes: Fraction = Fraction(0)
     reject_if: str = ""
     cautions: str = ""

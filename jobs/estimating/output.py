@@ -1,0 +1,163 @@
+"""The estimate as JSON: decimal strings, half up to 9 places, the unit in each name.
+
+The fields are published in the book's schema (`studio/interchange/schema.json`, under `estimate`).
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+from jobs.estimating.estimate import Estimate
+from jobs.estimating.loads import Load
+from jobs.estimating.mixes import Mix
+from jobs.estimating.rests_on import RestsOn
+from recipes.facts import Shelf
+from studio.rounding import decimal_string as text
+
+
+def _optional(value: Fraction | None) -> str | None:
+    return None if value is None else text(value)
+
+
+def as_output(done: Estimate, rests_on: RestsOn | None = None) -> dict[str, Any]:
+    """Return every figure of an estimate."""
+    return {
+        "as_of": done.basis.as_of.isoformat(),
+        "currency": done.basis.house.currency,
+        "lines": [_line(done, at) for at in range(len(done.sizes))],
+        "loads": [_load(done, load) for loads in done.loads.values() for load in loads],
+        "applied": [
+            {"recipe": _recipe(done, one.recipe), "step": one.step, "load": one.load,
+             "wetted_m2": text(one.wetted_m2), "applied_ml": text(one.volume_ml)}
+            for one in done.applied
+        ],
+        "mixes": [_mix(done, mix) for mix in done.mixes],
+        "materials": [_material(done.basis.shelf, key, amount) for key, amount in done.amounts.items()],
+        "glass": [_glass(done, at) for at in range(len(done.glass.sheets))],
+        "minutes": text(done.minutes),
+        "price": _price(done),
+        "chance_all_met": text(done.chance_all_met),
+        "silver": {
+            "into_job_g": text(done.silver.into_job_g), "with_rework_g": text(done.silver.with_rework_g),
+            "on_good_panes_g": text(done.silver.on_good_panes_g),
+            "kept_leftovers_g": text(done.silver.kept_leftovers_g), "rest_g": _optional(done.silver.rest_g),
+        },
+        "warnings": list(done.warnings),
+        **({"rests_on": rests_on.as_output()} if rests_on else {}),
+    }
+
+
+def _recipe(done: Estimate, key: str) -> str:
+    recipe = done.basis.recipes[key]
+    return f"{recipe.finish}, issue {recipe.issue_number}"
+
+
+def _line(done: Estimate, at: int) -> dict[str, Any]:
+    size, cost = done.sizes[at], done.costs[at]
+    line = size.line
+    plan, labour = done.panes[line.number], done.labour[line.number]
+    return {
+        "line": line.number, "recipe": _recipe(done, line.recipe), "shape": line.shape,
+        "width_mm": text(line.width_mm), "height_mm": text(line.height_mm), "quantity": line.quantity,
+        "area_m2": text(size.area_m2), "bounding_m2": text(size.bounding_m2),
+        "perimeter_m": text(size.perimeter_m), "cut_width_mm": text(size.cut_width_mm),
+        "cut_height_mm": text(size.cut_height_mm), "pane_kg": text(size.pane_kg),
+        "ordered_kg": text(size.pane_kg * line.quantity),
+        "plan": plan.plan, "yield_share": text(plan.yield_share), "good_before": plan.good,
+        "started_before": plan.started, "panes_to_start": plan.panes_to_start,
+        "spare_panes": plan.panes_to_start - line.quantity, "chance_met": text(plan.chance_met),
+        "started_m2": text(size.area_m2 * plan.panes_to_start),
+        "minutes_steps": text(labour.steps.total), "minutes_cutting_and_edges": text(labour.cutting_and_edges.total),
+        "minutes_set_up_and_packing": text(labour.once.total), "minutes_helper": text(labour.all.helper),
+        "minutes_owner": text(labour.all.owner), "minutes": text(labour.all.total),
+        "chemistry": text(cost.chemistry), "labour": text(cost.labour), "overhead": text(cost.overhead),
+        "glass": text(cost.glass), "bought_in": text(cost.bought_in), "rework": text(cost.rework),
+        "cost": text(cost.total), "line_price": text(done.price.line_prices[at]),
+    }
+
+
+def _load(done: Estimate, load: Load) -> dict[str, Any]:
+    return {
+        "recipe": _recipe(done, load.recipe), "load": load.number,
+        "panes": [pane.label for pane in load.panes], "area_m2": text(load.area_m2),
+        "bounding_m2": text(sum((pane.size.bounding_m2 for pane in load.panes), Fraction(0))),
+        "oversize_method": load.oversize_method, "layout_found": not load.no_layout_found,
+    }
+
+
+def _mix(done: Estimate, mix: Mix) -> dict[str, Any]:
+    return {
+        "mix": mix.number, "solution": mix.solution.name, "solution_issue": mix.solution.issue_number,
+        "strength": text(mix.strength), "mixed_for": mix.mixed_for,
+        "recipe": _recipe(done, mix.recipe) if mix.recipe else None, "step": mix.step, "load": mix.load,
+        "pane": mix.pane or None, "inside_mix": mix.parent_mix, "needed_ml": text(mix.needed_ml),
+        "made_ml": text(mix.made_ml), "spare_ml": text(mix.spare_ml), "material_cost": text(mix.cost(done.basis.shelf)),
+        "charged": {_recipe(done, key): text(share) for key, share in mix.charged.items()},
+        "batches": [
+            {
+                "batch": batch.number, "made_ml": text(batch.volume_ml),
+                "ingredients": [
+                    {
+                        "number": one.ingredient.number, "of": one.name, "amount": text(one.amount),
+                        "unit": one.unit, "makes_up_to_volume": one.ingredient.make_up,
+                        "active": one.ingredient.active, "not_measurable": one.not_measurable,
+                    }
+                    for one in batch.ingredients
+                ],
+            }
+            for batch in mix.batches
+        ],
+    }
+
+
+def _material(shelf: Shelf, key: str, amount: Fraction) -> dict[str, Any]:
+    material = shelf.materials[key]
+    cost = material.unit_cost or Fraction(0)
+    return {
+        "material": material.name, "amount": text(amount), "stock_unit": material.stock_unit,
+        "unit_cost": text(cost), "unit_cost_source": material.unit_cost_source,
+        "unit_cost_date": material.unit_cost_date.isoformat() if material.unit_cost_date else None,
+        "cost": text(amount * cost), "silver_g": text(amount * material.silver_g_per_unit),
+    }
+
+
+def _glass(done: Estimate, at: int) -> dict[str, Any]:
+    use = done.glass.sheets[at]
+    glass, plan = done.basis.glasses[use.glass], use.plan
+    return {
+        "glass": glass.name, "sheets": use.sheets, "sheet_cost": text(use.sheet_cost),
+        "sheet_cost_source": glass.sheet_cost_source,
+        "sheet_cost_date": glass.sheet_cost_date.isoformat() if glass.sheet_cost_date else None,
+        "offcut_credit": text(use.credit), "cost": text(use.cost),
+        "used_share": text(plan.used_share) if plan else None,
+        "plan": [
+            {
+                "sheet": sheet.number,
+                "pieces": [
+                    {"pane": piece.pane.label, "left_mm": text(piece.left_mm), "bottom_mm": text(piece.bottom_mm),
+                     "width_mm": text(piece.width_mm), "height_mm": text(piece.height_mm), "turned": piece.turned}
+                    for piece in sheet.pieces
+                ],
+                "offcuts": [
+                    {"left_mm": text(o.left_mm), "bottom_mm": text(o.bottom_mm), "width_mm": text(o.width_mm),
+                     "height_mm": text(o.height_mm)}
+                    for o in sheet.offcuts
+                ],
+            }
+            for sheet in (plan.sheets if plan else ())
+        ],
+    }
+
+
+def _price(done: Estimate) -> dict[str, Any]:
+    price, house = done.price, done.basis.house
+    return {
+        "cost": text(price.cost), "margin_share": text(house.margin_share), "markup_share": text(price.markup_share),
+        "before_rounding": text(price.before_rounding), "minimum_charge": text(house.minimum_charge),
+        "price_step": text(house.price_step), "price": text(price.price), "discount": text(price.discount),
+        "net": text(price.net), "below_minimum": price.below_minimum, "tax_share": text(house.tax_share),
+        "tax": text(price.tax), "total": text(price.total), "deposit_share": text(house.deposit_share),
+        "deposit": text(price.deposit), "margin_reached_share": _optional(price.margin_reached),
+        "line_prices": [text(one) for one in price.line_prices],
+    }

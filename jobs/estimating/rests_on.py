@@ -1,0 +1,170 @@
+"""How far a price can be trusted: what it rests on, and how it moves when that moves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from fractions import Fraction
+from math import comb
+from typing import Any
+
+from jobs.estimating.basis import Basis
+from jobs.estimating.estimate import Estimate, estimate
+from jobs.estimating.spoilage import PanesPlanned
+from recipes.facts import Shelf
+from studio.errors import DaybookError
+from studio.rounding import decimal_string as text
+
+STALE_AFTER = timedelta(days=180)
+QUANTITY_FACTORS = (Fraction(1, 2), Fraction(2), Fraction(5), Fraction(10))
+SILVER_RISE = Fraction(11, 10)
+WEIGH_AT_LEAST = 10  # times the balance's readability
+
+
+@dataclass(frozen=True, kw_only=True)
+class TooLittleToWeigh:
+    """An ingredient below ten times the balance's readability, and the stock solution that would help."""
+
+    solution: str
+    ingredient: str
+    amount_g: Fraction
+    stock_solution_g_per_l: Fraction
+    stock_solution_ml: Fraction
+
+
+@dataclass(frozen=True, kw_only=True)
+class RestsOn:
+    silver_rise_price: Fraction | None
+    prices_by_factor: dict[str, Fraction | None]
+    stale_costs: tuple[str, ...]
+    drafts: tuple[str, ...]
+    too_little_to_weigh: tuple[TooLittleToWeigh, ...]
+    band_low: Fraction
+    band_high: Fraction
+
+    def as_output(self) -> dict[str, Any]:
+        return {
+            "price_with_silver_10_percent_dearer": None if self.silver_rise_price is None
+            else text(self.silver_rise_price),
+            "price_by_quantity_factor": {
+                factor: None if price is None else text(price) for factor, price in self.prices_by_factor.items()
+            },
+            "unit_costs_older_than_180_days": list(self.stale_costs),
+            "draft_recipes": list(self.drafts),
+            "cost_band_p10": text(self.band_low), "cost_band_p90": text(self.band_high),
+            "too_little_to_weigh": [
+                {"solution": one.solution, "ingredient": one.ingredient, "amount_g": text(one.amount_g),
+                 "stock_solution_g_per_l": text(one.stock_solution_g_per_l),
+                 "stock_solution_ml": text(one.stock_solution_ml)}
+                for one in self.too_little_to_weigh
+            ],
+        }
+
+
+def rests_on(done: Estimate) -> RestsOn:
+    """Reckon what a price rests on: each figure by estimating anew with one thing changed."""
+    basis = done.basis
+    low, high = cost_band(done)
+    return RestsOn(
+        silver_rise_price=_net_or_none(_with_dearer_silver(basis)),
+        prices_by_factor={
+            text(factor): _net_or_none(_with_quantity(basis, factor)) for factor in QUANTITY_FACTORS
+        },
+        stale_costs=_stale(basis, done), drafts=tuple(
+            f"{recipe.finish}, issue {recipe.issue_number}" for recipe in basis.line_recipes() if not recipe.issued
+        ),
+        too_little_to_weigh=_too_little(done), band_low=low, band_high=high,
+    )
+
+
+def _net_or_none(basis: Basis) -> Fraction | None:
+    try:
+        return estimate(basis).price.net
+    except DaybookError:  # at that quantity the order cannot be made: shown as such, not as a price
+        return None
+
+
+def _with_dearer_silver(basis: Basis) -> Basis:
+    materials = {
+        key: replace(one, unit_cost=one.unit_cost * SILVER_RISE)
+        if one.silver_g_per_unit > 0 and one.unit_cost is not None else one
+        for key, one in basis.shelf.materials.items()
+    }
+    return replace(basis, shelf=Shelf(materials=materials, solutions=basis.shelf.solutions))
+
+
+def _with_quantity(basis: Basis, factor: Fraction) -> Basis:
+    return replace(basis, lines=tuple(
+        replace(line, quantity=max((line.quantity * factor).__ceil__(), 1), own_panes_to_start=None)
+        for line in basis.lines
+    ))
+
+
+def _stale(basis: Basis, done: Estimate) -> tuple[str, ...]:
+    oldest = basis.as_of - STALE_AFTER
+    dated = [
+        (one.name, one.unit_cost_source, one.unit_cost_date)
+        for one in (basis.shelf.materials[key] for key in done.amounts)
+    ]
+    dated += [
+        (glass.name, glass.sheet_cost_source, glass.sheet_cost_date)
+        for glass in (basis.glasses[use.glass] for use in done.glass.sheets)
+    ]
+    return tuple(f"{name}: {source}, {on:%d %b %Y}" for name, source, on in dated if on is not None and on < oldest)
+
+
+def _too_little(done: Estimate) -> tuple[TooLittleToWeigh, ...]:
+    """Flag what is weighed below ten times the readability; a stock solution of ten such portions helps."""
+    least = WEIGH_AT_LEAST * done.basis.house.balance_readability_g
+    found: dict[tuple[str, str], TooLittleToWeigh] = {}
+    for mix in done.mixes:
+        for one in mix.batches[0].ingredients:
+            material = done.basis.shelf.materials.get(one.ingredient.material or "")
+            if material is None or one.unit != "g" or not 0 < one.amount < least:
+                continue
+            # weigh `least` into 100 mL, then measure the share of it that holds the amount
+            per_litre = least * 10
+            flagged = TooLittleToWeigh(
+                solution=mix.solution.name, ingredient=one.name, amount_g=one.amount,
+                stock_solution_g_per_l=per_litre, stock_solution_ml=one.amount * 1000 / per_litre,
+            )
+            found.setdefault((mix.solution.name, one.name), flagged)
+    return tuple(found.values())
+
+
+def spoilt_at_least(started: int, yield_share: Fraction, chance: Fraction) -> int:
+    """Return the smallest k with P(Binomial(started, 1 − y) ≤ k) ≥ chance."""
+    so_far = Fraction(0)
+    for spoilt in range(started + 1):
+        so_far += comb(started, spoilt) * (1 - yield_share) ** spoilt * yield_share ** (started - spoilt)
+        if so_far >= chance:
+            return spoilt
+    return started
+
+
+def cost_band(done: Estimate) -> tuple[Fraction, Fraction]:
+    """Return the cost at p10 and p90 of spoilt panes, line by line.
+
+    rework: the cost with that many reworks; spares: the cost of the good panes then missing.
+    """
+    low = high = Fraction(0)
+    for cost in done.costs:
+        plan = done.panes[cost.number]
+        once = cost.total - cost.rework
+        low += once + _extra(done, plan, cost.number, Fraction(1, 10))
+        high += once + _extra(done, plan, cost.number, Fraction(9, 10))
+    return low, high
+
+
+def _extra(done: Estimate, plan: PanesPlanned, number: int, chance: Fraction) -> Fraction:
+    cost = next(one for one in done.costs if one.number == number)
+    labour, house = done.labour[number], done.basis.house
+    quantity = next(size.line.quantity for size in done.sizes if size.line.number == number)
+    spoilt = spoilt_at_least(plan.panes_to_start, plan.yield_share, chance)
+    edges = labour.cutting_and_edges
+    steps = cost.chemistry + labour.steps.pay(house) + labour.steps.overhead(house)
+    glass = cost.glass + edges.pay(house) + edges.overhead(house)
+    if plan.plan == "rework":
+        return (steps + house.glass_loss_share * glass) * spoilt / plan.panes_to_start
+    missing = max(quantity - (plan.panes_to_start - spoilt), 0)
+    return (steps + glass) * missing / plan.panes_to_start

@@ -1,0 +1,319 @@
+"""Customers, orders, quotes, jobs, tickets and runs."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models import Q
+
+from recipes.models import RecipeIssue
+from studio.exact import length_field, money_field, ratio_field, share_field
+from studio.inventory.models import Material, Posting, Reservation
+from studio.models import HouseRates, StoredFile
+
+Person = settings.AUTH_USER_MODEL
+
+
+class Customer(models.Model):
+    name = models.CharField(max_length=120, unique=True)
+    email = models.EmailField(blank=True)
+    phone = models.CharField(max_length=40, blank=True)
+    address = models.TextField(blank=True)
+    note = models.TextField(blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Order(models.Model):
+    """One enquiry of one customer."""
+
+    customer = models.ForeignKey(Customer, models.PROTECT, related_name="orders")
+    title = models.CharField(max_length=120)
+    needed_by = models.DateField(null=True, blank=True)
+    discount_share = share_field(default=0)
+    discount_amount = money_field(default=0)
+    discount_reason = models.CharField(max_length=120, blank=True)
+    note = models.TextField(blank=True)
+    entered_at = models.DateTimeField()
+    entered_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    form_key = models.UUIDField(unique=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["-entered_at"]
+        constraints = [
+            models.CheckConstraint(condition=Q(discount_amount__gte=0), name="discount_not_negative"),
+            models.CheckConstraint(condition=Q(discount_share=0) | Q(discount_amount=0), name="discount_one_way"),
+            models.CheckConstraint(
+                condition=Q(discount_share=0, discount_amount=0) | ~Q(discount_reason=""), name="discount_has_a_reason",
+                violation_error_code="discount_reason", violation_error_message="Say why there is a discount.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.title} for {self.customer.name}"
+
+
+class OrderLine(models.Model):
+    """One line of an order. Sizes are finished sizes; what was typed is kept beside what was understood."""
+
+    class Shape(models.TextChoices):
+        RECTANGLE = "rectangle", "rectangle"
+        CIRCLE = "circle", "circle"
+        ELLIPSE = "ellipse", "ellipse"
+        OTHER = "other", "other shape"
+
+    class Route(models.TextChoices):
+        SHEET = "sheet", "from a stock sheet"
+        CUT = "cut", "bought cut to size"
+        OWN = "own", "the customer's own"
+
+    class Backing(models.TextChoices):
+        AS_RECIPE = "", "as the recipe says"
+        BOARD = "board", "backing board added"
+        NONE = "none", "left without backing paint"
+
+    order = models.ForeignKey(Order, models.CASCADE, related_name="lines")
+    number = models.PositiveIntegerField()
+    shape = models.CharField(max_length=10, choices=Shape.choices, default=Shape.RECTANGLE)
+    size_text = models.CharField(max_length=60)
+    width_mm = length_field()
+    height_mm = length_field()
+    area_m2 = ratio_field(null=True, blank=True)
+    perimeter_mm = length_field(null=True, blank=True)
+    quantity = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+    recipe_issue = models.ForeignKey(RecipeIssue, models.PROTECT, related_name="order_lines")
+    glass = models.ForeignKey(Material, models.PROTECT, related_name="order_lines")
+    route = models.CharField(max_length=5, choices=Route.choices, default=Route.SHEET)
+    cut_price_per_m2 = money_field(default=0)
+    cut_minimum_each = money_field(default=0)
+    edge = models.CharField(max_length=40)
+    backing = models.CharField(max_length=10, choices=Backing.choices, blank=True)
+    plan = models.CharField(max_length=10, choices=HouseRates.Plan.choices, blank=True)
+    own_panes_to_start = models.PositiveIntegerField(null=True, blank=True)
+    oversize_method = models.CharField(max_length=200, blank=True)
+    match_group = models.CharField(max_length=20, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [
+            models.UniqueConstraint(fields=["order", "number"], name="order_line_numbered_once"),
+            models.CheckConstraint(condition=Q(quantity__gte=1), name="order_line_has_a_pane"),
+            models.CheckConstraint(condition=Q(width_mm__gt=0, height_mm__gt=0), name="order_line_has_a_size"),
+            models.CheckConstraint(
+                condition=~Q(shape="other") | Q(area_m2__gt=0), name="other_shape_has_an_area",
+                violation_error_code="area_m2", violation_error_message="Give the area of this shape.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(route="cut") | Q(cut_price_per_m2__gt=0), name="bought_cut_has_a_price",
+                violation_error_code="cut_price_per_m2", violation_error_message="Give the price per m².",
+            ),
+            models.CheckConstraint(
+                condition=Q(cut_price_per_m2__gte=0, cut_minimum_each__gte=0), name="cut_price_not_negative",
+            ),
+        ]
+
+
+class BoughtIn(models.Model):
+    """A bought-in thing, for one line or for the whole order."""
+
+    order = models.ForeignKey(Order, models.CASCADE, related_name="bought_in")
+    line_number = models.PositiveIntegerField(null=True, blank=True)
+    name = models.CharField(max_length=80)
+    cost = money_field()
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [models.CheckConstraint(condition=Q(cost__gte=0), name="bought_in_not_negative")]
+
+
+class Quote(models.Model):
+    """A numbered revision of a quote, frozen with its recipe issues, rates and prices.
+
+    basis: what the estimate was reckoned from; figures: the estimate; wording: what the paper says.
+    """
+
+    class State(models.TextChoices):
+        DRAFT = "draft", "draft"
+        SENT = "sent", "sent"
+        ACCEPTED = "accepted", "accepted"
+        DECLINED = "declined", "declined"
+        LAPSED = "lapsed", "lapsed"
+
+    order = models.ForeignKey(Order, models.PROTECT, related_name="quotes")
+    number = models.PositiveIntegerField()
+    revision = models.PositiveIntegerField(default=1)
+    state = models.CharField(max_length=10, choices=State.choices, default=State.DRAFT)
+    basis = models.JSONField()
+    figures = models.JSONField()
+    wording = models.JSONField()
+    currency = models.CharField(max_length=3)
+    net = money_field()
+    tax = money_field()
+    total = money_field()
+    deposit = money_field()
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    valid_until = models.DateField()
+    sent_at = models.DateTimeField(null=True, blank=True)
+    decided_at = models.DateTimeField(null=True, blank=True)
+    paper = models.ForeignKey(StoredFile, models.PROTECT, null=True, blank=True, related_name="+")
+    form_key = models.UUIDField(unique=True)
+
+    class Meta:
+        ordering = ["-number", "-revision"]
+        constraints = [
+            models.UniqueConstraint(fields=["number", "revision"], name="quote_numbered_once"),
+            models.UniqueConstraint(
+                fields=["order"], condition=Q(state="accepted"), name="one_accepted_quote_an_order",
+                violation_error_message="Another revision of this quote was accepted already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(state__in=["accepted", "declined"], decided_at__isnull=False)
+                | (~Q(state__in=["accepted", "declined"]) & Q(decided_at=None)),
+                name="decision_has_a_time",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Quote {self.label}"
+
+    @property
+    def label(self) -> str:
+        return f"{self.number}" if self.revision == 1 else f"{self.number}, revision {self.revision}"
+
+
+class Job(models.Model):
+    """What becomes of an order; made with it."""
+
+    class State(models.TextChoices):
+        ENQUIRY = "enquiry", "enquiry"
+        BOOKED = "booked", "booked"
+        ON_THE_BENCH = "on the bench", "on the bench"
+        FINISHED = "finished", "finished"
+        HANDED_OVER = "handed over", "handed over"
+        CALLED_OFF = "called off", "called off"
+
+    order = models.OneToOneField(Order, models.PROTECT, related_name="job")
+    number = models.PositiveIntegerField(unique=True)
+    state = models.CharField(max_length=12, choices=State.choices, default=State.ENQUIRY)
+    quote = models.OneToOneField(Quote, models.PROTECT, null=True, blank=True, related_name="job")
+    reservation = models.OneToOneField(Reservation, models.PROTECT, null=True, blank=True, related_name="job")
+    due_on = models.DateField(null=True, blank=True)
+    sample_approved = models.BooleanField(default=False)
+    deposit_noted = models.BooleanField(default=False)
+    waived_because = models.CharField(max_length=200, blank=True)
+    booked_at = models.DateTimeField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["-number"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(state__in=["enquiry", "called off"])
+                | Q(quote__isnull=False, reservation__isnull=False, booked_at__isnull=False),
+                name="booked_job_has_quote_and_stock",
+            ),
+            models.CheckConstraint(
+                condition=Q(booked_at=None) | Q(sample_approved=True, deposit_noted=True) | ~Q(waived_because=""),
+                name="booked_with_sample_and_deposit", violation_error_code="waived_because",
+                violation_error_message="Tick that sample and deposit are in, or say why not.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Job {self.number}"
+
+
+class WorkTicket(models.Model):
+    """A printed ticket: its plan and its paper, kept as they were printed."""
+
+    job = models.ForeignKey(Job, models.PROTECT, related_name="tickets")
+    number = models.PositiveIntegerField()
+    plan = models.JSONField()
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    paper = models.ForeignKey(StoredFile, models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        ordering = ["-number"]
+        constraints = [models.UniqueConstraint(fields=["job", "number"], name="ticket_numbered_once")]
+
+    def __str__(self) -> str:
+        return f"Ticket {self.job.number}-{self.number}"
+
+
+class Run(models.Model):
+    """What really happens on the bench for one ticket. It finishes once, with one posting, after making safe."""
+
+    ticket = models.OneToOneField(WorkTicket, models.PROTECT, related_name="run")
+    opened_at = models.DateTimeField()
+    finished_at = models.DateTimeField(null=True, blank=True)
+    finished_by = models.ForeignKey(Person, models.PROTECT, null=True, blank=True, related_name="+")
+    made_safe_at = models.DateTimeField(null=True, blank=True)
+    made_safe_by = models.ForeignKey(Person, models.PROTECT, null=True, blank=True, related_name="+")
+    posting = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="run")
+
+    class Meta:
+        ordering = ["-opened_at"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(finished_at=None, posting=None) | Q(
+                    finished_at__isnull=False, finished_by__isnull=False, posting__isnull=False,
+                    made_safe_at__isnull=False, made_safe_by__isnull=False,
+                ),
+                name="finished_run_is_made_safe_and_posted",
+                violation_error_message="Tick that leftovers were made safe before finishing the run.",
+            ),
+        ]
+
+
+class RunEntry(models.Model):
+    """One thing noted on the bench. Rows are added, never edited: the newest of a subject counts."""
+
+    class Kind(models.TextChoices):
+        CONDITIONS = "conditions", "conditions"
+        MIXED = "mixed", "mixed"
+        GLASS = "glass", "glass used"
+        PANE = "pane", "pane"
+        TIME = "time", "time"
+        NOTE = "note", "note"
+        MADE_SAFE = "made safe", "made safe"
+
+    run = models.ForeignKey(Run, models.PROTECT, related_name="entries")
+    client_key = models.UUIDField(unique=True)
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    subject = models.CharField(max_length=40, blank=True)
+    content = models.JSONField()
+    device_at = models.DateTimeField(null=True, blank=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["id"]
+
+
+class PaneResult(models.Model):
+    """How a pane of a finished run came out. attempts counts each time it was started, stripped ones included."""
+
+    run = models.ForeignKey(Run, models.PROTECT, related_name="pane_results")
+    label = models.CharField(max_length=12)
+    line_number = models.PositiveIntegerField()
+    recipe_issue = models.ForeignKey(RecipeIssue, models.PROTECT, related_name="pane_results")
+    good = models.BooleanField()
+    attempts = models.PositiveIntegerField(default=1)
+    spoilt_because = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["run", "line_number", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["run", "label"], name="pane_judged_once"),
+            models.CheckConstraint(condition=Q(attempts__gte=1), name="pane_was_started"),
+        ]

@@ -1,0 +1,76 @@
+"""An order as typed, before or after it is saved: what a form, a saved order and a file all become."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from jobs.models import BoughtIn, Order, OrderLine
+
+
+@dataclass(frozen=True, kw_only=True)
+class DraftLine:
+    """One line with its choices made. Lengths in mm, area in m², money in the house currency."""
+
+    number: int
+    shape: str
+    width_mm: Fraction
+    height_mm: Fraction
+    quantity: int
+    recipe_issue_id: int
+    glass_id: int
+    route: str
+    edge: str
+    area_m2: Fraction | None = None
+    perimeter_mm: Fraction | None = None
+    cut_price_per_m2: Decimal = Decimal(0)
+    cut_minimum_each: Decimal = Decimal(0)
+    plan: str = ""
+    own_panes_to_start: int | None = None
+    oversize_method: str = ""
+    match_group: str = ""
+    backing: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class DraftBoughtIn:
+    name: str
+    cost: Decimal
+    line_number: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class OrderDraft:
+    lines: tuple[DraftLine, ...]
+    bought_in: tuple[DraftBoughtIn, ...] = ()
+    discount_share: Decimal = Decimal(0)
+    discount_amount: Decimal = Decimal(0)
+    discount_reason: str = ""
+
+
+def _line(line: OrderLine) -> DraftLine:
+    return DraftLine(
+        number=line.number, shape=line.shape, width_mm=Fraction(line.width_mm), height_mm=Fraction(line.height_mm),
+        quantity=line.quantity, recipe_issue_id=line.recipe_issue_id, glass_id=line.glass_id, route=line.route,
+        edge=line.edge, area_m2=None if line.area_m2 is None else Fraction(line.area_m2),
+        perimeter_mm=None if line.perimeter_mm is None else Fraction(line.perimeter_mm),
+        cut_price_per_m2=line.cut_price_per_m2, cut_minimum_each=line.cut_minimum_each, plan=line.plan,
+        own_panes_to_start=line.own_panes_to_start, oversize_method=line.oversize_method,
+        match_group=line.match_group, backing=line.backing, note=line.note,
+    )
+
+
+def draft_of(order: Order) -> OrderDraft:
+    """Return a saved order as a draft."""
+    return OrderDraft(
+        lines=tuple(_line(line) for line in order.lines.all()),
+        bought_in=tuple(_bought_in(thing) for thing in order.bought_in.all()),
+        discount_share=order.discount_share, discount_amount=order.discount_amount,
+        discount_reason=order.discount_reason,
+    )
+
+
+def _bought_in(thing: BoughtIn) -> DraftBoughtIn:
+    return DraftBoughtIn(name=thing.name, cost=thing.cost, line_number=thing.line_number)

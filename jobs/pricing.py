@@ -1,0 +1,158 @@
+"""From an order to its estimate: gather the basis from the rooms, then reckon."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from django.db.models import Count, Q, Sum
+
+from jobs.estimating.basis import (
+    Basis,
+    BoughtInFacts,
+    Discount,
+    EdgeFacts,
+    EstimateError,
+    GlassFacts,
+    House,
+    LineFacts,
+)
+from jobs.estimating.estimate import Estimate, estimate
+from jobs.models import PaneResult
+from jobs.order_draft import DraftLine, OrderDraft
+from recipes.models import RecipeIssue
+from recipes.reading import recipe_facts
+from studio.exact import exactly
+from studio.inventory.costing import unit_costs
+from studio.inventory.models import Material
+from studio.inventory.shelf import Shortage, shortages
+from studio.models import HouseRates
+from studio.rounding import as_decimal
+
+_EXACT = (
+    "tax_share", "helper_per_hour", "owner_per_hour", "overhead_per_bench_hour", "margin_share", "minimum_charge",
+    "price_step", "cover_share", "glass_loss_share", "bench_width_mm", "bench_height_mm", "bench_usable_share",
+    "increment_ml", "largest_vessel_ml", "balance_readability_g", "trim_mm", "clearance_mm", "keep_size_mm",
+    "offcut_credit_share", "deposit_share", "setup_minutes", "cutting_minutes_per_pane", "packing_minutes_per_pane",
+)
+
+
+def house_facts(rates: HouseRates) -> House:
+    exact: dict[str, Any] = {name: Fraction(getattr(rates, name)) for name in _EXACT}
+    return House(
+        currency=rates.currency, minor_digits=rates.minor_digits, tax_name=rates.tax_name,
+        plan=rates.plan, **exact,  # type: ignore[arg-type]
+    )
+
+
+def run_history(finish_ids: set[int]) -> dict[int, tuple[int, int]]:
+    """Return good and started panes of each finish's finished runs, all recipe issues together."""
+    counted = (
+        PaneResult.objects.filter(recipe_issue__finish_id__in=finish_ids)
+        .values_list("recipe_issue__finish_id").order_by()
+        .annotate(good=Count("pk", filter=Q(good=True)), started=Sum("attempts"))
+    )
+    return {finish: (good, started) for finish, good, started in counted}
+
+
+def _line_facts(line: DraftLine) -> LineFacts:
+    return LineFacts(
+        number=line.number, shape=line.shape, width_mm=line.width_mm,  # type: ignore[arg-type]
+        height_mm=line.height_mm, quantity=line.quantity, recipe=str(line.recipe_issue_id), glass=str(line.glass_id),
+        edge=line.edge, route=line.route,  # type: ignore[arg-type]
+        area_m2=line.area_m2, perimeter_mm=line.perimeter_mm, cut_price_per_m2=Fraction(line.cut_price_per_m2),
+        cut_minimum_each=Fraction(line.cut_minimum_each), plan=line.plan or None,  # type: ignore[arg-type]
+        own_panes_to_start=line.own_panes_to_start, oversize_method=line.oversize_method,
+        match_group=line.match_group, backing=line.backing, note=line.note,
+    )
+
+
+def _glasses(glass_ids: set[int], as_of: date) -> dict[str, GlassFacts]:
+    materials = list(Material.objects.filter(pk__in=glass_ids))
+    costs = unit_costs(materials, as_of)
+    glasses = {}
+    for one in materials:
+        cost = costs.get(one.pk)
+        glasses[str(one.pk)] = GlassFacts(
+            key=str(one.pk), name=one.name, thickness_mm=Fraction(one.thickness_mm or 0),
+            sheet_width_mm=exactly(one.sheet_width_mm), sheet_height_mm=exactly(one.sheet_height_mm),
+            sheet_cost=exactly(cost.unit_cost) if cost else None, sheet_cost_source=cost.source if cost else "",
+            sheet_cost_date=cost.on if cost else None,
+        )
+    return glasses
+
+
+def _check_glass(draft: OrderDraft, rates: HouseRates) -> None:
+    """Refuse what would cut or grind glass after toughening (a bench rule, checked on the order)."""
+    treated = dict(Material.objects.filter(pk__in=[line.glass_id for line in draft.lines])
+                   .exclude(treatment=Material.Treatment.ANNEALED).values_list("pk", "treatment"))
+    for line in draft.lines:
+        if line.glass_id in treated and line.route == "sheet":
+            raise EstimateError(
+                f"Line {line.number}: {treated[line.glass_id]} glass cannot be cut from a sheet here; it shatters or "
+                "splits. Buy it cut to size, worked before it was treated.", "route",
+            )
+        edge = next((one for one in rates.edge_types.all() if one.name == line.edge), None)
+        if line.glass_id in treated and line.route != "own" and edge is not None and edge.grinds_off_mm > 0:
+            raise EstimateError(
+                f"Line {line.number}: a {line.edge} edge cannot be ground on {treated[line.glass_id]} glass. "
+                "Have the edge worked before it is treated, and choose an edge that grinds nothing off.", "edge",
+            )
+
+
+def basis_of(draft: OrderDraft, as_of: date) -> Basis:
+    """Gather everything an estimate rests on, as it was known on a day.
+
+    Raises EstimateError when the house has no rates on that day or a line names what is not there.
+    """
+    try:
+        rates = HouseRates.on(as_of)
+    except HouseRates.DoesNotExist as missing:
+        raise EstimateError(str(missing)) from missing
+    _check_glass(draft, rates)
+    edges = {
+        edge.name: EdgeFacts(
+            name=edge.name, minutes_per_m=Fraction(edge.minutes_per_m), grinds_off_mm=Fraction(edge.grinds_off_mm)
+        )
+        for edge in rates.edge_types.all()
+    }
+    for line in draft.lines:
+        if line.edge not in edges:
+            raise EstimateError(f"Line {line.number}: the house has no edge called “{line.edge}”.", "edge")
+    issue_ids = {line.recipe_issue_id for line in draft.lines}
+    finish_ids = set(RecipeIssue.objects.filter(pk__in=issue_ids).values_list("finish_id", flat=True))
+    recipes, shelf = recipe_facts(issue_ids, as_of, run_history(finish_ids))
+    return Basis(
+        as_of=as_of, house=house_facts(rates), shelf=shelf, recipes=recipes,
+        glasses=_glasses({line.glass_id for line in draft.lines}, as_of), edges=edges,
+        lines=tuple(_line_facts(line) for line in draft.lines),
+        bought_in=tuple(
+            BoughtInFacts(name=one.name, cost=Fraction(one.cost), line=one.line_number) for one in draft.bought_in
+        ),
+        discount=Discount(
+            share=Fraction(draft.discount_share), amount=Fraction(draft.discount_amount), reason=draft.discount_reason
+        ),
+    )
+
+
+def price_order(draft: OrderDraft, as_of: date) -> Estimate:
+    """Estimate an order as of a day. Raises a DaybookError with the sentence to show."""
+    if not draft.lines:
+        raise EstimateError("The order has no lines yet: enter a size, a quantity and a finish.")
+    return estimate(basis_of(draft, as_of))
+
+
+def stock_needed(done: Estimate) -> dict[int, Decimal]:
+    """Return what a job takes off the shelf by material id: chemistry, and whole sheets of glass."""
+    needed = {int(key): as_decimal(amount, 3) for key, amount in done.amounts.items() if amount > 0}
+    for use in done.glass.sheets:
+        if use.sheets:
+            needed[int(use.glass)] = needed.get(int(use.glass), Decimal(0)) + use.sheets
+    return needed
+
+
+def shortages_of(done: Estimate, day: date, but_not: int | None = None) -> list[Shortage]:
+    """Return what is short on the shelf for a job, one reservation (its own) left out."""
+    return shortages(stock_needed(done), day, but_not)

@@ -1,0 +1,96 @@
+"""What the database itself keeps of the recipe library's rules: what is issued is frozen."""
+
+from __future__ import annotations
+
+from typing import get_args
+
+from studio.database_rules import Event, Refuse, Rule, append_only, register
+
+RECIPE, STEP, PART, EVENT = "recipes_recipeissue", "recipes_step", "recipes_part", "recipes_issueevent"
+SOLUTION_ISSUE, INGREDIENT = "recipes_solutionissue", "recipes_ingredient"
+
+
+def _issued(recipe_issue_id: str) -> str:
+    return f"EXISTS (SELECT 1 FROM {EVENT} event WHERE event.recipe_issue_id = {recipe_issue_id})"
+
+
+def _frozen(solution_issue_id: str) -> str:
+    return (
+        f"EXISTS (SELECT 1 FROM {SOLUTION_ISSUE} kept WHERE kept.id = {solution_issue_id} "
+        "AND kept.frozen_at IS NOT NULL)"
+    )
+
+
+def _frozen_content(table: str, condition_for: dict[Event, str], sentence: str) -> list[Rule]:
+    return [
+        Refuse(name=f"{table}_frozen_{event.lower()}", table=table, event=event, condition=condition_for[event],
+               sentence=sentence)
+        for event in get_args(Event) if event in condition_for
+    ]
+
+
+def _either(check: str) -> dict[Event, str]:
+    """Return, per event, a check on the row as it was, as it will be, or both; {row} stands for OLD or NEW."""
+    old, new = check.format(row="OLD"), check.format(row="NEW")
+    return {"INSERT": new, "UPDATE": f"({old}) OR ({new})", "DELETE": old}
+
+
+_STEP_OF = f"(SELECT step.recipe_issue_id FROM {STEP} step WHERE step.id = {{row}}.step_id)"
+_ISSUED_SENTENCE = "An issued recipe is frozen: make a new issue."
+_FROZEN_SENTENCE = "A solution issue in use is frozen: make a new issue."
+
+register(
+    *append_only(EVENT, "Issuing or withdrawing"),
+    *_frozen_content(RECIPE, {"UPDATE": _issued("OLD.id"), "DELETE": _issued("OLD.id")}, _ISSUED_SENTENCE),
+    *_frozen_content(STEP, _either(_issued("{row}.recipe_issue_id")), _ISSUED_SENTENCE),
+    *_frozen_content(PART, _either(_issued(_STEP_OF)), _ISSUED_SENTENCE),
+    *_frozen_content(
+        SOLUTION_ISSUE, {"UPDATE": "OLD.frozen_at IS NOT NULL", "DELETE": "OLD.frozen_at IS NOT NULL"},
+        _FROZEN_SENTENCE,
+    ),
+    *_frozen_content(INGREDIENT, _either(_frozen("{row}.solution_issue_id")), _FROZEN_SENTENCE),
+    Refuse(
+        name="frozen_solution_holds_frozen_ones", table=SOLUTION_ISSUE, event="UPDATE",
+        condition=(
+            f"NEW.frozen_at IS NOT NULL AND EXISTS (SELECT 1 FROM {INGREDIENT} inside "
+            f"JOIN {SOLUTION_ISSUE} nested ON nested.id = inside.nested_id "
+            "WHERE inside.solution_issue_id = NEW.id AND nested.frozen_at IS NULL)"
+        ),
+        sentence="Freeze the solutions nested in it first.",
+    ),
+    Refuse(
+        name="issued_recipe_pins_frozen_solutions", table=EVENT, event="INSERT",
+        condition=(
+            f"EXISTS (SELECT 1 FROM {PART} part JOIN {STEP} step ON step.id = part.step_id "
+            f"JOIN {SOLUTION_ISSUE} used ON used.id = part.solution_issue_id "
+            "WHERE step.recipe_issue_id = NEW.recipe_issue_id AND used.frozen_at IS NULL)"
+        ),
+        sentence="Freeze the solutions that the recipe uses first.",
+    ),
+    Refuse(
+        name="withdrawn_after_issued", table=EVENT, event="INSERT",
+        condition=(
+            f"NEW.kind = 'withdrawn' AND NOT EXISTS (SELECT 1 FROM {EVENT} first "
+            "WHERE first.recipe_issue_id = NEW.recipe_issue_id AND first.kind = 'issued')"
+        ),
+        sentence="Only an issued recipe can be withdrawn.",
+    ),
+    Refuse(
+        name="used_at_once_owns_no_shelf", table=SOLUTION_ISSUE, event="INSERT",
+        condition=(
+            "NEW.keeps_minutes IS NULL AND EXISTS (SELECT 1 FROM recipes_solution owner "
+            "WHERE owner.id = NEW.solution_id AND owner.material_id IS NOT NULL)"
+        ),
+        sentence="A solution with a place on the shelf keeps: one that is used at once is a solution of its own.",
+    ),
+)
+register(
+    Refuse(
+        name="shelf_place_only_for_what_keeps", table="recipes_solution", event="UPDATE",
+        condition=(
+            f"NEW.material_id IS NOT NULL AND EXISTS (SELECT 1 FROM {SOLUTION_ISSUE} issue "
+            "WHERE issue.solution_id = NEW.id AND issue.keeps_minutes IS NULL)"
+        ),
+        sentence="A solution that is used at once has no place on the shelf.",
+    ),
+)

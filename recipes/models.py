@@ -1,0 +1,316 @@
+"""Solutions, finishes and their numbered, frozen issues."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.conf import settings
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from studio.exact import length_field, ratio_field, share_field, stock_field
+from studio.inventory.models import Material
+from studio.models import StoredFile
+
+LITRE_ML = Decimal(1000)
+
+
+class Solution(models.Model):
+    """A named mix. One that keeps may own a material, so that lots of it can stand on the shelf."""
+
+    name = models.CharField(max_length=80, unique=True)
+    material = models.OneToOneField(Material, models.PROTECT, null=True, blank=True, related_name="solution")
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class SolutionIssue(models.Model):
+    """A numbered issue of a solution; frozen once an issued recipe or a made-up lot uses it."""
+
+    solution = models.ForeignKey(Solution, models.PROTECT, related_name="issues")
+    number = models.PositiveIntegerField()
+    keeps_minutes = ratio_field(null=True, blank=True, help_text="None: used at once, never stored.")
+    works_at_once = models.BooleanField(default=False)
+    ready_after_minutes = ratio_field(default=0)
+    minimum_batch_ml = stock_field(default=0)
+    reject_if = models.CharField(max_length=120, blank=True)
+    longer_keeping_reason = models.CharField(max_length=200, blank=True)
+    cautions = models.TextField(blank=True)
+    frozen_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["solution__name", "number"]
+        constraints = [
+            models.UniqueConstraint(fields=["solution", "number"], name="solution_issue_numbered_once"),
+            models.CheckConstraint(condition=Q(number__gte=1), name="solution_issue_from_one"),
+            models.CheckConstraint(
+                condition=Q(keeps_minutes=None) | Q(keeps_minutes__gt=0, works_at_once=False),
+                name="keeps_or_works_at_once", violation_error_code="keeps_minutes",
+                violation_error_message="A solution that works at once cannot keep.",
+            ),
+            models.CheckConstraint(condition=Q(minimum_batch_ml__gte=0), name="minimum_batch_not_negative"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.solution.name}, issue {self.number}"
+
+
+class Ingredient(models.Model):
+    """What goes into a solution, numbered in the order it is added: a material or another solution issue."""
+
+    solution_issue = models.ForeignKey(SolutionIssue, models.CASCADE, related_name="ingredients")
+    number = models.PositiveIntegerField()
+    material = models.ForeignKey(Material, models.PROTECT, null=True, blank=True, related_name="ingredient_of")
+    nested = models.ForeignKey(SolutionIssue, models.PROTECT, null=True, blank=True, related_name="nested_in")
+    amount_per_litre = ratio_field(default=0)
+    unit = models.CharField(max_length=2, choices=[("g", "g"), ("mL", "mL")])
+    active = models.BooleanField(default=False)
+    make_up = models.BooleanField(default=False)
+    instruction = models.CharField(max_length=200, blank=True)
+    end_point = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [
+            models.UniqueConstraint(fields=["solution_issue", "number"], name="ingredient_numbered_once"),
+            models.UniqueConstraint(
+                fields=["solution_issue"], condition=Q(make_up=True), name="one_makes_up_to_volume",
+                violation_error_message="Only one ingredient can make the solution up to volume.",
+            ),
+            models.CheckConstraint(
+                condition=Q(material__isnull=False, nested__isnull=True) | Q(material__isnull=True, nested__isnull=False),
+                name="ingredient_is_one_thing",
+                violation_error_message="An ingredient is a material or a solution, one of the two.",
+            ),
+            models.CheckConstraint(
+                condition=Q(make_up=True, amount_per_litre=0, active=False) | Q(make_up=False, amount_per_litre__gt=0),
+                name="ingredient_has_an_amount",
+                violation_error_message="Give an amount per litre, or make up to volume.",
+            ),
+            models.CheckConstraint(condition=Q(unit__in=["g", "mL"]), name="ingredient_unit_known"),
+        ]
+
+
+class Finish(models.Model):
+    """What a customer chooses."""
+
+    name = models.CharField(max_length=80, unique=True)
+    family = models.CharField(max_length=40, blank=True)
+    story = models.TextField(blank=True)
+    suits_glass = models.CharField(max_length=120, blank=True)
+    has_direction = models.BooleanField(default=False)
+    typical_variation = models.TextField(blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class FinishPicture(models.Model):
+    """A picture of a finish, front or back: they differ."""
+
+    class Side(models.TextChoices):
+        FRONT = "front", "front"
+        BACK = "back", "back"
+
+    finish = models.ForeignKey(Finish, models.CASCADE, related_name="pictures")
+    side = models.CharField(max_length=5, choices=Side.choices)
+    file = models.ForeignKey(StoredFile, models.PROTECT, related_name="+")
+    caption = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        ordering = ["finish", "side"]
+        constraints = [models.UniqueConstraint(fields=["finish", "side"], name="one_picture_a_side")]
+
+
+class RecipeIssue(models.Model):
+    """A numbered issue of a finish's recipe. Whether it is a draft, issued or withdrawn follows from its events."""
+
+    finish = models.ForeignKey(Finish, models.PROTECT, related_name="issues")
+    number = models.PositiveIntegerField()
+    film_nm = ratio_field(default=70)
+    own_yield_share = share_field(null=True, blank=True)
+    came_from = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="led_to")
+    why = models.CharField(max_length=300, blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["finish__name", "number"]
+        constraints = [
+            models.UniqueConstraint(fields=["finish", "number"], name="recipe_issue_numbered_once"),
+            models.CheckConstraint(condition=Q(number__gte=1), name="recipe_issue_from_one"),
+            models.CheckConstraint(condition=Q(film_nm__gte=0), name="film_not_negative"),
+            models.CheckConstraint(
+                condition=Q(own_yield_share=None) | Q(own_yield_share__gt=0), name="own_yield_above_zero",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.finish.name}, issue {self.number}"
+
+    @property
+    def state(self) -> str:
+        """Return draft, issued or withdrawn, from the events (prefetch them where many are shown)."""
+        kinds = {event.kind for event in self.events.all()}
+        if IssueEvent.Kind.WITHDRAWN in kinds:
+            return "withdrawn"
+        return "issued" if IssueEvent.Kind.ISSUED in kinds else "draft"
+
+
+class IssueEvent(models.Model):
+    """Issuing and withdrawing, as rows that are never edited."""
+
+    class Kind(models.TextChoices):
+        ISSUED = "issued", "issued"
+        WITHDRAWN = "withdrawn", "withdrawn"
+
+    recipe_issue = models.ForeignKey(RecipeIssue, models.PROTECT, related_name="events")
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    note = models.CharField(max_length=300, blank=True)
+    acknowledged = models.JSONField(default=list, blank=True, help_text="Cautions acknowledged by name.")
+
+    class Meta:
+        ordering = ["at", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["recipe_issue", "kind"], name="issue_event_once"),
+            models.CheckConstraint(condition=Q(kind__in=["issued", "withdrawn"]), name="issue_event_known"),
+        ]
+
+
+class Step(models.Model):
+    """One step of a recipe issue, for all its coats together. Lengths mm, volumes mL, times minutes."""
+
+    class Kind(models.TextChoices):
+        CLEAN = "clean", "clean"
+        RINSE = "rinse", "rinse"
+        SENSITISE = "sensitise", "sensitise"
+        SILVER = "silver", "silver"
+        DRY = "dry", "dry"
+        ANTIQUE = "antique", "antique"
+        SEAL = "seal", "seal"
+        BACK = "back", "back"
+        INSPECT = "inspect", "inspect"
+        MAKE_SAFE = "make safe", "make safe"
+
+    class How(models.TextChoices):
+        SPRAY = "spray", "sprayed"
+        POUR = "pour", "poured"
+        WIPE = "wipe", "wiped"
+        DIP = "dip", "dipped"
+        MIST = "mist", "misted"
+        BRUSH = "brush", "brushed"
+
+    class Motion(models.TextChoices):
+        STILL = "still", "left still"
+        ROCKED = "rocked", "rocked"
+
+    class Lies(models.TextChoices):
+        FLAT = "flat", "flat"
+        UPRIGHT = "upright", "upright"
+
+    class Drying(models.TextChoices):
+        AIR = "air", "air"
+        HOT_AIR = "hot air", "hot air"
+
+    class Surface(models.TextChoices):
+        WET = "wet", "wet"
+        DRY = "dry", "dry"
+        EITHER = "either", "either"
+
+    class Hands(models.TextChoices):
+        HELPER = "helper", "helper"
+        OWNER = "owner", "owner"
+
+    recipe_issue = models.ForeignKey(RecipeIssue, models.CASCADE, related_name="steps")
+    number = models.PositiveIntegerField()
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    name = models.CharField(max_length=80, blank=True)
+    how = models.CharField(max_length=6, choices=How.choices, blank=True)
+    coats = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
+    coverage_ml_per_m2 = ratio_field(default=0)
+    gun = models.CharField(max_length=60, blank=True, help_text="Coverage from this gun's newest calibration.")
+    border_mm = length_field(default=0)
+    extra_per_pane_ml = stock_field(default=0)
+    overspill_share = ratio_field(default=0)
+    loss_per_load_ml = stock_field(default=0)
+    dwell_minutes = ratio_field(default=0)
+    dwell_attended = models.BooleanField(default=False)
+    motion = models.CharField(max_length=6, choices=Motion.choices, default=Motion.STILL)
+    pane_lies = models.CharField(max_length=8, choices=Lies.choices, default=Lies.FLAT)
+    drying = models.CharField(max_length=8, choices=Drying.choices, blank=True)
+    rinse_full = models.BooleanField(default=False)
+    rinse_water = models.CharField(max_length=10, blank=True, choices=[("tap", "tap"), ("distilled", "distilled")])
+    surface_before = models.CharField(max_length=6, choices=Surface.choices, default=Surface.EITHER)
+    harshness = models.PositiveSmallIntegerField(default=0, help_text="For antiquing: 1 gentle to 5 harsh.")
+    minutes_per_load = ratio_field(default=0)
+    minutes_per_pane = ratio_field(default=0)
+    minutes_per_m2 = ratio_field(default=0)
+    hands = models.CharField(max_length=6, choices=Hands.choices, default=Hands.HELPER)
+    temperature_low_c = ratio_field(null=True, blank=True)
+    temperature_high_c = ratio_field(null=True, blank=True)
+    instructions = models.TextField(blank=True)
+    looks_good = models.TextField(blank=True)
+    cautions = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [
+            models.UniqueConstraint(fields=["recipe_issue", "number"], name="step_numbered_once"),
+            models.CheckConstraint(condition=Q(coats__gte=1), name="step_has_a_coat"),
+            models.CheckConstraint(
+                condition=Q(border_mm=0) | Q(how__in=["spray", "mist"]), name="border_when_sprayed",
+                violation_error_code="border_mm",
+                violation_error_message="Only a sprayed or misted step goes beyond the edge.",
+            ),
+            models.CheckConstraint(
+                condition=Q(
+                    coverage_ml_per_m2__gte=0, border_mm__gte=0, extra_per_pane_ml__gte=0, overspill_share__gte=0,
+                    loss_per_load_ml__gte=0, dwell_minutes__gte=0, minutes_per_load__gte=0, minutes_per_pane__gte=0,
+                    minutes_per_m2__gte=0,
+                ),
+                name="step_values_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=Q(temperature_low_c=None) | Q(temperature_high_c=None)
+                | Q(temperature_low_c__lte=F("temperature_high_c")),
+                name="temperature_window_in_order",
+            ),
+        ]
+
+
+class Part(models.Model):
+    """A solution that a step applies, at a strength, as so many parts of the whole."""
+
+    class MixedFor(models.TextChoices):
+        PANE = "pane", "each pane"
+        LOAD = "load", "each load"
+        JOB = "job", "the whole job"
+
+    step = models.ForeignKey(Step, models.CASCADE, related_name="parts")
+    number = models.PositiveIntegerField()
+    solution_issue = models.ForeignKey(SolutionIssue, models.PROTECT, related_name="used_in")
+    strength = ratio_field(default=1)
+    parts = ratio_field(default=1)
+    mixed_for = models.CharField(max_length=4, choices=MixedFor.choices, default=MixedFor.LOAD)
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [
+            models.UniqueConstraint(fields=["step", "number"], name="part_numbered_once"),
+            models.CheckConstraint(
+                condition=Q(strength__gt=0), name="strength_above_zero", violation_error_code="strength",
+                violation_error_message="The strength must be above zero.",
+            ),
+            models.CheckConstraint(condition=Q(parts__gt=0), name="parts_above_zero"),
+            models.CheckConstraint(condition=Q(mixed_for__in=["pane", "load", "job"]), name="mixed_for_known"),
+        ]

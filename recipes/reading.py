@@ -1,0 +1,152 @@
+"""Read recipe issues and solutions from the database into plain facts, in a fixed number of queries."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from fractions import Fraction
+
+from recipes.facts import (
+    IngredientFacts,
+    MaterialFacts,
+    PartFacts,
+    RecipeFacts,
+    Shelf,
+    SolutionFacts,
+    StepFacts,
+)
+from recipes.models import Ingredient, IssueEvent, RecipeIssue, SolutionIssue, Step
+from studio.errors import DaybookError
+from studio.exact import exactly
+from studio.inventory.costing import KnownCost, unit_costs
+from studio.inventory.models import Material
+from studio.models import GunCalibration
+
+DEEPEST_NESTING = 12
+
+
+class GunNotCalibrated(DaybookError):
+    pass
+
+
+def material_facts(material: Material, cost: KnownCost | None) -> MaterialFacts:
+    return MaterialFacts(
+        key=str(material.pk), name=material.name, stock_unit=material.stock_unit,  # type: ignore[arg-type]
+        liquid=material.liquid, density_g_per_ml=exactly(material.density_g_per_ml),
+        unit_cost=exactly(cost.unit_cost) if cost else None, unit_cost_source=cost.source if cost else "",
+        unit_cost_date=cost.on if cost else None, silver_g_per_unit=Fraction(material.silver_g_per_unit),
+        agent_classes=frozenset(material.agent_classes), must_be_diluted=material.must_be_diluted,
+        kind=material.kind, signal_word=material.signal_word,
+        hazard_statements=tuple(material.hazard_statements), pictograms=tuple(material.pictograms),
+    )
+
+
+def _ingredient(one: Ingredient) -> IngredientFacts:
+    return IngredientFacts(
+        number=one.number, material=str(one.material_id) if one.material_id else None,
+        solution=str(one.nested_id) if one.nested_id else None, amount_per_litre=Fraction(one.amount_per_litre),
+        unit=one.unit, active=one.active, make_up=one.make_up, instruction=one.instruction, end_point=one.end_point,
+    )
+
+
+def solution_facts(issue: SolutionIssue) -> SolutionFacts:
+    return SolutionFacts(
+        key=str(issue.pk), name=issue.solution.name, issue_number=issue.number,
+        keeps_minutes=exactly(issue.keeps_minutes), works_at_once=issue.works_at_once,
+        minimum_batch_ml=Fraction(issue.minimum_batch_ml), ready_after_minutes=Fraction(issue.ready_after_minutes),
+        reject_if=issue.reject_if, cautions=issue.cautions, longer_keeping_reason=issue.longer_keeping_reason,
+        ingredients=tuple(_ingredient(one) for one in issue.ingredients.all()),
+    )
+
+
+def shelf_for(solution_issue_ids: Iterable[int], as_of: date) -> Shelf:
+    """Return the solutions and all that is nested in them, with their materials and unit costs."""
+    issues: dict[int, SolutionIssue] = {}
+    wanted = set(solution_issue_ids)
+    for _ in range(DEEPEST_NESTING):
+        if not wanted:
+            break
+        found = SolutionIssue.objects.filter(pk__in=wanted).select_related("solution").prefetch_related("ingredients")
+        issues |= {issue.pk: issue for issue in found}
+        wanted = {
+            one.nested_id for issue in found for one in issue.ingredients.all() if one.nested_id
+        } - issues.keys()
+    else:
+        raise DaybookError("Solutions are nested too deeply to be followed.")
+    material_ids = {one.material_id for issue in issues.values() for one in issue.ingredients.all()} - {None}
+    materials = list(Material.objects.filter(pk__in=material_ids))
+    costs = unit_costs(materials, as_of)
+    return Shelf(
+        materials={str(one.pk): material_facts(one, costs.get(one.pk)) for one in materials},
+        solutions={str(issue.pk): solution_facts(issue) for issue in issues.values()},
+    )
+
+
+def _coverage(step: Step, guns: dict[str, GunCalibration]) -> tuple[Fraction, str]:
+    """Return mL/m² per coat, and what it was reckoned from: given, or the newest calibration of its gun."""
+    if not step.gun:
+        return Fraction(step.coverage_ml_per_m2), ""
+    gun = guns.get(step.gun)
+    if gun is None:
+        raise GunNotCalibrated(f"{step.gun} has no calibration yet: give the step a coverage, or calibrate it.")
+    source = f"{gun.gun}, calibrated {gun.measured_on}"
+    if gun.stroke_ml is not None and gun.strokes_per_m2 is not None:
+        return Fraction(gun.stroke_ml) * Fraction(gun.strokes_per_m2), source
+    flow, passes = Fraction(gun.flow_ml_per_minute or 0), Fraction(gun.passes or 0)
+    return flow * passes / Fraction(gun.traverse_m2_per_minute or 1), source
+
+
+def step_facts(step: Step, guns: dict[str, GunCalibration]) -> StepFacts:
+    coverage, source = _coverage(step, guns)
+    return StepFacts(
+        number=step.number, kind=step.kind, name=step.name or step.get_kind_display(), how=step.how,
+        coats=Fraction(step.coats), coverage_ml_per_m2=coverage, coverage_source=source,
+        border_mm=Fraction(step.border_mm), extra_per_pane_ml=Fraction(step.extra_per_pane_ml),
+        overspill_share=Fraction(step.overspill_share), loss_per_load_ml=Fraction(step.loss_per_load_ml),
+        dwell_minutes=Fraction(step.dwell_minutes), dwell_attended=step.dwell_attended, motion=step.motion,
+        pane_lies=step.pane_lies, drying=step.drying, rinse_full=step.rinse_full, rinse_water=step.rinse_water,
+        surface_before=step.surface_before, harshness=step.harshness,
+        minutes_per_load=Fraction(step.minutes_per_load), minutes_per_pane=Fraction(step.minutes_per_pane),
+        minutes_per_m2=Fraction(step.minutes_per_m2), hands=step.hands,  # type: ignore[arg-type]
+        temperature_low_c=exactly(step.temperature_low_c), temperature_high_c=exactly(step.temperature_high_c),
+        instructions=step.instructions, looks_good=step.looks_good, cautions=step.cautions,
+        parts=tuple(
+            PartFacts(
+                solution=str(part.solution_issue_id), strength=Fraction(part.strength), parts=Fraction(part.parts),
+                mixed_for=part.mixed_for,  # type: ignore[arg-type]
+            )
+            for part in step.parts.all()
+        ),
+    )
+
+
+def calibrations(as_of: date) -> dict[str, GunCalibration]:
+    """Return the newest calibration of each gun on a day."""
+    dated = GunCalibration.objects.filter(measured_on__lte=as_of).order_by("gun", "measured_on")
+    return {calibration.gun: calibration for calibration in dated}
+
+
+def recipe_facts(
+    issue_ids: Iterable[int], as_of: date, history: dict[int, tuple[int, int]] | None = None
+) -> tuple[dict[str, RecipeFacts], Shelf]:
+    """Return recipe issues by key, and the shelf of everything they name.
+
+    history: good and started panes by finish id, which the room above counts from its runs.
+    """
+    issues = list(
+        RecipeIssue.objects.filter(pk__in=list(issue_ids)).select_related("finish")
+        .prefetch_related("steps__parts", "events")
+    )
+    guns = calibrations(as_of)
+    recipes = {}
+    for issue in issues:
+        good, started = (history or {}).get(issue.finish_id, (0, 0))
+        recipes[str(issue.pk)] = RecipeFacts(
+            key=str(issue.pk), finish=issue.finish.name, issue_number=issue.number,
+            issued=issue.state == IssueEvent.Kind.ISSUED,
+            steps=tuple(step_facts(step, guns) for step in issue.steps.all()), good=good, started=started,
+            own_yield=exactly(issue.own_yield_share), film_nm=Fraction(issue.film_nm),
+            has_direction=issue.finish.has_direction, typical_variation=issue.finish.typical_variation,
+        )
+    used = {part.solution_issue_id for issue in issues for step in issue.steps.all() for part in step.parts.all()}
+    return recipes, shelf_for(used, as_of)

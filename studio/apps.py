@@ -1,0 +1,13 @@
+from django.apps import AppConfig
+from django.db.models.signals import post_migrate, pre_migrate
+
+
+class StudioConfig(AppConfig):
+    name = "studio"
+    verbose_name = "The house"
+
+    def ready(self) -> None:
+        from studio import checks, database_rules  # noqa: F401  (checks register themselves)
+
+        pre_migrate.connect(database_rules.lift_before_migrating, sender=self)
+        post_migrate.connect(database_rules.install_after_migrating, sender=self)

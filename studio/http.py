@@ -1,0 +1,40 @@
+"""Pages and their parts: one place decides which a request gets."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib.auth.models import AnonymousUser
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils.cache import patch_vary_headers
+from django_htmx.middleware import HtmxDetails
+
+from studio.models import Person
+
+REFUSED = 422
+
+
+class DeskRequest(HttpRequest):
+    """A request by somebody at the desk (the access middleware has made sure)."""
+
+    user: Person
+    htmx: HtmxDetails
+
+
+class DoorRequest(HttpRequest):
+    """A request by anyone."""
+
+    user: Person | AnonymousUser
+    htmx: HtmxDetails
+
+
+def render_page_or_part(
+    request: HttpRequest, page: str, part: str, context: dict[str, Any], status: int = 200
+) -> HttpResponse:
+    """Render the page, or only its named part when htmx will swap it into the page already shown."""
+    htmx: HtmxDetails = request.htmx  # type: ignore[attr-defined]
+    swap = htmx and not htmx.boosted and not htmx.history_restore_request
+    response = render(request, f"{page}#{part}" if swap else page, context, status=status)
+    patch_vary_headers(response, ["HX-Request", "HX-Boosted", "HX-History-Restore-Request"])
+    return response

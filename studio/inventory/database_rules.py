@@ -1,0 +1,51 @@
+"""What the database itself keeps of the stockroom's rules."""
+
+from studio.database_rules import After, Refuse, append_only, changed, register
+
+LEVEL, MOVEMENT, LOT = "inventory_lotlevel", "inventory_stockmovement", "inventory_lot"
+_SUM = f"(SELECT COALESCE(SUM(moved.quantity), 0) FROM {MOVEMENT} moved WHERE moved.lot_id = NEW.lot_id)"
+
+register(
+    *append_only(MOVEMENT, "A stock movement"),
+    *append_only("inventory_posting", "A posting"),
+    After(
+        name="lot_opens_its_level", table=LOT, event="INSERT",
+        statement=f"INSERT INTO {LEVEL} (lot_id, on_hand) VALUES (NEW.id, 0)",
+    ),
+    After(
+        name="movement_moves_the_level", table=MOVEMENT, event="INSERT",
+        statement=f"UPDATE {LEVEL} SET on_hand = {_SUM} WHERE lot_id = NEW.lot_id",
+    ),
+    Refuse(
+        name="level_is_the_sum", table=LEVEL, event="UPDATE",
+        condition=f"NEW.on_hand <> {_SUM} OR {changed('lot_id')}",
+        sentence="What is on hand is the sum of the movements: post a movement instead.",
+    ),
+    Refuse(
+        name="level_starts_empty", table=LEVEL, event="INSERT",
+        condition=f"NEW.on_hand <> {_SUM} OR EXISTS (SELECT 1 FROM {LEVEL} kept WHERE kept.lot_id = NEW.lot_id)",
+        sentence="A lot starts empty and has one level.",
+    ),
+    Refuse(
+        name="level_is_never_deleted", table=LEVEL, event="DELETE", sentence="A lot's level is never deleted.",
+    ),
+    Refuse(
+        name="lot_received_is_never_edited", table=LOT, event="UPDATE",
+        condition=changed("material_id", "quantity_received", "landed_cost", "received_on", "made_here"),
+        sentence="What a lot was received as does not change: reverse the receipt and receive it again.",
+    ),
+    Refuse(
+        name="reversal_is_the_opposite", table=MOVEMENT, event="INSERT",
+        condition=(
+            "NEW.reverses_id IS NOT NULL AND NOT EXISTS ("
+            f"SELECT 1 FROM {MOVEMENT} first WHERE first.id = NEW.reverses_id AND first.lot_id = NEW.lot_id "
+            "AND first.quantity = -NEW.quantity AND first.kind = NEW.kind AND first.unit_cost = NEW.unit_cost)"
+        ),
+        sentence="A reversal is the exact opposite of the movement it names.",
+    ),
+    Refuse(
+        name="material_keeps_its_unit", table="inventory_material", event="UPDATE",
+        condition=f"{changed('stock_unit')} AND EXISTS (SELECT 1 FROM {LOT} lot WHERE lot.material_id = NEW.id)",
+        sentence="A material that has lots keeps its stock unit.",
+    ),
+)

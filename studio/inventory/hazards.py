@@ -1,0 +1,136 @@
+"""Agent classes, GHS codes and the pairs that endanger. Pure data: no Django models.
+
+Sources stand with each row; published values are starting points, the supplier's
+safety data sheet and local law rule.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+AGENT_CLASSES: dict[str, str] = {
+    "silver_salt": "silver salt", "ammonia": "ammonia", "caustic": "caustic", "acid": "acid",
+    "oxidising_acid": "oxidising acid", "oxidiser": "oxidiser", "sulfide": "sulfide",
+    "hypochlorite": "hypochlorite", "solvent": "alcohol or solvent", "reducer": "sugar or other reducer",
+    "fluoride": "fluoride", "iron_chloride": "iron(III) chloride", "tin_salt": "tin(II) salt",
+    "copper_salt": "copper salt",
+}
+
+#: UN GHS pictograms by code.
+PICTOGRAMS: dict[str, str] = {
+    "GHS01": "exploding bomb", "GHS02": "flame", "GHS03": "flame over circle", "GHS04": "gas cylinder",
+    "GHS05": "corrosion", "GHS06": "skull and crossbones", "GHS07": "exclamation mark", "GHS08": "health hazard",
+    "GHS09": "environment",
+}
+
+#: Words of the UN GHS hazard statements that this trade's materials carry ("purple book"; wording from memory).
+HAZARD_STATEMENTS: dict[str, str] = {
+    "H225": "Highly flammable liquid and vapour", "H226": "Flammable liquid and vapour",
+    "H272": "May intensify fire; oxidiser", "H290": "May be corrosive to metals", "H301": "Toxic if swallowed",
+    "H302": "Harmful if swallowed", "H304": "May be fatal if swallowed and enters airways",
+    "H311": "Toxic in contact with skin", "H314": "Causes severe skin burns and eye damage",
+    "H315": "Causes skin irritation", "H317": "May cause an allergic skin reaction",
+    "H318": "Causes serious eye damage", "H319": "Causes serious eye irritation", "H331": "Toxic if inhaled",
+    "H335": "May cause respiratory irritation", "H336": "May cause drowsiness or dizziness",
+    "H341": "Suspected of causing genetic defects", "H350": "May cause cancer",
+    "H373": "May cause damage to organs through prolonged or repeated exposure",
+    "H400": "Very toxic to aquatic life", "H410": "Very toxic to aquatic life with long lasting effects",
+    "H412": "Harmful to aquatic life with long lasting effects",
+    "EUH071": "Corrosive to the respiratory tract",
+}
+
+Where = Literal["solution", "between steps", "waste", "storage"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class EndangeringPair:
+    """Agents that must not meet: where that holds, and whether it stops or cautions there."""
+
+    name: str
+    first: frozenset[str]
+    second: frozenset[str]
+    reason: str
+    source: str
+    stops: frozenset[Where]
+    cautions: frozenset[Where] = frozenset()
+
+    def met_by(self, one: Iterable[str], other: Iterable[str]) -> bool:
+        """Say whether two sets of agents bring this pair together."""
+        one, other = frozenset(one), frozenset(other)
+        return bool((self.first & one and self.second & other) or (self.first & other and self.second & one))
+
+
+_ACIDS = frozenset({"acid", "oxidising_acid"})
+_EVERYWHERE: frozenset[Where] = frozenset({"solution", "between steps", "waste", "storage"})
+
+PAIRS_THAT_ENDANGER: tuple[EndangeringPair, ...] = (
+    EndangeringPair(
+        name="sulfide and acid", first=frozenset({"sulfide"}), second=_ACIDS, stops=_EVERYWHERE,
+        reason="Acid frees hydrogen sulfide, a poisonous gas, from a sulfide.",
+        source="Common chemistry, from memory; storage guides of university safety offices.",
+    ),
+    EndangeringPair(
+        name="ammonia and hypochlorite", first=frozenset({"ammonia"}), second=frozenset({"hypochlorite"}),
+        stops=_EVERYWHERE, reason="Ammonia and bleach form chloramines, which are poisonous.",
+        source="Common chemistry, from memory; bleach suppliers' safety data sheets.",
+    ),
+    EndangeringPair(
+        name="acid and hypochlorite", first=_ACIDS, second=frozenset({"hypochlorite"}), stops=_EVERYWHERE,
+        reason="Acid frees chlorine, a poisonous gas, from bleach.",
+        source="Common chemistry, from memory; bleach suppliers' safety data sheets.",
+    ),
+    EndangeringPair(
+        name="silver salt and ammonia", first=frozenset({"silver_salt"}), second=frozenset({"ammonia"}),
+        stops=frozenset({"storage"}), cautions=frozenset({"waste", "between steps"}),
+        reason="On standing or drying they form explosive silver nitride: never stored, made safe in the same shift.",
+        source="Klinger, Scheele and Steele, Chemical & Engineering News 74 (2), 8 January 1996.",
+    ),
+    EndangeringPair(
+        name="nitric acid and alcohol", first=frozenset({"oxidising_acid"}), second=frozenset({"solvent"}),
+        stops=_EVERYWHERE,
+        reason="Nitric acid reacts violently with alcohol; with a silver salt they make explosive silver fulminate.",
+        source="Haight, letter in the Journal of Chemical Education; suppliers' safety data sheets.",
+    ),
+    EndangeringPair(
+        name="oxidiser and solvent", first=frozenset({"oxidiser", "silver_salt"}), second=frozenset({"solvent"}),
+        stops=frozenset({"waste", "storage"}), cautions=frozenset({"solution", "between steps"}),
+        reason="An oxidiser feeds a solvent's fire; a dilute published reducer is the one place they meet.",
+        source="Storage groups of university safety offices (Georgia Tech, Georgetown, Kentucky).",
+    ),
+    EndangeringPair(
+        name="acid and caustic", first=_ACIDS, second=frozenset({"caustic"}),
+        stops=frozenset({"waste", "storage"}), cautions=frozenset({"solution", "between steps"}),
+        reason="Acid and caustic meet with heat and spatter.",
+        source="Storage groups of university safety offices (Georgia Tech, Georgetown, Kentucky).",
+    ),
+)
+
+
+def pairs_met(one: Iterable[str], other: Iterable[str], where: Where) -> list[tuple[EndangeringPair, bool]]:
+    """Return the pairs that two sets of agents bring together in a place, each with whether it stops there."""
+    one, other = frozenset(one), frozenset(other)
+    return [
+        (pair, where in pair.stops)
+        for pair in PAIRS_THAT_ENDANGER
+        if where in pair.stops | pair.cautions and pair.met_by(one, other)
+    ]
+
+
+def is_ammoniacal_silver(agents: Iterable[str]) -> bool:
+    """Say whether a silver salt and ammonia stand together: never stored, whoever asks."""
+    return {"silver_salt", "ammonia"} <= set(agents)
+
+
+def cas_check_digit_holds(number: str) -> bool:
+    """Verify a CAS Registry Number: digits from the right times 1, 2, 3 …, modulo 10, is the last digit.
+
+    Source: Chemical Abstracts Service, check digit verification.
+    """
+    first, _, rest = number.partition("-")
+    second, _, check = rest.partition("-")
+    if not (first + second + check).isdigit() or len(second) != 2 or len(check) != 1 or not 2 <= len(first) <= 7:
+        return False
+    weighed = sum(int(digit) * place for place, digit in enumerate(reversed(first + second), start=1))
+    return weighed % 10 == int(check)

@@ -1,0 +1,175 @@
+"""Post to the stock ledger: receive, use, correct, discard and reverse. Every posting counts once, or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from django.db import IntegrityError, transaction
+
+from studio.clock import now
+from studio.errors import DaybookError
+from studio.inventory.models import Lot, LotLevel, Material, Posting, StockMovement
+from studio.inventory.picking import Pick, pick
+from studio.inventory.shelf import as_on_shelf
+from studio.models import Person
+
+
+class LedgerError(DaybookError):
+    """A posting that would break a rule of the ledger; nothing was posted."""
+
+
+class NotEnough(LedgerError):
+    """A shelf that cannot give what is asked. Carries the material, what is asked and what is missing."""
+
+    def __init__(self, material: Material, wanted: Decimal, missing: Decimal, kept_back: Sequence[str] = ()) -> None:
+        unit = material.stock_unit
+        sentence = (
+            f"{material.name}: {missing.normalize():f} {unit} of the {wanted.normalize():f} {unit} used is missing "
+            "on the usable lots, so nothing was posted."
+        )
+        if kept_back:
+            sentence += f" Not counted: {'; '.join(kept_back)}."
+        super().__init__(
+            sentence + " Receive or count the lot you took it from, or correct the amount, then finish again.",
+            f"material-{material.pk}",
+        )
+        self.material, self.wanted, self.missing = material, wanted, missing
+
+
+@dataclass(frozen=True, kw_only=True)
+class Movement:
+    """A movement to be posted: a signed quantity in the lot's stock unit."""
+
+    lot: Lot
+    kind: str
+    quantity: Decimal
+    unit_cost: Decimal
+    note: str = ""
+    reverses: StockMovement | None = None
+
+
+@transaction.atomic
+def post(
+    *, key: UUID, kind: str, by: Person, movements: Sequence[Movement], why: str = "", at: datetime | None = None
+) -> Posting:
+    """Write one posting with its movements, once; sent again with the same key it is returned as it is.
+
+    Raises LedgerError when a lot would fall below zero or a movement is malformed.
+    """
+    known = Posting.objects.filter(key=key).first()
+    if known is not None:
+        return known
+    lock_levels([movement.lot.pk for movement in movements])
+    posting = Posting(key=key, kind=kind, at=at or now(), by=by, why=why)
+    posting.full_clean(validate_unique=False, validate_constraints=False)
+    try:
+        with transaction.atomic():
+            posting.save(force_insert=True)
+            for line, one in enumerate(movements, start=1):
+                StockMovement.objects.create(
+                    posting=posting, line=line, lot=one.lot, kind=one.kind, quantity=one.quantity,
+                    unit_cost=one.unit_cost, note=one.note, reverses=one.reverses,
+                )
+    except IntegrityError as refused:
+        again = Posting.objects.filter(key=key).first()
+        if again is not None:
+            return again
+        raise LedgerError(_sentence(refused, movements)) from refused
+    return posting
+
+
+def _sentence(refused: IntegrityError, movements: Sequence[Movement]) -> str:
+    if "lot_never_below_zero" in str(refused):
+        lots = ", ".join(sorted({str(one.lot) for one in movements if one.quantity < 0}))
+        return f"One of these does not hold that much, so nothing was posted: {lots}."
+    return f"The ledger refused this, so nothing was posted: {refused}"
+
+
+def lock_levels(lot_ids: Sequence[int]) -> dict[int, LotLevel]:
+    """Lock the levels of lots in the order of their ids, so that two postings never wait for each other."""
+    levels = LotLevel.objects.select_for_update().filter(lot_id__in=lot_ids).order_by("lot_id")
+    return {level.lot_id: level for level in levels}
+
+
+@transaction.atomic
+def receive(
+    *, key: UUID, by: Person, material: Material, lot_number: str, quantity: Decimal, landed_cost: Decimal,
+    received_on: date, at: datetime | None = None, **of_lot: Any,
+) -> Lot:
+    """Take a lot in: its row and its receipt movement. of_lot: supplier, expires_on_given, opened_on, …"""
+    known = Posting.objects.filter(key=key).first()
+    if known is not None:
+        return known.movements.get().lot
+    lot = Lot(
+        material=material, lot_number=lot_number, quantity_received=quantity, landed_cost=landed_cost,
+        received_on=received_on, **of_lot,
+    )
+    lot.full_clean()
+    lot.save(force_insert=True)
+    post(
+        key=key, kind=Posting.Kind.RECEIPT, by=by, at=at, movements=[
+            Movement(lot=lot, kind=StockMovement.Kind.RECEIPT, quantity=quantity, unit_cost=lot.unit_cost)
+        ],
+    )
+    return lot
+
+
+@dataclass(frozen=True, kw_only=True)
+class Used:
+    """An amount of a material that was used up, in its stock unit."""
+
+    material: Material
+    amount: Decimal
+    note: str = ""
+
+
+@transaction.atomic
+def use_up(*, key: UUID, by: Person, used: Sequence[Used], day: date, why: str, at: datetime | None = None) -> Posting:
+    """Take used amounts from usable lots, first expired first out, all or nothing, once.
+
+    Raises NotEnough, naming the material and what is missing; then nothing is posted.
+    """
+    known = Posting.objects.filter(key=key).first()
+    if known is not None:
+        return known
+    materials = [one.material.pk for one in used]
+    lot_ids = list(Lot.objects.filter(material_id__in=materials).order_by("pk").values_list("pk", flat=True))
+    lock_levels(lot_ids)
+    lots = Lot.objects.filter(pk__in=lot_ids).select_related("material", "level")
+    movements: list[Movement] = []
+    for one in used:
+        mine = {lot.pk: lot for lot in lots if lot.material_id == one.material.pk}
+        movements += [
+            Movement(
+                lot=mine[taken.lot_id], kind=StockMovement.Kind.USE, quantity=-taken.amount,
+                unit_cost=mine[taken.lot_id].unit_cost, note=one.note,
+            )
+            for taken in _picks(one, list(mine.values()), day)
+        ]
+    return post(key=key, kind=Posting.Kind.RUN, by=by, movements=movements, why=why, at=at)
+
+
+def _picks(used: Used, lots: Sequence[Lot], day: date) -> list[Pick]:
+    shelf = [as_on_shelf(lot) for lot in lots]
+    picks, missing = pick(used.amount, shelf, day)
+    if missing > 0:
+        kept_back = [f"lot {lot.lot_number} ({lot.why_not(day)})" for lot in shelf if lot.on_hand > 0
+                     and not lot.usable_on(day)]
+        raise NotEnough(used.material, used.amount, missing, kept_back)
+    return picks
+
+
+def reverse(*, key: UUID, by: Person, posting: Posting, why: str, at: datetime | None = None) -> Posting:
+    """Post the exact opposite of a posting, movement by movement, naming each first one."""
+    if not why.strip():
+        raise LedgerError("Say why it is reversed.", "why")
+    movements = [
+        Movement(lot=one.lot, kind=one.kind, quantity=-one.quantity, unit_cost=one.unit_cost, reverses=one)
+        for one in posting.movements.select_related("lot__material")
+    ]
+    return post(key=key, kind=Posting.Kind.REVERSAL, by=by, movements=movements, why=why, at=at)

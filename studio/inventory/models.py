@@ -1,0 +1,295 @@
+"""Materials, lots, the append-only ledger and what is promised."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from decimal import Decimal
+from fractions import Fraction
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import F, Q
+
+from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
+from studio.inventory.hazards import AGENT_CLASSES, HAZARD_STATEMENTS, PICTOGRAMS, cas_check_digit_holds
+from studio.rounding import as_decimal, half_up, places
+
+UNIT_COST_DECIMALS = 6
+
+
+def _check_cas(number: str) -> None:
+    if not cas_check_digit_holds(number):
+        raise ValidationError(f"{number} is no CAS Registry Number: its check digit does not fit.")
+
+
+def _known(codes: object, known: dict[str, str], what: str) -> None:
+    unknown = [code for code in codes if code not in known] if isinstance(codes, list) else [codes]
+    if unknown:
+        raise ValidationError(f"Unknown {what}: {', '.join(map(str, unknown))}.")
+
+
+def _check_agents(codes: object) -> None:
+    _known(codes, AGENT_CLASSES, "agent class")
+
+
+def _check_pictograms(codes: object) -> None:
+    _known(codes, PICTOGRAMS, "GHS pictogram")
+
+
+def _check_statements(codes: object) -> None:
+    _known(codes, HAZARD_STATEMENTS, "GHS hazard statement")
+
+
+class Material(models.Model):
+    """Something kept on the shelf, counted in its stock unit."""
+
+    class Kind(models.TextChoices):
+        CHEMICAL = "chemical", "chemical"
+        WATER = "water", "water"
+        GLASS = "glass sheet", "glass sheet"
+        SEALER = "sealer", "sealer"
+        BACKING = "backing", "backing"
+        CONSUMABLE = "consumable", "consumable"
+        SOLUTION = "solution", "solution made here"
+
+    class StockUnit(models.TextChoices):
+        GRAM = "g", "g"
+        MILLILITRE = "mL", "mL"
+        SHEET = "sheet", "sheet"
+        EACH = "each", "each"
+
+    class Tint(models.TextChoices):
+        CLEAR = "clear", "clear"
+        LOW_IRON = "low-iron", "low-iron"
+        TINTED = "tinted", "tinted"
+
+    class Treatment(models.TextChoices):
+        ANNEALED = "annealed", "annealed"
+        TOUGHENED = "toughened", "toughened"
+        LAMINATED = "laminated", "laminated"
+
+    name = models.CharField(max_length=80, unique=True)
+    kind = models.CharField(max_length=12, choices=Kind.choices)
+    stock_unit = models.CharField(max_length=5, choices=StockUnit.choices)
+    liquid = models.BooleanField(default=False)
+    density_g_per_ml = ratio_field(null=True, blank=True)
+    formula = models.CharField(max_length=80, blank=True)
+    hydrate = models.CharField(max_length=40, blank=True)
+    assay_share = share_field(null=True, blank=True)
+    cas_number = models.CharField(max_length=12, blank=True, validators=[_check_cas])
+    hazard_statements = models.JSONField(default=list, blank=True, validators=[_check_statements])
+    pictograms = models.JSONField(default=list, blank=True, validators=[_check_pictograms])
+    signal_word = models.CharField(max_length=10, blank=True, choices=[("Danger", "Danger"), ("Warning", "Warning")])
+    agent_classes = models.JSONField(default=list, blank=True, validators=[_check_agents])
+    must_be_diluted = models.BooleanField(default=False)
+    silver_g_per_unit = ratio_field(default=0)
+    storage_place = models.CharField(max_length=60, blank=True)
+    shelf_life_days = models.PositiveIntegerField(null=True, blank=True)
+    opened_life_days = models.PositiveIntegerField(null=True, blank=True)
+    reorder_point = stock_field(null=True, blank=True)
+    pack_size = stock_field(null=True, blank=True)
+    list_price = ratio_field(null=True, blank=True, help_text="Money per stock unit.")
+    sheet_width_mm = length_field(null=True, blank=True)
+    sheet_height_mm = length_field(null=True, blank=True)
+    thickness_mm = length_field(null=True, blank=True)
+    tint = models.CharField(max_length=10, blank=True, choices=Tint.choices)
+    treatment = models.CharField(max_length=10, blank=True, choices=Treatment.choices)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(kind="glass sheet") | Q(
+                    stock_unit="sheet", sheet_width_mm__gt=0, sheet_height_mm__gt=0, thickness_mm__gt=0,
+                    tint__in=["clear", "low-iron", "tinted"], treatment__in=["annealed", "toughened", "laminated"],
+                ),
+                name="glass_has_its_size", violation_error_code="sheet_width_mm",
+                violation_error_message="Glass is stocked in sheets: give width, height, thickness, tint and treatment.",
+            ),
+            models.CheckConstraint(
+                condition=Q(density_g_per_ml=None) | Q(density_g_per_ml__gt=0), name="density_above_zero",
+            ),
+            models.CheckConstraint(
+                condition=Q(list_price=None) | Q(list_price__gte=0), name="list_price_not_negative",
+            ),
+            models.CheckConstraint(condition=Q(silver_g_per_unit__gte=0), name="silver_not_negative"),
+            models.CheckConstraint(condition=Q(stock_unit__in=["g", "mL", "sheet", "each"]), name="known_stock_unit"),
+            models.CheckConstraint(condition=~Q(stock_unit="mL") | Q(liquid=True), name="millilitres_are_liquid"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Lot(models.Model):
+    """What came in together under one lot number. What is on hand stands in its level, moved by the ledger alone."""
+
+    class State(models.TextChoices):
+        USABLE = "usable", "usable"
+        HELD = "held", "held"
+
+    material = models.ForeignKey(Material, models.PROTECT, related_name="lots")
+    lot_number = models.CharField(max_length=40)
+    supplier = models.CharField(max_length=80, blank=True)
+    received_on = models.DateField()
+    opened_on = models.DateField(null=True, blank=True)
+    expires_on_given = models.DateField(null=True, blank=True)
+    quantity_received = stock_field()
+    landed_cost = money_field(default=0)
+    made_here = models.BooleanField(default=False)
+    state = models.CharField(max_length=10, choices=State.choices, default=State.USABLE)
+    hold_reason = models.CharField(max_length=200, blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["material__name", "received_on", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["material", "lot_number"], name="lot_number_once_per_material"),
+            models.CheckConstraint(condition=Q(quantity_received__gt=0), name="lot_received_something"),
+            models.CheckConstraint(condition=Q(landed_cost__gte=0), name="lot_cost_not_negative"),
+            models.CheckConstraint(
+                condition=Q(state="usable") | (Q(state="held") & ~Q(hold_reason="")), name="held_lot_says_why",
+                violation_error_code="hold_reason", violation_error_message="Say why the lot is held.",
+            ),
+            models.CheckConstraint(
+                condition=Q(opened_on=None) | Q(opened_on__gte=F("received_on")), name="opened_after_received",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.material.name}, lot {self.lot_number}"
+
+    @property
+    def unit_cost(self) -> Decimal:
+        """Return landed cost per stock unit, 6 decimals, half up."""
+        exact = Fraction(self.landed_cost) / Fraction(self.quantity_received)
+        return as_decimal(half_up(exact, places(UNIT_COST_DECIMALS)), UNIT_COST_DECIMALS)
+
+    @property
+    def expires_on(self) -> date | None:
+        """Return the expiry: given, or from the shelf life; once opened, the earlier of that and the opened life."""
+        material, ends = self.material, []
+        if self.expires_on_given:
+            ends.append(self.expires_on_given)
+        elif material.shelf_life_days is not None:
+            ends.append(self.received_on + timedelta(days=material.shelf_life_days))
+        if self.opened_on and material.opened_life_days is not None:
+            ends.append(self.opened_on + timedelta(days=material.opened_life_days))
+        return min(ends, default=None)
+
+    def has_expired(self, day: date) -> bool:
+        """Say whether the lot is past its expiry day, which itself still counts."""
+        return self.expires_on is not None and self.expires_on < day
+
+
+class LotLevel(models.Model):
+    """What a lot holds now. Only the ledger's trigger writes it: a stale save of a lot cannot reset it."""
+
+    lot = models.OneToOneField(Lot, models.PROTECT, primary_key=True, related_name="level")
+    on_hand = stock_field(default=0)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(on_hand__gte=0), name="lot_never_below_zero",
+                violation_error_message="This lot does not hold that much.",
+            ),
+        ]
+
+
+class Posting(models.Model):
+    """Movements that belong together, counted once by their key, however often they are sent."""
+
+    class Kind(models.TextChoices):
+        RECEIPT = "receipt", "receipt"
+        RUN = "run", "run"
+        MAKE_UP = "make-up", "make-up"
+        COUNT = "count", "count"
+        DISCARD = "discard", "discard"
+        RETURN = "return", "return"
+        REVERSAL = "reversal", "reversal"
+
+    key = models.UUIDField(unique=True)
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    why = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["at", "id"]
+
+
+class StockMovement(models.Model):
+    """One signed amount moved in or out of a lot. Rows are added, never edited: a mistake is reversed."""
+
+    class Kind(models.TextChoices):
+        RECEIPT = "receipt", "receipt"
+        USE = "use", "use"
+        MAKE_UP_IN = "make-up in", "make-up in"
+        MAKE_UP_OUT = "make-up out", "make-up out"
+        COUNT = "count correction", "count correction"
+        DISCARD = "discard", "discard"
+        RETURN = "return", "return"
+
+    posting = models.ForeignKey(Posting, models.PROTECT, related_name="movements")
+    line = models.PositiveIntegerField()
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="movements")
+    kind = models.CharField(max_length=16, choices=Kind.choices)
+    quantity = stock_field()
+    unit_cost = ratio_field()
+    note = models.CharField(max_length=200, blank=True)
+    reverses = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="reversed_by")
+
+    class Meta:
+        ordering = ["posting__at", "posting_id", "line"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["posting", "line"], name="posting_counts_once", violation_error_code="posting",
+                violation_error_message="This was already posted: nothing was taken twice.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(quantity=0), name="movement_moves_something", violation_error_code="quantity",
+                violation_error_message="Give an amount: nothing would move.",
+            ),
+            models.CheckConstraint(
+                condition=Q(reverses__isnull=False) | Q(kind="count correction")
+                | Q(kind__in=["receipt", "make-up in"], quantity__gt=0)
+                | Q(kind__in=["use", "make-up out", "discard", "return"], quantity__lt=0),
+                name="movement_goes_its_way", violation_error_code="quantity",
+                violation_error_message="That kind of movement goes the other way.",
+            ),
+            models.CheckConstraint(condition=Q(unit_cost__gte=0), name="movement_cost_not_negative"),
+        ]
+
+
+class Reservation(models.Model):
+    """Stock promised to a job until it is released."""
+
+    made_at = models.DateTimeField()
+    released_at = models.DateTimeField(null=True, blank=True)
+    what_for = models.CharField(max_length=120)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(released_at=None) | Q(released_at__gte=F("made_at")), name="released_after_made",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.what_for
+
+
+class ReservedAmount(models.Model):
+    reservation = models.ForeignKey(Reservation, models.CASCADE, related_name="amounts")
+    material = models.ForeignKey(Material, models.PROTECT, related_name="reserved")
+    quantity = stock_field()
+
+    class Meta:
+        ordering = ["material__name"]
+        constraints = [
+            models.UniqueConstraint(fields=["reservation", "material"], name="material_reserved_once"),
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="reserved_something"),
+        ]

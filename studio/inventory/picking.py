@@ -1,0 +1,78 @@
+"""First expired, first out: which lots an amount is taken from. Pure: no Django."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+
+@dataclass(frozen=True, kw_only=True)
+class LotOnShelf:
+    """A lot as the picker sees it. on_hand in the material's stock unit."""
+
+    lot_id: int
+    lot_number: str
+    on_hand: Decimal
+    expires_on: date | None
+    opened_on: date | None
+    received_on: date
+    held: bool = False
+    hold_reason: str = ""
+    storage_place: str = ""
+
+    def usable_on(self, day: date) -> bool:
+        """Say whether the lot may be used on a day: not held, and its expiry day not past."""
+        return not self.held and (self.expires_on is None or self.expires_on >= day) and self.on_hand > 0
+
+    def why_not(self, day: date) -> str:
+        if self.held:
+            return f"held: {self.hold_reason}"
+        if self.expires_on is not None and self.expires_on < day:
+            return f"expired on {self.expires_on:%d %b %Y}"
+        return "used up" if self.on_hand <= 0 else ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pick:
+    lot_id: int
+    lot_number: str
+    amount: Decimal
+
+
+def picking_order(lots: Iterable[LotOnShelf]) -> list[LotOnShelf]:
+    """Order lots: first expired (none last), opened before unopened, oldest received, first entered."""
+    return sorted(lots, key=lambda lot: (
+        lot.expires_on or date.max, lot.opened_on is None, lot.received_on, lot.lot_id,
+    ))
+
+
+def pick(amount: Decimal, lots: Sequence[LotOnShelf], day: date) -> tuple[list[Pick], Decimal]:
+    """Return the picks for an amount, and what of it no usable lot holds. Lots are in stock unit."""
+    picks, left = [], amount
+    for lot in picking_order(lots):
+        if left <= 0:
+            break
+        if lot.usable_on(day):
+            taken = min(left, lot.on_hand)
+            picks.append(Pick(lot_id=lot.lot_id, lot_number=lot.lot_number, amount=taken))
+            left -= taken
+    return picks, left
+
+
+class Shelf:
+    """A shelf that empties as it is picked from: for planning several picks in a row."""
+
+    def __init__(self, lots: Sequence[LotOnShelf], day: date) -> None:
+        self._lots, self._day = list(lots), day
+
+    def take(self, amount: Decimal) -> tuple[list[Pick], Decimal]:
+        """Pick an amount and remember that it is gone; return the picks and what is short."""
+        picks, short = pick(amount, self._lots, self._day)
+        taken = {one.lot_id: one.amount for one in picks}
+        self._lots = [
+            LotOnShelf(**{**lot.__dict__, "on_hand": lot.on_hand - taken.get(lot.lot_id, Decimal(0))})
+            for lot in self._lots
+        ]
+        return picks, short

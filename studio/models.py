@@ -1,0 +1,225 @@
+"""The house: people, its identity, its dated rates, and files kept as they were."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import ClassVar
+from zoneinfo import ZoneInfo, available_timezones
+
+from django.contrib.auth.models import AbstractUser
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
+from django.db import models
+from django.db.models import F, Q
+
+from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
+
+
+class Person(AbstractUser):
+    """Somebody who works here: the owner sees everything, a helper never prices or customers' contact details."""
+
+    class Role(models.TextChoices):
+        OWNER = "owner", "owner"
+        HELPER = "helper", "helper"
+
+    role = models.CharField(max_length=10, choices=Role.choices, default=Role.HELPER)
+
+    REQUIRED_FIELDS: ClassVar[list[str]] = []
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(role__in=["owner", "helper"]), name="person_has_a_known_role"),
+        ]
+
+    @property
+    def is_owner(self) -> bool:
+        return self.role == self.Role.OWNER
+
+    @property
+    def called(self) -> str:
+        return self.get_full_name() or self.username
+
+
+def _check_zone(name: str) -> None:
+    if name not in available_timezones():
+        raise ValidationError(f"“{name}” is no time zone: write for instance Europe/Lisbon.")
+    ZoneInfo(name)
+
+
+class House(models.Model):
+    """The studio's identity and its own words. There is one."""
+
+    class Paper(models.TextChoices):
+        A4 = "A4", "A4"
+        LETTER = "Letter", "US Letter"
+
+    class Units(models.TextChoices):
+        METRIC = "metric", "metric"
+        US = "us", "US customary"
+
+    id = models.PositiveSmallIntegerField(primary_key=True, default=1)
+    name = models.CharField(max_length=120)
+    address = models.TextField(blank=True)
+    email = models.EmailField(blank=True)
+    phone = models.CharField(max_length=40, blank=True)
+    tax_number = models.CharField(max_length=40, blank=True)
+    time_zone = models.CharField(max_length=60, default="UTC", validators=[_check_zone])
+    paper = models.CharField(max_length=10, choices=Paper.choices, default=Paper.A4)
+    units = models.CharField(max_length=10, choices=Units.choices, default=Units.METRIC)
+    terms = models.TextField(blank=True)
+    care_note = models.TextField(blank=True)
+    making_safe_procedure = models.TextField(blank=True)
+    spill_procedure = models.TextField(blank=True)
+    waste_procedure = models.TextField(blank=True)
+    discharge_permit = models.TextField(blank=True, help_text="The local permit's limits, in its own words.")
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(id=1), name="there_is_one_house")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class HouseRates(models.Model):
+    """A dated row of rates: the newest on the day of an estimate counts. Money in `currency`."""
+
+    class Plan(models.TextChoices):
+        SPARES = "spares", "spares"
+        REWORK = "rework", "rework"
+
+    effective_from = models.DateField(unique=True)
+    currency = models.CharField(max_length=3, validators=[RegexValidator(r"^[A-Z]{3}$", "An ISO 4217 code.")])
+    minor_digits = models.PositiveSmallIntegerField(default=2, validators=[MaxValueValidator(4)])
+    tax_name = models.CharField(max_length=20, default="VAT")
+    tax_share = share_field(default=0)
+    helper_per_hour = money_field(default=0)
+    owner_per_hour = money_field(default=0)
+    overhead_per_bench_hour = money_field(default=0)
+    margin_share = share_field(default=0)
+    minimum_charge = money_field(default=0)
+    price_step = money_field(default=1)
+    plan = models.CharField(max_length=10, choices=Plan.choices, default=Plan.SPARES)
+    cover_share = share_field(default="0.95")
+    glass_loss_share = share_field(default="0.30")
+    bench_width_mm = length_field(default=1000)
+    bench_height_mm = length_field(default=700)
+    bench_usable_share = share_field(default="0.7")
+    increment_ml = stock_field(default=10)
+    largest_vessel_ml = stock_field(default=5000)
+    balance_readability_g = stock_field(default="0.1")
+    trim_mm = length_field(default=0)
+    clearance_mm = length_field(default=0)
+    keep_size_mm = length_field(default=0)
+    offcut_credit_share = share_field(default=0)
+    deposit_share = share_field(default="0.5")
+    quote_valid_days = models.PositiveSmallIntegerField(default=30, validators=[MinValueValidator(1)])
+    setup_minutes = ratio_field(default=0)
+    cutting_minutes_per_pane = ratio_field(default=0)
+    packing_minutes_per_pane = ratio_field(default=0)
+
+    class Meta:
+        ordering = ["-effective_from"]
+        constraints = [
+            models.CheckConstraint(condition=Q(margin_share__gte=0) & Q(margin_share__lt=1), name="margin_below_one"),
+            models.CheckConstraint(condition=Q(cover_share__gte=0) & Q(cover_share__lt=1), name="cover_below_one"),
+            models.CheckConstraint(condition=Q(price_step__gt=0), name="price_step_above_zero"),
+            models.CheckConstraint(
+                condition=Q(increment_ml__gt=0) & Q(largest_vessel_ml__gte=F("increment_ml")),
+                name="vessel_holds_an_increment",
+            ),
+            models.CheckConstraint(
+                condition=Q(bench_width_mm__gt=0, bench_height_mm__gt=0, bench_usable_share__gt=0),
+                name="bench_has_a_size",
+            ),
+            *(
+                models.CheckConstraint(condition=Q(**{f"{name}__gte": 0}), name=f"rates_{name}_not_negative")
+                for name in (
+                    "helper_per_hour", "owner_per_hour", "overhead_per_bench_hour", "minimum_charge", "tax_share",
+                    "setup_minutes", "cutting_minutes_per_pane", "packing_minutes_per_pane", "deposit_share",
+                )
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Rates from {self.effective_from}"
+
+    def clean(self) -> None:
+        from studio.exact import exactly
+
+        step, vessel, increment = exactly(self.price_step), exactly(self.largest_vessel_ml), exactly(self.increment_ml)
+        if step and (step * 10**self.minor_digits).denominator != 1:
+            raise ValidationError({"price_step": "The price step must be a multiple of the currency's minor unit."})
+        if vessel and increment and (vessel / increment).denominator != 1:
+            raise ValidationError({
+                "largest_vessel_ml": "The largest vessel must be a multiple of the measuring increment."
+            })
+
+    @classmethod
+    def on(cls, day: date) -> HouseRates:
+        """Return the rates in force on a day. Raises HouseRates.DoesNotExist."""
+        newest = cls.objects.filter(effective_from__lte=day).prefetch_related("edge_types").first()
+        if newest is None:
+            raise cls.DoesNotExist(f"The house has no rates on {day}.")
+        return newest
+
+
+class EdgeType(models.Model):
+    """How an edge is worked, by the rates it belongs to: minutes per metre and what it grinds off each edge."""
+
+    rates = models.ForeignKey(HouseRates, models.CASCADE, related_name="edge_types")
+    name = models.CharField(max_length=40)
+    minutes_per_m = ratio_field(default=0)
+    grinds_off_mm = length_field(default=0)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(fields=["rates", "name"], name="edge_type_once_per_rates"),
+            models.CheckConstraint(condition=Q(minutes_per_m__gte=0, grinds_off_mm__gte=0), name="edge_not_negative"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class GunCalibration(models.Model):
+    """What a gun or hand pump lays down, measured on a day: the newest on the day of the estimate counts."""
+
+    gun = models.CharField(max_length=60)
+    measured_on = models.DateField()
+    flow_ml_per_minute = ratio_field(null=True, blank=True)
+    passes = ratio_field(null=True, blank=True)
+    traverse_m2_per_minute = ratio_field(null=True, blank=True)
+    stroke_ml = ratio_field(null=True, blank=True)
+    strokes_per_m2 = ratio_field(null=True, blank=True)
+
+    class Meta:
+        ordering = ["gun", "-measured_on"]
+        constraints = [
+            models.UniqueConstraint(fields=["gun", "measured_on"], name="gun_calibrated_once_a_day"),
+            models.CheckConstraint(
+                condition=Q(flow_ml_per_minute__gt=0, passes__gt=0, traverse_m2_per_minute__gt=0,
+                            stroke_ml=None, strokes_per_m2=None)
+                | Q(stroke_ml__gt=0, strokes_per_m2__gt=0, flow_ml_per_minute=None, passes=None,
+                    traverse_m2_per_minute=None),
+                name="calibration_by_flow_or_by_stroke",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.gun}, {self.measured_on}"
+
+
+class StoredFile(models.Model):
+    """A file by its content: its bytes lie in the data folder under their SHA-256."""
+
+    sha256 = models.CharField(max_length=64, unique=True)
+    name = models.CharField(max_length=200)
+    media_type = models.CharField(max_length=80)
+    size_bytes = models.PositiveIntegerField()
+    #: who may fetch it: a quote is the owner's, a ticket or a finish's picture anybody's at the desk
+    owner_only = models.BooleanField(default=True)
+
+    def __str__(self) -> str:
+        return self.name
