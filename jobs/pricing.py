@@ -24,7 +24,7 @@ from jobs.models import PaneResult
 from jobs.order_draft import DraftLine, OrderDraft
 from recipes.models import RecipeIssue
 from recipes.reading import recipe_facts
-from studio.exact import exactly
+from studio.exact import STOCK_DECIMALS, exactly
 from studio.inventory.costing import unit_costs
 from studio.inventory.models import Material
 from studio.inventory.shelf import Shortage, shortages
@@ -57,10 +57,11 @@ def run_history(finish_ids: set[int]) -> dict[int, tuple[int, int]]:
     return {finish: (good, started) for finish, good, started in counted}
 
 
-def _line_facts(line: DraftLine) -> LineFacts:
+def _line_facts(line: DraftLine, recipes: dict[int, str], glasses: dict[int, str]) -> LineFacts:
     return LineFacts(
         number=line.number, shape=line.shape, width_mm=line.width_mm,  # type: ignore[arg-type]
-        height_mm=line.height_mm, quantity=line.quantity, recipe=str(line.recipe_issue_id), glass=str(line.glass_id),
+        height_mm=line.height_mm, quantity=line.quantity, recipe=recipes[line.recipe_issue_id],
+        glass=glasses[line.glass_id],
         edge=line.edge, route=line.route,  # type: ignore[arg-type]
         area_m2=line.area_m2, perimeter_mm=line.perimeter_mm, cut_price_per_m2=Fraction(line.cut_price_per_m2),
         cut_minimum_each=Fraction(line.cut_minimum_each), plan=line.plan or None,  # type: ignore[arg-type]
@@ -69,14 +70,13 @@ def _line_facts(line: DraftLine) -> LineFacts:
     )
 
 
-def _glasses(glass_ids: set[int], as_of: date) -> dict[str, GlassFacts]:
-    materials = list(Material.objects.filter(pk__in=glass_ids))
+def _glasses(materials: list[Material], as_of: date) -> dict[str, GlassFacts]:
     costs = unit_costs(materials, as_of)
     glasses = {}
     for one in materials:
         cost = costs.get(one.pk)
-        glasses[str(one.pk)] = GlassFacts(
-            key=str(one.pk), name=one.name, thickness_mm=Fraction(one.thickness_mm or 0),
+        glasses[one.code] = GlassFacts(
+            key=one.code, name=one.name, thickness_mm=Fraction(one.thickness_mm or 0),
             sheet_width_mm=exactly(one.sheet_width_mm), sheet_height_mm=exactly(one.sheet_height_mm),
             sheet_cost=exactly(cost.unit_cost) if cost else None, sheet_cost_source=cost.source if cost else "",
             sheet_cost_date=cost.on if cost else None,
@@ -121,13 +121,18 @@ def basis_of(draft: OrderDraft, as_of: date) -> Basis:
     for line in draft.lines:
         if line.edge not in edges:
             raise EstimateError(f"Line {line.number}: the house has no edge called “{line.edge}”.", "edge")
-    issue_ids = {line.recipe_issue_id for line in draft.lines}
-    finish_ids = set(RecipeIssue.objects.filter(pk__in=issue_ids).values_list("finish_id", flat=True))
-    recipes, shelf = recipe_facts(issue_ids, as_of, run_history(finish_ids))
+    issues = list(
+        RecipeIssue.objects.filter(pk__in={line.recipe_issue_id for line in draft.lines}).select_related("finish")
+    )
+    materials = list(Material.objects.filter(pk__in={line.glass_id for line in draft.lines}))
+    recipes, shelf = recipe_facts(
+        [issue.pk for issue in issues], as_of, run_history({issue.finish_id for issue in issues})
+    )
+    recipe_keys, glass_keys = {issue.pk: issue.key for issue in issues}, {one.pk: one.code for one in materials}
     return Basis(
         as_of=as_of, house=house_facts(rates), shelf=shelf, recipes=recipes,
-        glasses=_glasses({line.glass_id for line in draft.lines}, as_of), edges=edges,
-        lines=tuple(_line_facts(line) for line in draft.lines),
+        glasses=_glasses(materials, as_of), edges=edges,
+        lines=tuple(_line_facts(line, recipe_keys, glass_keys) for line in draft.lines),
         bought_in=tuple(
             BoughtInFacts(name=one.name, cost=Fraction(one.cost), line=one.line_number) for one in draft.bought_in
         ),
@@ -144,15 +149,17 @@ def price_order(draft: OrderDraft, as_of: date) -> Estimate:
     return estimate(basis_of(draft, as_of))
 
 
-def stock_needed(done: Estimate) -> dict[int, Decimal]:
-    """Return what a job takes off the shelf by material id: chemistry, and whole sheets of glass."""
-    needed = {int(key): as_decimal(amount, 3) for key, amount in done.amounts.items() if amount > 0}
+def stock_needed(done: Estimate) -> dict[str, Decimal]:
+    """Return what a job takes off the shelf by material code: chemistry, and whole sheets of glass."""
+    needed = {code: as_decimal(amount, STOCK_DECIMALS) for code, amount in done.amounts.items() if amount > 0}
     for use in done.glass.sheets:
         if use.sheets:
-            needed[int(use.glass)] = needed.get(int(use.glass), Decimal(0)) + use.sheets
+            needed[use.glass] = needed.get(use.glass, Decimal(0)) + use.sheets
     return needed
 
 
 def shortages_of(done: Estimate, day: date, but_not: int | None = None) -> list[Shortage]:
     """Return what is short on the shelf for a job, one reservation (its own) left out."""
-    return shortages(stock_needed(done), day, but_not)
+    needed = stock_needed(done)
+    ids = dict(Material.objects.filter(code__in=needed).values_list("code", "pk"))
+    return shortages({ids[code]: amount for code, amount in needed.items() if code in ids}, day, but_not)

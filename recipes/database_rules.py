@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import get_args
 
+from studio.coded import code_never_changes
 from studio.database_rules import Event, Refuse, Rule, append_only, register
 
 RECIPE, STEP, PART, EVENT = "recipes_recipeissue", "recipes_step", "recipes_part", "recipes_issueevent"
@@ -40,6 +41,8 @@ _ISSUED_SENTENCE = "An issued recipe is frozen: make a new issue."
 _FROZEN_SENTENCE = "A solution issue in use is frozen: make a new issue."
 
 register(
+    code_never_changes("recipes_solution"),
+    code_never_changes("recipes_finish"),
     *append_only(EVENT, "Issuing or withdrawing"),
     *_frozen_content(RECIPE, {"UPDATE": _issued("OLD.id"), "DELETE": _issued("OLD.id")}, _ISSUED_SENTENCE),
     *_frozen_content(STEP, _either(_issued("{row}.recipe_issue_id")), _ISSUED_SENTENCE),

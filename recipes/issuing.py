@@ -33,9 +33,9 @@ class SolutionRefused(DaybookError):
 def freeze_solutions(solution_issue_ids: Iterable[int], at: datetime) -> None:
     """Freeze solution issues and all that is nested in them, the innermost first."""
     shelf = shelf_for(solution_issue_ids, today())
-    order = [int(key) for key in reversed(walk_solutions(list(shelf.solutions), shelf))]
-    for pk in order:
-        SolutionIssue.objects.filter(pk=pk, frozen_at=None).update(frozen_at=at)
+    for key in reversed(walk_solutions(list(shelf.solutions), shelf)):
+        code, number = key.rsplit("/", 1)
+        SolutionIssue.objects.filter(solution__code=code, number=number, frozen_at=None).update(frozen_at=at)
 
 
 @transaction.atomic
@@ -48,11 +48,13 @@ def issue_recipe(
     """
     moment, known = at or now(), set(acknowledged)
     recipes, shelf = recipe_facts([issue.pk], today())
-    cautions = refuse_stops(recipes[str(issue.pk)], shelf)
+    cautions = refuse_stops(recipes[issue.key], shelf)
     unknown = [finding for finding in cautions if finding.rule not in known]
     if unknown:
         raise NotAcknowledged(unknown)
-    freeze_solutions([int(key) for key in shelf.solutions], moment)
+    freeze_solutions(
+        SolutionIssue.objects.filter(used_in__step__recipe_issue=issue).values_list("pk", flat=True), moment
+    )
     return IssueEvent.objects.create(
         recipe_issue=issue, kind=IssueEvent.Kind.ISSUED, at=moment, by=by, note=note,
         acknowledged=sorted({finding.rule for finding in cautions}),
@@ -72,7 +74,7 @@ def check_solution_issue(issue: SolutionIssue) -> None:
     Raises NeverStored or SolutionRefused.
     """
     shelf = shelf_for([issue.pk], today())
-    facts = shelf.solutions[str(issue.pk)]
+    facts = shelf.solutions[issue.key]
     stops = [finding for finding in findings(facts, shelf) if finding.stops]
     owns_a_place = issue.solution.material_id is not None
     if facts.keeps or owns_a_place:
@@ -85,7 +87,7 @@ def give_place_on_shelf(solution: Solution, material: Material) -> None:
     """Let a keeping solution have lots. Raises NeverStored for one that holds a silver salt and ammonia."""
     for issue in solution.issues.all():
         shelf = shelf_for([issue.pk], today())
-        check_may_be_stored(shelf.solutions[str(issue.pk)], shelf)
+        check_may_be_stored(shelf.solutions[issue.key], shelf)
         if issue.keeps_minutes is None:
             raise SolutionRefused(f"{solution.name} is used at once: it has no place on the shelf.")
     Solution.objects.filter(pk=solution.pk).update(material=material)

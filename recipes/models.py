@@ -9,6 +9,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
+from studio.coded import Coded
 from studio.exact import length_field, ratio_field, share_field, stock_field
 from studio.inventory.models import Material
 from studio.models import StoredFile
@@ -16,7 +17,7 @@ from studio.models import StoredFile
 LITRE_ML = Decimal(1000)
 
 
-class Solution(models.Model):
+class Solution(Coded):
     """A named mix. One that keeps may own a material, so that lots of it can stand on the shelf."""
 
     name = models.CharField(max_length=80, unique=True)
@@ -59,6 +60,11 @@ class SolutionIssue(models.Model):
     def __str__(self) -> str:
         return f"{self.solution.name}, issue {self.number}"
 
+    @property
+    def key(self) -> str:
+        """Return the key that facts, frozen papers and books know it by."""
+        return f"{self.solution.code}/{self.number}"
+
 
 class Ingredient(models.Model):
     """What goes into a solution, numbered in the order it is added: a material or another solution issue."""
@@ -96,7 +102,7 @@ class Ingredient(models.Model):
         ]
 
 
-class Finish(models.Model):
+class Finish(Coded):
     """What a customer chooses."""
 
     name = models.CharField(max_length=80, unique=True)
@@ -155,6 +161,11 @@ class RecipeIssue(models.Model):
 
     def __str__(self) -> str:
         return f"{self.finish.name}, issue {self.number}"
+
+    @property
+    def key(self) -> str:
+        """Return the key that facts, frozen papers and books know it by."""
+        return f"{self.finish.code}/{self.number}"
 
     @property
     def state(self) -> str:

@@ -31,7 +31,7 @@ class GunNotCalibrated(DaybookError):
 
 def material_facts(material: Material, cost: KnownCost | None) -> MaterialFacts:
     return MaterialFacts(
-        key=str(material.pk), name=material.name, stock_unit=material.stock_unit,  # type: ignore[arg-type]
+        key=material.code, name=material.name, stock_unit=material.stock_unit,  # type: ignore[arg-type]
         liquid=material.liquid, density_g_per_ml=exactly(material.density_g_per_ml),
         unit_cost=exactly(cost.unit_cost) if cost else None, unit_cost_source=cost.source if cost else "",
         unit_cost_date=cost.on if cost else None, silver_g_per_unit=Fraction(material.silver_g_per_unit),
@@ -43,15 +43,15 @@ def material_facts(material: Material, cost: KnownCost | None) -> MaterialFacts:
 
 def _ingredient(one: Ingredient) -> IngredientFacts:
     return IngredientFacts(
-        number=one.number, material=str(one.material_id) if one.material_id else None,
-        solution=str(one.nested_id) if one.nested_id else None, amount_per_litre=Fraction(one.amount_per_litre),
+        number=one.number, material=one.material.code if one.material else None,
+        solution=one.nested.key if one.nested else None, amount_per_litre=Fraction(one.amount_per_litre),
         unit=one.unit, active=one.active, make_up=one.make_up, instruction=one.instruction, end_point=one.end_point,
     )
 
 
 def solution_facts(issue: SolutionIssue) -> SolutionFacts:
     return SolutionFacts(
-        key=str(issue.pk), name=issue.solution.name, issue_number=issue.number,
+        key=issue.key, name=issue.solution.name, issue_number=issue.number,
         keeps_minutes=exactly(issue.keeps_minutes), works_at_once=issue.works_at_once,
         minimum_batch_ml=Fraction(issue.minimum_batch_ml), ready_after_minutes=Fraction(issue.ready_after_minutes),
         reject_if=issue.reject_if, cautions=issue.cautions, longer_keeping_reason=issue.longer_keeping_reason,
@@ -66,19 +66,22 @@ def shelf_for(solution_issue_ids: Iterable[int], as_of: date) -> Shelf:
     for _ in range(DEEPEST_NESTING):
         if not wanted:
             break
-        found = SolutionIssue.objects.filter(pk__in=wanted).select_related("solution").prefetch_related("ingredients")
+        found = SolutionIssue.objects.filter(pk__in=wanted).select_related("solution").prefetch_related(
+            "ingredients__material", "ingredients__nested__solution"
+        )
         issues |= {issue.pk: issue for issue in found}
         wanted = {
             one.nested_id for issue in found for one in issue.ingredients.all() if one.nested_id
         } - issues.keys()
     else:
         raise DaybookError("Solutions are nested too deeply to be followed.")
-    material_ids = {one.material_id for issue in issues.values() for one in issue.ingredients.all()} - {None}
-    materials = list(Material.objects.filter(pk__in=material_ids))
+    materials = list({
+        one.material for issue in issues.values() for one in issue.ingredients.all() if one.material is not None
+    })
     costs = unit_costs(materials, as_of)
     return Shelf(
-        materials={str(one.pk): material_facts(one, costs.get(one.pk)) for one in materials},
-        solutions={str(issue.pk): solution_facts(issue) for issue in issues.values()},
+        materials={one.code: material_facts(one, costs.get(one.pk)) for one in materials},
+        solutions={issue.key: solution_facts(issue) for issue in issues.values()},
     )
 
 
@@ -112,7 +115,7 @@ def step_facts(step: Step, guns: dict[str, GunCalibration]) -> StepFacts:
         instructions=step.instructions, looks_good=step.looks_good, cautions=step.cautions,
         parts=tuple(
             PartFacts(
-                solution=str(part.solution_issue_id), strength=Fraction(part.strength), parts=Fraction(part.parts),
+                solution=part.solution_issue.key, strength=Fraction(part.strength), parts=Fraction(part.parts),
                 mixed_for=part.mixed_for,  # type: ignore[arg-type]
             )
             for part in step.parts.all()
@@ -135,14 +138,14 @@ def recipe_facts(
     """
     issues = list(
         RecipeIssue.objects.filter(pk__in=list(issue_ids)).select_related("finish")
-        .prefetch_related("steps__parts", "events")
+        .prefetch_related("steps__parts__solution_issue__solution", "events")
     )
     guns = calibrations(as_of)
     recipes = {}
     for issue in issues:
         good, started = (history or {}).get(issue.finish_id, (0, 0))
-        recipes[str(issue.pk)] = RecipeFacts(
-            key=str(issue.pk), finish=issue.finish.name, issue_number=issue.number,
+        recipes[issue.key] = RecipeFacts(
+            key=issue.key, finish=issue.finish.name, issue_number=issue.number,
             issued=issue.state == IssueEvent.Kind.ISSUED,
             steps=tuple(step_facts(step, guns) for step in issue.steps.all()), good=good, started=started,
             own_yield=exactly(issue.own_yield_share), film_nm=Fraction(issue.film_nm),

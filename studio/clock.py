@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
@@ -10,9 +12,22 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 
+_pretended: ContextVar[datetime | None] = ContextVar("pretended", default=None)
+
+
 def now() -> datetime:
     """Return the moment, aware of its time zone. Everything that needs the time asks here."""
-    return timezone.now()
+    return _pretended.get() or timezone.now()
+
+
+@contextmanager
+def pretend(moment: datetime) -> Iterator[None]:
+    """Let the clock stand at a moment: for tests, and for writing the demo's past."""
+    token = _pretended.set(moment)
+    try:
+        yield
+    finally:
+        _pretended.reset(token)
 
 
 def house_zone() -> ZoneInfo:

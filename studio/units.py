@@ -70,14 +70,11 @@ ASKED_BACK = {
     "tbsp": "A tablespoon is 15 mL in metric recipes and 14.787 mL in US ones: write “15 mL” or “us tbsp”.",
     "tsp": "A teaspoon is 5 mL in metric recipes and 4.929 mL in US ones: write “5 mL” or “us tsp”.",
 }
-registry.define("US_fluid_ounce = US_liquid_gallon / 128")
+# The trade's spoons and quarts that pint does not name; the rest of the table is pint's own.
 registry.define("US_tablespoon = US_fluid_ounce / 2")
 registry.define("US_teaspoon = US_fluid_ounce / 6")
-registry.define("US_pint = US_liquid_gallon / 8")
-registry.define("US_quart = US_liquid_gallon / 4")
-registry.define("US_gallon = US_liquid_gallon")
-registry.define("UK_gallon = 4.54609 * liter")
-registry.define("UK_fluid_ounce = UK_gallon / 160")
+registry.define("US_quart = US_pint * 2")
+registry.define("US_gallon = US_pint * 8")
 registry.define("metric_tablespoon = 15 * milliliter")
 
 _MARKS = str.maketrans({

@@ -1,11 +1,13 @@
 """What the database itself keeps of the stockroom's rules."""
 
+from studio.coded import code_never_changes
 from studio.database_rules import After, Refuse, append_only, changed, register
 
 LEVEL, MOVEMENT, LOT = "inventory_lotlevel", "inventory_stockmovement", "inventory_lot"
 _SUM = f"(SELECT COALESCE(SUM(moved.quantity), 0) FROM {MOVEMENT} moved WHERE moved.lot_id = NEW.lot_id)"
 
 register(
+    code_never_changes("inventory_material"),
     *append_only(MOVEMENT, "A stock movement"),
     *append_only("inventory_posting", "A posting"),
     After(

@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
+from studio.coded import Coded
 from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
 from studio.inventory.hazards import AGENT_CLASSES, HAZARD_STATEMENTS, PICTOGRAMS, cas_check_digit_holds
 from studio.rounding import as_decimal, half_up, places
@@ -41,7 +42,7 @@ def _check_statements(codes: object) -> None:
     _known(codes, HAZARD_STATEMENTS, "GHS hazard statement")
 
 
-class Material(models.Model):
+class Material(Coded):
     """Something kept on the shelf, counted in its stock unit."""
 
     class Kind(models.TextChoices):

@@ -1,0 +1,92 @@
+"""Book a job: its quote is accepted, sample and deposit are in or waived, and its stock is promised."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.db import transaction
+
+from jobs.estimating.basis import Basis
+from jobs.estimating.estimate import Estimate, estimate
+from jobs.frozen import thaw
+from jobs.models import Job, Quote
+from jobs.pricing import stock_needed
+from studio.clock import now
+from studio.errors import DaybookError
+from studio.inventory.models import Material, Reservation, ReservedAmount
+from studio.models import Person
+
+
+class BookingError(DaybookError):
+    """The job cannot be booked, called off or handed over as it stands."""
+
+
+def frozen_estimate(quote: Quote) -> Estimate:
+    """Reckon a quote's estimate again from its frozen basis."""
+    return estimate(thaw(quote.basis, Basis))
+
+
+@transaction.atomic
+def book_job(
+    *, job: Job, by: Person, sample_approved: bool, deposit_noted: bool, waived_because: str, due_on: date | None
+) -> Job:
+    """Promise the stock that an accepted quote needs. Booked again it stays as it is.
+
+    Raises BookingError without an accepted quote, or with sample or deposit neither in nor waived.
+    """
+    job = Job.objects.select_for_update().get(pk=job.pk)
+    if job.state in (Job.State.BOOKED, Job.State.ON_THE_BENCH, Job.State.FINISHED, Job.State.HANDED_OVER):
+        return job
+    if job.state == Job.State.CALLED_OFF:
+        raise BookingError("This job was called off.")
+    quote = job.order.quotes.filter(state=Quote.State.ACCEPTED).first()
+    if quote is None:
+        raise BookingError("Mark the quote as accepted first: only an accepted quote is booked.")
+    if not (sample_approved and deposit_noted) and not waived_because.strip():
+        raise BookingError("Tick that the approved sample and the deposit are both in, or say why not.",
+                           "waived_because")
+    job.reservation = _reserve(quote, f"job {job.number}")
+    job.quote, job.due_on, job.booked_at, job.state = quote, due_on, now(), Job.State.BOOKED
+    job.sample_approved, job.deposit_noted, job.waived_because = sample_approved, deposit_noted, waived_because.strip()
+    job.version += 1
+    job.full_clean(validate_unique=False)
+    job.save()
+    return job
+
+
+def _reserve(quote: Quote, what_for: str) -> Reservation:
+    needed = stock_needed(frozen_estimate(quote))
+    materials = {one.code: one for one in Material.objects.filter(code__in=needed)}
+    reservation = Reservation.objects.create(made_at=now(), what_for=what_for)
+    ReservedAmount.objects.bulk_create([
+        ReservedAmount(reservation=reservation, material=materials[code], quantity=amount)
+        for code, amount in sorted(needed.items())
+    ])
+    return reservation
+
+
+def release(job: Job) -> None:
+    """Let go of the stock that is promised to a job."""
+    if job.reservation_id:
+        Reservation.objects.filter(pk=job.reservation_id, released_at=None).update(released_at=now())
+
+
+@transaction.atomic
+def call_off(*, job: Job) -> None:
+    """Call a job off before it is on the bench; what was promised to it is free again."""
+    job = Job.objects.select_for_update().get(pk=job.pk)
+    if job.state not in (Job.State.ENQUIRY, Job.State.BOOKED):
+        raise BookingError(f"This job is {job.state}: it can no longer be called off.")
+    release(job)
+    job.state = Job.State.CALLED_OFF
+    job.save(update_fields=["state"])
+
+
+@transaction.atomic
+def hand_over(*, job: Job) -> None:
+    """Mark a finished job as handed over to its customer."""
+    job = Job.objects.select_for_update().get(pk=job.pk)
+    if job.state not in (Job.State.FINISHED, Job.State.HANDED_OVER):
+        raise BookingError("Only a finished job is handed over.")
+    job.state = Job.State.HANDED_OVER
+    job.save(update_fields=["state"])

@@ -1,0 +1,69 @@
+"""Finish a run: deduct what was used, once, record how the panes came out, release what was promised."""
+
+from __future__ import annotations
+
+from uuid import NAMESPACE_URL, UUID, uuid5
+
+from django.db import transaction
+
+from jobs.bench import GOOD, NOT_STARTED, BenchError, BenchState, bench_state, used_amounts
+from jobs.booking import release
+from jobs.models import Job, PaneResult, Run
+from recipes.models import RecipeIssue
+from studio.clock import now, today
+from studio.inventory.ledger import Used, use_up
+from studio.inventory.models import Material
+from studio.locks import tried_three_times
+from studio.models import Person
+
+
+def posting_key(run: Run) -> UUID:
+    """Return the one key of a run's deduction, always the same: it counts once, however often it is sent."""
+    return uuid5(NAMESPACE_URL, f"silvering-daybook:run:{run.ticket.made_at.isoformat()}:{run.ticket_id}")
+
+
+@tried_three_times
+@transaction.atomic
+def finish_run(*, run: Run, by: Person) -> Run:
+    """Deduct stock, record results and finish, all or nothing; finished already, it is returned as it is.
+
+    Raises BenchError while something is not noted, NotEnough when a shelf cannot give what was used.
+    """
+    run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job").get(pk=run.pk)
+    if run.finished_at is not None:
+        return run
+    job = Job.objects.select_for_update(of=("self",)).get(pk=run.ticket.job_id)
+    state = bench_state(run)
+    if state.missing:
+        sentence, where = state.missing[0]
+        raise BenchError(sentence, where)
+    assert state.made_safe is not None
+    used = used_amounts(state)
+    materials = Material.objects.filter(code__in=used).order_by("pk")
+    run.posting = use_up(
+        key=posting_key(run), by=by, day=today(), why=f"Job {job.number}, {run.ticket}",
+        used=[Used(material=material, amount=used[material.code]) for material in materials],
+    )
+    _record_panes(run, state)
+    run.made_safe_at, run.made_safe_by = state.made_safe.at, state.made_safe.by
+    run.finished_at, run.finished_by = now(), by
+    run.save()
+    release(job)
+    job.state = Job.State.FINISHED
+    job.save(update_fields=["state"])
+    return run
+
+
+def _record_panes(run: Run, state: BenchState) -> None:
+    issues = {issue.key: issue for issue in RecipeIssue.objects.select_related("finish").filter(
+        finish__code__in=[recipe.key.rsplit("/", 1)[0] for recipe in state.plan.recipes]
+    )}
+    planned = {pane.label: pane for pane in state.plan.panes}
+    PaneResult.objects.bulk_create([
+        PaneResult(
+            run=run, label=pane.label, line_number=planned[pane.label].line,
+            recipe_issue=issues[planned[pane.label].recipe], good=pane.outcome == GOOD, attempts=pane.attempts,
+            spoilt_because=pane.because,
+        )
+        for pane in state.panes if pane.outcome != NOT_STARTED
+    ])

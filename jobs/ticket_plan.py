@@ -1,0 +1,321 @@
+"""The work ticket's content, as plain values: panes, cut list, loads, mixes with lots, steps. Pure: no Django.
+
+Nothing here carries a price: a ticket goes to a helper.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from jobs.estimating.estimate import Estimate
+from jobs.estimating.loads import Load, Pane
+from jobs.estimating.mixes import Batch, Mix
+from recipes.facts import Shelf as Facts
+from recipes.facts import StepFacts
+from recipes.solution_rules import agents_within
+from studio.inventory.picking import LotOnShelf, Pick, Shelf
+from studio.rounding import as_decimal
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketPane:
+    label: str
+    line: int
+    finish: str
+    recipe: str
+    shape: str
+    width_mm: Fraction
+    height_mm: Fraction
+    glass: str
+    route: str
+    edge: str
+    kg: Fraction
+    match_group: str
+    spare: bool
+    note: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketPiece:
+    pane: str
+    width_mm: Fraction
+    height_mm: Fraction
+    left_mm: Fraction
+    bottom_mm: Fraction
+    turned: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketSheet:
+    number: int
+    pieces: list[TicketPiece]
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketGlass:
+    """Whole sheets of one glass to take, from which lots, and how they are cut."""
+
+    code: str
+    name: str
+    sheets: int
+    sheet_width_mm: Fraction
+    sheet_height_mm: Fraction
+    plan: list[TicketSheet]
+    picks: list[Pick]
+    short: Decimal
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketIngredient:
+    """A measured ingredient; code is that of a material, or "" for a solution mixed on this ticket."""
+
+    number: int
+    code: str
+    name: str
+    amount: Decimal
+    unit: str
+    make_up: bool
+    instruction: str
+    end_point: str
+    picks: list[Pick]
+    short: Decimal
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketMix:
+    """One batch to make. key names it on the bench, m3b1 being batch 1 of mix 3."""
+
+    key: str
+    solution: str
+    issue: int
+    strength: Fraction
+    volume_ml: Fraction
+    batch: int
+    batches: int
+    mixed_for: str
+    recipe: str
+    step: int | None
+    load: int | None
+    pane: str
+    inside: str
+    keeps: bool
+    works_at_once: bool
+    ammoniacal: bool
+    reject_if: str
+    cautions: str
+    agents: list[str]
+    ingredients: list[TicketIngredient]
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketPart:
+    solution: str
+    strength: Fraction
+    share: Fraction
+    mixed_for: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketStep:
+    number: int
+    kind: str
+    name: str
+    how: str
+    coats: int
+    parts: list[TicketPart]
+    volume_per_load_ml: dict[str, Fraction]
+    dwell_minutes: Fraction
+    attended: bool
+    motion: str
+    pane_lies: str
+    drying: str
+    rinse_full: bool
+    rinse_water: str
+    surface_before: str
+    hands: str
+    temperature_low_c: Fraction | None
+    temperature_high_c: Fraction | None
+    instructions: str
+    looks_good: str
+    cautions: str
+    agents: list[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketLoad:
+    number: int
+    panes: list[str]
+    oversize_method: str
+    no_layout_found: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketRecipe:
+    key: str
+    finish: str
+    issue: int
+    loads: list[TicketLoad]
+    steps: list[TicketStep]
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketPlan:
+    made_on: date
+    panes: list[TicketPane]
+    glass: list[TicketGlass]
+    recipes: list[TicketRecipe]
+    mixes: list[TicketMix]
+    warnings: list[str]
+
+    def mix(self, key: str) -> TicketMix:
+        return next(mix for mix in self.mixes if mix.key == key)
+
+
+def plan_ticket(done: Estimate, lots: Mapping[str, Sequence[LotOnShelf]], day: date) -> TicketPlan:
+    """Turn an estimate into what a helper needs, with the lots to take each amount from.
+
+    lots: what stands on the shelf, by material code. Picks follow one another, so that the
+    ticket's amounts empty a lot before they open the next.
+    """
+    shelves = {code: Shelf(list(mine), day) for code, mine in lots.items()}
+    mixes = [
+        _mix(mix, batch, done, shelves) for mix in _bench_order(done.mixes) for batch in mix.batches
+    ]
+    return TicketPlan(
+        made_on=day, panes=_panes(done), glass=_glass(done, shelves), recipes=_recipes(done), mixes=mixes,
+        warnings=list(done.warnings),
+    )
+
+
+def _bench_order(mixes: Sequence[Mix]) -> list[Mix]:
+    """Return mixes in the order of the work: what keeps first, then load by load; nested before their parents."""
+    children: dict[int, list[Mix]] = {}
+    for mix in mixes:
+        if mix.parent_mix is not None:
+            children.setdefault(mix.parent_mix, []).append(mix)
+    ordered: list[Mix] = []
+
+    def add(mix: Mix) -> None:
+        for child in children.get(mix.number, []):
+            add(child)
+        ordered.append(mix)
+
+    tops = [mix for mix in mixes if mix.parent_mix is None]
+    for_job = [mix for mix in reversed(tops) if mix.mixed_for == "job"]
+    others = [mix for mix in tops if mix.mixed_for != "job"]
+    for mix in for_job + sorted(others, key=lambda m: (m.recipe, m.load or 0, m.step or 0)):
+        add(mix)
+    return ordered
+
+
+def _take(shelves: dict[str, Shelf], code: str, amount: Decimal) -> tuple[list[Pick], Decimal]:
+    if amount <= 0:
+        return [], Decimal(0)
+    return shelves[code].take(amount) if code in shelves else ([], amount)
+
+
+def _mix(mix: Mix, batch: Batch, done: Estimate, shelves: dict[str, Shelf]) -> TicketMix:
+    agents = agents_within(mix.solution.key, done.basis.shelf)
+    ingredients = []
+    for one in batch.ingredients:
+        code, amount = one.ingredient.material or "", as_decimal(one.amount, 3)
+        picks, short = _take(shelves, code, amount) if code else ([], Decimal(0))
+        ingredients.append(TicketIngredient(
+            number=one.ingredient.number, code=code, name=one.name, amount=amount, unit=one.unit,
+            make_up=one.ingredient.make_up, instruction=one.ingredient.instruction,
+            end_point=one.ingredient.end_point, picks=picks, short=short,
+        ))
+    return TicketMix(
+        key=f"m{mix.number}b{batch.number}", solution=mix.solution.name, issue=mix.solution.issue_number,
+        strength=mix.strength, volume_ml=batch.volume_ml, batch=batch.number, batches=len(mix.batches),
+        mixed_for=mix.mixed_for, recipe=mix.recipe, step=mix.step, load=mix.load, pane=mix.pane,
+        inside=f"m{mix.parent_mix}" if mix.parent_mix else "", keeps=mix.solution.keeps,
+        works_at_once=mix.solution.works_at_once, ammoniacal={"silver_salt", "ammonia"} <= agents,
+        reject_if=mix.solution.reject_if, cautions=mix.solution.cautions, agents=sorted(agents),
+        ingredients=ingredients,
+    )
+
+
+def _panes(done: Estimate) -> list[TicketPane]:
+    panes = []
+    for size in done.sizes:
+        line = size.line
+        recipe = done.basis.recipes[line.recipe]
+        for copy in range(1, done.panes[line.number].panes_to_start + 1):
+            panes.append(TicketPane(
+                label=Pane(size=size, copy=copy).label, line=line.number, finish=recipe.finish, recipe=recipe.key,
+                shape=line.shape, width_mm=line.width_mm, height_mm=line.height_mm,
+                glass=done.basis.glasses[line.glass].name, route=line.route, edge=line.edge, kg=size.pane_kg,
+                match_group=line.match_group, spare=copy > line.quantity, note=line.note,
+            ))
+    return panes
+
+
+def _glass(done: Estimate, shelves: dict[str, Shelf]) -> list[TicketGlass]:
+    found = []
+    for use in done.glass.sheets:
+        glass = done.basis.glasses[use.glass]
+        picks, short = _take(shelves, use.glass, Decimal(use.sheets))
+        sheets = use.plan.sheets if use.plan else ()
+        found.append(TicketGlass(
+            code=use.glass, name=glass.name, sheets=use.sheets, sheet_width_mm=glass.sheet_width_mm or Fraction(0),
+            sheet_height_mm=glass.sheet_height_mm or Fraction(0), picks=picks, short=short,
+            plan=[
+                TicketSheet(number=sheet.number, pieces=[
+                    TicketPiece(
+                        pane=piece.pane.label, width_mm=piece.width_mm, height_mm=piece.height_mm,
+                        left_mm=piece.left_mm, bottom_mm=piece.bottom_mm, turned=piece.turned,
+                    )
+                    for piece in sheet.pieces
+                ])
+                for sheet in sheets
+            ],
+        ))
+    return found
+
+
+def _recipes(done: Estimate) -> list[TicketRecipe]:
+    volumes = {(one.recipe, one.step, one.load): one.volume_ml for one in done.applied}
+    return [
+        TicketRecipe(
+            key=recipe.key, finish=recipe.finish, issue=recipe.issue_number,
+            loads=[_load(load) for load in done.loads[recipe.key]],
+            steps=[
+                _step(step, done.basis.shelf, {
+                    str(load.number): volumes[recipe.key, step.number, load.number]
+                    for load in done.loads[recipe.key] if (recipe.key, step.number, load.number) in volumes
+                })
+                for step in recipe.steps
+            ],
+        )
+        for recipe in done.basis.line_recipes()
+    ]
+
+
+def _load(load: Load) -> TicketLoad:
+    return TicketLoad(
+        number=load.number, panes=[pane.label for pane in load.panes], oversize_method=load.oversize_method,
+        no_layout_found=load.no_layout_found,
+    )
+
+
+def _step(step: StepFacts, facts: Facts, volumes: dict[str, Fraction]) -> TicketStep:
+    whole = sum((part.parts for part in step.parts), Fraction(0))
+    return TicketStep(
+        number=step.number, kind=step.kind, name=step.name, how=step.how, coats=int(step.coats),
+        parts=[
+            TicketPart(solution=facts.solutions[part.solution].name, strength=part.strength,
+                       share=part.parts / whole, mixed_for=part.mixed_for)
+            for part in step.parts
+        ],
+        volume_per_load_ml=volumes, dwell_minutes=step.dwell_minutes, attended=step.attended, motion=step.motion,
+        pane_lies=step.pane_lies, drying=step.drying, rinse_full=step.rinse_full, rinse_water=step.rinse_water,
+        surface_before=step.surface_before, hands=step.hands, temperature_low_c=step.temperature_low_c,
+        temperature_high_c=step.temperature_high_c, instructions=step.instructions, looks_good=step.looks_good,
+        cautions=step.cautions,
+        agents=sorted({agent for part in step.parts for agent in agents_within(part.solution, facts)}),
+    )

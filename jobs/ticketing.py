@@ -1,0 +1,42 @@
+"""Print a work ticket for a booked job: its plan is kept as printed, and a run is opened for it."""
+
+from __future__ import annotations
+
+from django.db import transaction
+
+from jobs.booking import BookingError, frozen_estimate
+from jobs.frozen import freeze, thaw
+from jobs.models import Job, Run, WorkTicket
+from jobs.pricing import stock_needed
+from jobs.ticket_plan import TicketPlan, plan_ticket
+from studio.clock import now, today
+from studio.inventory.models import Material
+from studio.inventory.shelf import lots_on_shelf
+from studio.models import Person
+
+
+def plan_of(ticket: WorkTicket) -> TicketPlan:
+    return thaw(ticket.plan, TicketPlan)
+
+
+@transaction.atomic
+def make_ticket(*, job: Job, by: Person) -> WorkTicket:
+    """Return the job's open ticket, or make one with the lots to take as they stand today.
+
+    Raises BookingError unless the job is booked.
+    """
+    job = Job.objects.select_for_update().get(pk=job.pk)
+    if job.state not in (Job.State.BOOKED, Job.State.ON_THE_BENCH) or job.quote is None:
+        raise BookingError("A ticket is printed for a booked job: accept the quote and book it first.")
+    open_ticket = job.tickets.filter(run__finished_at=None).first()
+    if open_ticket is not None:
+        return open_ticket
+    done, day = frozen_estimate(job.quote), today()
+    ids = dict(Material.objects.filter(code__in=stock_needed(done)).values_list("code", "pk"))
+    shelf = lots_on_shelf(ids.values())
+    plan = plan_ticket(done, {code: shelf[pk] for code, pk in ids.items()}, day)
+    ticket = WorkTicket.objects.create(
+        job=job, number=job.tickets.count() + 1, plan=freeze(plan), made_at=now(), made_by=by
+    )
+    Run.objects.create(ticket=ticket, opened_at=now())
+    return ticket

@@ -1,0 +1,113 @@
+"""Recompute the ledger and the rules from the rows, and say what does not tie. It gathers from all rooms."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from django.db import connection
+from django.db.models import Count, F, Q, Sum
+
+from jobs.booking import frozen_estimate
+from jobs.models import Job, Quote, Run
+from jobs.pricing import stock_needed
+from recipes.models import SolutionIssue
+from recipes.reading import shelf_for
+from recipes.solution_rules import findings, is_never_stored
+from studio import database_rules
+from studio.clock import today
+from studio.exact import MONEY_DECIMALS
+from studio.inventory.models import Lot, LotLevel, Posting, StockMovement
+from studio.rounding import as_decimal
+
+
+def audit() -> list[str]:
+    """Return a sentence for everything that does not tie: nothing, always."""
+    checks = (_rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _quotes)
+    return [sentence for check in checks for sentence in check()]
+
+
+def _rules() -> Iterator[str]:
+    for name in database_rules.missing(connection):
+        yield f"The database does not keep the rule {name}."
+
+
+def _levels() -> Iterator[str]:
+    summed = dict(StockMovement.objects.order_by().values_list("lot").annotate(total=Sum("quantity")))
+    levels = dict(LotLevel.objects.values_list("lot_id", "on_hand"))
+    for lot in Lot.objects.select_related("material"):
+        level, total = levels.get(lot.pk), summed.get(lot.pk, Decimal(0))
+        if level is None:
+            yield f"{lot} has no level."
+        elif level != total:
+            yield f"{lot} says {level} on hand, its movements sum to {total}."
+        elif level < 0:
+            yield f"{lot} is below zero: {level}."
+
+
+def _receipts() -> Iterator[str]:
+    """Every lot came in by movements that add up to what it was received as, at its landed unit cost."""
+    came_in = Q(movements__kind__in=["receipt", "make-up in"], movements__reverses=None)
+    lots = Lot.objects.select_related("material").annotate(received=Sum("movements__quantity", filter=came_in))
+    for lot in lots:
+        if lot.received != lot.quantity_received:
+            yield f"{lot} was received as {lot.quantity_received}, its movements brought in {lot.received}."
+    for movement in StockMovement.objects.select_related("lot__material"):
+        if movement.unit_cost != movement.lot.unit_cost:
+            yield f"A movement of {movement.lot} is valued at {movement.unit_cost}, not {movement.lot.unit_cost}."
+
+
+def _movements() -> Iterator[str]:
+    empty = Posting.objects.annotate(rows=Count("movements")).filter(rows=0).exclude(kind=Posting.Kind.RUN)
+    for posting in empty:
+        yield f"Posting {posting.key} moves nothing."
+
+
+def _reversals() -> Iterator[str]:
+    wrong = StockMovement.objects.filter(reverses__isnull=False).exclude(lot=F("reverses__lot"))
+    for movement in wrong:
+        yield f"Movement {movement.pk} reverses one of another lot."
+
+
+def _solutions() -> Iterator[str]:
+    issues = list(SolutionIssue.objects.select_related("solution"))
+    shelf = shelf_for([issue.pk for issue in issues], today())
+    for issue in issues:
+        facts = shelf.solutions[issue.key]
+        for finding in findings(facts, shelf):
+            if finding.stops:
+                yield f"{issue}: {finding.sentence}"
+        if issue.solution.material_id and is_never_stored(issue.key, shelf):
+            yield f"{issue} holds a silver salt and ammonia and has a place on the shelf."
+
+
+def _promises() -> Iterator[str]:
+    """A booked job promises what its quote needs; a finished one promises nothing more."""
+    jobs = Job.objects.filter(reservation__isnull=False).select_related("quote", "reservation")
+    for job in jobs.prefetch_related("reservation__amounts__material"):
+        over = job.state in (Job.State.FINISHED, Job.State.HANDED_OVER, Job.State.CALLED_OFF)
+        assert job.reservation is not None
+        if over != (job.reservation.released_at is not None):
+            yield f"{job} is {job.state}, but its stock is {'still' if over else 'no longer'} promised."
+        if job.quote is not None:
+            promised = {one.material.code: one.quantity for one in job.reservation.amounts.all()}
+            if promised != stock_needed(frozen_estimate(job.quote)):
+                yield f"{job} does not promise what its quote needs."
+
+
+def _runs() -> Iterator[str]:
+    for run in Run.objects.filter(finished_at__isnull=False, made_safe_at=None):
+        yield f"Run {run.pk} finished without making safe."
+    twice = Posting.objects.filter(kind=Posting.Kind.RUN).annotate(runs=Count("run")).exclude(runs=1)
+    for posting in twice:
+        yield f"Posting {posting.key} belongs to no run."
+
+
+def _quotes() -> Iterator[str]:
+    """A frozen quote still reckons to the price it was frozen at."""
+    for quote in Quote.objects.all():
+        price = frozen_estimate(quote).price
+        kept = (quote.net, quote.tax, quote.total, quote.deposit)
+        again = tuple(as_decimal(one, MONEY_DECIMALS) for one in (price.net, price.tax, price.total, price.deposit))
+        if kept != again:
+            yield f"{quote} was frozen at {quote.total}, its basis gives {again[2]}."

@@ -1,0 +1,210 @@
+"""How single columns look in a book. One table a model serves saving, loading and the schema."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from django.db import models
+
+from jobs.models import Customer, Job, Order, OrderLine, PaneResult, Quote, RunEntry
+from recipes.models import Finish, Ingredient, IssueEvent, Part, RecipeIssue, SolutionIssue, Step
+from studio.exact import ExactField
+from studio.inventory.models import Lot, Material, Posting
+from studio.models import EdgeType, GunCalibration, House, HouseRates, Person, StoredFile
+from studio.rounding import as_decimal
+from studio.units import amount_in
+
+#: unit shown in a book → the kind of amount it is
+UNIT_KINDS = {
+    "mm": "length", "mL": "volume", "g": "mass", "min": "time", "m2": "area", "mL/m2": "coverage", "g/mL": "density",
+}
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column by its attribute, its name in the book, and its unit ("" for a plain value)."""
+
+    attribute: str
+    name: str
+    unit: str = ""
+
+
+def _columns(model: type[models.Model], *written: str) -> tuple[Column, ...]:
+    """Read “attribute”, “attribute=name” or “attribute=name:unit”."""
+    columns = []
+    for text in written:
+        attribute, _, rest = text.partition("=")
+        name, _, unit = (rest or attribute).partition(":")
+        model._meta.get_field(attribute)  # a misspelt attribute fails here, at import
+        columns.append(Column(attribute, name or attribute, unit))
+    return tuple(columns)
+
+
+COLUMNS: dict[type[models.Model], tuple[Column, ...]] = {
+    House: _columns(
+        House, "name", "address", "email", "phone", "tax_number", "time_zone", "paper", "units", "terms", "care_note",
+        "making_safe_procedure", "spill_procedure", "waste_procedure", "discharge_permit",
+    ),
+    Person: _columns(Person, "username", "first_name", "last_name", "role", "is_active"),
+    HouseRates: _columns(
+        HouseRates, "effective_from", "currency", "minor_digits", "tax_name", "tax_share", "helper_per_hour",
+        "owner_per_hour", "overhead_per_bench_hour", "margin_share", "minimum_charge", "price_step", "plan",
+        "cover_share", "glass_loss_share", "bench_width_mm=bench_width:mm", "bench_height_mm=bench_height:mm",
+        "bench_usable_share", "increment_ml=measuring_increment:mL", "largest_vessel_ml=largest_vessel:mL",
+        "balance_readability_g=balance_readability:g", "trim_mm=trim:mm", "clearance_mm=clearance:mm",
+        "keep_size_mm=keep_size:mm", "offcut_credit_share", "deposit_share", "quote_valid_days",
+        "setup_minutes=set_up:min", "cutting_minutes_per_pane=cutting_per_pane:min",
+        "packing_minutes_per_pane=packing_per_pane:min",
+    ),
+    EdgeType: _columns(EdgeType, "name", "minutes_per_m=time_per_metre:min", "grinds_off_mm=grinds_off:mm"),
+    GunCalibration: _columns(
+        GunCalibration, "gun", "measured_on", "flow_ml_per_minute=flow_per_minute:mL", "passes",
+        "traverse_m2_per_minute=traverse_per_minute:m2", "stroke_ml=stroke:mL", "strokes_per_m2",
+    ),
+    StoredFile: _columns(StoredFile, "sha256", "name", "media_type", "size_bytes", "owner_only"),
+    Material: _columns(
+        Material, "code", "name", "kind", "stock_unit", "liquid", "density_g_per_ml=density:g/mL", "formula",
+        "hydrate", "assay_share", "cas_number", "hazard_statements", "pictograms", "signal_word", "agent_classes",
+        "must_be_diluted", "silver_g_per_unit=silver_per_stock_unit:g", "storage_place", "shelf_life_days",
+        "opened_life_days", "reorder_point=reorder_point:stock", "pack_size=pack_size:stock", "list_price",
+        "sheet_width_mm=sheet_width:mm", "sheet_height_mm=sheet_height:mm", "thickness_mm=thickness:mm", "tint",
+        "treatment",
+    ),
+    Lot: _columns(
+        Lot, "lot_number", "supplier", "received_on", "opened_on", "expires_on_given=expires_on",
+        "quantity_received=quantity_received:stock", "landed_cost", "made_here", "state", "hold_reason",
+    ),
+    Posting: _columns(Posting, "key", "kind", "at", "why"),
+    SolutionIssue: _columns(
+        SolutionIssue, "number", "keeps_minutes=keeps:min", "works_at_once", "ready_after_minutes=ready_after:min",
+        "minimum_batch_ml=minimum_batch:mL", "reject_if", "longer_keeping_reason", "cautions", "frozen_at",
+    ),
+    Ingredient: _columns(
+        Ingredient, "number", "amount_per_litre=amount_per_litre:dose", "active", "make_up", "instruction",
+        "end_point",
+    ),
+    Finish: _columns(
+        Finish, "code", "name", "family", "story", "suits_glass", "has_direction", "typical_variation",
+    ),
+    RecipeIssue: _columns(RecipeIssue, "number", "film_nm", "own_yield_share", "why"),
+    IssueEvent: _columns(IssueEvent, "kind", "at", "note", "acknowledged"),
+    Step: _columns(
+        Step, "number", "kind", "name", "how", "coats", "coverage_ml_per_m2=coverage:mL/m2", "gun",
+        "border_mm=border:mm", "extra_per_pane_ml=extra_per_pane:mL", "overspill_share",
+        "loss_per_load_ml=loss_per_load:mL", "dwell_minutes=dwell:min", "dwell_attended", "motion", "pane_lies",
+        "drying", "rinse_full", "rinse_water", "surface_before", "harshness", "minutes_per_load=time_per_load:min",
+        "minutes_per_pane=time_per_pane:min", "minutes_per_m2=time_per_m2:min", "hands", "temperature_low_c",
+        "temperature_high_c", "instructions", "looks_good", "cautions",
+    ),
+    Part: _columns(Part, "number", "strength", "parts", "mixed_for"),
+    Customer: _columns(Customer, "name", "email", "phone", "address", "note"),
+    Order: _columns(
+        Order, "title", "needed_by", "discount_share", "discount_amount", "discount_reason", "note", "entered_at",
+        "form_key",
+    ),
+    OrderLine: _columns(
+        OrderLine, "number", "shape", "size_text", "width_mm=width:mm", "height_mm=height:mm", "area_m2=area:m2",
+        "perimeter_mm=perimeter:mm", "quantity", "route", "cut_price_per_m2", "cut_minimum_each", "edge", "backing",
+        "plan", "own_panes_to_start", "oversize_method", "match_group", "note",
+    ),
+    Quote: _columns(
+        Quote, "number", "revision", "state", "basis", "figures", "wording", "currency", "net", "tax", "total",
+        "deposit", "made_at", "valid_until", "sent_at", "decided_at", "form_key",
+    ),
+    Job: _columns(
+        Job, "number", "state", "due_on", "sample_approved", "deposit_noted", "waived_because", "booked_at",
+    ),
+    RunEntry: _columns(RunEntry, "client_key", "kind", "subject", "content", "device_at", "at"),
+    PaneResult: _columns(PaneResult, "label", "line_number", "good", "attempts", "spoilt_because"),
+}
+
+
+def amount_text(value: Decimal, unit: str) -> str:
+    """Return an amount with its unit, without trailing zeros: “500 g”."""
+    return f"{value.normalize():f} {unit}"
+
+
+def read_amount(text: str, unit: str, decimals: int) -> Decimal:
+    """Read “500 g” or “1 lb” in the unit a column is kept in; a leading minus is kept."""
+    sign, bare = (-1, text[1:]) if text.startswith("-") else (1, text)
+    if unit in ("sheet", "each"):
+        return sign * Decimal(bare.split()[0])
+    return sign * as_decimal(Fraction(amount_in(bare, UNIT_KINDS[unit])), decimals)
+
+
+def _unit(column: Column, stock_unit: str) -> str:
+    return stock_unit if column.unit in ("stock", "dose") else column.unit
+
+
+def written(row: models.Model, stock_unit: str = "") -> dict[str, Any]:
+    """Return a row's own columns as book values; what is as by default is left out."""
+    out: dict[str, Any] = {}
+    for column in COLUMNS[type(row)]:
+        field = row._meta.get_field(column.attribute)
+        value = getattr(row, column.attribute)
+        if value is None or (field.has_default() and field.to_python(field.get_default()) == value) or value == "":
+            continue
+        out[column.name] = _as_book_value(value, _unit(column, stock_unit))
+    return out
+
+
+def _as_book_value(value: Any, unit: str) -> Any:
+    if unit and isinstance(value, Decimal):
+        return amount_text(value, unit)
+    if isinstance(value, Decimal):
+        return f"{value.normalize():f}"
+    if isinstance(value, (date, datetime)):
+        return value.isoformat()
+    if isinstance(value, (bool, int, str, list, dict)):
+        return value
+    return str(value)  # UUID
+
+
+def values_of(
+    model: type[models.Model], entry: dict[str, Any], moved: timedelta = timedelta(0), stock_unit: str = ""
+) -> dict[str, Any]:
+    """Return the keyword values of a row from its book entry, its dates moved."""
+    values: dict[str, Any] = {}
+    for column in COLUMNS[model]:
+        if column.name not in entry:
+            continue
+        field = model._meta.get_field(column.attribute)
+        values[column.attribute] = _from_book_value(entry[column.name], field, _unit(column, stock_unit), moved)
+    return values
+
+
+def _from_book_value(value: Any, field: Any, unit: str, moved: timedelta) -> Any:
+    if isinstance(field, ExactField):
+        return read_amount(value, unit, field.decimals) if unit else Decimal(value)
+    if isinstance(field, models.DateTimeField):
+        return datetime.fromisoformat(value) + moved
+    if isinstance(field, models.DateField):
+        return date.fromisoformat(value) + moved
+    if isinstance(field, models.JSONField):
+        return move_dates(value, moved)
+    return value
+
+
+def move_dates(value: Any, moved: timedelta) -> Any:
+    """Return JSON values with every ISO date or time in them moved."""
+    if not moved:
+        return value
+    if isinstance(value, dict):
+        return {key: move_dates(one, moved) for key, one in value.items()}
+    if isinstance(value, list):
+        return [move_dates(one, moved) for one in value]
+    if isinstance(value, str) and len(value) >= 10 and value[4:5] == value[7:8] == "-":
+        try:
+            return (date.fromisoformat(value) + moved).isoformat()
+        except ValueError:
+            return value
+    return value
+
+
+def names_of(model: type[models.Model]) -> Iterable[str]:
+    return (column.name for column in COLUMNS[model])

@@ -1,0 +1,94 @@
+"""The published fields of an estimate: decimal strings, the unit in each name, money in `currency`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+Schema = dict[str, Any]
+TEXT: Schema = {"type": "string"}
+COUNT: Schema = {"type": "integer"}
+YES: Schema = {"type": "boolean"}
+FIGURE: Schema = {"type": "string", "pattern": r"^-?[0-9]+(\.[0-9]{1,9})?$"}
+MAYBE: Schema = {"type": ["string", "null"]}
+DAY: Schema = {"type": ["string", "null"], "format": "date"}
+
+
+def _all(**properties: Schema) -> Schema:
+    return {
+        "type": "object", "properties": properties, "required": list(properties), "additionalProperties": False,
+    }
+
+
+def _figures(*names: str) -> dict[str, Schema]:
+    return {name: FIGURE for name in names}
+
+
+def _many(items: Schema) -> Schema:
+    return {"type": "array", "items": items}
+
+
+def estimate_schema() -> Schema:
+    """Return the schema of what `manage.py estimate` prints."""
+    line = _all(
+        line=COUNT, recipe=TEXT, shape=TEXT, quantity=COUNT, plan={"enum": ["spares", "rework"]},
+        good_before=COUNT, started_before=COUNT, panes_to_start=COUNT, spare_panes=COUNT,
+        **_figures(
+            "width_mm", "height_mm", "area_m2", "bounding_m2", "perimeter_m", "cut_width_mm", "cut_height_mm",
+            "pane_kg", "ordered_kg", "yield_share", "chance_met", "started_m2", "minutes_steps",
+            "minutes_cutting_and_edges", "minutes_set_up_and_packing", "minutes_helper", "minutes_owner", "minutes",
+            "chemistry", "labour", "overhead", "glass", "bought_in", "rework", "cost", "line_price",
+        ),
+    )
+    ingredient = _all(
+        number=COUNT, of=TEXT, unit=TEXT, makes_up_to_volume=YES, active=YES, not_measurable=YES,
+        **_figures("amount"),
+    )
+    mix = _all(
+        mix=COUNT, solution=TEXT, solution_issue=COUNT, mixed_for={"enum": ["pane", "load", "job", "batch"]},
+        recipe=MAYBE, step={"type": ["integer", "null"]}, load={"type": ["integer", "null"]}, pane=MAYBE,
+        inside_mix={"type": ["integer", "null"]}, charged={"type": "object", "additionalProperties": FIGURE},
+        batches=_many(_all(batch=COUNT, made_ml=FIGURE, ingredients=_many(ingredient))),
+        **_figures("strength", "needed_ml", "made_ml", "spare_ml", "material_cost"),
+    )
+    corner = _figures("left_mm", "bottom_mm", "width_mm", "height_mm")
+    glass = _all(
+        glass=TEXT, sheets=COUNT, sheet_cost_source=TEXT, sheet_cost_date=DAY, used_share=MAYBE,
+        plan=_many(_all(
+            sheet=COUNT, pieces=_many(_all(pane=TEXT, turned=YES, **corner)), offcuts=_many(_all(**corner))
+        )),
+        **_figures("sheet_cost", "offcut_credit", "cost"),
+    )
+    return {"title": "An estimate", **_all(
+        as_of={"type": "string", "format": "date"}, currency=TEXT, lines=_many(line),
+        loads=_many(_all(
+            recipe=TEXT, load=COUNT, panes=_many(TEXT), oversize_method=TEXT, layout_found=YES,
+            **_figures("area_m2", "bounding_m2"),
+        )),
+        applied=_many(_all(recipe=TEXT, step=COUNT, load=COUNT, **_figures("wetted_m2", "applied_ml"))),
+        mixes=_many(mix),
+        materials=_many(_all(
+            material=TEXT, stock_unit=TEXT, unit_cost_source=TEXT, unit_cost_date=DAY,
+            **_figures("amount", "unit_cost", "cost", "silver_g"),
+        )),
+        glass=_many(glass), minutes=FIGURE,
+        price=_all(
+            below_minimum=YES, margin_reached_share=MAYBE, line_prices=_many(FIGURE),
+            **_figures(
+                "cost", "margin_share", "markup_share", "before_rounding", "minimum_charge", "price_step", "price",
+                "discount", "net", "tax_share", "tax", "total", "deposit_share", "deposit",
+            ),
+        ),
+        chance_all_met=FIGURE,
+        silver=_all(rest_g=MAYBE, **_figures("into_job_g", "with_rework_g", "on_good_panes_g", "kept_leftovers_g")),
+        warnings=_many(TEXT),
+        rests_on=_all(
+            price_with_silver_10_percent_dearer=MAYBE,
+            price_by_quantity_factor={"type": "object", "additionalProperties": MAYBE},
+            unit_costs_older_than_180_days=_many(TEXT), draft_recipes=_many(TEXT),
+            too_little_to_weigh=_many(_all(
+                solution=TEXT, ingredient=TEXT,
+                **_figures("amount_g", "stock_solution_g_per_l", "stock_solution_ml"),
+            )),
+            **_figures("cost_band_p10", "cost_band_p90"),
+        ),
+    )}

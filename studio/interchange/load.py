@@ -1,0 +1,401 @@
+"""Read a book into an empty studio: all of it, or nothing. Errors name the path inside the document."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import Any, TypeVar
+
+from django.core.exceptions import ObjectDoesNotExist, ValidationError
+from django.db import Error, models, transaction
+from jsonschema import Draft202012Validator
+
+from jobs.models import (
+    BoughtIn,
+    Customer,
+    Job,
+    Order,
+    OrderLine,
+    PaneResult,
+    Quote,
+    Run,
+    RunEntry,
+    WorkTicket,
+)
+from recipes.bench_rules import refuse_stops
+from recipes.issuing import NotAcknowledged, check_solution_issue
+from recipes.models import (
+    Finish,
+    FinishPicture,
+    Ingredient,
+    IssueEvent,
+    Part,
+    RecipeIssue,
+    Solution,
+    SolutionIssue,
+    Step,
+)
+from recipes.reading import recipe_facts
+from studio.audit import audit
+from studio.clock import today
+from studio.errors import DaybookError
+from studio.exact import MONEY_DECIMALS, STOCK_DECIMALS
+from studio.interchange.columns import move_dates, read_amount, values_of
+from studio.interchange.save import Book, files_beside
+from studio.interchange.schema import book_schema
+from studio.inventory.models import (
+    Lot,
+    Material,
+    Posting,
+    Reservation,
+    ReservedAmount,
+    StockMovement,
+)
+from studio.models import EdgeType, GunCalibration, House, HouseRates, Person, StoredFile
+from studio.stored_files import keep
+
+Row = TypeVar("Row", bound=models.Model)
+
+
+class BookError(DaybookError):
+    """A book that cannot be loaded; says where in the document and why."""
+
+
+class _Reading:
+    """A book being read: the path so far, how far its dates are moved, and what it has named."""
+
+    def __init__(self, moved: timedelta) -> None:
+        self.moved = moved
+        self.path: list[str] = []
+        self.people: dict[str, Person] = {}
+        self.materials: dict[str, Material] = {}
+        self.lots: dict[tuple[str, str], Lot] = {}
+        self.solutions: dict[str, SolutionIssue] = {}
+        self.recipes: dict[str, RecipeIssue] = {}
+
+    @contextmanager
+    def at(self, *path: str | int) -> Iterator[None]:
+        """Stand at a path: whatever is refused below names it."""
+        self.path += [str(part) for part in path]
+        try:
+            yield
+        except BookError:
+            raise
+        except ValidationError as refusal:
+            raise self.refused("; ".join(refusal.messages)) from refusal
+        except (KeyError, ObjectDoesNotExist) as missing:
+            raise self.refused(f"{missing} is named but not in the book.") from missing
+        except (DaybookError, Error, ValueError, ArithmeticError) as refusal:
+            raise self.refused(str(refusal)) from refusal
+        del self.path[len(self.path) - len(path):]
+
+    def each(self, entries: list[Book], *path: str | int) -> Iterator[Book]:
+        for number, entry in enumerate(entries):
+            with self.at(*path, number):
+                yield entry
+
+    def refused(self, why: str) -> BookError:
+        return BookError(f"/{'/'.join(self.path)}: {why}")
+
+    def make(self, model: type[Row], entry: Book, stock_unit: str = "", **more: Any) -> Row:
+        """Make, check and save a row from its entry."""
+        row = model(**values_of(model, entry, self.moved, stock_unit), **more)
+        row.full_clean()
+        row.save(force_insert=True)
+        return row
+
+    def moment(self, text: str | None) -> datetime | None:
+        return None if text is None else datetime.fromisoformat(text) + self.moved
+
+
+def read_book(path: Path) -> Book:
+    """Read and check a document against the schema. Raises BookError naming the path inside it."""
+    try:
+        document: Book = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as unreadable:
+        raise BookError(f"{path.name} cannot be read: {unreadable}") from unreadable
+    wrong = min(
+        Draft202012Validator(book_schema()).iter_errors(document), key=lambda error: list(map(str, error.path)),
+        default=None,
+    )
+    if wrong is not None:
+        raise BookError(f"/{'/'.join(map(str, wrong.absolute_path))}: {wrong.message[:300]}")
+    return document
+
+
+def studio_is_empty() -> bool:
+    kept = (Person, House, HouseRates, Material, Lot, Solution, Finish, Customer, Order)
+    return not any(model._default_manager.exists() for model in kept)
+
+
+@transaction.atomic
+def load_book(document: Book, files: Path, as_if_today: date | None = None) -> None:
+    """Load a checked document into an empty studio.
+
+    files: the folder with the book's files by SHA-256. as_if_today: move all dates so
+    that the day the book was written becomes that day.
+    Raises BookError; then nothing is loaded.
+    """
+    if not studio_is_empty():
+        raise BookError("This studio already holds something: a book is loaded into an empty one.")
+    moved = as_if_today - date.fromisoformat(document["written_on"]) if as_if_today else timedelta(0)
+    reading = _Reading(moved)
+    _house(reading, document)
+    _files(reading, document, files)
+    _stockroom(reading, document)
+    _solutions(reading, document)
+    _finishes(reading, document)
+    for customer in reading.each(document.get("customers", []), "customers"):
+        reading.make(Customer, customer)
+    for job in reading.each(document.get("jobs", []), "jobs"):
+        _job(reading, job)
+    if found := audit():
+        raise BookError("/: the ledger does not tie: " + " ".join(found))
+
+
+def load_file(path: Path, as_if_today: date | None = None) -> None:
+    load_book(read_book(path), files_beside(path), as_if_today)
+
+
+def _house(reading: _Reading, document: Book) -> None:
+    if "house" in document:
+        with reading.at("house"):
+            reading.make(House, document["house"])
+    for person in reading.each(document.get("people", []), "people"):
+        row = Person(**values_of(Person, person))
+        row.set_unusable_password()
+        row.full_clean(exclude=["password"])
+        row.save()
+        reading.people[row.username] = row
+    for entry in reading.each(document.get("rates", []), "rates"):
+        rates = reading.make(HouseRates, entry)
+        for edge in entry.get("edges", []):
+            reading.make(EdgeType, edge, rates=rates)
+    for gun in reading.each(document.get("guns", []), "guns"):
+        reading.make(GunCalibration, gun)
+
+
+def _files(reading: _Reading, document: Book, folder: Path) -> None:
+    for entry in reading.each(document.get("files", []), "files"):
+        path = folder / entry["sha256"]
+        if not path.is_file():
+            raise reading.refused(f"the file {entry['name']} is not beside the book.")
+        stored = keep(
+            path.read_bytes(), name=entry["name"], media_type=entry["media_type"],
+            owner_only=entry.get("owner_only", True),
+        )
+        if stored.sha256 != entry["sha256"]:
+            raise reading.refused(f"the file {entry['name']} is not the one the book names.")
+
+
+def _stockroom(reading: _Reading, document: Book) -> None:
+    for entry in reading.each(document.get("materials", []), "materials"):
+        reading.materials[entry["code"]] = reading.make(Material, entry, entry["stock_unit"])
+    for entry in reading.each(document.get("lots", []), "lots"):
+        material = reading.materials[entry["material"]]
+        lot = reading.make(Lot, entry, material.stock_unit, material=material)
+        reading.lots[material.code, lot.lot_number] = lot
+    for entry in reading.each(document.get("postings", []), "postings"):
+        posting = reading.make(Posting, entry, by=reading.people[entry["by"]])
+        for number, movement in enumerate(entry["movements"]):
+            with reading.at("movements", number):
+                _movement(reading, posting, movement)
+
+
+def _movement(reading: _Reading, posting: Posting, entry: Book) -> None:
+    lot = reading.lots[entry["lot"]["material"], entry["lot"]["lot_number"]]
+    reverses = None
+    if "reverses" in entry:
+        first = entry["reverses"]
+        reverses = StockMovement.objects.get(posting__key=first["posting"], line=first["line"])
+    row = StockMovement(
+        posting=posting, line=entry["line"], lot=lot, kind=entry["kind"],
+        quantity=read_amount(entry["quantity"], lot.material.stock_unit, STOCK_DECIMALS),
+        unit_cost=Decimal(entry["unit_cost"]), note=entry.get("note", ""), reverses=reverses,
+    )
+    row.full_clean()
+    row.save(force_insert=True)
+
+
+def _solutions(reading: _Reading, document: Book) -> None:
+    """Make every issue first, then what goes into it, then freeze from the inside out."""
+    entries = document.get("solutions", [])
+    frozen: list[tuple[SolutionIssue, datetime]] = []
+    for entry in reading.each(entries, "solutions"):
+        place = reading.materials[entry["shelf_place"]] if "shelf_place" in entry else None
+        solution = Solution(code=entry["code"], name=entry["name"], material=place)
+        solution.full_clean()
+        solution.save(force_insert=True)
+        for issue_entry in entry["issues"]:
+            open_entry = {name: value for name, value in issue_entry.items() if name != "frozen_at"}
+            issue = reading.make(SolutionIssue, open_entry, solution=solution)
+            reading.solutions[issue.key] = issue
+            if when := reading.moment(issue_entry.get("frozen_at")):
+                frozen.append((issue, when))
+    for entry in reading.each(entries, "solutions"):
+        for at, issue_entry in enumerate(entry["issues"]):
+            with reading.at("issues", at):
+                _ingredients(reading, reading.solutions[f"{entry['code']}/{issue_entry['number']}"], issue_entry)
+    for entry in reading.each(entries, "solutions"):
+        for at, issue_entry in enumerate(entry["issues"]):
+            with reading.at("issues", at):
+                check_solution_issue(reading.solutions[f"{entry['code']}/{issue_entry['number']}"])
+    with reading.at("solutions"):
+        _freeze(frozen)
+
+
+def _freeze(frozen: list[tuple[SolutionIssue, datetime]]) -> None:
+    waiting = dict((issue.pk, when) for issue, when in frozen)
+    while waiting:
+        held_up = set(Ingredient.objects.filter(
+            solution_issue__in=waiting, nested__isnull=False, nested__frozen_at=None
+        ).values_list("solution_issue_id", flat=True))
+        ready = waiting.keys() - held_up
+        if not ready:
+            raise BookError("/solutions: a frozen solution holds one that is not frozen.")
+        for pk in ready:
+            SolutionIssue.objects.filter(pk=pk).update(frozen_at=waiting.pop(pk))
+
+
+def _ingredients(reading: _Reading, issue: SolutionIssue, entry: Book) -> None:
+    for ingredient in entry["ingredients"]:
+        of: dict[str, Any] = (
+            {"material": reading.materials[ingredient["material"]]} if "material" in ingredient
+            else {"nested": reading.solutions[ingredient["solution"]]}
+        )
+        reading.make(Ingredient, ingredient, ingredient["unit"], solution_issue=issue, unit=ingredient["unit"], **of)
+
+
+def _finishes(reading: _Reading, document: Book) -> None:
+    entries = document.get("finishes", [])
+    origins: list[tuple[RecipeIssue, str]] = []
+    for entry in reading.each(entries, "finishes"):
+        finish = reading.make(Finish, entry)
+        for picture in entry.get("pictures", []):
+            FinishPicture.objects.create(
+                finish=finish, side=picture["side"], caption=picture.get("caption", ""),
+                file=StoredFile.objects.get(sha256=picture["file"]),
+            )
+        for at, issue_entry in enumerate(entry["issues"]):
+            with reading.at("issues", at):
+                issue = reading.make(RecipeIssue, issue_entry, finish=finish)
+                reading.recipes[issue.key] = issue
+                if "came_from" in issue_entry:
+                    origins.append((issue, issue_entry["came_from"]))
+                _steps(reading, issue, issue_entry)
+    with reading.at("finishes"):
+        for issue, origin in origins:
+            RecipeIssue.objects.filter(pk=issue.pk).update(came_from=reading.recipes[origin])
+    for entry in reading.each(entries, "finishes"):
+        for at, issue_entry in enumerate(entry["issues"]):
+            with reading.at("issues", at):
+                _events(reading, reading.recipes[f"{entry['code']}/{issue_entry['number']}"], issue_entry)
+
+
+def _steps(reading: _Reading, issue: RecipeIssue, entry: Book) -> None:
+    for at, step_entry in enumerate(entry["steps"]):
+        with reading.at("steps", at):
+            step = reading.make(Step, step_entry, recipe_issue=issue)
+            for part in step_entry.get("parts", []):
+                reading.make(Part, part, step=step, solution_issue=reading.solutions[part["solution"]])
+
+
+def _events(reading: _Reading, issue: RecipeIssue, entry: Book) -> None:
+    """Issue and withdraw as the book says; a stop, or a caution nobody acknowledged, refuses the book."""
+    for event in entry.get("events", []):
+        if event["kind"] == IssueEvent.Kind.ISSUED:
+            recipes, shelf = recipe_facts([issue.pk], today())
+            unknown = [one for one in refuse_stops(recipes[issue.key], shelf)
+                       if one.rule not in event.get("acknowledged", [])]
+            if unknown:
+                raise NotAcknowledged(unknown)
+        reading.make(IssueEvent, event, recipe_issue=issue, by=reading.people[event["by"]])
+
+
+def _job(reading: _Reading, entry: Book) -> None:
+    order = _order(reading, entry["order"])
+    quotes = {}
+    for at, quote_entry in enumerate(entry.get("quotes", [])):
+        with reading.at("quotes", at):
+            paper = StoredFile.objects.get(sha256=quote_entry["paper"]) if "paper" in quote_entry else None
+            quote = reading.make(
+                Quote, quote_entry, order=order, made_by=reading.people[quote_entry["made_by"]], paper=paper
+            )
+            quotes[quote.number, quote.revision] = quote
+    booked = entry.get("booked_quote")
+    job = reading.make(
+        Job, entry, order=order, quote=quotes[booked["number"], booked["revision"]] if booked else None,
+        reservation=_reservation(reading, entry["reservation"]) if "reservation" in entry else None,
+    )
+    for at, ticket in enumerate(entry.get("tickets", [])):
+        with reading.at("tickets", at):
+            _ticket(reading, job, ticket)
+
+
+def _order(reading: _Reading, entry: Book) -> Order:
+    with reading.at("order"):
+        order = reading.make(
+            Order, entry, customer=Customer.objects.get(name=entry["customer"]),
+            entered_by=reading.people[entry["entered_by"]],
+        )
+        for at, line in enumerate(entry["lines"]):
+            with reading.at("lines", at):
+                reading.make(
+                    OrderLine, line, order=order, recipe_issue=reading.recipes[line["recipe"]],
+                    glass=reading.materials[line["glass"]],
+                )
+        for thing in entry.get("bought_in", []):
+            BoughtIn.objects.create(
+                order=order, name=thing["name"], cost=read_money(thing["cost"]), line_number=thing.get("line")
+            )
+    return order
+
+
+def read_money(text: str) -> Decimal:
+    """Read an amount of money, refusing more decimals than are kept."""
+    amount = Decimal(text)
+    if amount != round(amount, MONEY_DECIMALS):
+        raise BookError(f"{text} has more than {MONEY_DECIMALS} decimals.")
+    return amount
+
+
+def _reservation(reading: _Reading, entry: Book) -> Reservation:
+    with reading.at("reservation"):
+        reservation = Reservation.objects.create(
+            made_at=reading.moment(entry["made_at"]), released_at=reading.moment(entry.get("released_at")),
+            what_for=entry["what_for"],
+        )
+        for one in entry["amounts"]:
+            material = reading.materials[one["material"]]
+            ReservedAmount.objects.create(
+                reservation=reservation, material=material,
+                quantity=read_amount(one["quantity"], material.stock_unit, STOCK_DECIMALS),
+            )
+    return reservation
+
+
+def _ticket(reading: _Reading, job: Job, entry: Book) -> None:
+    ticket = WorkTicket.objects.create(
+        job=job, number=entry["number"], plan=move_dates(entry["plan"], reading.moved),
+        made_at=reading.moment(entry["made_at"]), made_by=reading.people[entry["made_by"]],
+        paper=StoredFile.objects.get(sha256=entry["paper"]) if "paper" in entry else None,
+    )
+    run_entry = entry["run"]
+    run = Run.objects.create(ticket=ticket, opened_at=reading.moment(run_entry["opened_at"]))
+    for at, one in enumerate(run_entry.get("entries", [])):
+        with reading.at("run", "entries", at):
+            reading.make(RunEntry, one, run=run, by=reading.people[one["by"]])
+    for one in run_entry.get("pane_results", []):
+        reading.make(PaneResult, one, run=run, recipe_issue=reading.recipes[one["recipe"]])
+    if "finished" in run_entry:
+        ended = run_entry["finished"]
+        run.finished_at, run.finished_by = reading.moment(ended["at"]), reading.people[ended["by"]]
+        run.made_safe_at, run.made_safe_by = (
+            reading.moment(ended["made_safe_at"]), reading.people[ended["made_safe_by"]]
+        )
+        run.posting = Posting.objects.get(key=ended["posting"])
+        run.save()

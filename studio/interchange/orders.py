@@ -1,0 +1,97 @@
+"""An order file as a draft: names instead of keys, sizes as people write them."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from jsonschema import Draft202012Validator
+
+from jobs.order_draft import DraftBoughtIn, DraftLine, OrderDraft
+from recipes.models import Finish, IssueEvent, RecipeIssue
+from studio.clock import today
+from studio.errors import DaybookError
+from studio.interchange.schema import order_schema
+from studio.inventory.models import Material
+from studio.units import amount_in, parse_size
+
+
+class OrderFileError(DaybookError):
+    """An order file that cannot be read; says where in it and why."""
+
+
+def newest_issue(finish: Finish) -> RecipeIssue | None:
+    """Return a finish's newest recipe issue that is issued and not withdrawn."""
+    issued = finish.issues.filter(events__kind=IssueEvent.Kind.ISSUED)
+    return issued.exclude(events__kind=IssueEvent.Kind.WITHDRAWN).order_by("-number").first()
+
+
+def read_order(path: Path) -> tuple[OrderDraft, date]:
+    """Return the draft of an order file and the day it is reckoned for. Raises OrderFileError."""
+    try:
+        document = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as unreadable:
+        raise OrderFileError(f"{path.name} cannot be read: {unreadable}") from unreadable
+    for wrong in Draft202012Validator(order_schema()).iter_errors(document):
+        raise OrderFileError(f"/{'/'.join(map(str, wrong.absolute_path))}: {wrong.message[:300]}")
+    lines = []
+    for at, entry in enumerate(document["lines"]):
+        try:
+            lines.append(line_of(at + 1, entry))
+        except DaybookError as refusal:
+            raise OrderFileError(f"/lines/{at}: {refusal}") from refusal
+    discount = document.get("discount", {})
+    draft = OrderDraft(
+        lines=tuple(lines),
+        bought_in=tuple(
+            DraftBoughtIn(name=one["name"], cost=Decimal(one["cost"]), line_number=one.get("line"))
+            for one in document.get("bought_in", [])
+        ),
+        discount_share=Decimal(discount.get("share", "0")), discount_amount=Decimal(discount.get("amount", "0")),
+        discount_reason=discount.get("reason", ""),
+    )
+    return draft, date.fromisoformat(document["as_of"]) if "as_of" in document else today()
+
+
+def line_of(number: int, entry: dict[str, Any]) -> DraftLine:
+    size = parse_size(entry["size"])
+    shape = entry.get("shape", "rectangle")
+    if size.single and shape != "circle":
+        raise OrderFileError("give width × height; one measure is a circle's diameter.")
+    return DraftLine(
+        number=number, shape=shape, width_mm=size.width_mm, height_mm=size.height_mm, quantity=entry["quantity"],
+        recipe_issue_id=_issue(entry).pk, glass_id=_glass(entry["glass"]).pk, route=entry.get("route", "sheet"),
+        edge=entry["edge"], area_m2=_amount(entry, "area", "area"), perimeter_mm=_amount(entry, "perimeter", "length"),
+        cut_price_per_m2=Decimal(entry.get("cut_price_per_m2", "0")),
+        cut_minimum_each=Decimal(entry.get("cut_minimum_each", "0")), plan=entry.get("plan", ""),
+        own_panes_to_start=entry.get("own_panes_to_start"), oversize_method=entry.get("oversize_method", ""),
+        match_group=entry.get("match_group", ""), backing=entry.get("backing", ""), note=entry.get("note", ""),
+    )
+
+
+def _amount(entry: dict[str, Any], name: str, kind: str) -> Fraction | None:
+    return amount_in(entry[name], kind) if name in entry else None
+
+
+def _issue(entry: dict[str, Any]) -> RecipeIssue:
+    finish = Finish.objects.filter(name=entry["finish"]).first()
+    if finish is None:
+        raise OrderFileError(f"there is no finish called “{entry['finish']}”.")
+    if "issue" in entry:
+        issue = finish.issues.filter(number=entry["issue"]).first()
+    else:
+        issue = newest_issue(finish)
+    if issue is None:
+        raise OrderFileError(f"{finish.name} has no such issued recipe.")
+    return issue
+
+
+def _glass(name: str) -> Material:
+    glass = Material.objects.filter(name=name, kind=Material.Kind.GLASS).first()
+    if glass is None:
+        raise OrderFileError(f"there is no glass called “{name}”.")
+    return glass

@@ -1,0 +1,219 @@
+"""The whole studio as one document. What it names, it names by code, number or key."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from django.db import models
+
+from jobs.models import Customer, Job, Order, Quote, Run, WorkTicket
+from recipes.models import Finish, RecipeIssue, Solution, SolutionIssue, Step
+from studio.clock import today
+from studio.interchange.columns import amount_text, written
+from studio.inventory.models import Lot, Material, Posting, Reservation, StockMovement
+from studio.models import GunCalibration, House, HouseRates, Person, StoredFile
+from studio.stored_files import read
+
+FORMAT, VERSION = "silvering daybook", 1
+Book = dict[str, Any]
+
+
+def book() -> Book:
+    """Return the studio as a book, in a fixed order: equal studios give equal documents."""
+    house = House.objects.first()
+    document: Book = {
+        "format": FORMAT, "version": VERSION, "written_on": today().isoformat(),
+        "people": [written(person) for person in Person.objects.order_by("username")],
+        "rates": [
+            {**written(rates), "edges": [written(edge) for edge in rates.edge_types.all()]}
+            for rates in HouseRates.objects.prefetch_related("edge_types").order_by("effective_from")
+        ],
+        "guns": [written(gun) for gun in GunCalibration.objects.order_by("gun", "measured_on")],
+        "files": [written(file) for file in StoredFile.objects.order_by("sha256")],
+        "materials": [written(one, one.stock_unit) for one in Material.objects.order_by("code")],
+        "lots": [_lot(lot) for lot in Lot.objects.select_related("material").order_by("pk")],
+        "postings": [_posting(posting) for posting in _postings()],
+        "solutions": [_solution(one) for one in _solutions()],
+        "finishes": [_finish(finish) for finish in _finishes()],
+        "customers": [written(customer) for customer in Customer.objects.order_by("name")],
+        "jobs": [_job(job) for job in _jobs()],
+    }
+    return {**document, "house": written(house)} if house else document
+
+
+def save_book(path: Path) -> None:
+    """Write the book, and its files by SHA-256 in a folder beside it."""
+    path.write_text(canonical(book()), encoding="utf-8")
+    for stored in StoredFile.objects.order_by("sha256"):
+        folder = files_beside(path)
+        folder.mkdir(exist_ok=True)
+        (folder / stored.sha256).write_bytes(read(stored))
+
+
+def canonical(document: Book) -> str:
+    return json.dumps(document, indent=1, ensure_ascii=False, sort_keys=True) + "\n"
+
+
+def files_beside(path: Path) -> Path:
+    return path.with_suffix(".files")
+
+
+def lot_reference(lot: Lot) -> dict[str, str]:
+    return {"material": lot.material.code, "lot_number": lot.lot_number}
+
+
+def _lot(lot: Lot) -> Book:
+    return {"material": lot.material.code, **written(lot, lot.material.stock_unit)}
+
+
+def _postings() -> models.QuerySet[Posting]:
+    return Posting.objects.select_related("by").prefetch_related(
+        "movements__lot__material", "movements__reverses__posting"
+    ).order_by("pk")
+
+
+def _posting(posting: Posting) -> Book:
+    movements = sorted(posting.movements.all(), key=lambda one: one.line)
+    return {**written(posting), "by": posting.by.username, "movements": [_movement(one) for one in movements]}
+
+
+def _movement(one: StockMovement) -> Book:
+    entry: Book = {
+        "line": one.line, "lot": lot_reference(one.lot), "kind": one.kind,
+        "quantity": amount_text(one.quantity, one.lot.material.stock_unit), "unit_cost": f"{one.unit_cost.normalize():f}",
+    }
+    if one.note:
+        entry["note"] = one.note
+    if one.reverses is not None:
+        entry["reverses"] = {"posting": str(one.reverses.posting.key), "line": one.reverses.line}
+    return entry
+
+
+def _solutions() -> models.QuerySet[Solution]:
+    return Solution.objects.select_related("material").prefetch_related(
+        "issues__ingredients__material", "issues__ingredients__nested__solution"
+    ).order_by("code")
+
+
+def _solution(solution: Solution) -> Book:
+    entry: Book = {"code": solution.code, "name": solution.name}
+    if solution.material:
+        entry["shelf_place"] = solution.material.code
+    return {**entry, "issues": [_solution_issue(issue) for issue in solution.issues.all()]}
+
+
+def _solution_issue(issue: SolutionIssue) -> Book:
+    ingredients = []
+    for one in issue.ingredients.all():
+        of = {"material": one.material.code} if one.material else {"solution": one.nested.key if one.nested else ""}
+        ingredients.append({**written(one, one.unit), **of, "unit": one.unit})
+    return {**written(issue), "ingredients": ingredients}
+
+
+def _finishes() -> models.QuerySet[Finish]:
+    return Finish.objects.prefetch_related(
+        "pictures__file", "issues__came_from__finish", "issues__events__by",
+        "issues__steps__parts__solution_issue__solution",
+    ).order_by("code")
+
+
+def _finish(finish: Finish) -> Book:
+    return {
+        **written(finish),
+        "pictures": [
+            {"side": picture.side, "file": picture.file.sha256, "caption": picture.caption}
+            for picture in finish.pictures.all()
+        ],
+        "issues": [_recipe_issue(issue) for issue in finish.issues.all()],
+    }
+
+
+def _recipe_issue(issue: RecipeIssue) -> Book:
+    origin = {"came_from": issue.came_from.key} if issue.came_from else {}
+    return {
+        **written(issue), **origin, "steps": [_step(step) for step in issue.steps.all()],
+        "events": [{**written(event), "by": event.by.username} for event in issue.events.all()],
+    }
+
+
+def _step(step: Step) -> Book:
+    parts = [{**written(part), "solution": part.solution_issue.key} for part in step.parts.all()]
+    return {**written(step), "parts": parts} if parts else written(step)
+
+
+def _jobs() -> models.QuerySet[Job]:
+    return Job.objects.select_related("order__customer", "order__entered_by", "quote", "reservation").prefetch_related(
+        "order__lines__recipe_issue__finish", "order__lines__glass", "order__bought_in", "order__quotes__made_by",
+        "order__quotes__paper", "reservation__amounts__material", "tickets__made_by", "tickets__paper",
+        "tickets__run__entries__by", "tickets__run__pane_results__recipe_issue__finish",
+        "tickets__run__finished_by", "tickets__run__made_safe_by", "tickets__run__posting",
+    ).order_by("number")
+
+
+def _job(job: Job) -> Book:
+    entry = {
+        **written(job), "order": _order(job.order),
+        "quotes": [_quote(quote) for quote in sorted(job.order.quotes.all(), key=lambda q: (q.number, q.revision))],
+        "tickets": [_ticket(ticket) for ticket in sorted(job.tickets.all(), key=lambda t: t.number)],
+    }
+    if job.quote:
+        entry["booked_quote"] = {"number": job.quote.number, "revision": job.quote.revision}
+    if job.reservation:
+        entry["reservation"] = _reservation(job.reservation)
+    return entry
+
+
+def _order(order: Order) -> Book:
+    lines = [
+        {**written(line), "recipe": line.recipe_issue.key, "glass": line.glass.code} for line in order.lines.all()
+    ]
+    bought_in = [
+        {"name": one.name, "cost": f"{one.cost.normalize():f}",
+         **({"line": one.line_number} if one.line_number else {})}
+        for one in order.bought_in.all()
+    ]
+    return {
+        **written(order), "customer": order.customer.name, "entered_by": order.entered_by.username, "lines": lines,
+        "bought_in": bought_in,
+    }
+
+
+def _quote(quote: Quote) -> Book:
+    paper = {"paper": quote.paper.sha256} if quote.paper else {}
+    return {**written(quote), "made_by": quote.made_by.username, **paper}
+
+
+def _reservation(reservation: Reservation) -> Book:
+    released = {"released_at": reservation.released_at.isoformat()} if reservation.released_at else {}
+    return {
+        "made_at": reservation.made_at.isoformat(), "what_for": reservation.what_for, **released,
+        "amounts": [
+            {"material": one.material.code, "quantity": amount_text(one.quantity, one.material.stock_unit)}
+            for one in reservation.amounts.all()
+        ],
+    }
+
+
+def _ticket(ticket: WorkTicket) -> Book:
+    paper = {"paper": ticket.paper.sha256} if ticket.paper else {}
+    return {
+        "number": ticket.number, "plan": ticket.plan, "made_at": ticket.made_at.isoformat(),
+        "made_by": ticket.made_by.username, **paper, "run": _run(ticket.run),
+    }
+
+
+def _run(run: Run) -> Book:
+    entry: Book = {
+        "opened_at": run.opened_at.isoformat(),
+        "entries": [{**written(one), "by": one.by.username} for one in run.entries.all()],
+        "pane_results": [{**written(one), "recipe": one.recipe_issue.key} for one in run.pane_results.all()],
+    }
+    if run.finished_at and run.finished_by and run.made_safe_at and run.made_safe_by and run.posting:
+        entry["finished"] = {
+            "at": run.finished_at.isoformat(), "by": run.finished_by.username,
+            "made_safe_at": run.made_safe_at.isoformat(), "made_safe_by": run.made_safe_by.username,
+            "posting": str(run.posting.key),
+        }
+    return entry

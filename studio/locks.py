@@ -1,0 +1,39 @@
+"""When two people write at once: wait, try again with the same key, then say so in words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import ParamSpec, TypeVar
+
+from django.db import OperationalError
+
+from studio.errors import DaybookError
+
+Given, Result = ParamSpec("Given"), TypeVar("Result")
+TRIES = 3
+
+
+class TooBusy(DaybookError):
+    """The database was locked by somebody else for too long; nothing was written."""
+
+
+class ChangedMeanwhile(DaybookError):
+    """Somebody else saved this record after it was opened here."""
+
+
+def tried_three_times(write: Callable[Given, Result]) -> Callable[Given, Result]:
+    """Repeat a write that carries its own key when a lock cannot be had. Raises TooBusy."""
+
+    @wraps(write)
+    def patiently(*args: Given.args, **kwargs: Given.kwargs) -> Result:
+        for last in (False, False, True):
+            try:
+                return write(*args, **kwargs)
+            except OperationalError as locked:
+                if last:
+                    raise TooBusy("Somebody else is writing to the stockroom. Wait a moment and send it again: "
+                                  "it counts once.") from locked
+        raise AssertionError("unreachable")
+
+    return patiently
