@@ -92,13 +92,13 @@ def _check_glass(draft: OrderDraft, rates: HouseRates) -> None:
         if line.glass_id in treated and line.route == "sheet":
             raise EstimateError(
                 f"Line {line.number}: {treated[line.glass_id]} glass cannot be cut from a sheet here; it shatters or "
-                "splits. Buy it cut to size, worked before it was treated.", "route",
+                "splits. Buy it cut to size, worked before it was treated.", "route", line.number,
             )
         edge = next((one for one in rates.edge_types.all() if one.name == line.edge), None)
         if line.glass_id in treated and line.route != "own" and edge is not None and edge.grinds_off_mm > 0:
             raise EstimateError(
                 f"Line {line.number}: a {line.edge} edge cannot be ground on {treated[line.glass_id]} glass. "
-                "Have the edge worked before it is treated, and choose an edge that grinds nothing off.", "edge",
+                "Have the edge worked before it is treated, and choose an edge that grinds nothing off.", "edge", line.number,
             )
 
 
@@ -120,7 +120,9 @@ def basis_of(draft: OrderDraft, as_of: date) -> Basis:
     }
     for line in draft.lines:
         if line.edge not in edges:
-            raise EstimateError(f"Line {line.number}: the house has no edge called “{line.edge}”.", "edge")
+            raise EstimateError(
+                f"Line {line.number}: the house has no edge called “{line.edge}”.", "edge", line.number
+            )
     issues = list(
         RecipeIssue.objects.filter(pk__in={line.recipe_issue_id for line in draft.lines}).select_related("finish")
     )

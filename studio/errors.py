@@ -7,13 +7,12 @@ class DaybookError(Exception):
     """A rule was broken; `str()` of it is a sentence that says what is wrong and what to do.
 
     field: the form field the sentence belongs beside, or "" when it concerns the whole form.
+    line: the number of the order line it concerns, or 0.
     """
 
-    field = ""
-
-    def __init__(self, sentence: str, field: str = "") -> None:
-        super().__init__(sentence, field)
-        self.sentence, self.field = sentence, field
+    def __init__(self, sentence: str, field: str = "", line: int = 0) -> None:
+        super().__init__(sentence, field, line)
+        self.sentence, self.field, self.line = sentence, field, line
 
     def __str__(self) -> str:
         return self.sentence

@@ -79,6 +79,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "studio.access.AccessMiddleware",
     "studio.clock.HouseTimeMiddleware",
+    "studio.views.BusyMiddleware",
 ]
 
 ROOT_URLCONF = "studio.urls"
@@ -87,6 +88,7 @@ AUTH_USER_MODEL = "studio.Person"
 LOGIN_URL = "studio:log_in"
 LOGIN_REDIRECT_URL = "studio:today"
 LOGOUT_REDIRECT_URL = "studio:log_in"
+CSRF_FAILURE_VIEW = "studio.views.form_too_old"
 
 _loaders = [
     "django.template.loaders.filesystem.Loader",
@@ -140,7 +142,6 @@ USE_TZ = True
 LOCALE_PATHS = [HOME / "studio" / "locale"]
 
 STATIC_URL = "static/"
-STATIC_ROOT = HOME / ".static"
 STATICFILES_DIRS = [
     HOME / "static",
     ("fonts/serif", str(files("font_source_serif_pro") / "files")),
@@ -148,12 +149,9 @@ STATICFILES_DIRS = [
 ]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {
-        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
-        if DEBUG else "whitenoise.storage.CompressedManifestStaticFilesStorage"
-    },
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
-WHITENOISE_USE_FINDERS = DEBUG
+WHITENOISE_USE_FINDERS = True  # a studio starts with one command: nothing is collected
 WHITENOISE_AUTOREFRESH = DEBUG
 
 CONTENT_SECURITY_POLICY = {

@@ -66,6 +66,8 @@ KEPT_IN = {
     "length": "mm", "mass": "g", "volume": "mL", "time": "minute", "area": "m**2", "coverage": "mL/m**2",
     "density": "g/mL",
 }
+#: What a stock unit is an amount of, and how it is spelt.
+UNITS_OF_STOCK = {"g": ("mass", "g"), "mL": ("volume", "ml")}
 ASKED_BACK = {
     "tbsp": "A tablespoon is 15 mL in metric recipes and 14.787 mL in US ones: write “15 mL” or “us tbsp”.",
     "tsp": "A teaspoon is 5 mL in metric recipes and 4.929 mL in US ones: write “5 mL” or “us tsp”.",

@@ -76,7 +76,7 @@ class SheetTooSmall(EstimateError):
             f"{line.name} cannot be cut from a sheet of {glass.name}, "
             f"{decimal_string(glass.sheet_width_mm or Fraction(0), 1)} × "
             f"{decimal_string(glass.sheet_height_mm or Fraction(0), 1)} mm: choose another glass or buy it cut.",
-            "glass",
+            "glass", line.number,
         )
 
 

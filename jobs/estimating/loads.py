@@ -63,7 +63,7 @@ class PaneTooLarge(EstimateError):
             f"{line.name}, {decimal_string(line.width_mm, 1)} × {decimal_string(line.height_mm, 1)} mm, does not fit "
             f"the bench of {decimal_string(house.bench_width_mm, 1)} × {decimal_string(house.bench_height_mm, 1)} mm "
             f"({decimal_string(house.usable_area_m2, 3)} m² usable). Mark it as oversize and say how it is done.",
-            "oversize_method",
+            "oversize_method", line.number,
         )
 
 

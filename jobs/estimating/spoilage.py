@@ -12,10 +12,10 @@ from studio.rounding import decimal_string
 
 
 class YieldTooLow(EstimateError, ValueError):
-    def __init__(self, good_wanted: int, yield_share: Fraction) -> None:
+    def __init__(self, good_wanted: int, yield_share: Fraction, line: int = 0) -> None:
         super().__init__(
             f"With a yield of {decimal_string(yield_share * 100, 1)} %, {good_wanted} good panes cannot be promised: "
-            "set the number of panes to start yourself, or price it as rework.", "own_panes_to_start",
+            "set the number of panes to start yourself, or price it as rework.", "own_panes_to_start", line,
         )
         self.good_wanted, self.yield_share = good_wanted, yield_share
 
@@ -83,10 +83,13 @@ def plan_panes(line: LineFacts, recipe: RecipeFacts, house: House) -> PanesPlann
         if not wanted <= started <= most_panes(wanted):
             raise EstimateError(
                 f"{line.name}: panes to start must lie between {wanted} and {most_panes(wanted)}.",
-                "own_panes_to_start",
+                "own_panes_to_start", line.number,
             )
     else:
-        started = panes_to_start(wanted, share, house.cover_share)
+        try:
+            started = panes_to_start(wanted, share, house.cover_share)
+        except YieldTooLow as refusal:
+            raise YieldTooLow(wanted, share, line.number) from refusal
     return PanesPlanned(
         plan=plan, yield_share=share, panes_to_start=started,
         chance_met=chance_of_enough(wanted, started, share),

@@ -4,3 +4,6 @@
     write_book      lives through half a year of the studio and saves it as book.json
     library         its materials, solutions and finishes
 """
+
+#: log-ins that anybody may know: only ever set in the demo's own folder
+PASSWORDS = {"maud": "quiet-silver-owner", "teo": "quiet-silver-helper"}

@@ -1,0 +1,76 @@
+# The one way to run things. `make demo` and `make test` set up everything they need.
+SHELL := /bin/bash
+.DELETE_ON_ERROR:
+.PHONY: demo start test lint pictures bench book schema lock clean-demo
+
+VENV := .venv
+PYTHON := $(VENV)/bin/python
+PORT ?= 8000
+# The demo lives in a folder of its own and in no other database, whatever the environment says.
+DEMO := env -u DATABASE_URL -u SECRET_KEY DAYBOOK_DATA=$(CURDIR)/.daybook-demo PUBLIC_URL=http://127.0.0.1:$(PORT)
+
+demo: $(VENV)/ready .system-app
+	@$(DEMO) $(PYTHON) manage.py migrate --verbosity 0
+	@$(DEMO) $(PYTHON) manage.py load_demo
+	@$(DEMO) $(PYTHON) manage.py check --database default --fail-level ERROR
+	@echo; echo "Silvering Daybook, demo: http://127.0.0.1:$(PORT)/"
+	@$(DEMO) $(PYTHON) manage.py demo_people
+	@echo "Stop it with Ctrl-C."; echo
+	@$(DEMO) $(PYTHON) -m waitress --listen=127.0.0.1:$(PORT) --threads=8 studio.wsgi:application
+
+start: $(VENV)/ready .system-app
+	@$(PYTHON) manage.py migrate --verbosity 0
+	@$(PYTHON) manage.py check --database default --fail-level ERROR
+	@$(PYTHON) manage.py first_owner --if-empty
+	@echo "Silvering Daybook: $${PUBLIC_URL:-http://127.0.0.1:$(PORT)}/"
+	@$(PYTHON) -m waitress --listen=$${LISTEN:-127.0.0.1:$(PORT)} --threads=8 studio.wsgi:application
+
+test: lint .system-test
+	$(PYTHON) -m pytest
+
+lint: $(VENV)/ready
+	$(VENV)/bin/ruff check .
+	$(VENV)/bin/mypy
+	$(VENV)/bin/lint-imports
+	$(VENV)/bin/djlint templates --lint --quiet
+	$(PYTHON) manage.py makemigrations --check --dry-run
+	env DAYBOOK_DATA=$$(mktemp -d) PUBLIC_URL=https://daybook.example $(PYTHON) manage.py check --deploy --fail-level WARNING
+	$(PYTHON) manage.py access > /dev/null
+
+# Photograph every page and paper of a demo of its own into .pictures.
+pictures: $(VENV)/ready .system-test
+	$(PYTHON) -m tests.pictures
+
+# Timings, to read: never an assertion.
+bench: $(VENV)/ready
+	$(PYTHON) -m tests.benchmark
+
+# The demo's book and the published schema, written anew.
+book: $(VENV)/ready
+	$(PYTHON) -m studio.demo.write_book
+schema: $(VENV)/ready
+	$(PYTHON) manage.py book_schema > studio/interchange/schema.json
+
+lock: $(VENV)/ready
+	$(PYTHON) -m pip install --quiet pip-tools
+	$(VENV)/bin/pip-compile --quiet --extra dev --generate-hashes --allow-unsafe --strip-extras \
+	  --no-emit-index-url --no-emit-trusted-host --no-emit-find-links -o requirements.txt pyproject.toml
+
+clean-demo:
+	rm -rf .daybook-demo
+
+$(VENV)/ready: requirements.txt | .system-python
+	@test -x $(PYTHON) || python3 -m venv $(VENV)
+	@$(PYTHON) -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.txt
+	@touch $@
+
+# System libraries, where missing. As another user than root, say what to install.
+.PHONY: .system-python .system-app .system-test
+.system-python:
+	@python3 -c 'import ensurepip, venv' 2>/dev/null || .ci/system python3-venv
+.system-app:
+	@ldconfig -p | grep -q libpangoft2-1.0 && ldconfig -p | grep -q libharfbuzz-subset || .ci/system libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0
+.system-test: .system-app
+	@command -v chromium > /dev/null || .ci/system chromium
+	@command -v pdftoppm > /dev/null || .ci/system poppler-utils
+	@ls /usr/lib/postgresql/*/bin/initdb > /dev/null 2>&1 || .ci/system postgresql

@@ -1,0 +1,157 @@
+"""Enter an order and see its price build: the page, and the part of it that htmx swaps."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.http import HttpResponse, QueryDict
+from django.shortcuts import get_object_or_404, redirect
+from django.views.decorators.http import require_http_methods, require_POST
+
+from jobs.estimating.estimate import Estimate
+from jobs.models import Job, Order
+from jobs.order_draft import draft_of
+from jobs.order_forms import Offer, OrderSheet
+from jobs.ordering import change_order, save_order
+from jobs.price_story import price_story
+from jobs.pricing import price_order, shortages_of
+from studio.access import owner_only
+from studio.clock import today
+from studio.errors import DaybookError
+from studio.http import REFUSED, DeskRequest, render_page_or_part
+from studio.models import House, HouseRates
+
+
+def _offer() -> Offer:
+    house = House.objects.first()
+    rates = HouseRates.objects.filter(effective_from__lte=today()).prefetch_related("edge_types").first()
+    return Offer(rates, house.units if house else "metric")
+
+
+def _order_of(number: str | int | None) -> Order | None:
+    if number in (None, ""):
+        return None
+    job = get_object_or_404(Job.objects.select_related("order__customer"), number=number)
+    order = job.order
+    order.job = job
+    return order
+
+
+def _priced(sheet: OrderSheet, order: Order | None) -> dict[str, Any]:
+    """Price what can be priced; put a refusal beside its field."""
+    if sheet.bound:
+        draft, left_out = sheet.draft()
+    elif order is not None:
+        draft, left_out = draft_of(order), []
+    else:
+        return {"done": None}
+    if not draft.lines:
+        return {"done": None, "left_out": left_out}
+    try:
+        done: Estimate = price_order(draft, today())
+    except DaybookError as refusal:
+        sheet.put(refusal)
+        return {"done": None, "refusal": str(refusal), "left_out": left_out}
+    reserved = order.job.reservation_id if order else None
+    return {
+        "done": done, "left_out": left_out, "story": price_story(done),
+        "shortages": shortages_of(done, today(), but_not=reserved),
+    }
+
+
+def _page(
+    request: DeskRequest, sheet: OrderSheet, order: Order | None, status: int = 200, price: bool = True
+) -> HttpResponse:
+    context = _priced(sheet, order) if price else {"done": None}
+    return render_page_or_part(request, "jobs/order.html", "price", {
+        "sheet": sheet, "order": order, "job": order.job if order else None, **context,
+    }, status=status)
+
+
+@owner_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def new_order(request: DeskRequest) -> HttpResponse:
+    """The empty order form; saved, it becomes an order with its job."""
+    if request.method != "POST":
+        return _page(request, OrderSheet(_offer()), None)
+    return _save(request, OrderSheet(_offer(), request.POST), None)
+
+
+@owner_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def edit_order(request: DeskRequest, number: int) -> HttpResponse:
+    order = _order_of(number)
+    if request.method != "POST":
+        return _page(request, OrderSheet(_offer(), order=order), order)
+    return _save(request, OrderSheet(_offer(), request.POST, order), order)
+
+
+@owner_only
+@require_POST
+def reckon(request: DeskRequest) -> HttpResponse:
+    """Price what is typed, without saving: the part for htmx, the page without JavaScript."""
+    order = _order_of(request.POST.get("job"))
+    return _page(request, OrderSheet(_offer(), request.POST, order), order)
+
+
+@owner_only
+@require_POST
+def another_line(request: DeskRequest) -> HttpResponse:
+    """The same form with one more line, like the last one but for its size."""
+    order = _order_of(request.POST.get("job"))
+    data: QueryDict = request.POST.copy()
+    total = int(data.get("lines-TOTAL_FORMS", "0") or 0)
+    if total < 60:
+        for name in ("shape", "recipe_issue", "glass", "route", "edge", "backing", "match_group"):
+            data[f"lines-{total}-{name}"] = data.get(f"lines-{total - 1}-{name}", "")
+        data[f"lines-{total}-quantity"] = "1"
+        data["lines-TOTAL_FORMS"] = str(total + 1)
+    sheet = OrderSheet(_offer(), data, order)
+    context = _priced(sheet, order)
+    if total < 60:
+        sheet.lines.forms[total].errors.clear()  # nothing is wrong with a line nobody has filled in yet
+    return render_page_or_part(request, "jobs/order.html", "sheet", {
+        "sheet": sheet, "order": order, "job": order.job if order else None, "fresh_line": True, **context,
+    })
+
+
+def _save(request: DeskRequest, sheet: OrderSheet, order: Order | None) -> HttpResponse:
+    if not sheet.is_valid():
+        return _page(request, sheet, order, REFUSED)
+    try:
+        draft, _ = sheet.draft()
+        price_order(draft, today())  # what cannot be made is not saved
+        saved = _write(request, sheet, order)
+    except DaybookError as refusal:
+        sheet.put(refusal)
+        return _page(request, sheet, order, REFUSED, price=False)
+    except ValidationError as refusal:
+        sheet.refusal = " ".join(refusal.messages)
+        return _page(request, sheet, order, REFUSED, price=False)
+    messages.success(request, "The order is saved.")
+    return redirect("jobs:job", saved.job.number)
+
+
+@transaction.atomic
+def _write(request: DeskRequest, sheet: OrderSheet, order: Order | None) -> Order:
+    values = sheet.order.cleaned_data
+    share, amount = values["discount"]
+    own: dict[str, Any] = {
+        "title": values["title"], "needed_by": values["needed_by"], "discount_share": share,
+        "discount_amount": amount, "discount_reason": values["discount_reason"], "note": values["note"],
+    }
+    customer = sheet.order.customer_row()
+    if order is None:
+        return save_order(
+            by=request.user, form_key=values["form_key"], customer=customer, typed_lines=sheet.typed_lines(),
+            bought_in=sheet.things(), **own,
+        )
+    order.customer = customer
+    for name, value in own.items():
+        setattr(order, name, value)
+    return change_order(
+        order=order, version=values["version"] or 0, typed_lines=sheet.typed_lines(), bought_in=sheet.things()
+    )

@@ -1,0 +1,101 @@
+"""The estimate told in the order in which a person reads it: rows of words and figures. Pure: no Django."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from jobs.estimating.estimate import Estimate
+from jobs.estimating.mixes import Mix, unit_cost
+from jobs.estimating.rests_on import RestsOn, rests_on
+
+
+@dataclass(frozen=True, kw_only=True)
+class MaterialRow:
+    name: str
+    amount: Fraction
+    unit: str
+    unit_cost: Fraction
+    source: str
+    cost: Fraction
+
+
+@dataclass(frozen=True, kw_only=True)
+class MixRow:
+    """A kind of mix made `times` times alike."""
+
+    mix: Mix
+    times: int
+    served: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PriceStory:
+    """What the price panel shows beside the estimate itself."""
+
+    done: Estimate
+    materials: list[MaterialRow]
+    mixes: list[MixRow]
+    chemistry: Fraction
+    labour: Fraction
+    overhead: Fraction
+    glass: Fraction
+    bought_in: Fraction
+    rework: Fraction
+    lines: list[tuple[object, ...]] = field(default_factory=list)
+    rests_on: RestsOn
+
+    @property
+    def margin(self) -> Fraction:
+        return self.done.price.before_rounding - self.done.price.cost
+
+    @property
+    def rounding(self) -> Fraction:
+        return self.done.price.price - self.done.price.before_rounding
+
+
+def price_story(done: Estimate) -> PriceStory:
+    """Return the story of an estimate's price."""
+    costs = done.costs
+
+    def total(name: str) -> Fraction:
+        return sum((getattr(cost, name) for cost in costs), Fraction(0))
+
+    return PriceStory(
+        done=done, materials=_materials(done), mixes=_mixes(done), chemistry=total("chemistry"),
+        labour=total("labour"), overhead=total("overhead"), glass=total("glass"), bought_in=total("bought_in"),
+        rework=total("rework"), rests_on=rests_on(done),
+        lines=[
+            (size, done.panes[size.line.number], cost, done.labour[size.line.number], line_price,
+             done.basis.recipes[size.line.recipe], done.basis.glasses[size.line.glass])
+            for size, cost, line_price in zip(done.sizes, costs, done.price.line_prices, strict=True)
+        ],
+    )
+
+
+def _materials(done: Estimate) -> list[MaterialRow]:
+    rows = []
+    for key, amount in done.amounts.items():
+        material = done.basis.shelf.materials[key]
+        cost = unit_cost(material)
+        source = material.unit_cost_source
+        if material.unit_cost_date is not None:
+            source += f", {material.unit_cost_date:%d %b %Y}"
+        rows.append(MaterialRow(
+            name=material.name, amount=amount, unit=material.stock_unit, unit_cost=cost, source=source,
+            cost=amount * cost,
+        ))
+    return sorted(rows, key=lambda row: -row.cost)
+
+
+def _mixes(done: Estimate) -> list[MixRow]:
+    """Group mixes that are alike in solution, strength, purpose and volume."""
+    alike: dict[tuple[object, ...], list[Mix]] = {}
+    for mix in done.mixes:
+        key = (mix.solution.key, mix.strength, mix.mixed_for, mix.recipe, mix.step, mix.batches[0].volume_ml,
+               len(mix.batches))
+        alike.setdefault(key, []).append(mix)
+    words = {"pane": "each pane", "load": "each load", "job": "the whole job", "batch": "inside another mix"}
+    return [
+        MixRow(mix=group[0], times=len(group), served=words[group[0].mixed_for]) for group in alike.values()
+    ]

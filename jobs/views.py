@@ -1,0 +1,204 @@
+"""The owner's pages of the jobs: the list, a job, its quotes, booking and tickets. One address per action."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID, uuid4
+
+from django.contrib import messages
+from django.db.models import Prefetch
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST, require_safe
+
+from jobs.booking import book_job, call_off, hand_over
+from jobs.comparison import compare
+from jobs.documents.quote import quote_paper
+from jobs.forms import BookingForm
+from jobs.models import Job, Quote, WorkTicket
+from jobs.order_draft import draft_of
+from jobs.pricing import price_order, shortages_of
+from jobs.quoting import decide, mark_sent, save_quote
+from jobs.ticketing import make_ticket
+from recipes.models import IssueEvent, RecipeIssue
+from studio.access import owner_only
+from studio.clock import today
+from studio.errors import DaybookError
+from studio.http import REFUSED, DeskRequest
+from studio.models import HouseRates
+
+
+@owner_only
+@require_safe
+def job_list(request: DeskRequest) -> HttpResponse:
+    """Every job, newest first, or those in one state."""
+    wanted = request.GET.get("state", "")
+    jobs = Job.objects.select_related("order__customer", "quote").prefetch_related("order__quotes", "order__lines")
+    if wanted in Job.State.values:
+        jobs = jobs.filter(state=wanted)
+    return render(request, "jobs/list.html", {"jobs": jobs, "wanted": wanted, "states": Job.State.choices})
+
+
+def _job(number: int) -> Job:
+    quotes = Quote.objects.select_related("made_by", "paper")
+    tickets = WorkTicket.objects.select_related("made_by", "run__finished_by", "run__made_safe_by", "paper")
+    return get_object_or_404(
+        Job.objects.select_related("order__customer", "quote", "reservation").prefetch_related(
+            Prefetch("order__quotes", quotes), Prefetch("tickets", tickets), "order__bought_in",
+            "order__lines__recipe_issue__finish", "order__lines__glass", "reservation__amounts__material",
+        ), number=number,
+    )
+
+
+def _newer_issues(job: Job) -> list[tuple[RecipeIssue, RecipeIssue]]:
+    """Return the recipe issues of a job that a newer issued one has followed."""
+    mine = {line.recipe_issue for line in job.order.lines.all()}
+    newest: dict[int, RecipeIssue] = {}
+    issued = RecipeIssue.objects.filter(
+        finish_id__in=[one.finish_id for one in mine], events__kind=IssueEvent.Kind.ISSUED
+    ).exclude(events__kind=IssueEvent.Kind.WITHDRAWN)
+    for issue in issued.select_related("finish").order_by("number"):
+        newest[issue.finish_id] = issue
+    return [
+        (one, newest[one.finish_id]) for one in sorted(mine, key=lambda issue: issue.pk)
+        if one.finish_id in newest and newest[one.finish_id].number > one.number
+    ]
+
+
+def _page(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> HttpResponse:
+    context: dict[str, Any] = {
+        "job": job, "order": job.order, "quotes": list(job.order.quotes.all()), "today": today(),
+        "newer": _newer_issues(job), "compared": compare(job), "form_key": uuid4(),
+        "booking": more.pop("booking", None) or BookingForm(initial={"due_on": job.due_on or job.order.needed_by}),
+        "rates": HouseRates.objects.filter(effective_from__lte=today()).first(),
+    }
+    if job.state in (Job.State.ENQUIRY, Job.State.BOOKED):
+        try:
+            done = price_order(draft_of(job.order), today())
+            context |= {"done": done, "shortages": shortages_of(done, today(), but_not=job.reservation_id)}
+        except DaybookError as refusal:
+            context["refusal"] = str(refusal)
+    return render(request, "jobs/job.html", {**context, **more}, status=status)
+
+
+@owner_only
+@require_safe
+def job_page(request: DeskRequest, number: int) -> HttpResponse:
+    return _page(request, _job(number))
+
+
+@owner_only
+@require_POST
+def make_quote(request: DeskRequest, number: int) -> HttpResponse:
+    """Save today's estimate as a quote, frozen."""
+    job = _job(number)
+    try:
+        quote = save_quote(order=job.order, by=request.user, form_key=_key(request))
+    except DaybookError as refusal:
+        return _page(request, job, REFUSED, refusal=str(refusal))
+    messages.success(request, f"{quote} is saved and frozen.")
+    return redirect("jobs:job", number)
+
+
+def _key(request: DeskRequest) -> UUID:
+    try:
+        return UUID(request.POST.get("form_key", ""))
+    except ValueError:
+        return uuid4()
+
+
+def _decide(request: DeskRequest, pk: int, *, accept: bool) -> HttpResponse:
+    quote = get_object_or_404(Quote.objects.select_related("order__job"), pk=pk)
+    number = quote.order.job.number
+    try:
+        quote = decide(quote=quote, accepted=accept)
+    except DaybookError as refusal:
+        return _page(request, _job(number), REFUSED, refusal=str(refusal))
+    messages.success(request, f"{quote} is {quote.state}.")
+    return redirect("jobs:job", number)
+
+
+@owner_only
+@require_POST
+def accepted(request: DeskRequest, pk: int) -> HttpResponse:
+    return _decide(request, pk, accept=True)
+
+
+@owner_only
+@require_POST
+def declined(request: DeskRequest, pk: int) -> HttpResponse:
+    return _decide(request, pk, accept=False)
+
+
+@owner_only
+@require_POST
+def sent(request: DeskRequest, pk: int) -> HttpResponse:
+    """Mark a quote as sent: from now on its paper is kept as it is."""
+    quote = get_object_or_404(Quote.objects.select_related("order__job"), pk=pk)
+    quote_paper(quote)
+    mark_sent(quote)
+    messages.success(request, f"{quote} is marked as sent.")
+    return redirect("jobs:job", quote.order.job.number)
+
+
+@owner_only
+@require_safe
+def quote_pdf(request: DeskRequest, pk: int) -> HttpResponse:
+    quote = get_object_or_404(Quote.objects.select_related("order__job", "paper"), pk=pk)
+    response = HttpResponse(quote_paper(quote), content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="quote-{quote.number}-{quote.revision}.pdf"'
+    return response
+
+
+@owner_only
+@require_POST
+def book(request: DeskRequest, number: int) -> HttpResponse:
+    """Book the job: sample and deposit are in, or the owner says why not."""
+    job = _job(number)
+    form = BookingForm(request.POST)
+    if not form.is_valid():
+        return _page(request, job, REFUSED, booking=form)
+    try:
+        book_job(job=job, by=request.user, **form.cleaned_data)
+    except DaybookError as refusal:
+        form.add_error(refusal.field or None, str(refusal))
+        return _page(request, job, REFUSED, booking=form)
+    messages.success(request, "The job is booked and its stock is promised.")
+    return redirect("jobs:job", number)
+
+
+@owner_only
+@require_POST
+def ticket(request: DeskRequest, number: int) -> HttpResponse:
+    """Print a work ticket and open its run."""
+    job = _job(number)
+    try:
+        made = make_ticket(job=job, by=request.user)
+    except DaybookError as refusal:
+        return _page(request, job, REFUSED, refusal=str(refusal))
+    messages.success(request, f"{made} is ready to print.")
+    return redirect("jobs:job", number)
+
+
+@owner_only
+@require_POST
+def call_off_job(request: DeskRequest, number: int) -> HttpResponse:
+    job = _job(number)
+    try:
+        call_off(job=job)
+    except DaybookError as refusal:
+        return _page(request, job, REFUSED, refusal=str(refusal))
+    messages.success(request, "The job is called off; what was promised to it is free again.")
+    return redirect("jobs:job", number)
+
+
+@owner_only
+@require_POST
+def hand_over_job(request: DeskRequest, number: int) -> HttpResponse:
+    job = _job(number)
+    try:
+        hand_over(job=job)
+    except DaybookError as refusal:
+        return _page(request, job, REFUSED, refusal=str(refusal))
+    messages.success(request, "The job is handed over.")
+    return redirect("jobs:job", number)

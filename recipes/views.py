@@ -1,0 +1,113 @@
+"""Pages of the recipe library: finishes, their recipe issues step by step, and solutions. No costs stand here."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST, require_safe
+
+from recipes.bench_rules import walk
+from recipes.issuing import issue_recipe, withdraw_recipe
+from recipes.models import Finish, IssueEvent, RecipeIssue, Solution, SolutionIssue
+from recipes.reading import recipe_facts, shelf_for
+from recipes.solution_rules import findings, is_never_stored
+from studio.access import at_the_desk, owner_only
+from studio.clock import today
+from studio.errors import DaybookError
+from studio.http import REFUSED, DeskRequest
+
+
+@at_the_desk
+@require_safe
+def finishes(request: DeskRequest) -> HttpResponse:
+    rows = Finish.objects.prefetch_related("pictures__file", "issues__events")
+    return render(request, "recipes/finishes.html", {"finishes": rows})
+
+
+@at_the_desk
+@require_safe
+def finish(request: DeskRequest, code: str) -> HttpResponse:
+    row = get_object_or_404(
+        Finish.objects.prefetch_related("pictures__file", "issues__events__by", "issues__came_from__finish"), code=code
+    )
+    return render(request, "recipes/finish.html", {"finish": row})
+
+
+def _recipe_issue(code: str, number: int) -> RecipeIssue:
+    rows = RecipeIssue.objects.select_related("finish").prefetch_related(
+        "events__by", "steps__parts__solution_issue__solution"
+    )
+    return get_object_or_404(rows, finish__code=code, number=number)
+
+
+def _recipe_page(request: DeskRequest, issue: RecipeIssue, refusal: str = "") -> HttpResponse:
+    recipes, shelf = recipe_facts([issue.pk], today())
+    by_step: dict[int, list[object]] = {}
+    found = walk(recipes[issue.key], shelf)
+    for finding in found:
+        by_step.setdefault(finding.step, []).append(finding)
+    cautions = {finding.rule: finding for finding in found if not finding.stops}
+    return render(request, "recipes/recipe.html", {
+        "issue": issue, "by_step": by_step, "cautions": cautions.values(), "refusal": refusal,
+        "has_stops": any(finding.stops for finding in found),
+    }, status=REFUSED if refusal else 200)
+
+
+@at_the_desk
+@require_safe
+def recipe(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    return _recipe_page(request, _recipe_issue(code, number))
+
+
+@owner_only
+@require_POST
+def issue(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    """Issue a draft: stops refuse, cautions are acknowledged by name."""
+    row = _recipe_issue(code, number)
+    if row.state != "draft":
+        return redirect("recipes:recipe", code, number)
+    try:
+        issue_recipe(issue=row, by=request.user, acknowledged=request.POST.getlist("acknowledged"),
+                     note=request.POST.get("note", "")[:300])
+    except DaybookError as refusal:
+        return _recipe_page(request, row, str(refusal))
+    messages.success(request, f"{row} is issued and frozen.")
+    return redirect("recipes:recipe", code, number)
+
+
+@owner_only
+@require_POST
+def withdraw(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    row = _recipe_issue(code, number)
+    note = request.POST.get("note", "").strip()[:300]
+    if not note:
+        return _recipe_page(request, row, "Say why it is withdrawn.")
+    if row.state == IssueEvent.Kind.ISSUED:
+        withdraw_recipe(issue=row, by=request.user, note=note)
+        messages.success(request, f"{row} is withdrawn: nothing new is quoted from it.")
+    return redirect("recipes:recipe", code, number)
+
+
+@at_the_desk
+@require_safe
+def solutions(request: DeskRequest) -> HttpResponse:
+    rows = Solution.objects.prefetch_related("issues__ingredients__material", "issues__ingredients__nested__solution")
+    return render(request, "recipes/solutions.html", {"solutions": rows})
+
+
+@at_the_desk
+@require_safe
+def solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    row = get_object_or_404(
+        SolutionIssue.objects.select_related("solution").prefetch_related(
+            "ingredients__material", "ingredients__nested__solution", "used_in__step__recipe_issue__finish"
+        ), solution__code=code, number=number,
+    )
+    shelf = shelf_for([row.pk], today())
+    used_in = {part.step.recipe_issue for part in row.used_in.all()}
+    return render(request, "recipes/solution.html", {
+        "issue": row, "findings": findings(shelf.solutions[row.key], shelf),
+        "never_stored": is_never_stored(row.key, shelf),
+        "used_in": sorted(used_in, key=lambda one: (one.finish.name, one.number)),
+    })

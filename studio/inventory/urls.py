@@ -1,0 +1,11 @@
+from django.urls import path
+
+from studio.inventory import views
+
+app_name = "inventory"
+
+urlpatterns = [
+    path("", views.shelf, name="shelf"),
+    path("lots/<int:pk>/", views.lot_page, name="lot"),
+    path("<slug:code>/", views.material_page, name="material"),
+]

@@ -1,0 +1,69 @@
+"""Pages of the stockroom: the shelf, a material, a lot with its history. Costs are the owner's."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.db.models import Prefetch
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+
+from studio.access import at_the_desk
+from studio.clock import today
+from studio.http import DeskRequest
+from studio.inventory.hazards import AGENT_CLASSES, HAZARD_STATEMENTS, PICTOGRAMS
+from studio.inventory.models import Lot, Material, ReservedAmount, StockMovement
+from studio.inventory.shelf import standings
+
+SORTS = {
+    "name": lambda one: one.material.name.lower(), "free": lambda one: one.free,
+    "kind": lambda one: (one.material.kind, one.material.name.lower()),
+}
+
+
+@at_the_desk
+@require_safe
+def shelf(request: DeskRequest) -> HttpResponse:
+    """The shelf at a glance: how every material stands."""
+    sort = request.GET.get("sort", "name")
+    rows = sorted(standings(today()), key=SORTS.get(sort, SORTS["name"]))
+    return render(request, "inventory/shelf.html", {"rows": rows, "sort": sort})
+
+
+@at_the_desk
+@require_safe
+def material_page(request: DeskRequest, code: str) -> HttpResponse:
+    """A material: its lots in picking order, what is promised, its hazards."""
+    material = get_object_or_404(Material, code=code)
+    day = today()
+    lots = sorted(
+        material.lots.select_related("level", "material"),
+        key=lambda lot: (lot.level.on_hand == 0, lot.expires_on is None, lot.expires_on or day, lot.received_on),
+    )
+    promised = list(ReservedAmount.objects.filter(material=material, reservation__released_at=None)
+                    .select_related("reservation"))
+    return render(request, "inventory/material.html", {
+        "material": material, "day": day, "lots": [(lot, lot.has_expired(day)) for lot in lots],
+        "promised": promised, "agents": [AGENT_CLASSES[one] for one in material.agent_classes],
+        "statements": [(code, HAZARD_STATEMENTS[code]) for code in material.hazard_statements],
+        "pictograms": [PICTOGRAMS[one] for one in material.pictograms],
+    })
+
+
+@at_the_desk
+@require_safe
+def lot_page(request: DeskRequest, pk: int) -> HttpResponse:
+    """A lot and every movement that made it what it is, with the running level."""
+    movements = StockMovement.objects.select_related("posting__by", "posting__run__ticket__job", "reverses__posting")
+    lot = get_object_or_404(
+        Lot.objects.select_related("material", "level").prefetch_related(Prefetch("movements", movements)), pk=pk
+    )
+    level, history = Decimal(0), []
+    for movement in sorted(lot.movements.all(), key=lambda one: one.pk):
+        level += movement.quantity
+        history.append((movement, level, -movement.quantity * movement.unit_cost))
+    return render(request, "inventory/lot.html", {
+        "lot": lot, "history": history, "expired": lot.has_expired(today()),
+        "value": lot.level.on_hand * lot.unit_cost,
+    })

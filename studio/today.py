@@ -1,0 +1,54 @@
+"""What the Today page gathers from all rooms."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from jobs.models import Job, Quote, Run
+from studio.inventory.models import Lot
+from studio.inventory.shelf import Standing, standings
+from studio.models import Person
+
+SOON = timedelta(days=30)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Expiring:
+    lot: Lot
+    on: date
+    gone: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Today:
+    day: date
+    runs: list[Run]
+    booked: list[Job]
+    enquiries: list[Job]
+    quotes_out: list[Quote]
+    low: list[Standing]
+    expiring: list[Expiring]
+    held: list[Lot]
+
+
+def gather(person: Person, day: date) -> Today:
+    """Return what concerns a person today; a helper gets no enquiries and no quotes."""
+    open_runs = Run.objects.filter(finished_at=None).exclude(ticket__job__state=Job.State.CALLED_OFF)
+    on_shelf = Lot.objects.filter(level__on_hand__gt=0).select_related("material", "level")
+    expiring = [
+        Expiring(lot=lot, on=lot.expires_on, gone=lot.expires_on < day)
+        for lot in on_shelf if lot.expires_on is not None and lot.expires_on <= day + SOON
+    ]
+    jobs = Job.objects.select_related("order__customer")
+    return Today(
+        day=day, runs=list(open_runs.select_related("ticket__job__order__customer")),
+        booked=list(jobs.filter(state=Job.State.BOOKED).order_by("due_on")),
+        enquiries=list(jobs.filter(state=Job.State.ENQUIRY)) if person.is_owner else [],
+        quotes_out=list(
+            Quote.objects.filter(state__in=["draft", "sent"], order__job__state=Job.State.ENQUIRY)
+            .select_related("order__customer", "order__job")
+        ) if person.is_owner else [],
+        low=[standing for standing in standings(day) if standing.below_reorder_point],
+        expiring=sorted(expiring, key=lambda one: one.on), held=[lot for lot in on_shelf if lot.state == "held"],
+    )

@@ -1,0 +1,211 @@
+"""Pages of the house: the door, Today, house settings, search, guides, files and errors."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth import login
+from django.contrib.auth.views import LoginView, LogoutView
+from django.db import connection, transaction
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.template import TemplateDoesNotExist
+from django.template.loader import get_template
+from django.views.decorators.csrf import requires_csrf_token
+from django.views.decorators.http import require_http_methods, require_safe
+
+from studio import database_rules
+from studio.access import at_the_desk, open_door, owner_only
+from studio.clock import today
+from studio.forms import FirstOwnerForm, HouseForm, PersonForm, RatesForm
+from studio.http import REFUSED, DeskRequest
+from studio.locks import TooBusy
+from studio.models import EdgeType, House, HouseRates, Person, StoredFile
+from studio.search import search
+from studio.stored_files import read
+from studio.today import gather
+
+log_in = open_door(LoginView.as_view(template_name="studio/log_in.html", redirect_authenticated_user=True))
+log_out = open_door(LogoutView.as_view())
+
+
+@open_door
+@require_http_methods(["GET", "HEAD", "POST"])
+def first_owner(request: HttpRequest) -> HttpResponse:
+    """Let the first person in: once, while nobody is here yet."""
+    if Person.objects.exists():
+        return redirect("studio:log_in")
+    form = FirstOwnerForm(request.POST or None)
+    if form.is_valid():
+        with transaction.atomic():
+            person = form.save(commit=False)
+            person.role = Person.Role.OWNER
+            person.save()
+            House.objects.update_or_create(id=1, defaults={
+                "name": form.cleaned_data["house_name"], "time_zone": form.cleaned_data["time_zone"],
+            })
+            rates = HouseRates.objects.create(effective_from=today(), currency=form.cleaned_data["currency"])
+            EdgeType.objects.create(rates=rates, name="as cut")
+        login(request, person)
+        return redirect("studio:rates")
+    return render(request, "studio/first_owner.html", {"form": form}, status=REFUSED if form.is_bound else 200)
+
+
+@at_the_desk
+@require_safe
+def today_page(request: DeskRequest) -> HttpResponse:
+    return render(request, "studio/today.html", {"today": gather(request.user, today())})
+
+
+@owner_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def house_page(request: DeskRequest) -> HttpResponse:
+    """The house's identity and its own words; a save over somebody else's is refused."""
+    house = House.objects.get()
+    form = HouseForm(request.POST or None, instance=house)
+    if form.is_valid():
+        opened = request.POST.get("version", "")
+        changed = {name: form.cleaned_data[name] for name in form.fields}
+        saved = House.objects.filter(id=1, version=opened if opened.isdigit() else 0).update(
+            **changed, version=house.version + 1
+        )
+        if saved:
+            messages.success(request, "The house is saved.")
+            return redirect("studio:house")
+        form.add_error(None, "Somebody else saved the house meanwhile: open it again, compare, and save from there.")
+    status = REFUSED if form.is_bound else 200
+    return render(request, "studio/house.html", {"form": form, "house_version": house.version}, status=status)
+
+
+@owner_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def rates_page(request: DeskRequest) -> HttpResponse:
+    """The dated rates, and a form for a new row that starts from the newest."""
+    rows = list(HouseRates.objects.prefetch_related("edge_types"))
+    newest = rows[0] if rows else None
+    initial: dict[str, Any] = {"effective_from": today()}
+    if newest is not None:
+        initial |= {field.name: getattr(newest, field.name) for field in HouseRates._meta.fields
+                    if field.name not in ("id", "effective_from")}
+        initial["edges"] = "\n".join(
+            f"{edge.name}, {edge.minutes_per_m.normalize():f}, {edge.grinds_off_mm.normalize():f}"
+            for edge in newest.edge_types.all()
+        )
+    same_day = HouseRates.objects.filter(effective_from=request.POST.get("effective_from") or None).first()
+    form = RatesForm(request.POST or None, initial=initial, instance=same_day)
+    if form.is_valid():
+        with transaction.atomic():
+            rates = form.save()
+            rates.edge_types.all().delete()
+            EdgeType.objects.bulk_create([EdgeType(rates=rates, **edge) for edge in form.cleaned_data["edges"]])
+        messages.success(request, f"These rates count from {rates.effective_from:%d %b %Y}.")
+        return redirect("studio:rates")
+    status = REFUSED if form.is_bound else 200
+    return render(request, "studio/rates.html", {"form": form, "rows": rows}, status=status)
+
+
+@owner_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def people_page(request: DeskRequest) -> HttpResponse:
+    """Who works here, and a form for one more."""
+    form = PersonForm(request.POST or None)
+    if form.is_valid():
+        person = form.save()
+        messages.success(request, f"{person.called} can log in as {person.username}.")
+        return redirect("studio:people")
+    people = Person.objects.order_by("username")
+    return render(request, "studio/people.html", {"form": form, "people": people},
+                  status=REFUSED if form.is_bound else 200)
+
+
+@at_the_desk
+@require_safe
+def find(request: DeskRequest) -> HttpResponse:
+    wanted = request.GET.get("q", "").strip()
+    return render(request, "studio/find.html", {"wanted": wanted, "found": search(wanted, request.user)})
+
+
+@at_the_desk
+@require_safe
+def stored_file(request: DeskRequest, sha256: str) -> HttpResponse:
+    """A kept file, as it was: the owner's alone unless it was kept for everybody at the desk."""
+    stored = get_object_or_404(StoredFile, sha256=sha256)
+    if stored.owner_only and not request.user.is_owner:
+        raise Http404
+    response = HttpResponse(read(stored), content_type=stored.media_type)
+    response["Cache-Control"] = "private, max-age=86400, immutable"
+    response["Content-Disposition"] = f'inline; filename="{stored.name}"'
+    return response
+
+
+@open_door
+@require_safe
+def guides(request: HttpRequest) -> HttpResponse:
+    return render(request, "studio/guides/index.html")
+
+
+@open_door
+@require_safe
+def guide(request: HttpRequest, name: str) -> HttpResponse:
+    try:
+        template = get_template(f"studio/guides/{name}.html")
+    except TemplateDoesNotExist as missing:
+        raise Http404 from missing
+    return HttpResponse(template.render({}, request))
+
+
+@open_door
+@require_safe
+def health(request: HttpRequest) -> JsonResponse:
+    """Answer a monitor: the database answers, and it keeps its rules."""
+    missing = database_rules.missing(connection)
+    return JsonResponse(
+        {"well": not missing, "database": connection.vendor, "missing_rules": missing}, status=503 if missing else 200
+    )
+
+
+def _error(request: HttpRequest, status: int, title: str, sentence: str) -> HttpResponse:
+    return render(request, "studio/error.html", {"title": title, "sentence": sentence, "code": status}, status=status)
+
+
+@requires_csrf_token
+def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    return _error(request, 400, "That could not be read", "Go back, check what you typed, and send it again.")
+
+
+@requires_csrf_token
+def not_allowed(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    return _error(request, 403, "Not yours to open", "This page is the owner's. Ask the owner if you need it.")
+
+
+@requires_csrf_token
+def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    return _error(request, 404, "Nothing is kept here", "The address is wrong, or what stood here was never saved.")
+
+
+@requires_csrf_token
+def broken(request: HttpRequest) -> HttpResponse:
+    return _error(request, 500, "Something broke", "Nothing was half-saved. Try again; if it breaks again, note what "
+                  "you did and tell whoever keeps this server.")
+
+
+@requires_csrf_token
+def form_too_old(request: HttpRequest, reason: str = "") -> HttpResponse:
+    return _error(request, 403, "This form is too old", "Go back, reload the page and send it again.")
+
+
+class BusyMiddleware:
+    """Answer 503 in words when a lock could not be had."""
+
+    def __init__(self, get_response: Any) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response: HttpResponse = self.get_response(request)
+        return response
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        if isinstance(exception, TooBusy):
+            return _error(request, 503, "Somebody else is writing", str(exception))
+        return None
