@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 from uuid import UUID, uuid4
 
 from django import forms
@@ -42,12 +42,13 @@ def _run(pk: int) -> Run:
 def _context(run: Run, **refused: forms.Form) -> dict[str, Any]:
     state = bench_state(run)
     mixes = [
-        (mix, refused.get(f"mix-{mix.mix.key}") or MixForm(state=mix)) for mix in state.mixes
+        (mix, cast(MixForm, refused.get(f"mix-{mix.mix.key}") or MixForm(state=mix))) for mix in state.mixes
     ]
+    groups = _mix_groups(mixes)
     results = {result.label: result for result in run.pane_results.all()}
     planned = {pane.label: pane for pane in state.plan.panes}
     return {
-        "run": run, "ticket": run.ticket, "job": run.ticket.job, "state": state, "mixes": mixes,
+        "run": run, "ticket": run.ticket, "job": run.ticket.job, "state": state, "groups": groups,
         "loads": _loads(state), "results": results,
         "panes": [
             (planned[one.label], one, refused.get(f"pane-{one.label}")) for one in state.panes
@@ -61,6 +62,24 @@ def _context(run: Run, **refused: forms.Form) -> dict[str, Any]:
             for one in state.plan.glass
         ],
     }
+
+
+MixRow = tuple[MixState, MixForm]
+
+
+def _mix_groups(mixes: list[MixRow]) -> list[tuple[str, list[MixRow], bool]]:
+    """Return mixes load by load with a title, and whether the group is the one to work on now."""
+    groups: dict[tuple[str, int], list[MixRow]] = {}
+    for state, form in mixes:
+        groups.setdefault((state.mix.recipe if state.mix.load else "", state.mix.load or 0), []).append((state, form))
+    shown, found_open = [], False
+    for (recipe, load), rows in groups.items():
+        waiting = any(state.made is None for state, _ in rows)
+        refused = any(form.errors for _, form in rows)
+        title = f"Load {load} of {recipe.rsplit('/', 1)[0].replace('-', ' ')}" if load else "For the whole job"
+        shown.append((title, rows, refused or (waiting and not found_open)))
+        found_open = found_open or waiting
+    return shown
 
 
 def _loads(state: BenchState) -> list[tuple[Any, Any]]:
@@ -86,8 +105,10 @@ def _noted(
     return redirect(reverse("jobs:run", args=[pk]) + (f"#{anchor}" if anchor else ""))
 
 
-def _refused(request: DeskRequest, run: Run, refusal: str = "", **forms_: forms.Form) -> HttpResponse:
-    context = {**_context(run, **forms_), "refusal": refusal}
+def _refused(
+    request: DeskRequest, run: Run, refusal: str = "", refused: dict[str, forms.Form] | None = None
+) -> HttpResponse:
+    context = {**_context(run, **(refused or {})), "refusal": refusal}
     return render_page_or_part(request, "jobs/run.html", "bench", context, status=REFUSED)
 
 
@@ -104,7 +125,7 @@ def _key(request: DeskRequest) -> UUID:
 def note_conditions(request: DeskRequest, pk: int) -> HttpResponse:
     form = ConditionsForm(request.POST)
     if not form.is_valid():
-        return _refused(request, _run(pk), conditions=form)
+        return _refused(request, _run(pk), refused={"conditions": form})
     return _noted(request, pk, Kind.CONDITIONS, form.content(), anchor="mixes")
 
 
@@ -123,7 +144,7 @@ def note_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
         return _noted(request, pk, Kind.MIXED, {"made": False, "amounts": {}}, key, f"mix-{key}")
     form = MixForm(request.POST, state=state)
     if not form.is_valid():
-        return _refused(request, run, **{f"mix-{key}": form})
+        return _refused(request, run, refused={f"mix-{key}": form})
     return _noted(request, pk, Kind.MIXED, {"made": True, "amounts": form.cleaned_data["amounts"]}, key, f"mix-{key}")
 
 
@@ -139,7 +160,7 @@ def note_pane(request: DeskRequest, pk: int, label: str) -> HttpResponse:
         raise Http404
     form = PaneForm(request.POST)
     if not form.is_valid():
-        return _refused(request, run, **{f"pane-{label}": form})
+        return _refused(request, run, refused={f"pane-{label}": form})
     return _noted(request, pk, Kind.PANE, form.cleaned_data, label, "panes")
 
 
@@ -151,7 +172,7 @@ def note_glass(request: DeskRequest, pk: int, code: str) -> HttpResponse:
         raise Http404
     form = GlassForm(request.POST)
     if not form.is_valid():
-        return _refused(request, run, **{f"glass-{code}": form})
+        return _refused(request, run, refused={f"glass-{code}": form})
     return _noted(request, pk, Kind.GLASS, form.cleaned_data, code, "glass")
 
 
@@ -160,7 +181,7 @@ def note_glass(request: DeskRequest, pk: int, code: str) -> HttpResponse:
 def note_time(request: DeskRequest, pk: int) -> HttpResponse:
     form = TimeForm(request.POST)
     if not form.is_valid():
-        return _refused(request, _run(pk), time=form)
+        return _refused(request, _run(pk), refused={"time": form})
     content = {who: f"{minutes:f}" for who, minutes in form.cleaned_data.items()}
     return _noted(request, pk, Kind.TIME, content, anchor="time")
 
@@ -170,7 +191,7 @@ def note_time(request: DeskRequest, pk: int) -> HttpResponse:
 def note_words(request: DeskRequest, pk: int) -> HttpResponse:
     form = NoteForm(request.POST)
     if not form.is_valid():
-        return _refused(request, _run(pk), note=form)
+        return _refused(request, _run(pk), refused={"note": form})
     return _noted(request, pk, Kind.NOTE, form.cleaned_data, anchor="notes")
 
 
@@ -179,7 +200,7 @@ def note_words(request: DeskRequest, pk: int) -> HttpResponse:
 def note_made_safe(request: DeskRequest, pk: int) -> HttpResponse:
     form = MadeSafeForm(request.POST)
     if not form.is_valid():
-        return _refused(request, _run(pk), **{"made-safe": form})
+        return _refused(request, _run(pk), refused={"made-safe": form})
     return _noted(request, pk, Kind.MADE_SAFE, form.cleaned_data, anchor="made-safe")
 
 

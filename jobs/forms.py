@@ -37,8 +37,8 @@ class ConditionsForm(forms.Form):
 class MixForm(forms.Form):
     """What was really measured for one batch: an amount per ingredient, with or without its unit."""
 
-    def __init__(self, *args: Any, state: MixState, **kwargs: Any) -> None:
-        super().__init__(*args, prefix=state.mix.key, **kwargs)
+    def __init__(self, data: Any = None, *, state: MixState) -> None:
+        super().__init__(data, prefix=state.mix.key)
         self.state = state
         for one in state.mix.ingredients:
             self.fields[self.name_of(one.number)] = forms.CharField(

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
-from typing import Any
+from typing import Any, cast
 from uuid import uuid4
 
 from django import forms
@@ -103,7 +103,7 @@ class OrderForm(forms.Form):
         """Return the chosen customer, or the new one, saved."""
         chosen = self.cleaned_data["customer"]
         if chosen:
-            return chosen  # type: ignore[no-any-return]
+            return cast(Customer, chosen)
         row, _ = Customer.objects.get_or_create(
             name=self.cleaned_data["new_customer"],
             defaults={name: self.cleaned_data[name] for name in ("email", "phone", "address")},
@@ -213,9 +213,10 @@ class LineForm(forms.Form):
         if "width_mm" not in values or "shape" not in values:
             return ""
         shape, width, height = values["shape"], values["width_mm"], values["height_mm"]
-        read = " = ".join(
+        metric, inches = (
             show_size(width, height, units, round_=shape == OrderLine.Shape.CIRCLE) for units in ("metric", "us")
         )
+        read = f"{metric} ({inches})"
         size = self._take_off(shape, width, height, values)
         if size is None:
             return read
@@ -373,5 +374,5 @@ class OrderSheet:
             for field, errors in form.errors.items() if form.is_bound else ():
                 label = form[field].label if field in form.fields else ""
                 anchor = form[field].auto_id if field in form.fields else ""
-                found += [(anchor, f"{name}{label}: {error}") for error in errors if error not in self.refusal]
+                found += [(anchor, f"{name}{label}: {error}") for error in errors if str(error) not in self.refusal]
         return found

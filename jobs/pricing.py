@@ -98,7 +98,8 @@ def _check_glass(draft: OrderDraft, rates: HouseRates) -> None:
         if line.glass_id in treated and line.route != "own" and edge is not None and edge.grinds_off_mm > 0:
             raise EstimateError(
                 f"Line {line.number}: a {line.edge} edge cannot be ground on {treated[line.glass_id]} glass. "
-                "Have the edge worked before it is treated, and choose an edge that grinds nothing off.", "edge", line.number,
+                "Have the edge worked before it is treated, and choose an edge that grinds nothing off.",
+                "edge", line.number,
             )
 
 

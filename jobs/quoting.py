@@ -76,7 +76,7 @@ def wording_of(order: Order, house: House, done: Estimate) -> dict[str, Any]:
     """Return what the quote's paper says, as it was: identity, customer, lines, terms and care note."""
     lines = list(order.lines.select_related("recipe_issue__finish", "glass"))
     pictures = {
-        picture.finish_id: picture.file.sha256
+        picture.finish_id: picture
         for picture in FinishPicture.objects.filter(
             finish__in=[line.recipe_issue.finish_id for line in lines], side=FinishPicture.Side.FRONT
         ).select_related("file")
@@ -95,7 +95,8 @@ def wording_of(order: Order, house: House, done: Estimate) -> dict[str, Any]:
         "bought_in": [thing.name for thing in order.bought_in.all()],
         "finishes": [
             {"name": finish.name, "story": finish.story, "variation": finish.typical_variation,
-             "picture": pictures.get(finish.pk, "")}
+             "picture": pictures[finish.pk].file.sha256 if finish.pk in pictures else "",
+             "picture_caption": pictures[finish.pk].caption if finish.pk in pictures else ""}
             for finish in finishes.values()
         ],
         "matching": _matching(done),

@@ -89,7 +89,7 @@ def measure_batch(
 
 def _measured(ingredient: IngredientFacts, dose: Fraction, unit: str, shelf: Shelf) -> MeasuredIngredient:
     if ingredient.solution is not None:
-        name, amount, stocked_in = shelf.solutions[ingredient.solution].name, dose, "mL"
+        name, amount, _stocked_in = shelf.solutions[ingredient.solution].name, dose, "mL"
         if unit != "mL":
             raise MixError(f"{name} is a solution: dose it in mL per litre.", "amount_per_litre")
         amount = half_up(amount, MEASURE)

@@ -89,7 +89,7 @@ class Ingredient(models.Model):
                 violation_error_message="Only one ingredient can make the solution up to volume.",
             ),
             models.CheckConstraint(
-                condition=Q(material__isnull=False, nested__isnull=True) | Q(material__isnull=True, nested__isnull=False),
+                condition=Q(material__isnull=False, nested=None) | Q(material=None, nested__isnull=False),
                 name="ingredient_is_one_thing",
                 violation_error_message="An ingredient is a material or a solution, one of the two.",
             ),

@@ -45,7 +45,8 @@ def _ingredient(one: Ingredient) -> IngredientFacts:
     return IngredientFacts(
         number=one.number, material=one.material.code if one.material else None,
         solution=one.nested.key if one.nested else None, amount_per_litre=Fraction(one.amount_per_litre),
-        unit=one.unit, active=one.active, make_up=one.make_up, instruction=one.instruction, end_point=one.end_point,
+        unit="g" if one.unit == "g" else "mL", active=one.active,
+        make_up=one.make_up, instruction=one.instruction, end_point=one.end_point,
     )
 
 

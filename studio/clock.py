@@ -11,7 +11,6 @@ from zoneinfo import ZoneInfo
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
-
 _pretended: ContextVar[datetime | None] = ContextVar("pretended", default=None)
 
 

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.contrib.auth.forms import BaseUserCreationForm
 
 from studio.models import House, HouseRates, Person
 
+if TYPE_CHECKING:  # Django's forms are generic for the type checker alone
+    PersonCreationForm = BaseUserCreationForm[Person]
+    HouseModelForm = forms.ModelForm[House]
+    RatesModelForm = forms.ModelForm[HouseRates]
+else:
+    PersonCreationForm, HouseModelForm, RatesModelForm = BaseUserCreationForm, forms.ModelForm, forms.ModelForm
 
-class FirstOwnerForm(BaseUserCreationForm):
+
+class FirstOwnerForm(PersonCreationForm):
     """The studio's first person, who is its owner, and its name and time zone."""
 
     house_name = forms.CharField(max_length=120, label="Name of the studio")
@@ -32,20 +39,20 @@ class FirstOwnerForm(BaseUserCreationForm):
         return zone
 
 
-class PersonForm(BaseUserCreationForm):
+class PersonForm(PersonCreationForm):
     class Meta:
         model = Person
         fields = ["username", "first_name", "last_name", "role"]
 
 
-class HouseForm(forms.ModelForm):
+class HouseForm(HouseModelForm):
     class Meta:
         model = House
         exclude = ["id", "version"]
         widgets = {"time_zone": forms.TextInput()}
 
 
-class RatesForm(forms.ModelForm):
+class RatesForm(RatesModelForm):
     """A new dated row of rates; edges as lines of “name, minutes per metre, mm ground off”."""
 
     edges = forms.CharField(

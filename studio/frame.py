@@ -19,7 +19,7 @@ ROOMS = (
 
 def page_frame(request: HttpRequest) -> dict[str, Any]:
     """Return the frame's context; the house is only read where a page shows it."""
-    person = getattr(request, "user", None)
+    person: Any = getattr(request, "user", None)
     at_the_desk = person is not None and person.is_authenticated
     owner = at_the_desk and person.is_owner
     match = request.resolver_match

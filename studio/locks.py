@@ -10,7 +10,8 @@ from django.db import OperationalError
 
 from studio.errors import DaybookError
 
-Given, Result = ParamSpec("Given"), TypeVar("Result")
+Given = ParamSpec("Given")
+Result = TypeVar("Result")
 TRIES = 3
 
 

@@ -22,7 +22,7 @@ class NothingElse(FatalURLFetchingError):
     """A document asked for something that is neither its own style nor a kept file."""
 
 
-class OwnThingsOnly(URLFetcher):  # type: ignore[misc]
+class OwnThingsOnly(URLFetcher):
     """Fetch the project's own static files and the studio's kept files; refuse everything else."""
 
     def fetch(self, url: str, headers: Any = None) -> URLFetcherResponse:

@@ -292,7 +292,7 @@ def show_length(length_mm: Fraction, preference: str = "metric") -> str:
 def show_size(width_mm: Fraction, height_mm: Fraction, preference: str = "metric", *, round_: bool = False) -> str:
     """Return “610 × 915 mm”, or “Ø 762 mm” for a circle."""
     unit = " mm" if preference == "metric" else " in"
-    width = show_length(width_mm, preference)
-    if round_:
-        return f"Ø {width}"
-    return f"{width.removesuffix(unit)} × {show_length(height_mm, preference)}"
+    width, height = show_length(width_mm, preference), show_length(height_mm, preference)
+    about = "≈ " if "≈" in width + height else ""
+    width, height = width.removeprefix("≈ "), height.removeprefix("≈ ")
+    return about + (f"Ø {width}" if round_ else f"{width.removesuffix(unit)} × {height}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -92,7 +93,7 @@ def rates_page(request: DeskRequest) -> HttpResponse:
             f"{edge.name}, {edge.minutes_per_m.normalize():f}, {edge.grinds_off_mm.normalize():f}"
             for edge in newest.edge_types.all()
         )
-    same_day = HouseRates.objects.filter(effective_from=request.POST.get("effective_from") or None).first()
+    same_day = _rates_of_day(request.POST.get("effective_from", ""))
     form = RatesForm(request.POST or None, initial=initial, instance=same_day)
     if form.is_valid():
         with transaction.atomic():
@@ -103,6 +104,14 @@ def rates_page(request: DeskRequest) -> HttpResponse:
         return redirect("studio:rates")
     status = REFUSED if form.is_bound else 200
     return render(request, "studio/rates.html", {"form": form, "rows": rows}, status=status)
+
+
+def _rates_of_day(typed: str) -> HouseRates | None:
+    """Return the row that a form for the same day overwrites."""
+    try:
+        return HouseRates.objects.filter(effective_from=date.fromisoformat(typed)).first()
+    except ValueError:
+        return None
 
 
 @owner_only

@@ -100,7 +100,7 @@ def plan_cutting(
     """
     if glass.sheet_width_mm is None or glass.sheet_height_mm is None:
         raise EstimateError(f"{glass.name} has no sheet size: buy it cut, or give its sheet a size.", "glass")
-    plans = []
+    plans: list[tuple[int, Fraction, int, CuttingPlan]] = []
     for lying, along_width in product((True, False, None), (True, False)):
         plan = _nest(panes, glass, house, directed, lying, along_width)
         if plan is not None:

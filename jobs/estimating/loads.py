@@ -143,7 +143,7 @@ def _panes(size: TakeOff, count: int) -> list[Pane]:
 
 def lies_flat(panes: Sequence[Pane], house: House) -> bool:
     """Say whether a rectangle packer finds a layout for these panes on the bench, turning allowed."""
-    packer = rectpack.newPacker(rotation=True)  # type: ignore[no-untyped-call]
+    packer = rectpack.newPacker(rotation=True)
     to_tenths = [(_tenths(p.size.line.width_mm), _tenths(p.size.line.height_mm)) for p in panes]
     for width, height in to_tenths:
         packer.add_rect(width, height)

@@ -34,6 +34,20 @@ def film_g_per_m2(film_nm: Fraction) -> Fraction:
     return film_nm * SILVER_G_PER_CM3 / 1000
 
 
+def _times_silvered(
+    basis: Basis, recipe: str, sizes: Sequence[TakeOff], panes: Mapping[int, PanesPlanned]
+) -> Fraction:
+    """Return how often a recipe's started area is silvered: 1/y for lines under the rework plan, else once."""
+    whole = again = Fraction(0)
+    for size in sizes:
+        if size.line.recipe == recipe:
+            plan = panes[size.line.number]
+            area = size.area_m2 * plan.panes_to_start
+            whole += area
+            again += area / plan.yield_share if plan.plan == "rework" else area
+    return again / whole
+
+
 def silver_balance(
     basis: Basis, mixes: Sequence[Mix], sizes: Sequence[TakeOff], panes: Mapping[int, PanesPlanned]
 ) -> SilverBalance:
@@ -50,10 +64,8 @@ def silver_balance(
         if mix.solution.keeps and mix.made_ml:
             kept += grams * mix.spare_ml / mix.made_ml
     with_rework = Fraction(0)
-    for recipe in basis.line_recipes():
-        plans = [panes[line.number] for line in basis.lines_of(recipe.key)]
-        again = 1 / plans[0].yield_share if all(plan.plan == "rework" for plan in plans) else Fraction(1)
-        with_rework += by_recipe[recipe.key] * again
+    for facts in basis.line_recipes():
+        with_rework += by_recipe[facts.key] * _times_silvered(basis, facts.key, sizes, panes)
     film = sum(
         (film_g_per_m2(basis.recipes[size.line.recipe].film_nm) * size.area_m2 * size.line.quantity
          for size in sizes if by_recipe[size.line.recipe] > 0), Fraction(0),

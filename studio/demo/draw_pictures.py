@@ -90,8 +90,7 @@ def drowned(rng: random.Random) -> Picture:
 
 
 def bronze(rng: random.Random) -> Picture:
-    toned = ImageOps.colorize(ImageOps.grayscale(foxed(rng)), "#2a2017", "#d8b98e", "#8f7450")
-    return toned
+    return ImageOps.colorize(ImageOps.grayscale(foxed(rng)), "#2a2017", "#d8b98e", "#8f7450")
 
 
 def ember(rng: random.Random) -> Picture:

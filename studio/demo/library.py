@@ -130,7 +130,8 @@ def holding(of: str, amount: str, **more: Any) -> dict[str, Any]:
 SOLUTIONS: list[tuple[str, dict[str, Any], list[dict[str, Any]]]] = [
     ("Cerium slurry", {"keeps_minutes": DAY * 30, "minimum_batch_ml": Decimal(100)},
      [dose("Cerium oxide polish", "150", "g", instruction="Wet the powder first, then stir it in."), fill()]),
-    ("Tin stock", {"keeps_minutes": DAY * 14, "minimum_batch_ml": Decimal(100), "reject_if": "cloudy or white at the rim",
+    ("Tin stock", {"keeps_minutes": DAY * 14, "minimum_batch_ml": Decimal(100),
+                   "reject_if": "cloudy or white at the rim",
                    "cautions": "Acid into water, never water into acid. Goggles, gloves, extraction."},
      [{"material": "Distilled water", "amount_per_litre": Decimal(400), "unit": "mL",
        "instruction": "Start with this water in the beaker."},

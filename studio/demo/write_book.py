@@ -59,7 +59,8 @@ def furnish_house() -> tuple[Any, Any]:
     )
     maud = Person.objects.create(username="maud", first_name="Maud", last_name="Hollin", role="owner")
     teo = Person.objects.create(username="teo", first_name="Teo", last_name="Varga", role="helper")
-    for when, helper, owner, margin in ((date(2026, 1, 1), "21", "42", "0.33"), (date(2026, 7, 1), "22.5", "45", "0.35")):
+    dated = ((date(2026, 1, 1), "21", "42", "0.33"), (date(2026, 7, 1), "22.5", "45", "0.35"))
+    for when, helper, owner, margin in dated:
         rates = HouseRates.objects.create(
             effective_from=when, currency="GBP", minor_digits=2, tax_name="VAT", tax_share=Decimal("0.20"),
             helper_per_hour=Decimal(helper), owner_per_hour=Decimal(owner), overhead_per_bench_hour=Decimal(14),
@@ -244,15 +245,18 @@ JOBS: list[tuple[str, str, int, list[dict[str, Any]], str]] = [
     ("Orla Penhallow", "Overmantel, two wings", 44,
      [line("24 3/8 x 36", 1, "Smoke Veil", issue=2), line("12 1/4 x 36", 2, "Smoke Veil", issue=2)], "finished"),
     ("Theatre Royal, Port Asher", "Foyer panels", 30,
-     [line("610 x 915 mm", 4, "Winter Salt", issue=2), line("300 x 915 mm", 2, "Winter Salt", issue=2)], "on the bench"),
+     [line("610 x 915 mm", 4, "Winter Salt", issue=2), line("300 x 915 mm", 2, "Winter Salt", issue=2)],
+     "on the bench"),
     ("Brannock Interiors", "Wardrobe doors", 18,
      [line("500 x 1500 mm", 4, "Drowned Leaf", issue=2, edge="polished flat")], "booked"),
-    ("Ines Marchetti", "Tray bases", 12, [line("300 x 200 mm", 8, "Ridge Water", glass="Low-iron float 4 mm")], "booked"),
+    ("Ines Marchetti", "Tray bases", 12,
+     [line("300 x 200 mm", 8, "Ridge Water", glass="Low-iron float 4 mm")], "booked"),
     ("Café Lanterna", "Table tops", 9,
      [line("600 mm", 3, "Bronze Tide", "Bronze float 4 mm", shape="circle", edge="polished flat")], "sent"),
     ("Orla Penhallow", "Bathroom cabinet front", 25, [line("400 x 700 mm", 1, "Quiet Silver")], "declined"),
     ("Saltmarsh Hotel", "Corridor of twelve", 5,
-     [line("2' 0 3/8\" x 3'", 12, "Ember Edge", match_group="wall"), line("610 x 610 mm", 2, "Foxed Harbour")], "enquiry"),
+     [line("2' 0 3/8\" x 3'", 12, "Ember Edge", match_group="wall"), line("610 x 610 mm", 2, "Foxed Harbour")],
+     "enquiry"),
     ("Brannock Interiors", "Splashback test", 60, [line("900 x 600 mm", 1, "Foxed Harbour", issue=1)], "called off"),
 ]
 

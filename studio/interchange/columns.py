@@ -145,7 +145,7 @@ def written(row: models.Model, stock_unit: str = "") -> dict[str, Any]:
     """Return a row's own columns as book values; what is as by default is left out."""
     out: dict[str, Any] = {}
     for column in COLUMNS[type(row)]:
-        field = row._meta.get_field(column.attribute)
+        field: Any = row._meta.get_field(column.attribute)
         value = getattr(row, column.attribute)
         if value is None or (field.has_default() and field.to_python(field.get_default()) == value) or value == "":
             continue

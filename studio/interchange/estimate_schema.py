@@ -20,7 +20,7 @@ def _all(**properties: Schema) -> Schema:
 
 
 def _figures(*names: str) -> dict[str, Schema]:
-    return {name: FIGURE for name in names}
+    return dict.fromkeys(names, FIGURE)
 
 
 def _many(items: Schema) -> Schema:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -93,10 +94,11 @@ class _Reading:
             raise self.refused(str(refusal)) from refusal
         del self.path[len(self.path) - len(path):]
 
-    def each(self, entries: list[Book], *path: str | int) -> Iterator[Book]:
+    def each(self, entries: list[Book], name: str, take: Callable[[Book], object]) -> None:
+        """Take every entry, standing at its path: a refusal names it."""
         for number, entry in enumerate(entries):
-            with self.at(*path, number):
-                yield entry
+            with self.at(name, number):
+                take(entry)
 
     def refused(self, why: str) -> BookError:
         return BookError(f"/{'/'.join(self.path)}: {why}")
@@ -108,8 +110,8 @@ class _Reading:
         row.save(force_insert=True)
         return row
 
-    def moment(self, text: str | None) -> datetime | None:
-        return None if text is None else datetime.fromisoformat(text) + self.moved
+    def moment(self, text: str) -> datetime:
+        return datetime.fromisoformat(text) + self.moved
 
 
 def read_book(path: Path) -> Book:
@@ -149,10 +151,8 @@ def load_book(document: Book, files: Path, as_if_today: date | None = None) -> N
     _stockroom(reading, document)
     _solutions(reading, document)
     _finishes(reading, document)
-    for customer in reading.each(document.get("customers", []), "customers"):
-        reading.make(Customer, customer)
-    for job in reading.each(document.get("jobs", []), "jobs"):
-        _job(reading, job)
+    reading.each(document.get("customers", []), "customers", lambda one: reading.make(Customer, one))
+    reading.each(document.get("jobs", []), "jobs", lambda one: _job(reading, one))
     if found := audit():
         raise BookError("/: the ledger does not tie: " + " ".join(found))
 
@@ -165,22 +165,27 @@ def _house(reading: _Reading, document: Book) -> None:
     if "house" in document:
         with reading.at("house"):
             reading.make(House, document["house"])
-    for person in reading.each(document.get("people", []), "people"):
-        row = Person(**values_of(Person, person))
-        row.set_unusable_password()
-        row.full_clean(exclude=["password"])
-        row.save()
-        reading.people[row.username] = row
-    for entry in reading.each(document.get("rates", []), "rates"):
-        rates = reading.make(HouseRates, entry)
-        for edge in entry.get("edges", []):
-            reading.make(EdgeType, edge, rates=rates)
-    for gun in reading.each(document.get("guns", []), "guns"):
-        reading.make(GunCalibration, gun)
+    reading.each(document.get("people", []), "people", lambda one: _person(reading, one))
+    reading.each(document.get("rates", []), "rates", lambda one: _rates(reading, one))
+    reading.each(document.get("guns", []), "guns", lambda one: reading.make(GunCalibration, one))
+
+
+def _person(reading: _Reading, entry: Book) -> None:
+    row = Person(**values_of(Person, entry))
+    row.set_unusable_password()
+    row.full_clean(exclude=["password"])
+    row.save()
+    reading.people[row.username] = row
+
+
+def _rates(reading: _Reading, entry: Book) -> None:
+    rates = reading.make(HouseRates, entry)
+    for edge in entry.get("edges", []):
+        reading.make(EdgeType, edge, rates=rates)
 
 
 def _files(reading: _Reading, document: Book, folder: Path) -> None:
-    for entry in reading.each(document.get("files", []), "files"):
+    def take(entry: Book) -> None:
         path = folder / entry["sha256"]
         if not path.is_file():
             raise reading.refused(f"the file {entry['name']} is not beside the book.")
@@ -191,19 +196,28 @@ def _files(reading: _Reading, document: Book, folder: Path) -> None:
         if stored.sha256 != entry["sha256"]:
             raise reading.refused(f"the file {entry['name']} is not the one the book names.")
 
+    reading.each(document.get("files", []), "files", take)
+
 
 def _stockroom(reading: _Reading, document: Book) -> None:
-    for entry in reading.each(document.get("materials", []), "materials"):
-        reading.materials[entry["code"]] = reading.make(Material, entry, entry["stock_unit"])
-    for entry in reading.each(document.get("lots", []), "lots"):
-        material = reading.materials[entry["material"]]
-        lot = reading.make(Lot, entry, material.stock_unit, material=material)
-        reading.lots[material.code, lot.lot_number] = lot
-    for entry in reading.each(document.get("postings", []), "postings"):
-        posting = reading.make(Posting, entry, by=reading.people[entry["by"]])
-        for number, movement in enumerate(entry["movements"]):
-            with reading.at("movements", number):
-                _movement(reading, posting, movement)
+    reading.each(document.get("materials", []), "materials", lambda one: _material(reading, one))
+    reading.each(document.get("lots", []), "lots", lambda one: _lot(reading, one))
+    reading.each(document.get("postings", []), "postings", lambda one: _posting(reading, one))
+
+
+def _material(reading: _Reading, entry: Book) -> None:
+    reading.materials[entry["code"]] = reading.make(Material, entry, entry["stock_unit"])
+
+
+def _lot(reading: _Reading, entry: Book) -> None:
+    material = reading.materials[entry["material"]]
+    lot = reading.make(Lot, entry, material.stock_unit, material=material)
+    reading.lots[material.code, lot.lot_number] = lot
+
+
+def _posting(reading: _Reading, entry: Book) -> None:
+    posting = reading.make(Posting, entry, by=reading.people[entry["by"]])
+    reading.each(entry["movements"], "movements", lambda one: _movement(reading, posting, one))
 
 
 def _movement(reading: _Reading, posting: Posting, entry: Book) -> None:
@@ -222,34 +236,39 @@ def _movement(reading: _Reading, posting: Posting, entry: Book) -> None:
 
 
 def _solutions(reading: _Reading, document: Book) -> None:
-    """Make every issue first, then what goes into it, then freeze from the inside out."""
+    """Make every issue first, then what goes into it, then check all, then freeze from the inside out."""
     entries = document.get("solutions", [])
     frozen: list[tuple[SolutionIssue, datetime]] = []
-    for entry in reading.each(entries, "solutions"):
-        place = reading.materials[entry["shelf_place"]] if "shelf_place" in entry else None
-        solution = Solution(code=entry["code"], name=entry["name"], material=place)
-        solution.full_clean()
-        solution.save(force_insert=True)
-        for issue_entry in entry["issues"]:
-            open_entry = {name: value for name, value in issue_entry.items() if name != "frozen_at"}
-            issue = reading.make(SolutionIssue, open_entry, solution=solution)
-            reading.solutions[issue.key] = issue
-            if when := reading.moment(issue_entry.get("frozen_at")):
-                frozen.append((issue, when))
-    for entry in reading.each(entries, "solutions"):
-        for at, issue_entry in enumerate(entry["issues"]):
-            with reading.at("issues", at):
-                _ingredients(reading, reading.solutions[f"{entry['code']}/{issue_entry['number']}"], issue_entry)
-    for entry in reading.each(entries, "solutions"):
-        for at, issue_entry in enumerate(entry["issues"]):
-            with reading.at("issues", at):
-                check_solution_issue(reading.solutions[f"{entry['code']}/{issue_entry['number']}"])
+    reading.each(entries, "solutions", lambda one: _open_issues(reading, one, frozen))
+    for take in (_ingredients, lambda reading, issue, entry: check_solution_issue(issue)):
+        reading.each(entries, "solutions", partial(_each_issue, reading, take))
     with reading.at("solutions"):
         _freeze(frozen)
 
 
+def _open_issues(reading: _Reading, entry: Book, frozen: list[tuple[SolutionIssue, datetime]]) -> None:
+    place = reading.materials[entry["shelf_place"]] if "shelf_place" in entry else None
+    solution = Solution(code=entry["code"], name=entry["name"], material=place)
+    solution.full_clean()
+    solution.save(force_insert=True)
+    for issue_entry in entry["issues"]:
+        open_entry = {name: value for name, value in issue_entry.items() if name != "frozen_at"}
+        issue = reading.make(SolutionIssue, open_entry, solution=solution)
+        reading.solutions[issue.key] = issue
+        if "frozen_at" in issue_entry:
+            frozen.append((issue, reading.moment(issue_entry["frozen_at"])))
+
+
+def _each_issue(
+    reading: _Reading, take: Callable[[_Reading, SolutionIssue, Book], None], entry: Book
+) -> None:
+    reading.each(entry["issues"], "issues", lambda issue_entry: take(
+        reading, reading.solutions[f"{entry['code']}/{issue_entry['number']}"], issue_entry
+    ))
+
+
 def _freeze(frozen: list[tuple[SolutionIssue, datetime]]) -> None:
-    waiting = dict((issue.pk, when) for issue, when in frozen)
+    waiting = {issue.pk: when for issue, when in frozen}
     while waiting:
         held_up = set(Ingredient.objects.filter(
             solution_issue__in=waiting, nested__isnull=False, nested__frozen_at=None
@@ -271,37 +290,44 @@ def _ingredients(reading: _Reading, issue: SolutionIssue, entry: Book) -> None:
 
 
 def _finishes(reading: _Reading, document: Book) -> None:
+    """Make finishes with open recipe issues, then say where those came from, then issue them as the book says."""
     entries = document.get("finishes", [])
     origins: list[tuple[RecipeIssue, str]] = []
-    for entry in reading.each(entries, "finishes"):
-        finish = reading.make(Finish, entry)
-        for picture in entry.get("pictures", []):
-            FinishPicture.objects.create(
-                finish=finish, side=picture["side"], caption=picture.get("caption", ""),
-                file=StoredFile.objects.get(sha256=picture["file"]),
-            )
-        for at, issue_entry in enumerate(entry["issues"]):
-            with reading.at("issues", at):
-                issue = reading.make(RecipeIssue, issue_entry, finish=finish)
-                reading.recipes[issue.key] = issue
-                if "came_from" in issue_entry:
-                    origins.append((issue, issue_entry["came_from"]))
-                _steps(reading, issue, issue_entry)
+    reading.each(entries, "finishes", lambda one: _finish(reading, one, origins))
     with reading.at("finishes"):
         for issue, origin in origins:
             RecipeIssue.objects.filter(pk=issue.pk).update(came_from=reading.recipes[origin])
-    for entry in reading.each(entries, "finishes"):
-        for at, issue_entry in enumerate(entry["issues"]):
-            with reading.at("issues", at):
-                _events(reading, reading.recipes[f"{entry['code']}/{issue_entry['number']}"], issue_entry)
+    reading.each(entries, "finishes", lambda one: reading.each(
+        one["issues"], "issues",
+        lambda issue: _events(reading, reading.recipes[f"{one['code']}/{issue['number']}"], issue),
+    ))
+
+
+def _finish(reading: _Reading, entry: Book, origins: list[tuple[RecipeIssue, str]]) -> None:
+    finish = reading.make(Finish, entry)
+    for picture in entry.get("pictures", []):
+        FinishPicture.objects.create(
+            finish=finish, side=picture["side"], caption=picture.get("caption", ""),
+            file=StoredFile.objects.get(sha256=picture["file"]),
+        )
+
+    def take(issue_entry: Book) -> None:
+        issue = reading.make(RecipeIssue, issue_entry, finish=finish)
+        reading.recipes[issue.key] = issue
+        if "came_from" in issue_entry:
+            origins.append((issue, issue_entry["came_from"]))
+        _steps(reading, issue, issue_entry)
+
+    reading.each(entry["issues"], "issues", take)
 
 
 def _steps(reading: _Reading, issue: RecipeIssue, entry: Book) -> None:
-    for at, step_entry in enumerate(entry["steps"]):
-        with reading.at("steps", at):
-            step = reading.make(Step, step_entry, recipe_issue=issue)
-            for part in step_entry.get("parts", []):
-                reading.make(Part, part, step=step, solution_issue=reading.solutions[part["solution"]])
+    def take(step_entry: Book) -> None:
+        step = reading.make(Step, step_entry, recipe_issue=issue)
+        for part in step_entry.get("parts", []):
+            reading.make(Part, part, step=step, solution_issue=reading.solutions[part["solution"]])
+
+    reading.each(entry["steps"], "steps", take)
 
 
 def _events(reading: _Reading, issue: RecipeIssue, entry: Book) -> None:
@@ -366,8 +392,8 @@ def read_money(text: str) -> Decimal:
 def _reservation(reading: _Reading, entry: Book) -> Reservation:
     with reading.at("reservation"):
         reservation = Reservation.objects.create(
-            made_at=reading.moment(entry["made_at"]), released_at=reading.moment(entry.get("released_at")),
-            what_for=entry["what_for"],
+            made_at=reading.moment(entry["made_at"]), what_for=entry["what_for"],
+            released_at=reading.moment(entry["released_at"]) if "released_at" in entry else None,
         )
         for one in entry["amounts"]:
             material = reading.materials[one["material"]]

@@ -82,7 +82,8 @@ def _posting(posting: Posting) -> Book:
 def _movement(one: StockMovement) -> Book:
     entry: Book = {
         "line": one.line, "lot": lot_reference(one.lot), "kind": one.kind,
-        "quantity": amount_text(one.quantity, one.lot.material.stock_unit), "unit_cost": f"{one.unit_cost.normalize():f}",
+        "quantity": amount_text(one.quantity, one.lot.material.stock_unit),
+        "unit_cost": f"{one.unit_cost.normalize():f}",
     }
     if one.note:
         entry["note"] = one.note

@@ -107,7 +107,7 @@ class Material(Coded):
                     tint__in=["clear", "low-iron", "tinted"], treatment__in=["annealed", "toughened", "laminated"],
                 ),
                 name="glass_has_its_size", violation_error_code="sheet_width_mm",
-                violation_error_message="Glass is stocked in sheets: give width, height, thickness, tint and treatment.",
+                violation_error_message="Glass is stocked in sheets: give its size, thickness, tint and treatment.",
             ),
             models.CheckConstraint(
                 condition=Q(density_g_per_ml=None) | Q(density_g_per_ml__gt=0), name="density_above_zero",

@@ -56,7 +56,9 @@ def promised_amounts(
     """Return who holds how much of each material by unreleased reservations, one of them left out."""
     held: dict[int, list[tuple[str, Decimal]]] = defaultdict(list)
     rows = ReservedAmount.objects.filter(material_id__in=list(material_ids), reservation__released_at=None)
-    for row in rows.exclude(reservation_id=but_not).select_related("reservation").order_by("reservation_id"):
+    if but_not is not None:
+        rows = rows.exclude(reservation_id=but_not)
+    for row in rows.select_related("reservation").order_by("reservation_id"):
         held[row.material_id].append((row.reservation.what_for, row.quantity))
     return held
 

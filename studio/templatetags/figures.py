@@ -72,8 +72,19 @@ def size(shape: str, width_mm: Figure, height_mm: Figure, units: str = "metric")
 @register.filter
 def signed(value: Figure, digits: int = 3) -> str:
     """Return an amount with its sign in front, a real minus."""
-    fraction = _fraction(value)
-    return ("+" if fraction > 0 else "−" if fraction < 0 else "") + amount(abs(fraction), digits)
+    fraction = half_up(_fraction(value), places(int(digits)))
+    return _sign(fraction) + amount(abs(fraction), digits)
+
+
+@register.filter
+def signed_money(value: Figure, digits: int = 2) -> str:
+    """Return money with its sign in front, a real minus."""
+    fraction = half_up(_fraction(value), places(int(digits)))
+    return _sign(fraction) + money(abs(fraction), digits)
+
+
+def _sign(value: Fraction) -> str:
+    return "+" if value > 0 else "−" if value < 0 else ""
 
 
 @register.filter

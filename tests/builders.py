@@ -1,0 +1,198 @@
+"""The smallest shelf, recipe and order a test needs. No random numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from decimal import Decimal
+from fractions import Fraction
+from itertools import count
+from typing import Any
+from uuid import NAMESPACE_URL, UUID, uuid5
+
+from jobs.bench import bench_state, note
+from jobs.booking import book_job
+from jobs.models import Customer, Job, Order, Run, RunEntry
+from jobs.order_draft import DraftLine
+from jobs.ordering import save_order
+from jobs.quoting import decide, save_quote
+from jobs.ticketing import make_ticket
+from recipes.bench_rules import refuse_stops
+from recipes.issuing import issue_recipe
+from recipes.models import Finish, Ingredient, Part, RecipeIssue, Solution, SolutionIssue, Step
+from recipes.reading import recipe_facts
+from studio.clock import today
+from studio.inventory.ledger import receive
+from studio.inventory.models import Lot, Material
+from studio.models import EdgeType, House, HouseRates, Person
+from studio.units import parse_size
+
+_numbers = count(1)
+
+
+def key() -> UUID:
+    return uuid5(NAMESPACE_URL, f"test/{next(_numbers)}")
+
+
+def person(name: str, role: str) -> Person:
+    return Person.objects.create_user(username=name, password=f"{name}-password", role=role)
+
+
+def house(**more: Any) -> House:
+    row, _ = House.objects.update_or_create(id=1, defaults={"name": "The Testing Loft", **more})
+    return row
+
+
+def rates(**more: Any) -> HouseRates:
+    values: dict[str, Any] = {
+        "effective_from": date(2020, 1, 1), "currency": "EUR", "tax_share": Decimal("0.2"),
+        "helper_per_hour": Decimal(24), "owner_per_hour": Decimal(45), "overhead_per_bench_hour": Decimal(12),
+        "margin_share": Decimal("0.35"), "price_step": Decimal(1), "cover_share": Decimal("0.9"),
+        "bench_width_mm": Decimal(2000), "bench_height_mm": Decimal(1200), **more,
+    }
+    row = HouseRates.objects.create(**values)
+    EdgeType.objects.create(rates=row, name="seamed", minutes_per_m=Decimal(2))
+    EdgeType.objects.create(rates=row, name="polished", minutes_per_m=Decimal(8), grinds_off_mm=Decimal(1))
+    return row
+
+
+def material(name: str, unit: str = "g", **more: Any) -> Material:
+    row = Material(**{
+        "name": name, "kind": "chemical", "stock_unit": unit, "liquid": unit == "mL", "list_price": Decimal("0.1"),
+        **more,
+    })
+    row.save()
+    row.full_clean()
+    return row
+
+
+def glass(name: str = "Clear 4 mm", **more: Any) -> Material:
+    return material(name, "sheet", **{
+        "kind": "glass sheet", "sheet_width_mm": Decimal(2250), "sheet_height_mm": Decimal(1605),
+        "thickness_mm": Decimal(4), "tint": "clear", "treatment": "annealed", "list_price": Decimal(50), **more,
+    })
+
+
+def lot(of: Material, quantity: str, by: Person, number: str = "L1", cost: str = "10", **more: Any) -> Lot:
+    more.setdefault("received_on", today() - timedelta(days=10))
+    return receive(
+        key=key(), by=by, material=of, lot_number=number, quantity=Decimal(quantity), landed_cost=Decimal(cost), **more
+    )
+
+
+def solution(name: str, *ingredients: dict[str, Any], **more: Any) -> SolutionIssue:
+    """Make a solution. Each ingredient: material or nested, amount (0: make up), unit, active."""
+    issue = SolutionIssue.objects.create(
+        solution=Solution.objects.create(name=name), number=1, **{"keeps_minutes": Decimal(1440), **more}
+    )
+    for number, one in enumerate(ingredients, start=1):
+        amount = Decimal(one.pop("amount", 0))
+        Ingredient.objects.create(**{
+            "solution_issue": issue, "number": number, "amount_per_litre": amount, "make_up": amount == 0,
+            "unit": "mL", "active": False, **one,
+        })
+    return issue
+
+
+def recipe(finish: str, steps: Sequence[dict[str, Any]], number: int = 1, **more: Any) -> RecipeIssue:
+    """Make a draft recipe issue. Each step may carry `parts`: dicts of solution_issue and more."""
+    row, _ = Finish.objects.get_or_create(name=finish)
+    issue = RecipeIssue.objects.create(finish=row, number=number, **more)
+    for at, values in enumerate(steps, start=1):
+        parts = values.pop("parts", [])
+        step = Step.objects.create(recipe_issue=issue, number=at, **values)
+        for part_number, part in enumerate(parts, start=1):
+            Part.objects.create(step=step, number=part_number, **part)
+    return issue
+
+
+def issued(issue: RecipeIssue, by: Person) -> RecipeIssue:
+    """Issue a draft, acknowledging every caution."""
+    recipes, shelf = recipe_facts([issue.pk], today())
+    cautions = {finding.rule for finding in refuse_stops(recipes[issue.key], shelf)}
+    issue_recipe(issue=issue, by=by, acknowledged=cautions)
+    return issue
+
+
+class Workshop:
+    """A small studio that can silver: water, silver, ammonia, sugar, sealer, glass, and one finish."""
+
+    def __init__(self, by: Person, silver: str = "500", water: str = "100000") -> None:
+        self.owner = by
+        self.water = material("Distilled water", "mL", kind="water", list_price=Decimal("0.001"))
+        self.silver = material("Silver nitrate", silver_g_per_unit=Decimal("0.63499"), agent_classes=["silver_salt"])
+        self.ammonia = material("Ammonia 28 %", "mL", density_g_per_ml=Decimal("0.9"), agent_classes=["ammonia"])
+        self.sugar = material("Dextrose", agent_classes=["reducer"])
+        self.sealer = material("Clear sealer", "mL", kind="sealer")
+        self.glass = glass()
+        self.silver_lot = lot(self.silver, silver, by, "S1", "700")
+        self.lots = [
+            lot(self.water, water, by, "W1", "50"), lot(self.ammonia, "1000", by, "A1", "12"),
+            lot(self.sugar, "1000", by, "D1", "9"), lot(self.sealer, "5000", by, "C1", "60"),
+            lot(self.glass, "10", by, "G1", "520"),
+        ]
+        self.silver_part = solution(
+            "Silver part", {"material": self.silver, "amount": 12, "unit": "g", "active": True},
+            {"material": self.ammonia, "amount": 14, "active": True, "end_point": "until just clear"},
+            {"material": self.water}, keeps_minutes=None,
+        )
+        self.reducer = solution("Reducer", {"material": self.sugar, "amount": 9, "unit": "g", "active": True},
+                                {"material": self.water})
+        self.sealing = solution("Sealer, neat", {"material": self.sealer})
+        self.recipe = issued(recipe("Plain silver", self.steps()), by)
+
+    def steps(self) -> list[dict[str, Any]]:
+        return [
+            {"kind": "clean", "minutes_per_pane": Decimal(2)},
+            {"kind": "rinse", "rinse_full": True, "rinse_water": "distilled"},
+            {"kind": "silver", "how": "spray", "coverage_ml_per_m2": Decimal(900), "dwell_minutes": Decimal(5),
+             "minutes_per_load": Decimal(5), "parts": [
+                 {"solution_issue": self.silver_part, "mixed_for": "load"},
+                 {"solution_issue": self.reducer, "mixed_for": "load"}]},
+            {"kind": "rinse", "rinse_full": True, "rinse_water": "distilled"},
+            {"kind": "inspect"},
+            {"kind": "seal", "how": "brush", "coverage_ml_per_m2": Decimal(110), "drying": "air", "parts": [
+                {"solution_issue": self.sealing, "mixed_for": "job"}]},
+        ]
+
+    def line(self, size: str = "610 x 915 mm", quantity: int = 2, number: int = 1, **more: Any) -> tuple[str, DraftLine]:
+        read = parse_size(size)
+        return size, DraftLine(**{
+            "number": number, "shape": "circle" if read.single else "rectangle", "width_mm": read.width_mm,
+            "height_mm": read.height_mm, "quantity": quantity, "recipe_issue_id": self.recipe.pk,
+            "glass_id": self.glass.pk, "route": "sheet", "edge": "seamed", **more,
+        })
+
+    def order(self, *lines: tuple[str, DraftLine], **more: Any) -> Order:
+        customer, _ = Customer.objects.get_or_create(name="Ada Fenwick", defaults={"email": "ada@fenwick.example"})
+        return save_order(by=self.owner, form_key=key(), customer=customer, title="Hall mirror",
+                          typed_lines=lines or (self.line(),), **more)
+
+    def booked(self, *lines: tuple[str, DraftLine]) -> Job:
+        order = self.order(*lines)
+        decide(quote=save_quote(order=order, by=self.owner, form_key=key()), accepted=True)
+        return book_job(job=order.job, by=self.owner, sample_approved=True, deposit_noted=True, waived_because="",
+                        due_on=None)
+
+    def run(self, *lines: tuple[str, DraftLine]) -> Run:
+        return make_ticket(job=self.booked(*lines), by=self.owner).run
+
+
+def worked(run: Run, by: Person, factor: Fraction = Fraction(1), safe: bool = True) -> Run:
+    """Note a whole run as it was written, its amounts times a factor."""
+    def write(kind: str, content: dict[str, Any], subject: str = "") -> None:
+        note(run=run, by=by, client_key=key(), kind=kind, content=content, subject=subject)
+
+    kind = RunEntry.Kind
+    write(kind.CONDITIONS, {"air_c": "20", "humidity_percent": "50"})
+    state = bench_state(run)
+    for mix in state.mixes:
+        amounts = {str(one.number): f"{one.amount * Decimal(factor.numerator) / factor.denominator:.3f}"
+                   for one in mix.mix.ingredients}
+        write(kind.MIXED, {"made": True, "amounts": amounts}, mix.mix.key)
+    for pane in state.panes:
+        write(kind.PANE, {"outcome": "good", "attempts": 1, "because": ""}, pane.label)
+    write(kind.TIME, {"helper": "60", "owner": "10"})
+    if safe:
+        write(kind.MADE_SAFE, {"by_procedure": True})
+    return run

@@ -1,0 +1,60 @@
+"""What all tests share: one owner, one helper, a house, and a data folder that is thrown away."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from django.db import connection
+from django.test import Client
+
+from studio import database_rules
+from studio.models import House, HouseRates, Person
+from tests import builders
+
+
+@pytest.fixture(autouse=True)
+def own_files(settings: object, tmp_path: Path) -> None:
+    """Keep files in a folder of this test's own, and hash passwords quickly."""
+    settings.FILES = tmp_path / "files"
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture
+def owner(db: None) -> Person:
+    return builders.person("maud", "owner")
+
+
+@pytest.fixture
+def helper(db: None) -> Person:
+    return builders.person("teo", "helper")
+
+
+@pytest.fixture
+def house(db: None) -> House:
+    return builders.house()
+
+
+@pytest.fixture
+def rates(house: House) -> HouseRates:
+    return builders.rates()
+
+
+@pytest.fixture
+def at_owner(client: Client, owner: Person) -> Client:
+    client.force_login(owner)
+    return client
+
+
+@pytest.fixture
+def at_helper(helper: Person) -> Client:
+    helpers_client = Client()
+    helpers_client.force_login(helper)
+    return helpers_client
+
+
+@pytest.fixture
+def lasting_db(transactional_db: None):
+    """A database where things really are committed. The one place that lifts the rules: for flushing."""
+    yield
+    database_rules.lift(connection)

@@ -1,0 +1,130 @@
+"""What must hold for any order: properties, by hypothesis."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from jobs.estimating.basis import EdgeFacts, GlassFacts, House, LineFacts
+from jobs.estimating.cutting import CuttingPlan, plan_cutting
+from jobs.estimating.estimate import estimate
+from jobs.estimating.loads import Pane, plan_loads
+from jobs.estimating.mixes import batch_volumes_ml
+from jobs.estimating.take_off import TakeOff, take_off
+from recipes.facts import IngredientFacts, MaterialFacts, Shelf, SolutionFacts
+from recipes.mixing import MEASURE, measure_batch
+from tests.jobs.test_worked_cases import DOCUMENT
+from tests.worked_cases import basis_of
+
+sizes = st.integers(50, 1100)
+HOUSE = House(bench_width_mm=Fraction(1200), bench_height_mm=Fraction(1100), bench_usable_share=Fraction(1),
+              trim_mm=Fraction(10), clearance_mm=Fraction(3), keep_size_mm=Fraction(200))
+GLASS = GlassFacts(key="g", name="glass", sheet_width_mm=Fraction(2250), sheet_height_mm=Fraction(1605),
+                   sheet_cost=Fraction(50))
+
+
+def size_of(number: int, width: int, height: int, group: str = "") -> TakeOff:
+    line = LineFacts(number=number, shape="rectangle", width_mm=Fraction(width), height_mm=Fraction(height), quantity=1,
+                     recipe="r", glass="g", edge="e", match_group=group)
+    return take_off(line, EdgeFacts(name="e"), GLASS)
+
+
+@given(st.lists(st.tuples(sizes, sizes, st.integers(1, 5), st.sampled_from(["", "a"])), min_size=1, max_size=8))
+def test_no_load_is_over_the_bench_and_no_pane_is_lost(lines):
+    given_sizes = [(size_of(n, w, h, group), count) for n, (w, h, count, group) in enumerate(lines, start=1)]
+    plan = plan_loads("r", given_sizes, HOUSE)
+    placed = [pane.label for load in plan.loads for pane in load.panes]
+    assert sorted(placed) == sorted(f"{s.line.number}.{c}" for s, count in given_sizes for c in range(1, count + 1))
+    for load in plan.loads:
+        assert sum(pane.size.bounding_m2 for pane in load.panes) <= HOUSE.usable_area_m2
+
+
+@given(st.fractions(0, 50_000).filter(lambda v: v > 0), st.integers(0, 5000), st.sampled_from([1, 5, 10, 25]))
+def test_mixes_are_never_below_the_need_and_fit_the_vessel(needed, minimum, increment):
+    house = replace(HOUSE, increment_ml=Fraction(increment), largest_vessel_ml=Fraction(5000))
+    batches = batch_volumes_ml(needed, Fraction(minimum), house)
+    assert sum(batches) >= needed
+    assert len(set(batches)) == 1
+    assert all(minimum <= volume <= 5000 and volume % increment == 0 for volume in batches)
+    assert len(batches) == 1 or (len(batches) - 1) * 5000 < max(needed, minimum)
+
+
+@given(st.integers(1, 20), st.integers(1, 400), st.integers(1, 40), st.integers(1, 4))
+def test_ingredients_scale_with_volume_before_rounding(litres, active_g, carrier_ml, strength):
+    salt = MaterialFacts(key="salt", name="salt", stock_unit="g")
+    acid = MaterialFacts(key="acid", name="acid", stock_unit="mL", liquid=True)
+    water = MaterialFacts(key="water", name="water", stock_unit="mL", liquid=True)
+    solution = SolutionFacts(key="s", name="s", ingredients=(
+        IngredientFacts(number=1, material="acid", amount_per_litre=Fraction(carrier_ml)),
+        IngredientFacts(number=2, material="salt", amount_per_litre=Fraction(active_g), unit="g", active=True),
+        IngredientFacts(number=3, material="water", make_up=True),
+    ))
+    shelf = Shelf(materials={"salt": salt, "acid": acid, "water": water}, solutions={"s": solution})
+    one, more = (measure_batch(solution, Fraction(volume), Fraction(strength), shelf) for volume in (1000, 1000 * litres))
+    assert all(abs(b.amount - a.amount * litres) <= MEASURE * litres for a, b in zip(one, more, strict=True))
+    assert sum(i.volume_ml for i in more) == 1000 * litres
+    assert more[0].amount == carrier_ml * litres  # strength never touches a carrier
+    assert more[1].amount == active_g * litres * strength
+
+
+def verify(plan: CuttingPlan, panes: list[Pane], trim: Fraction, gap: Fraction) -> None:
+    """Check a plan independently: inside the sheet, no overlap, each pane once, separable edge to edge."""
+    assert sorted(piece.pane.label for sheet in plan.sheets for piece in sheet.pieces) == sorted(p.label for p in panes)
+    for sheet in plan.sheets:
+        boxes = [(p.left_mm, p.bottom_mm, p.left_mm + p.width_mm, p.bottom_mm + p.height_mm) for p in sheet.pieces]
+        for left, bottom, right, top in boxes:
+            assert trim <= left < right <= plan.glass.sheet_width_mm - trim
+            assert trim <= bottom < top <= plan.glass.sheet_height_mm - trim
+        for at, one in enumerate(boxes):
+            for other in boxes[at + 1:]:
+                assert (one[2] + gap <= other[0] or other[2] + gap <= one[0] or one[3] + gap <= other[1]
+                        or other[3] + gap <= one[1])
+        assert separable(boxes)
+        for piece in sheet.pieces:
+            wanted = {piece.pane.size.cut_width_mm, piece.pane.size.cut_height_mm}
+            assert {piece.width_mm, piece.height_mm} == wanted
+
+
+def separable(boxes: list[tuple[Fraction, Fraction, Fraction, Fraction]]) -> bool:
+    """Say whether edge-to-edge cuts alone can part all boxes."""
+    if len(boxes) <= 1:
+        return True
+    for low, high in ((0, 2), (1, 3)):
+        for cut in {box[high] for box in boxes}:
+            first = [box for box in boxes if box[high] <= cut]
+            rest = [box for box in boxes if box[low] >= cut]
+            if rest and len(first) + len(rest) == len(boxes):
+                return separable(first) and separable(rest)
+    return False
+
+
+@settings(max_examples=60)
+@given(st.lists(st.tuples(sizes, sizes, st.integers(1, 6)), min_size=1, max_size=7), st.booleans())
+def test_cutting_plans_are_sound(lines, directed):
+    panes = [Pane(size=size_of(n, w, h), copy=c)
+             for n, (w, h, count) in enumerate(lines, start=1) for c in range(1, count + 1)]
+    numbers = frozenset(range(1, len(lines) + 1)) if directed else frozenset()
+    plan = plan_cutting(panes, GLASS, HOUSE, numbers)
+    verify(plan, panes, HOUSE.trim_mm, HOUSE.clearance_mm)
+    area = sum(pane.size.cut_width_mm * pane.size.cut_height_mm for pane in panes)
+    assert len(plan.sheets) * GLASS.sheet_width_mm * GLASS.sheet_height_mm >= area
+    assert not directed or not any(piece.turned for sheet in plan.sheets for piece in sheet.pieces)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.sampled_from(DOCUMENT["cases"]), st.integers(101, 300))
+def test_costs_add_up_and_a_dearer_house_is_never_cheaper(case, percent):
+    basis = basis_of(case["given"])
+    done = estimate(basis)
+    assert sum(cost.total for cost in done.costs) == done.price.cost
+    assert sum(done.price.line_prices) == done.price.net
+    assert sum(mix.cost(basis.shelf) for mix in done.mixes) == sum(cost.chemistry for cost in done.costs)
+    assert all(sum(mix.charged.values()) == 1 for mix in done.mixes)
+    dearer = replace(basis, house=replace(
+        basis.house, helper_per_hour=basis.house.helper_per_hour * percent / 100,
+        overhead_per_bench_hour=basis.house.overhead_per_bench_hour * percent / 100,
+    ))
+    assert estimate(dearer).price.net >= done.price.net
