@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any, cast
 from uuid import UUID, uuid4
 
@@ -9,6 +10,7 @@ from django import forms
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.template.loader import render_to_string
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
@@ -19,7 +21,7 @@ from jobs.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteFor
 from jobs.models import Run, RunEntry, WorkTicket
 from studio.access import at_the_desk
 from studio.errors import DaybookError
-from studio.http import REFUSED, DeskRequest, render_page_or_part
+from studio.http import REFUSED, DeskRequest
 
 Kind = RunEntry.Kind
 
@@ -39,8 +41,8 @@ def _run(pk: int) -> Run:
     return get_object_or_404(Run.objects.select_related("ticket__job__order__customer"), pk=pk)
 
 
-def _context(run: Run, **refused: forms.Form) -> dict[str, Any]:
-    state = bench_state(run)
+def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str, Any]:
+    state, refused = bench_state(run), refused or {}
     mixes = [
         (mix, cast(MixForm, refused.get(f"mix-{mix.mix.key}") or MixForm(state=mix))) for mix in state.mixes
     ]
@@ -55,8 +57,8 @@ def _context(run: Run, **refused: forms.Form) -> dict[str, Any]:
         ],
         "conditions_form": refused.get("conditions") or ConditionsForm(initial=state.conditions),
         "time_form": refused.get("time") or TimeForm(initial=state.minutes),
-        "note_form": refused.get("note") or NoteForm(),
-        "safe_form": refused.get("made-safe") or MadeSafeForm(),
+        "note_form": refused.get("notes") or NoteForm(),
+        "safe_form": refused.get("made_safe") or MadeSafeForm(),
         "glass": [
             (one, refused.get(f"glass-{one.code}") or GlassForm(initial={"sheets": state.sheets[one.code]}))
             for one in state.plan.glass
@@ -89,27 +91,60 @@ def _loads(state: BenchState) -> list[tuple[Any, Any]]:
 @at_the_desk
 @require_safe
 def run_page(request: DeskRequest, pk: int) -> HttpResponse:
-    return render_page_or_part(request, "jobs/run.html", "bench", _context(_run(pk)))
+    return render(request, "jobs/run.html", _context(_run(pk)))
 
 
-def _noted(
-    request: DeskRequest, pk: int, kind: str, content: dict[str, Any], subject: str = "", anchor: str = ""
+@dataclass(frozen=True)
+class _Part:
+    """A part of the run's page: its template, and what it is about (a mix, a pane, a glass)."""
+
+    name: str
+    subject: str = ""
+
+    @property
+    def form_key(self) -> str:
+        return f"{self.name}-{self.subject}" if self.subject else self.name
+
+    @property
+    def anchor(self) -> str:
+        return {"mix": f"mix-{self.subject}", "pane": "panes", "made_safe": "made-safe"}.get(self.name, self.name)
+
+
+def _item(context: dict[str, Any], part: _Part) -> dict[str, Any]:
+    """Return what a part's template calls its one mix, pane or glass."""
+    if part.name == "mix":
+        rows = [row for _, mixes, _ in context["groups"] for row in mixes if row[0].mix.key == part.subject]
+        return {"mix": rows[0][0], "form": rows[0][1]}
+    if part.name == "pane":
+        pane, noted, form = next(row for row in context["panes"] if row[0].label == part.subject)
+        return {"pane": pane, "noted": noted, "form": form}
+    if part.name == "glass":
+        one, form = next(row for row in context["glass"] if row[0].code == part.subject)
+        return {"one": one, "form": form}
+    return {}
+
+
+def _show(
+    request: DeskRequest, run: Run, part: _Part, status: int = 200, form: forms.Form | None = None, refusal: str = ""
 ) -> HttpResponse:
+    """Answer htmx with the part and the list of what is still to do; else with the whole page."""
+    context = {**_context(run, {part.form_key: form} if form is not None else {}), "refusal": refusal}
+    if not request.htmx:
+        return render(request, "jobs/run.html", context, status=status)
+    swapped = render_to_string(f"jobs/bench/{part.name}.html", {**context, **_item(context, part)}, request)
+    to_do = render_to_string("jobs/bench/todo.html", {**context, "oob": True}, request)
+    return HttpResponse(swapped + to_do, status=status)
+
+
+def _noted(request: DeskRequest, pk: int, kind: str, content: dict[str, Any], part: _Part) -> HttpResponse:
     run = _run(pk)
     try:
-        note(run=run, by=request.user, client_key=_key(request), kind=kind, content=content, subject=subject)
+        note(run=run, by=request.user, client_key=_key(request), kind=kind, content=content, subject=part.subject)
     except DaybookError as refusal:
-        return _refused(request, run, str(refusal))
+        return _show(request, run, part, REFUSED, refusal=str(refusal))
     if request.htmx:
-        return render_page_or_part(request, "jobs/run.html", "bench", _context(run))
-    return redirect(reverse("jobs:run", args=[pk]) + (f"#{anchor}" if anchor else ""))
-
-
-def _refused(
-    request: DeskRequest, run: Run, refusal: str = "", refused: dict[str, forms.Form] | None = None
-) -> HttpResponse:
-    context = {**_context(run, **(refused or {})), "refusal": refusal}
-    return render_page_or_part(request, "jobs/run.html", "bench", context, status=REFUSED)
+        return _show(request, run, part)
+    return redirect(reverse("jobs:run", args=[pk]) + f"#{part.anchor}")
 
 
 def _key(request: DeskRequest) -> UUID:
@@ -123,29 +158,29 @@ def _key(request: DeskRequest) -> UUID:
 @at_the_desk
 @require_POST
 def note_conditions(request: DeskRequest, pk: int) -> HttpResponse:
-    form = ConditionsForm(request.POST)
+    form, part = ConditionsForm(request.POST), _Part("conditions")
     if not form.is_valid():
-        return _refused(request, _run(pk), refused={"conditions": form})
-    return _noted(request, pk, Kind.CONDITIONS, form.content(), anchor="mixes")
+        return _show(request, _run(pk), part, REFUSED, form)
+    return _noted(request, pk, Kind.CONDITIONS, form.content(), part)
 
 
 @at_the_desk
 @require_POST
 def note_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
     """Note a batch: made with these amounts, as written, or not made at all."""
-    run = _run(pk)
+    run, part = _run(pk), _Part("mix", key)
     state = next((one for one in bench_state(run).mixes if one.mix.key == key), None)
     if state is None:
         raise Http404
     how = request.POST.get("how", "")
     if how == "as written":
-        return _noted(request, pk, Kind.MIXED, _as_written(state), key, f"mix-{key}")
+        return _noted(request, pk, Kind.MIXED, _as_written(state), part)
     if how == "not made":
-        return _noted(request, pk, Kind.MIXED, {"made": False, "amounts": {}}, key, f"mix-{key}")
+        return _noted(request, pk, Kind.MIXED, {"made": False, "amounts": {}}, part)
     form = MixForm(request.POST, state=state)
     if not form.is_valid():
-        return _refused(request, run, refused={f"mix-{key}": form})
-    return _noted(request, pk, Kind.MIXED, {"made": True, "amounts": form.cleaned_data["amounts"]}, key, f"mix-{key}")
+        return _show(request, run, part, REFUSED, form)
+    return _noted(request, pk, Kind.MIXED, {"made": True, "amounts": form.cleaned_data["amounts"]}, part)
 
 
 def _as_written(state: MixState) -> dict[str, Any]:
@@ -155,53 +190,50 @@ def _as_written(state: MixState) -> dict[str, Any]:
 @at_the_desk
 @require_POST
 def note_pane(request: DeskRequest, pk: int, label: str) -> HttpResponse:
-    run = _run(pk)
+    run, part, form = _run(pk), _Part("pane", label), PaneForm(request.POST)
     if label not in {pane.label for pane in bench_state(run).panes}:
         raise Http404
-    form = PaneForm(request.POST)
     if not form.is_valid():
-        return _refused(request, run, refused={f"pane-{label}": form})
-    return _noted(request, pk, Kind.PANE, form.cleaned_data, label, "panes")
+        return _show(request, run, part, REFUSED, form)
+    return _noted(request, pk, Kind.PANE, form.cleaned_data, part)
 
 
 @at_the_desk
 @require_POST
 def note_glass(request: DeskRequest, pk: int, code: str) -> HttpResponse:
-    run = _run(pk)
+    run, part, form = _run(pk), _Part("glass", code), GlassForm(request.POST)
     if code not in bench_state(run).sheets:
         raise Http404
-    form = GlassForm(request.POST)
     if not form.is_valid():
-        return _refused(request, run, refused={f"glass-{code}": form})
-    return _noted(request, pk, Kind.GLASS, form.cleaned_data, code, "glass")
+        return _show(request, run, part, REFUSED, form)
+    return _noted(request, pk, Kind.GLASS, form.cleaned_data, part)
 
 
 @at_the_desk
 @require_POST
 def note_time(request: DeskRequest, pk: int) -> HttpResponse:
-    form = TimeForm(request.POST)
+    form, part = TimeForm(request.POST), _Part("time")
     if not form.is_valid():
-        return _refused(request, _run(pk), refused={"time": form})
-    content = {who: f"{minutes:f}" for who, minutes in form.cleaned_data.items()}
-    return _noted(request, pk, Kind.TIME, content, anchor="time")
+        return _show(request, _run(pk), part, REFUSED, form)
+    return _noted(request, pk, Kind.TIME, {who: f"{minutes:f}" for who, minutes in form.cleaned_data.items()}, part)
 
 
 @at_the_desk
 @require_POST
 def note_words(request: DeskRequest, pk: int) -> HttpResponse:
-    form = NoteForm(request.POST)
+    form, part = NoteForm(request.POST), _Part("notes")
     if not form.is_valid():
-        return _refused(request, _run(pk), refused={"note": form})
-    return _noted(request, pk, Kind.NOTE, form.cleaned_data, anchor="notes")
+        return _show(request, _run(pk), part, REFUSED, form)
+    return _noted(request, pk, Kind.NOTE, form.cleaned_data, part)
 
 
 @at_the_desk
 @require_POST
 def note_made_safe(request: DeskRequest, pk: int) -> HttpResponse:
-    form = MadeSafeForm(request.POST)
+    form, part = MadeSafeForm(request.POST), _Part("made_safe")
     if not form.is_valid():
-        return _refused(request, _run(pk), refused={"made-safe": form})
-    return _noted(request, pk, Kind.MADE_SAFE, form.cleaned_data, anchor="made-safe")
+        return _show(request, _run(pk), part, REFUSED, form)
+    return _noted(request, pk, Kind.MADE_SAFE, form.cleaned_data, part)
 
 
 @at_the_desk
@@ -212,7 +244,7 @@ def finish(request: DeskRequest, pk: int) -> HttpResponse:
     try:
         finish_run(run=run, by=request.user)
     except DaybookError as refusal:
-        return _refused(request, run, str(refusal))
+        return _show(request, run, _Part("todo"), REFUSED, refusal=str(refusal))
     messages.success(request, "The run is finished and its stock is deducted.")
     return redirect("jobs:run", pk)
 

@@ -8,7 +8,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.http import HttpResponse, QueryDict
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.estimating.estimate import Estimate
@@ -113,7 +113,7 @@ def another_line(request: DeskRequest) -> HttpResponse:
     context = _priced(sheet, order)
     if total < 60:
         sheet.lines.forms[total].errors.clear()  # nothing is wrong with a line nobody has filled in yet
-    return render_page_or_part(request, "jobs/order.html", "sheet", {
+    return render(request, "jobs/order.html", {
         "sheet": sheet, "order": order, "job": order.job if order else None, "fresh_line": True, **context,
     })
 

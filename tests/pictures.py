@@ -7,20 +7,16 @@ It serves a demo of its own, in a folder that is thrown away.
 
 from __future__ import annotations
 
-import os
 import shutil
-import socket
 import subprocess
-import sys
 import tempfile
-import time
 from pathlib import Path
-from urllib.request import urlopen
 
 from playwright.sync_api import Browser, Page
 
 from studio.demo import PASSWORDS
 from tests.chromium import chromium, log_in
+from tests.serving import demo_server, manage, own_database
 
 HOME = Path(__file__).resolve().parent.parent
 OUT = HOME / ".pictures"
@@ -38,37 +34,6 @@ OWNER_PAGES = {
 HELPER_PAGES = {"helper-today": "/", "bench": "/bench/", "run": "/bench/4/", "run-finished": "/bench/1/",
                 "not-yours": "/jobs/"}
 PAPERS = {"quote": "/quotes/7/paper.pdf", "quote-lines": "/quotes/3/paper.pdf", "ticket": "/tickets/4/paper.pdf"}
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
-
-
-def manage(environment: dict[str, str], *words: str) -> None:
-    subprocess.run([sys.executable, "manage.py", *words], cwd=HOME, env=environment, check=True)
-
-
-def serve(folder: str) -> tuple[subprocess.Popen[bytes], str, dict[str, str]]:
-    """Serve a fresh demo from a data folder; return the server, its address and its environment."""
-    port = free_port()
-    address = f"http://127.0.0.1:{port}"
-    environment = {name: value for name, value in os.environ.items() if name not in ("DATABASE_URL", "SECRET_KEY")}
-    environment |= {"DAYBOOK_DATA": f"{folder}/.daybook-demo", "PUBLIC_URL": address}
-    for command in (("migrate", "--verbosity", "0"), ("load_demo",), ("demo_people",)):
-        manage(environment, *command)
-    server = subprocess.Popen(
-        [sys.executable, "-m", "waitress", f"--listen=127.0.0.1:{port}", "studio.wsgi:application"], cwd=HOME,
-        env=environment,
-    )
-    for _ in range(100):
-        try:
-            urlopen(f"{address}/health/", timeout=1).close()
-            return server, address, environment
-        except OSError:
-            time.sleep(0.2)
-    raise RuntimeError("The demo server does not answer.")
 
 
 def photograph(page: Page, name: str, address: str) -> None:
@@ -110,17 +75,15 @@ def papers(browser: Browser, address: str) -> None:
 def main() -> None:
     shutil.rmtree(OUT, ignore_errors=True)
     OUT.mkdir()
-    with tempfile.TemporaryDirectory() as folder:
-        server, address, environment = serve(folder)
-        try:
-            with chromium() as browser:
-                pages(browser, address, "maud", OWNER_PAGES)
-                pages(browser, address, "teo", HELPER_PAGES)
-                papers(browser, address)
-            manage(environment, "audit")
-        finally:
-            server.terminate()
-            server.wait(10)
+    with (
+        tempfile.TemporaryDirectory() as folder, own_database(Path(folder), "daybook_pictures") as environment,
+        demo_server(environment) as address,
+    ):
+        with chromium() as browser:
+            pages(browser, address, "maud", OWNER_PAGES)
+            pages(browser, address, "teo", HELPER_PAGES)
+            papers(browser, address)
+        print(manage(environment, "audit"), end="")
     print(f"{len(list(OUT.glob('*.png')))} pictures in {OUT.name}")
 
 

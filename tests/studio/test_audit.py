@@ -1,0 +1,62 @@
+"""The audit prints nothing, always; and it would say what does not tie."""
+
+from __future__ import annotations
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.db import connection
+
+from jobs.finishing import finish_run
+from studio import database_rules
+from studio.audit import audit
+from studio.models import Person
+from tests import builders
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def worked_studio(owner, rates):
+    workshop = builders.Workshop(owner)
+    finish_run(run=builders.worked(workshop.run(), owner), by=owner)
+    workshop.booked()
+    return workshop
+
+
+def corrupt(statement: str) -> None:
+    """Change rows behind the rules' back, as a damaged disk or a hand in the database would."""
+    database_rules.lift(connection)
+    with connection.cursor() as cursor:
+        cursor.execute(statement)
+    database_rules.install(connection)
+
+
+def test_a_worked_studio_ties(worked_studio, capsys):
+    call_command("audit")
+    assert "Everything ties." in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("statement", "sentence"), [
+    ("UPDATE inventory_lotlevel SET on_hand = on_hand + 1", "movements sum to"),
+    ("UPDATE inventory_stockmovement SET quantity = quantity - 1 WHERE kind = 'use'", "movements sum to"),
+    ("UPDATE inventory_stockmovement SET unit_cost = unit_cost + 1", "is valued at"),
+    ("UPDATE inventory_reservedamount SET quantity = quantity + 1", "does not promise what its quote needs"),
+    ("UPDATE inventory_reservation SET released_at = NULL", "still promised"),
+    ("UPDATE jobs_quote SET net = net + 10000", "its basis gives"),
+    ("UPDATE recipes_solutionissue SET keeps_minutes = 1000000", "never stored"),
+], ids=["level", "movement", "cost", "promise", "release", "quote", "never stored"])
+def test_what_does_not_tie_is_said(worked_studio, statement, sentence):
+    assert audit() == []
+    corrupt(statement)
+    assert any(sentence in found for found in audit())
+    with pytest.raises(CommandError, match="do not tie"):
+        call_command("audit")
+
+
+def test_a_lost_rule_is_said(worked_studio):
+    database_rules.lift(connection)
+    try:
+        assert any("does not keep the rule stockmovement" in one or "never_edited" in one for one in audit())
+    finally:
+        database_rules.install(connection)
+    assert Person.objects.exists()
