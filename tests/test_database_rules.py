@@ -1,0 +1,145 @@
+"""Every rule the database keeps, broken once: it refuses, whoever writes, on the vendor the suite runs on."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from django.db import IntegrityError, connection, transaction
+
+from jobs.bench import note
+from jobs.documents.quote import quote_paper
+from jobs.finishing import finish_run
+from jobs.models import PaneResult, Quote, Run, RunEntry, WorkTicket
+from recipes.models import Finish, Ingredient, IssueEvent, Part, RecipeIssue, Solution, SolutionIssue, Step
+from studio import database_rules
+from studio.clock import now
+from studio.inventory.models import Lot, LotLevel, Material, Posting, StockMovement
+from tests import builders
+
+pytestmark = pytest.mark.django_db
+
+
+class World:
+    """A studio with one finished run, one open one, a draft recipe and a reversed posting to come."""
+
+    def __init__(self, owner: Any) -> None:
+        self.owner = owner
+        self.shop = builders.Workshop(owner)
+        self.finished = builders.worked(self.shop.run(), owner)
+        finish_run(run=self.finished, by=owner)
+        self.finished.refresh_from_db()
+        self.open = self.shop.run()
+        self.quote = self.open.ticket.job.quote
+        note(run=self.open, by=owner, client_key=builders.key(), kind="note", content={"text": "begun"})
+        self.fresh = builders.solution("Fresh", {"material": self.shop.water})
+        self.draft = builders.recipe("Draft", [{"kind": "clean", "parts": [{"solution_issue": self.fresh}]}])
+        self.movement = StockMovement.objects.filter(kind="use").first()
+
+    def again(self, model: type, row: Any) -> None:
+        """Insert a row over one that exists: what INSERT OR REPLACE does on SQLite; a plain insert elsewhere."""
+        if connection.vendor == "sqlite":
+            table = model._meta.db_table
+            with connection.cursor() as cursor:
+                cursor.execute(f"INSERT OR REPLACE INTO {table} SELECT * FROM {table} WHERE id = %s", [row.pk])
+        else:
+            row.save(force_insert=True)
+
+    def papered_quote(self) -> Any:
+        quote_paper(self.quote)
+        return Quote.objects.filter(pk=self.quote.pk)
+
+    def step(self) -> Step:
+        return self.shop.recipe.steps.get(kind="silver")
+
+
+Break = Callable[[World], object]
+
+
+def _append_only(table: str, model: type, change: dict[str, Any]) -> dict[str, Break]:
+    return {
+        f"{table}_never_edited": lambda w: model.objects.update(**change),
+        f"{table}_never_deleted": lambda w: model.objects.all()._raw_delete("default"),
+        f"{table}_never_replaced": lambda w: w.again(model, model.objects.order_by("-pk").first()),
+    }
+
+
+BREAKS: dict[str, Break] = {
+    **_append_only("inventory_stockmovement", StockMovement, {"note": "edited"}),
+    **_append_only("inventory_posting", Posting, {"why": "edited"}),
+    **_append_only("recipes_issueevent", IssueEvent, {"note": "edited"}),
+    **_append_only("jobs_runentry", RunEntry, {"subject": "edited"}),
+    **_append_only("jobs_paneresult", PaneResult, {"good": False}),
+    "inventory_material_keeps_its_code": lambda w: Material.objects.filter(pk=w.shop.silver.pk).update(code="new"),
+    "recipes_solution_keeps_its_code": lambda w: Solution.objects.filter(name="Fresh").update(code="new"),
+    "recipes_finish_keeps_its_code": lambda w: Finish.objects.filter(name="Draft").update(code="new"),
+    "level_is_the_sum": lambda w: LotLevel.objects.filter(lot=w.shop.silver_lot).update(on_hand=1),
+    "level_starts_empty": lambda w: LotLevel.objects.create(lot=w.shop.silver_lot, on_hand=5),
+    "level_is_never_deleted": lambda w: LotLevel.objects.all()._raw_delete("default"),
+    "lot_received_is_never_edited": lambda w: Lot.objects.update(landed_cost=1),
+    "reversal_is_the_opposite": lambda w: StockMovement.objects.create(
+        posting=w.movement.posting, line=99, lot=w.movement.lot, kind="use", quantity=1, unit_cost=1,
+        reverses=w.movement),
+    "material_keeps_its_unit": lambda w: Material.objects.filter(pk=w.shop.silver.pk).update(stock_unit="each"),
+    "recipes_recipeissue_frozen_update": lambda w: RecipeIssue.objects.filter(pk=w.shop.recipe.pk).update(why="x"),
+    "recipes_recipeissue_frozen_delete": lambda w: RecipeIssue.objects.filter(pk=w.shop.recipe.pk)._raw_delete("default"),
+    "recipes_step_frozen_insert": lambda w: Step.objects.create(recipe_issue=w.shop.recipe, number=99, kind="dry"),
+    "recipes_step_frozen_update": lambda w: Step.objects.filter(pk=w.step().pk).update(coats=9),
+    "recipes_step_frozen_delete": lambda w: Step.objects.filter(pk=w.step().pk)._raw_delete("default"),
+    "recipes_part_frozen_insert": lambda w: Part.objects.create(step=w.step(), number=9, solution_issue=w.shop.reducer),
+    "recipes_part_frozen_update": lambda w: Part.objects.filter(step=w.step()).update(strength=2),
+    "recipes_part_frozen_delete": lambda w: Part.objects.filter(step=w.step())._raw_delete("default"),
+    "recipes_solutionissue_frozen_update": lambda w: SolutionIssue.objects.filter(pk=w.shop.reducer.pk).update(
+        reject_if="x"),
+    "recipes_solutionissue_frozen_delete": lambda w: SolutionIssue.objects.filter(
+        pk=w.shop.reducer.pk)._raw_delete("default"),
+    "recipes_ingredient_frozen_insert": lambda w: Ingredient.objects.create(
+        solution_issue=w.shop.reducer, number=9, material=w.shop.silver, amount_per_litre=1, unit="g"),
+    "recipes_ingredient_frozen_update": lambda w: Ingredient.objects.filter(solution_issue=w.shop.reducer).update(
+        instruction="x"),
+    "recipes_ingredient_frozen_delete": lambda w: Ingredient.objects.filter(
+        solution_issue=w.shop.reducer)._raw_delete("default"),
+    "frozen_solution_holds_frozen_ones": lambda w: SolutionIssue.objects.filter(pk=builders.solution(
+        "Outer", {"nested": w.fresh, "amount": 100}, {"material": w.shop.water}).pk).update(frozen_at=now()),
+    "issued_recipe_pins_frozen_solutions": lambda w: IssueEvent.objects.create(
+        recipe_issue=w.draft, kind="issued", at=now(), by=w.owner),
+    "withdrawn_after_issued": lambda w: IssueEvent.objects.create(
+        recipe_issue=builders.recipe("Empty", []), kind="withdrawn", at=now(), by=w.owner),
+    "used_at_once_owns_no_shelf": lambda w: SolutionIssue.objects.create(
+        solution=Solution.objects.create(name="Placed", material=builders.material("Placed", "mL")), number=1),
+    "shelf_place_only_for_what_keeps": lambda w: Solution.objects.filter(pk=w.shop.silver_part.solution_id).update(
+        material=builders.material("Placed", "mL")),
+    "quote_is_frozen": lambda w: Quote.objects.filter(pk=w.quote.pk).update(wording={"house": "another"}),
+    "quote_decided_once": lambda w: Quote.objects.filter(pk=w.quote.pk).update(state="declined"),
+    "quote_paper_is_kept": lambda w: w.papered_quote().update(paper=None),
+    "quote_is_never_deleted": lambda w: Quote.objects.filter(pk=w.quote.pk)._raw_delete("default"),
+    "ticket_is_frozen": lambda w: WorkTicket.objects.filter(pk=w.open.ticket_id).update(plan={}),
+    "run_finishes_once": lambda w: Run.objects.filter(pk=w.finished.pk).update(finished_at=now()),
+    "nothing_is_noted_after_the_end": lambda w: RunEntry.objects.create(
+        run=w.finished, client_key=builders.key(), kind="note", content={}, at=now(), by=w.owner),
+}
+
+
+@pytest.fixture
+def world(owner, rates):
+    return World(owner)
+
+
+def test_every_rule_that_refuses_is_broken_here():
+    refusing = {rule.name for rule in database_rules.all_rules() if isinstance(rule, database_rules.Refuse)}
+    assert BREAKS.keys() == refusing
+
+
+@pytest.mark.parametrize("name", BREAKS)
+def test_the_database_refuses(world, name):
+    rule = next(rule for rule in database_rules.all_rules() if rule.name == name)
+    with pytest.raises(IntegrityError, match=re.escape(rule.sentence)), transaction.atomic():
+        BREAKS[name](world)
+
+
+def test_rules_that_act_after_a_row(world):
+    """A new lot opens its level; a movement moves it."""
+    lot = builders.lot(world.shop.sugar, "7", world.owner, "D9")
+    assert LotLevel.objects.get(lot=lot).on_hand == 7
