@@ -61,7 +61,7 @@ clean-demo:
 
 $(VENV)/ready: requirements.txt | .system-python
 	@test -x $(PYTHON) || python3 -m venv $(VENV)
-	@$(PYTHON) -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.txt
+	@$(PYTHON) -m pip install --quiet --quiet --disable-pip-version-check --require-hashes -r requirements.txt
 	@touch $@
 
 # System libraries, where missing. As another user than root, say what to install.

@@ -4,7 +4,14 @@ from studio.database_rules import Refuse, append_only, changed, register
 
 QUOTE, TICKET, RUN = "jobs_quote", "jobs_workticket", "jobs_run"
 
+_OTHER_CURRENCY = f"EXISTS (SELECT 1 FROM {QUOTE} quoted WHERE quoted.currency <> NEW.currency)"
+_CURRENCY_SENTENCE = "The currency is fixed once a price exists in it."
+
 register(
+    Refuse(name="currency_is_fixed_for_new_rates", table="studio_houserates", event="INSERT",
+           condition=_OTHER_CURRENCY, sentence=_CURRENCY_SENTENCE),
+    Refuse(name="currency_is_fixed", table="studio_houserates", event="UPDATE", condition=_OTHER_CURRENCY,
+           sentence=_CURRENCY_SENTENCE),
     *append_only("jobs_runentry", "What was noted on the bench"),
     *append_only("jobs_paneresult", "A pane's result"),
     Refuse(

@@ -11,10 +11,12 @@ from jobs.booking import release
 from jobs.models import Job, PaneResult, Run
 from recipes.models import RecipeIssue
 from studio.clock import now, today
+from studio.exact import LENGTH_DECIMALS, RATIO_DECIMALS
 from studio.inventory.ledger import Used, use_up
 from studio.inventory.models import Material
 from studio.locks import tried_three_times
 from studio.models import Person
+from studio.rounding import as_decimal
 
 
 def posting_key(run: Run) -> UUID:
@@ -62,6 +64,9 @@ def _record_panes(run: Run, state: BenchState) -> None:
     PaneResult.objects.bulk_create([
         PaneResult(
             run=run, label=pane.label, line_number=planned[pane.label].line,
+            width_mm=as_decimal(planned[pane.label].width_mm, LENGTH_DECIMALS),
+            height_mm=as_decimal(planned[pane.label].height_mm, LENGTH_DECIMALS),
+            area_m2=as_decimal(planned[pane.label].area_m2, RATIO_DECIMALS),
             recipe_issue=issues[planned[pane.label].recipe], good=pane.outcome == GOOD, attempts=pane.attempts,
             spoilt_because=pane.because,
         )

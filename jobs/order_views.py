@@ -99,6 +99,17 @@ def reckon(request: DeskRequest) -> HttpResponse:
 
 @owner_only
 @require_POST
+def rests_on(request: DeskRequest) -> HttpResponse:
+    """What the price of what is typed rests on: fetched when somebody opens it."""
+    order = _order_of(request.POST.get("job"))
+    context = _priced(OrderSheet(_offer(), request.POST, order), order)
+    if context["done"] is None:
+        return HttpResponse("Mend the order first.")
+    return render(request, "jobs/rests_on.html", {**context, "rests": context["story"].rests_on})
+
+
+@owner_only
+@require_POST
 def another_line(request: DeskRequest) -> HttpResponse:
     """The same form with one more line, like the last one but for its size."""
     order = _order_of(request.POST.get("job"))

@@ -64,9 +64,13 @@ def change_order(
     """
     kept = Order.objects.select_for_update().get(pk=order.pk)
     if kept.version != version:
+        lines = "; ".join(
+            f"{line.quantity} × {line.size_text}, {line.recipe_issue}"
+            for line in kept.lines.select_related("recipe_issue__finish")
+        )
         raise ChangedMeanwhile(
-            f"Somebody else saved this order meanwhile (“{kept.title}”, {kept.lines.count()} lines). What you typed "
-            "is below: open the order in another tab, compare, and save again from there."
+            f"Somebody else saved this order meanwhile. It now reads “{kept.title}”: {lines}. What you typed is below: "
+            "open the order in another tab, compare, and save again from there."
         )
     if Job.objects.get(order=kept).state != Job.State.ENQUIRY:
         raise OrderError("This job is booked: its order stands as it was accepted.")

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 from jobs.estimating.estimate import Estimate
 from jobs.estimating.mixes import Mix, unit_cost
@@ -42,8 +43,12 @@ class PriceStory:
     glass: Fraction
     bought_in: Fraction
     rework: Fraction
-    lines: list[tuple[object, ...]] = field(default_factory=list)
-    rests_on: RestsOn
+    lines: list[tuple[object, ...]]
+
+    @cached_property
+    def rests_on(self) -> RestsOn:
+        """Return what the price rests on: reckoned anew several times over, so only when somebody looks."""
+        return rests_on(self.done)
 
     @property
     def margin(self) -> Fraction:
@@ -64,7 +69,7 @@ def price_story(done: Estimate) -> PriceStory:
     return PriceStory(
         done=done, materials=_materials(done), mixes=_mixes(done), chemistry=total("chemistry"),
         labour=total("labour"), overhead=total("overhead"), glass=total("glass"), bought_in=total("bought_in"),
-        rework=total("rework"), rests_on=rests_on(done),
+        rework=total("rework"),
         lines=[
             (size, done.panes[size.line.number], cost, done.labour[size.line.number], line_price,
              done.basis.recipes[size.line.recipe], done.basis.glasses[size.line.glass])

@@ -7,7 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from django.db.models import Count, Q, Sum
+from django.db.models import Count, Max, Q, Sum
 
 from jobs.estimating.basis import (
     Basis,
@@ -22,6 +22,7 @@ from jobs.estimating.basis import (
 from jobs.estimating.estimate import Estimate, estimate
 from jobs.models import PaneResult
 from jobs.order_draft import DraftLine, OrderDraft
+from recipes.facts import RunHistory
 from recipes.models import RecipeIssue
 from recipes.reading import recipe_facts
 from studio.exact import STOCK_DECIMALS, exactly
@@ -47,14 +48,24 @@ def house_facts(rates: HouseRates) -> House:
     )
 
 
-def run_history(finish_ids: set[int]) -> dict[int, tuple[int, int]]:
-    """Return good and started panes of each finish's finished runs, all recipe issues together."""
-    counted = (
-        PaneResult.objects.filter(recipe_issue__finish_id__in=finish_ids)
-        .values_list("recipe_issue__finish_id").order_by()
-        .annotate(good=Count("pk", filter=Q(good=True)), started=Sum("attempts"))
+def run_history(finish_ids: set[int]) -> dict[int, RunHistory]:
+    """Return what each finish's finished runs show, all recipe issues together. Two queries."""
+    results = PaneResult.objects.filter(recipe_issue__finish_id__in=finish_ids).order_by()
+    by_finish = results.values_list("recipe_issue__finish_id")
+    most: dict[int, int] = {}
+    for finish, _, good in by_finish.values_list("recipe_issue__finish_id", "run").annotate(
+        passed=Count("pk", filter=Q(good=True))
+    ):
+        most[finish] = max(most.get(finish, 0), good)
+    counted = by_finish.annotate(
+        passed=Count("pk", filter=Q(good=True)), started=Sum("attempts"), largest=Max("area_m2", filter=Q(good=True))
     )
-    return {finish: (good, started) for finish, good, started in counted}
+    return {
+        finish: RunHistory(
+            good=good, started=started, largest_good_m2=Fraction(largest or 0), most_good_in_a_run=most[finish]
+        )
+        for finish, good, started, largest in counted
+    }
 
 
 def _line_facts(line: DraftLine, recipes: dict[int, str], glasses: dict[int, str]) -> LineFacts:

@@ -30,6 +30,7 @@ class TicketPane:
     shape: str
     width_mm: Fraction
     height_mm: Fraction
+    area_m2: Fraction
     glass: str
     route: str
     edge: str
@@ -248,7 +249,7 @@ def _panes(done: Estimate) -> list[TicketPane]:
         for copy in range(1, done.panes[line.number].panes_to_start + 1):
             panes.append(TicketPane(
                 label=Pane(size=size, copy=copy).label, line=line.number, finish=recipe.finish, recipe=recipe.key,
-                shape=line.shape, width_mm=line.width_mm, height_mm=line.height_mm,
+                shape=line.shape, width_mm=line.width_mm, height_mm=line.height_mm, area_m2=size.area_m2,
                 glass=done.basis.glasses[line.glass].name, route=line.route, edge=line.edge, kg=size.pane_kg,
                 match_group=line.match_group, spare=copy > line.quantity, note=line.note,
             ))

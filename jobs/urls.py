@@ -8,6 +8,7 @@ urlpatterns = [
     path("jobs/", views.job_list, name="list"),
     path("jobs/new/", order_views.new_order, name="new"),
     path("jobs/reckon/", order_views.reckon, name="reckon"),
+    path("jobs/rests-on/", order_views.rests_on, name="rests_on"),
     path("jobs/another-line/", order_views.another_line, name="another_line"),
     path("jobs/<int:number>/", views.job_page, name="job"),
     path("jobs/<int:number>/order/", order_views.edit_order, name="order"),

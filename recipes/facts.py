@@ -132,8 +132,18 @@ class StepFacts:
 
 
 @dataclass(frozen=True, kw_only=True)
+class RunHistory:
+    """What a finish's finished runs show, all recipe issues together."""
+
+    good: int = 0
+    started: int = 0
+    largest_good_m2: Fraction = Fraction(0)
+    most_good_in_a_run: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
 class RecipeFacts:
-    """A recipe issue with its steps. good and started are the counts of its finish's runs."""
+    """A recipe issue with its steps. the counts are of its finish's finished runs."""
 
     key: str
     finish: str
@@ -142,6 +152,8 @@ class RecipeFacts:
     steps: tuple[StepFacts, ...] = ()
     good: int = 0
     started: int = 0
+    largest_good_m2: Fraction = Fraction(0)
+    most_good_in_a_run: int = 0
     own_yield: Fraction | None = None
     film_nm: Fraction = Fraction(70)
     has_direction: bool = False

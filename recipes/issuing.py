@@ -10,12 +10,12 @@ from django.db import transaction
 from recipes.bench_rules import Finding, refuse_stops
 from recipes.mixing import walk_solutions
 from recipes.models import IssueEvent, RecipeIssue, Solution, SolutionIssue
-from recipes.reading import recipe_facts, shelf_for
+from recipes.reading import EVER, recipe_facts, shelf_for
 from recipes.solution_rules import check_may_be_stored, findings
 from studio.clock import now, today
 from studio.errors import DaybookError
 from studio.inventory.models import Material
-from studio.models import Person
+from studio.models import HouseRates, Person
 
 
 class NotAcknowledged(DaybookError):
@@ -47,7 +47,7 @@ def issue_recipe(
     Raises BenchRulesStop or NotAcknowledged.
     """
     moment, known = at or now(), set(acknowledged)
-    recipes, shelf = recipe_facts([issue.pk], today())
+    recipes, shelf = recipe_facts([issue.pk], EVER)
     cautions = refuse_stops(recipes[issue.key], shelf)
     unknown = [finding for finding in cautions if finding.rule not in known]
     if unknown:
@@ -79,6 +79,11 @@ def check_solution_issue(issue: SolutionIssue) -> None:
     owns_a_place = issue.solution.material_id is not None
     if facts.keeps or owns_a_place:
         check_may_be_stored(facts, shelf)
+    rates = HouseRates.objects.first()
+    if rates is not None and issue.minimum_batch_ml > rates.largest_vessel_ml:
+        raise SolutionRefused(
+            f"{issue.solution.name}: its minimum batch is more than the largest vessel holds.", "minimum_batch_ml"
+        )
     if stops:
         raise SolutionRefused(" ".join(finding.sentence for finding in stops))
 

@@ -60,8 +60,7 @@ class MeasuredIngredient:
 
     @property
     def not_measurable(self) -> bool:
-        wanted = self.ingredient.make_up or self.ingredient.amount_per_litre > 0
-        return wanted and self.amount == 0
+        return self.ingredient.amount_per_litre > 0 and self.amount == 0
 
 
 def measure_batch(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date
 from fractions import Fraction
 
@@ -11,6 +11,7 @@ from recipes.facts import (
     MaterialFacts,
     PartFacts,
     RecipeFacts,
+    RunHistory,
     Shelf,
     SolutionFacts,
     StepFacts,
@@ -23,6 +24,8 @@ from studio.inventory.models import Material
 from studio.models import GunCalibration
 
 DEEPEST_NESTING = 12
+#: for reading a recipe as it stands, whenever its guns were calibrated: rules do not ask what day it is
+EVER = date.max
 
 
 class GunNotCalibrated(DaybookError):
@@ -131,11 +134,11 @@ def calibrations(as_of: date) -> dict[str, GunCalibration]:
 
 
 def recipe_facts(
-    issue_ids: Iterable[int], as_of: date, history: dict[int, tuple[int, int]] | None = None
+    issue_ids: Iterable[int], as_of: date, history: Mapping[int, RunHistory] | None = None
 ) -> tuple[dict[str, RecipeFacts], Shelf]:
     """Return recipe issues by key, and the shelf of everything they name.
 
-    history: good and started panes by finish id, which the room above counts from its runs.
+    history: by finish id, which the room above counts from its runs.
     """
     issues = list(
         RecipeIssue.objects.filter(pk__in=list(issue_ids)).select_related("finish")
@@ -144,11 +147,12 @@ def recipe_facts(
     guns = calibrations(as_of)
     recipes = {}
     for issue in issues:
-        good, started = (history or {}).get(issue.finish_id, (0, 0))
+        past = (history or {}).get(issue.finish_id, RunHistory())
         recipes[issue.key] = RecipeFacts(
             key=issue.key, finish=issue.finish.name, issue_number=issue.number,
             issued=issue.state == IssueEvent.Kind.ISSUED,
-            steps=tuple(step_facts(step, guns) for step in issue.steps.all()), good=good, started=started,
+            steps=tuple(step_facts(step, guns) for step in issue.steps.all()), good=past.good, started=past.started,
+            largest_good_m2=past.largest_good_m2, most_good_in_a_run=past.most_good_in_a_run,
             own_yield=exactly(issue.own_yield_share), film_nm=Fraction(issue.film_nm),
             has_direction=issue.finish.has_direction, typical_variation=issue.finish.typical_variation,
         )

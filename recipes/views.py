@@ -10,7 +10,7 @@ from django.views.decorators.http import require_POST, require_safe
 from recipes.bench_rules import walk
 from recipes.issuing import issue_recipe, withdraw_recipe
 from recipes.models import Finish, IssueEvent, RecipeIssue, Solution, SolutionIssue
-from recipes.reading import recipe_facts, shelf_for
+from recipes.reading import EVER, recipe_facts, shelf_for
 from recipes.solution_rules import findings, is_never_stored
 from studio.access import at_the_desk, owner_only
 from studio.clock import today
@@ -42,7 +42,7 @@ def _recipe_issue(code: str, number: int) -> RecipeIssue:
 
 
 def _recipe_page(request: DeskRequest, issue: RecipeIssue, refusal: str = "") -> HttpResponse:
-    recipes, shelf = recipe_facts([issue.pk], today())
+    recipes, shelf = recipe_facts([issue.pk], EVER)
     by_step: dict[int, list[object]] = {}
     found = walk(recipes[issue.key], shelf)
     for finding in found:

@@ -8,7 +8,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.views import LoginView, LogoutView
-from django.db import connection, transaction
+from django.db import IntegrityError, connection, transaction
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template import TemplateDoesNotExist
@@ -95,15 +95,24 @@ def rates_page(request: DeskRequest) -> HttpResponse:
         )
     same_day = _rates_of_day(request.POST.get("effective_from", ""))
     form = RatesForm(request.POST or None, initial=initial, instance=same_day)
-    if form.is_valid():
+    if form.is_valid() and _save_rates(form):
+        messages.success(request, f"These rates count from {form.instance.effective_from:%d %b %Y}.")
+        return redirect("studio:rates")
+    status = REFUSED if form.is_bound else 200
+    return render(request, "studio/rates.html", {"form": form, "rows": rows}, status=status)
+
+
+def _save_rates(form: RatesForm) -> bool:
+    """Save rates with their edges; put the database's refusal beside the currency."""
+    try:
         with transaction.atomic():
             rates = form.save()
             rates.edge_types.all().delete()
             EdgeType.objects.bulk_create([EdgeType(rates=rates, **edge) for edge in form.cleaned_data["edges"]])
-        messages.success(request, f"These rates count from {rates.effective_from:%d %b %Y}.")
-        return redirect("studio:rates")
-    status = REFUSED if form.is_bound else 200
-    return render(request, "studio/rates.html", {"form": form, "rows": rows}, status=status)
+    except IntegrityError:
+        form.add_error("currency", "The currency is fixed once a price exists in it.")
+        return False
+    return True
 
 
 def _rates_of_day(typed: str) -> HouseRates | None:

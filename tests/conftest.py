@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import hypothesis
 import pytest
 from django.db import connection
 from django.test import Client
@@ -11,6 +12,10 @@ from django.test import Client
 from studio import database_rules
 from studio.models import House, HouseRates, Person
 from tests import builders
+
+# A timing is a benchmark, never an assertion.
+hypothesis.settings.register_profile("daybook", deadline=None)
+hypothesis.settings.load_profile("daybook")
 
 
 @pytest.fixture(autouse=True)

@@ -15,8 +15,9 @@ from jobs.finishing import finish_run
 from jobs.models import PaneResult, Quote, Run, RunEntry, WorkTicket
 from recipes.models import Finish, Ingredient, IssueEvent, Part, RecipeIssue, Solution, SolutionIssue, Step
 from studio import database_rules
-from studio.clock import now
+from studio.clock import now, today
 from studio.inventory.models import Lot, LotLevel, Material, Posting, StockMovement
+from studio.models import HouseRates
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -115,6 +116,8 @@ BREAKS: dict[str, Break] = {
     "quote_decided_once": lambda w: Quote.objects.filter(pk=w.quote.pk).update(state="declined"),
     "quote_paper_is_kept": lambda w: w.papered_quote().update(paper=None),
     "quote_is_never_deleted": lambda w: Quote.objects.filter(pk=w.quote.pk)._raw_delete("default"),
+    "currency_is_fixed_for_new_rates": lambda w: builders.rates(effective_from=today(), currency="USD"),
+    "currency_is_fixed": lambda w: HouseRates.objects.update(currency="USD"),
     "ticket_is_frozen": lambda w: WorkTicket.objects.filter(pk=w.open.ticket_id).update(plan={}),
     "run_finishes_once": lambda w: Run.objects.filter(pk=w.finished.pk).update(finished_at=now()),
     "nothing_is_noted_after_the_end": lambda w: RunEntry.objects.create(

@@ -68,6 +68,8 @@ def enter_order(page: Page, address: str) -> str:
     expect(page.locator("#price .figure")).not_to_have_text(one_pane)
     page.get_by_text("Chemistry").first.click()
     expect(page.locator("#price").get_by_text("Silver nitrate").first).to_be_visible()
+    page.locator("#price").get_by_text("What this price rests on").click()
+    expect(page.locator("#price").get_by_text("Silver 10 % dearer")).to_be_visible()
     page.get_by_role("button", name="Another line").click()
     second = page.locator("fieldset", has=page.get_by_text("Line 2", exact=True))
     second.get_by_label("Shape", exact=True).select_option("circle")

@@ -71,6 +71,7 @@ def estimate(basis: Basis) -> Estimate:
         applied += more_applied
         needs += more_needs
     mixes = plan_mixes(needs, basis.shelf, basis.house)
+    warnings += not_measurable(mixes)
     glass = glass_cost(basis, sizes, started)
     labour = line_labour(basis, sizes, loads, started)
     costs = line_costs(basis, sizes, panes, chemistry_by_recipe(mixes, basis.shelf), glass, labour)
@@ -81,6 +82,14 @@ def estimate(basis: Basis) -> Estimate:
         price=price_up(costs, weights, basis.house, basis.discount),
         silver=silver_balance(basis, mixes, sizes, panes), warnings=tuple(warnings),
     )
+
+
+def not_measurable(mixes: Sequence[Mix]) -> list[str]:
+    """Return a sentence for every ingredient whose amount above zero rounds to nothing."""
+    return list(dict.fromkeys(
+        f"{one.name} in {mix.solution.name} comes to less than 0.001 {one.unit}: it cannot be measured."
+        for mix in mixes for one in mix.batches[0].ingredients if one.not_measurable
+    ))
 
 
 def _loads(

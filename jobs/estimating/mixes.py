@@ -17,7 +17,7 @@ from jobs.estimating.basis import EstimateError, House
 from jobs.estimating.volumes import Need
 from recipes.facts import MaterialFacts, MixedFor, Shelf, SolutionFacts
 from recipes.mixing import MeasuredIngredient, measure_batch, walk_solutions
-from studio.rounding import round_up
+from studio.rounding import decimal_string, round_up
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -153,6 +153,11 @@ def _gather(waiting: dict[tuple[object, ...], _Pending], need: Need) -> None:
 
 def _make(number: int, waiting: _Pending, shelf: Shelf, house: House) -> Mix:
     solution = shelf.solutions[waiting.solution]
+    if round_up(solution.minimum_batch_ml, house.increment_ml) > house.largest_vessel_ml:
+        raise EstimateError(
+            f"{solution.name}: at least {decimal_string(solution.minimum_batch_ml, 3)} mL are made at a time, and the "
+            f"largest vessel holds {decimal_string(house.largest_vessel_ml, 3)} mL."
+        )
     volumes = batch_volumes_ml(waiting.needed_ml, solution.minimum_batch_ml, house)
     measured = measure_batch(solution, volumes[0], waiting.strength, shelf)  # the batches are equal
     return Mix(

@@ -39,6 +39,9 @@ class RestsOn:
     stale_costs: tuple[str, ...]
     drafts: tuple[str, ...]
     too_little_to_weigh: tuple[TooLittleToWeigh, ...]
+    never_tried: tuple[str, ...]
+    keep_too_short: tuple[str, ...]
+    clock_minutes: Fraction
     band_low: Fraction
     band_high: Fraction
 
@@ -51,6 +54,8 @@ class RestsOn:
             },
             "unit_costs_older_than_180_days": list(self.stale_costs),
             "draft_recipes": list(self.drafts),
+            "never_tried": list(self.never_tried), "mixes_that_keep_less_than_the_job": list(self.keep_too_short),
+            "clock_minutes": text(self.clock_minutes),
             "cost_band_p10": text(self.band_low), "cost_band_p90": text(self.band_high),
             "too_little_to_weigh": [
                 {"solution": one.solution, "ingredient": one.ingredient, "amount_g": text(one.amount_g),
@@ -73,7 +78,8 @@ def rests_on(done: Estimate) -> RestsOn:
         stale_costs=_stale(basis, done), drafts=tuple(
             f"{recipe.finish}, issue {recipe.issue_number}" for recipe in basis.line_recipes() if not recipe.issued
         ),
-        too_little_to_weigh=_too_little(done), band_low=low, band_high=high,
+        too_little_to_weigh=_too_little(done), never_tried=_never_tried(done),
+        keep_too_short=_keep_too_short(done), clock_minutes=clock_minutes(done), band_low=low, band_high=high,
     )
 
 
@@ -130,6 +136,42 @@ def _too_little(done: Estimate) -> tuple[TooLittleToWeigh, ...]:
             )
             found.setdefault((mix.solution.name, one.name), flagged)
     return tuple(found.values())
+
+
+def _never_tried(done: Estimate) -> tuple[str, ...]:
+    """Say what of this order goes beyond all that was made well of its finish so far."""
+    found = []
+    for recipe in done.basis.line_recipes():
+        sizes = [size for size in done.sizes if size.line.recipe == recipe.key]
+        if recipe.started == 0:
+            found.append(f"{recipe.finish} has never been run: nothing shows yet how it comes out.")
+            continue
+        largest, panes = max(size.area_m2 for size in sizes), sum(size.line.quantity for size in sizes)
+        if largest > recipe.largest_good_m2:
+            found.append(
+                f"{recipe.finish}: the largest pane here is {text(largest, 3)} m², the largest ever made well "
+                f"{text(recipe.largest_good_m2, 3)} m². Ridges, drying lines and edges do not scale by reckoning."
+            )
+        if panes > recipe.most_good_in_a_run:
+            found.append(f"{recipe.finish}: {panes} panes here, at most {recipe.most_good_in_a_run} in one run so far.")
+    return tuple(found)
+
+
+def clock_minutes(done: Estimate) -> Fraction:
+    """Return the job's time with one pair of hands: all labour, and dwell that nobody attends, load by load."""
+    waiting = Fraction(0)
+    for recipe in done.basis.line_recipes():
+        per_load = sum((step.dwell_minutes for step in recipe.steps if not step.attended), Fraction(0))
+        waiting += per_load * len(done.loads[recipe.key])
+    return done.minutes + waiting
+
+
+def _keep_too_short(done: Estimate) -> tuple[str, ...]:
+    clock = clock_minutes(done)
+    return tuple(dict.fromkeys(
+        mix.solution.name for mix in done.mixes
+        if mix.mixed_for == "job" and mix.solution.keeps_minutes is not None and mix.solution.keeps_minutes < clock
+    ))
 
 
 def spoilt_at_least(started: int, yield_share: Fraction, chance: Fraction) -> int:

@@ -230,10 +230,11 @@ def sensitise(strength: str = "1") -> dict[str, Any]:
     )
 
 
-def sprayed_silver() -> dict[str, Any]:
+def sprayed_silver(gun: str = "") -> dict[str, Any]:
     return step(
         "silver", "Spray silver and reducer", "4", "2", "3", how="spray", coats=2,
-        coverage_ml_per_m2=Decimal(900), border_mm=Decimal(40), loss_per_load_ml=Decimal(60),
+        coverage_ml_per_m2=Decimal(0) if gun else Decimal(900), gun=gun, border_mm=Decimal(40),
+        loss_per_load_ml=Decimal(60),
         dwell_minutes=Decimal(1), dwell_attended=True, pane_lies="upright", surface_before="wet",
         parts=[part("Silver part, sprayed"), part("Dextrose reducer")], hands="owner",
         temperature_low_c=Decimal(18), temperature_high_c=Decimal(24),
@@ -288,8 +289,10 @@ def end(paint: bool = True) -> list[dict[str, Any]]:
                          cautions="Dried residue is not moved or scraped: clear the area and call competent help.")]
 
 
-def sprayed(strength: str = "1") -> list[dict[str, Any]]:
-    return [clean(), rinse("Full rinse after washing"), sensitise(strength), rinse(), sprayed_silver(), silver_rinse()]
+def sprayed(strength: str = "1", gun: str = "") -> list[dict[str, Any]]:
+    return [
+        clean(), rinse("Full rinse after washing"), sensitise(strength), rinse(), sprayed_silver(gun), silver_rinse(),
+    ]
 
 
 def poured(motion: str, strength: str = "1") -> list[dict[str, Any]]:
@@ -326,7 +329,8 @@ FINISHES: list[tuple[dict[str, Any], list[Recipe]]] = [
       "story": "Plain hand silver, bright and soft, without any marks.",
       "typical_variation": "Faint clouds within the silver are part of hand work."},
      [Recipe("Poured and rocked.", [*poured("rocked"), dry(), *end()]),
-      Recipe("Sprayed: evener on large panes.", [*sprayed(), dry(), *end()], own_yield_share=Decimal("0.92"))]),
+      Recipe("Sprayed: evener on large panes.",
+             [*sprayed(gun="silver pair, 1.2 mm"), dry(), *end()], own_yield_share=Decimal("0.92"))]),
     ({"name": "Smoke Veil", "family": "smoked", "suits_glass": "clear float",
       "story": "A brown-blue veil that drifts across the upper half.",
       "typical_variation": "Where the veil thins out is different on every pane."},

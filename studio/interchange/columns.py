@@ -120,7 +120,10 @@ COLUMNS: dict[type[models.Model], tuple[Column, ...]] = {
         Job, "number", "state", "due_on", "sample_approved", "deposit_noted", "waived_because", "booked_at",
     ),
     RunEntry: _columns(RunEntry, "client_key", "kind", "subject", "content", "device_at", "at"),
-    PaneResult: _columns(PaneResult, "label", "line_number", "good", "attempts", "spoilt_because"),
+    PaneResult: _columns(
+        PaneResult, "label", "line_number", "width_mm=width:mm", "height_mm=height:mm", "area_m2=area:m2", "good",
+        "attempts", "spoilt_because",
+    ),
 }
 
 

@@ -85,10 +85,11 @@ def estimate_schema() -> Schema:
             price_with_silver_10_percent_dearer=MAYBE,
             price_by_quantity_factor={"type": "object", "additionalProperties": MAYBE},
             unit_costs_older_than_180_days=_many(TEXT), draft_recipes=_many(TEXT),
+            never_tried=_many(TEXT), mixes_that_keep_less_than_the_job=_many(TEXT),
             too_little_to_weigh=_many(_all(
                 solution=TEXT, ingredient=TEXT,
                 **_figures("amount_g", "stock_solution_g_per_l", "stock_solution_ml"),
             )),
-            **_figures("cost_band_p10", "cost_band_p90"),
+            **_figures("cost_band_p10", "cost_band_p90", "clock_minutes"),
         ),
     )}

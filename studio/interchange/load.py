@@ -40,9 +40,8 @@ from recipes.models import (
     SolutionIssue,
     Step,
 )
-from recipes.reading import recipe_facts
+from recipes.reading import EVER, recipe_facts
 from studio.audit import audit
-from studio.clock import today
 from studio.errors import DaybookError
 from studio.exact import MONEY_DECIMALS, STOCK_DECIMALS
 from studio.interchange.columns import move_dates, read_amount, values_of
@@ -334,7 +333,7 @@ def _events(reading: _Reading, issue: RecipeIssue, entry: Book) -> None:
     """Issue and withdraw as the book says; a stop, or a caution nobody acknowledged, refuses the book."""
     for event in entry.get("events", []):
         if event["kind"] == IssueEvent.Kind.ISSUED:
-            recipes, shelf = recipe_facts([issue.pk], today())
+            recipes, shelf = recipe_facts([issue.pk], EVER)
             unknown = [one for one in refuse_stops(recipes[issue.key], shelf)
                        if one.rule not in event.get("acknowledged", [])]
             if unknown:

@@ -111,7 +111,9 @@ def _jobs() -> Schema:
     run = thing(
         ("opened_at",), opened_at=MOMENT, finished=ended,
         entries=many(row(RunEntry, ("client_key", "kind", "content", "at", "by"), by=TEXT)),
-        pane_results=many(row(PaneResult, ("label", "line_number", "good", "recipe"), recipe=KEY)),
+        pane_results=many(row(
+            PaneResult, ("label", "line_number", "width", "height", "area", "good", "recipe"), recipe=KEY
+        )),
     )
     ticket = thing(
         ("number", "plan", "made_at", "made_by", "run"), number=COUNT, plan={"type": "object"}, made_at=MOMENT,

@@ -18,9 +18,12 @@ from jobs.booking import BookingError, book_job, call_off, frozen_estimate, hand
 from jobs.comparison import compare
 from jobs.documents.quote import quote_paper
 from jobs.documents.ticket import ticket_paper
+from jobs.estimating.rests_on import rests_on
 from jobs.estimating.spoilage import yield_share
 from jobs.finishing import finish_run
 from jobs.models import Job, PaneResult, Quote, Run, RunEntry
+from jobs.order_draft import draft_of
+from jobs.pricing import price_order, run_history
 from jobs.quoting import QuoteError, decide, mark_sent, save_quote
 from jobs.ticketing import make_ticket, plan_of
 from recipes.reading import recipe_facts
@@ -262,12 +265,14 @@ def test_the_yield_learns_from_panes(workshop, helper):
     note(run=run, by=helper, client_key=builders.key(), kind="pane", subject=labels[-1],
          content={"outcome": "not started", "attempts": 1, "because": ""})
     finish_run(run=run, by=helper)
-    from jobs.pricing import run_history
-
-    good, started = run_history({workshop.recipe.finish_id})[workshop.recipe.finish_id]
-    assert (good, started) == (len(labels) - 2, len(labels))
-    recipes, _ = recipe_facts([workshop.recipe.pk], today(), {workshop.recipe.finish_id: (good, started)})
-    assert yield_share(recipes[workshop.recipe.key]) == Fraction(good + 9, started + 10)
+    history = run_history({workshop.recipe.finish_id})
+    past = history[workshop.recipe.finish_id]
+    assert (past.good, past.started) == (len(labels) - 2, len(labels))
+    assert (past.largest_good_m2, past.most_good_in_a_run) == (Fraction("0.55815"), len(labels) - 2)
+    recipes, _ = recipe_facts([workshop.recipe.pk], today(), history)
+    assert yield_share(recipes[workshop.recipe.key]) == Fraction(past.good + 9, past.started + 10)
+    larger = price_order(draft_of(workshop.order(workshop.line("900 x 1100 mm", 1))), today())
+    assert "largest ever made well 0.558 m²" in rests_on(larger).never_tried[0]
 
 
 def test_estimate_beside_actual(workshop, owner, helper):

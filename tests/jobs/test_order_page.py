@@ -102,6 +102,17 @@ def test_live_price_is_a_part_and_the_page_works_without_it(at_owner, workshop):
     assert not Order.objects.exists()
 
 
+def test_what_the_price_rests_on_comes_when_looked_at(at_owner, workshop):
+    data = typed(workshop, {})
+    live, page = at_owner.post("/jobs/reckon/", data, headers=LIVE), at_owner.post("/jobs/reckon/", data)
+    fetched = at_owner.post("/jobs/rests-on/", data, headers=LIVE)
+    assert "Silver 10 % dearer" not in live.content.decode()
+    for shown in (page, fetched):
+        for words in ("Silver 10 % dearer", "10 × the quantity", "Cost band", "has never been run"):
+            assert words in shown.content.decode()
+    assert "Mend the order first" in at_owner.post("/jobs/rests-on/", typed(workshop, {"size_text": "?"})).content.decode()
+
+
 def test_one_bad_line_leaves_the_others_priced(at_owner, workshop):
     text = at_owner.post("/jobs/reckon/", typed(workshop, {}, {"size_text": "oops"}), headers=LIVE).content.decode()
     assert "Not in this price until mended: line 2" in text
@@ -133,7 +144,7 @@ def test_saving_over_somebody_else_is_refused_with_both(at_owner, workshop):
     assert at_owner.post(address, data).status_code == 302
     late = at_owner.post(address, {**data, "title": "Second change"})
     assert late.status_code == 422
-    assert "Somebody else saved this order meanwhile (“First change”" in late.content.decode()
+    assert "It now reads “First change”: 2 × 610 x 915 mm, Plain silver, issue 1" in late.content.decode()
     assert "Second change" in late.content.decode()
     order.refresh_from_db()
     assert (order.title, order.version) == ("First change", 2)

@@ -27,17 +27,14 @@ def test_every_figure_of_the_case(case):
     assert work({"cases": [case]})["cases"][0]["result"] == case["expected"]
 
 
-def test_command_prints_results_and_refusals():
+def test_command_prints_results_and_refusals(tmp_path):
     case = json.loads(json.dumps(DOCUMENT["cases"][2]))
     case["given"]["lines"][0]["w_mm"] = "9000"
-    path = CASES.parent / "refused_case.tmp"
+    path = tmp_path / "cases.json"
     path.write_text(json.dumps({"cases": [DOCUMENT["cases"][2], case]}), encoding="utf-8")
-    try:
-        printed = subprocess.run(
-            [sys.executable, "-m", "tests.worked_cases", str(path)], check=True, capture_output=True, text=True
-        ).stdout
-    finally:
-        path.unlink()
+    printed = subprocess.run(
+        [sys.executable, "-m", "tests.worked_cases", str(path)], check=True, capture_output=True, text=True
+    ).stdout
     good, refused = json.loads(printed)["cases"]
     assert good["result"] == case["expected"]
     assert "Line 1" in refused["refused"]
