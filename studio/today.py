@@ -49,6 +49,6 @@ def gather(person: Person, day: date) -> Today:
             Quote.objects.filter(state__in=["draft", "sent"], order__job__state=Job.State.ENQUIRY)
             .select_related("order__customer", "order__job")
         ) if person.is_owner else [],
-        low=[standing for standing in standings(day) if standing.below_reorder_point],
+        low=[standing for standing in standings(day) if standing.wants_buying],
         expiring=sorted(expiring, key=lambda one: one.on), held=[lot for lot in on_shelf if lot.state == "held"],
     )

@@ -9,7 +9,7 @@ from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.views import LoginView, LogoutView
 from django.db import IntegrityError, connection, transaction
-from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template import TemplateDoesNotExist
 from django.template.loader import get_template
@@ -27,7 +27,20 @@ from studio.search import search
 from studio.stored_files import read
 from studio.today import gather
 
-log_in = open_door(LoginView.as_view(template_name="studio/log_in.html", redirect_authenticated_user=True))
+
+class LogIn(LoginView):
+    """The door; in a studio where nobody works yet it leads to the first owner's form."""
+
+    template_name = "studio/log_in.html"
+    redirect_authenticated_user = True
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        if not Person.objects.exists():
+            return redirect("studio:first_owner")
+        return super().dispatch(request, *args, **kwargs)
+
+
+log_in = open_door(LogIn.as_view())
 log_out = open_door(LogoutView.as_view())
 
 

@@ -76,6 +76,10 @@ BREAKS: dict[str, Break] = {
     "inventory_material_keeps_its_code": lambda w: Material.objects.filter(pk=w.shop.silver.pk).update(code="new"),
     "recipes_solution_keeps_its_code": lambda w: Solution.objects.filter(name="Fresh").update(code="new"),
     "recipes_finish_keeps_its_code": lambda w: Finish.objects.filter(name="Draft").update(code="new"),
+    "ammoniacal_silver_is_no_new_material": lambda w: Material.objects.create(
+        name="Bath", kind="solution", stock_unit="mL", liquid=True, agent_classes=["ammonia", "silver_salt"]),
+    "ammoniacal_silver_is_no_material": lambda w: Material.objects.filter(pk=w.shop.silver.pk).update(
+        agent_classes=["silver_salt", "ammonia"]),
     "level_is_the_sum": lambda w: LotLevel.objects.filter(lot=w.shop.silver_lot).update(on_hand=1),
     "level_starts_empty": lambda w: LotLevel.objects.create(lot=w.shop.silver_lot, on_hand=5),
     "level_is_never_deleted": lambda w: LotLevel.objects.all()._raw_delete("default"),

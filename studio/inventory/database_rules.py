@@ -6,7 +6,15 @@ from studio.database_rules import After, Refuse, append_only, changed, register
 LEVEL, MOVEMENT, LOT = "inventory_lotlevel", "inventory_stockmovement", "inventory_lot"
 _SUM = f"(SELECT COALESCE(SUM(moved.quantity), 0) FROM {MOVEMENT} moved WHERE moved.lot_id = NEW.lot_id)"
 
+_AGENTS = "CAST(NEW.agent_classes AS TEXT)"
+_AMMONIACAL = f"""{_AGENTS} LIKE '%"silver_salt"%' AND {_AGENTS} LIKE '%"ammonia"%'"""
+_NEVER_STORED = "A silver salt with ammonia is never stored, whoever asks."
+
 register(
+    Refuse(name="ammoniacal_silver_is_no_new_material", table="inventory_material", event="INSERT",
+           condition=_AMMONIACAL, sentence=_NEVER_STORED),
+    Refuse(name="ammoniacal_silver_is_no_material", table="inventory_material", event="UPDATE",
+           condition=_AMMONIACAL, sentence=_NEVER_STORED),
     code_never_changes("inventory_material"),
     *append_only(MOVEMENT, "A stock movement"),
     *append_only("inventory_posting", "A posting"),

@@ -13,7 +13,13 @@ from django.db.models import F, Q
 
 from studio.coded import Coded
 from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
-from studio.inventory.hazards import AGENT_CLASSES, HAZARD_STATEMENTS, PICTOGRAMS, cas_check_digit_holds
+from studio.inventory.hazards import (
+    AGENT_CLASSES,
+    HAZARD_STATEMENTS,
+    PICTOGRAMS,
+    cas_check_digit_holds,
+    is_ammoniacal_silver,
+)
 from studio.rounding import as_decimal, half_up, places
 
 UNIT_COST_DECIMALS = 6
@@ -32,6 +38,10 @@ def _known(codes: object, known: dict[str, str], what: str) -> None:
 
 def _check_agents(codes: object) -> None:
     _known(codes, AGENT_CLASSES, "agent class")
+    if isinstance(codes, list) and is_ammoniacal_silver(codes):
+        raise ValidationError(
+            "A silver salt with ammonia is used at once and never stored: it cannot be kept as a material."
+        )
 
 
 def _check_pictograms(codes: object) -> None:

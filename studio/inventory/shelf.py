@@ -93,6 +93,11 @@ class Standing:
         return self.usable - self.promised
 
     @property
+    def wants_buying(self) -> bool:
+        """Say whether more is promised than usable, or the reorder point is passed."""
+        return self.free < 0 or self.below_reorder_point
+
+    @property
     def below_reorder_point(self) -> bool:
         return self.material.reorder_point is not None and self.free < self.material.reorder_point
 

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from uuid import uuid4
 
+from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.db.models import Prefetch
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, render
-from django.views.decorators.http import require_safe
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST, require_safe
 
-from studio.access import at_the_desk
+from studio.access import at_the_desk, owner_only
 from studio.clock import today
-from studio.http import DeskRequest
+from studio.http import REFUSED, DeskRequest
+from studio.inventory.forms import ReceiveForm
 from studio.inventory.hazards import AGENT_CLASSES, HAZARD_STATEMENTS, PICTOGRAMS
+from studio.inventory.ledger import receive
 from studio.inventory.models import Lot, Material, ReservedAmount, StockMovement
 from studio.inventory.shelf import standings
 
@@ -31,11 +36,39 @@ def shelf(request: DeskRequest) -> HttpResponse:
     return render(request, "inventory/shelf.html", {"rows": rows, "sort": sort})
 
 
+@owner_only
+@require_POST
+def receive_lot(request: DeskRequest, code: str) -> HttpResponse:
+    """Take a lot in, once for each form; a refusal keeps what was typed."""
+    material = get_object_or_404(Material, code=code)
+    form = ReceiveForm(request.POST, material=material)
+    if not form.is_valid():
+        return _material_page(request, material, form, REFUSED)
+    values = form.cleaned_data
+    try:
+        lot = receive(
+            key=values["form_key"], by=request.user, material=material, lot_number=values["lot_number"],
+            quantity=values["amount"], landed_cost=values["landed_cost"], received_on=values["received_on"],
+            supplier=values["supplier"], expires_on_given=values["expires_on"],
+        )
+    except ValidationError as refusal:
+        for sentence in refusal.messages:
+            form.add_error("lot_number", sentence)
+        return _material_page(request, material, form, REFUSED)
+    messages.success(request, f"{lot} is on the shelf.")
+    return redirect("inventory:material", code)
+
+
 @at_the_desk
 @require_safe
 def material_page(request: DeskRequest, code: str) -> HttpResponse:
-    """A material: its lots in picking order, what is promised, its hazards."""
+    """A material: its lots in picking order, what is promised, its hazards; the owner can take a lot in."""
     material = get_object_or_404(Material, code=code)
+    form = ReceiveForm(material=material, initial={"received_on": today(), "form_key": uuid4()})
+    return _material_page(request, material, form)
+
+
+def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, status: int = 200) -> HttpResponse:
     day = today()
     lots = sorted(
         material.lots.select_related("level", "material"),
@@ -48,7 +81,8 @@ def material_page(request: DeskRequest, code: str) -> HttpResponse:
         "promised": promised, "agents": [AGENT_CLASSES[one] for one in material.agent_classes],
         "statements": [(code, HAZARD_STATEMENTS[code]) for code in material.hazard_statements],
         "pictograms": [PICTOGRAMS[one] for one in material.pictograms],
-    })
+        "form": form if request.user.is_owner else None,
+    }, status=status)
 
 
 @at_the_desk

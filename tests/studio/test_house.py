@@ -29,6 +29,7 @@ def test_first_owner_opens_the_daybook_once(client):
     assert wrong.status_code == 422
     assert "is no time zone" in wrong.content.decode()
     assert not Person.objects.exists()
+    assert client.get("/log-in/")["Location"] == "/first-owner/"
     assert client.post("/first-owner/", answers).status_code == 302
     assert Person.objects.get().is_owner
     assert House.objects.get().time_zone == "Europe/Lisbon"
