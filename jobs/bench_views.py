@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any, cast
 from uuid import UUID, uuid4
 
@@ -155,13 +156,25 @@ def _key(request: DeskRequest) -> UUID:
         return uuid4()
 
 
+def _note_form(request: DeskRequest, pk: int, kind: str, form: forms.Form, part: _Part) -> HttpResponse:
+    """Note what a form holds, or show the form with what is wrong beside it."""
+    if not form.is_valid():
+        return _show(request, _run(pk), part, REFUSED, form)
+    return _noted(request, pk, kind, plain(form.cleaned_data), part)
+
+
+def plain(values: dict[str, Any]) -> dict[str, Any]:
+    """Return cleaned values as JSON holds them: decimals as text, what was left empty left out."""
+    return {
+        name: f"{value:f}" if isinstance(value, Decimal) else value
+        for name, value in values.items() if value is not None
+    }
+
+
 @at_the_desk
 @require_POST
 def note_conditions(request: DeskRequest, pk: int) -> HttpResponse:
-    form, part = ConditionsForm(request.POST), _Part("conditions")
-    if not form.is_valid():
-        return _show(request, _run(pk), part, REFUSED, form)
-    return _noted(request, pk, Kind.CONDITIONS, form.content(), part)
+    return _note_form(request, pk, Kind.CONDITIONS, ConditionsForm(request.POST), _Part("conditions"))
 
 
 @at_the_desk
@@ -190,50 +203,35 @@ def _as_written(state: MixState) -> dict[str, Any]:
 @at_the_desk
 @require_POST
 def note_pane(request: DeskRequest, pk: int, label: str) -> HttpResponse:
-    run, part, form = _run(pk), _Part("pane", label), PaneForm(request.POST)
-    if label not in {pane.label for pane in bench_state(run).panes}:
+    if label not in {pane.label for pane in bench_state(_run(pk)).panes}:
         raise Http404
-    if not form.is_valid():
-        return _show(request, run, part, REFUSED, form)
-    return _noted(request, pk, Kind.PANE, form.cleaned_data, part)
+    return _note_form(request, pk, Kind.PANE, PaneForm(request.POST), _Part("pane", label))
 
 
 @at_the_desk
 @require_POST
 def note_glass(request: DeskRequest, pk: int, code: str) -> HttpResponse:
-    run, part, form = _run(pk), _Part("glass", code), GlassForm(request.POST)
-    if code not in bench_state(run).sheets:
+    if code not in bench_state(_run(pk)).sheets:
         raise Http404
-    if not form.is_valid():
-        return _show(request, run, part, REFUSED, form)
-    return _noted(request, pk, Kind.GLASS, form.cleaned_data, part)
+    return _note_form(request, pk, Kind.GLASS, GlassForm(request.POST), _Part("glass", code))
 
 
 @at_the_desk
 @require_POST
 def note_time(request: DeskRequest, pk: int) -> HttpResponse:
-    form, part = TimeForm(request.POST), _Part("time")
-    if not form.is_valid():
-        return _show(request, _run(pk), part, REFUSED, form)
-    return _noted(request, pk, Kind.TIME, {who: f"{minutes:f}" for who, minutes in form.cleaned_data.items()}, part)
+    return _note_form(request, pk, Kind.TIME, TimeForm(request.POST), _Part("time"))
 
 
 @at_the_desk
 @require_POST
 def note_words(request: DeskRequest, pk: int) -> HttpResponse:
-    form, part = NoteForm(request.POST), _Part("notes")
-    if not form.is_valid():
-        return _show(request, _run(pk), part, REFUSED, form)
-    return _noted(request, pk, Kind.NOTE, form.cleaned_data, part)
+    return _note_form(request, pk, Kind.NOTE, NoteForm(request.POST), _Part("notes"))
 
 
 @at_the_desk
 @require_POST
 def note_made_safe(request: DeskRequest, pk: int) -> HttpResponse:
-    form, part = MadeSafeForm(request.POST), _Part("made_safe")
-    if not form.is_valid():
-        return _show(request, _run(pk), part, REFUSED, form)
-    return _noted(request, pk, Kind.MADE_SAFE, form.cleaned_data, part)
+    return _note_form(request, pk, Kind.MADE_SAFE, MadeSafeForm(request.POST), _Part("made_safe"))
 
 
 @at_the_desk

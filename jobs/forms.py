@@ -30,9 +30,6 @@ class ConditionsForm(forms.Form):
     water = forms.CharField(max_length=80, required=False, label="Water")
     conductivity_us_cm = forms.DecimalField(min_value=0, required=False, label="Conductivity, µS/cm")
 
-    def content(self) -> dict[str, str]:
-        return {name: str(value) for name, value in self.cleaned_data.items() if value not in (None, "")}
-
 
 class MixForm(forms.Form):
     """What was really measured for one batch: an amount per ingredient, with or without its unit."""

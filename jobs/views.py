@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -87,17 +88,25 @@ def job_page(request: DeskRequest, number: int) -> HttpResponse:
     return _page(request, _job(number))
 
 
+def _act(request: DeskRequest, number: int, act: Callable[[Job], str]) -> HttpResponse:
+    """Do one thing to a job and say so, or show why it cannot be done."""
+    job = _job(number)
+    try:
+        said = act(job)
+    except DaybookError as refusal:
+        return _page(request, job, REFUSED, refusal=str(refusal))
+    messages.success(request, said)
+    return redirect("jobs:job", number)
+
+
 @owner_only
 @require_POST
 def make_quote(request: DeskRequest, number: int) -> HttpResponse:
     """Save today's estimate as a quote, frozen."""
-    job = _job(number)
-    try:
-        quote = save_quote(order=job.order, by=request.user, form_key=_key(request))
-    except DaybookError as refusal:
-        return _page(request, job, REFUSED, refusal=str(refusal))
-    messages.success(request, f"{quote} is saved and frozen.")
-    return redirect("jobs:job", number)
+    def act(job: Job) -> str:
+        return f"{save_quote(order=job.order, by=request.user, form_key=_key(request))} is saved and frozen."
+
+    return _act(request, number, act)
 
 
 def _key(request: DeskRequest) -> UUID:
@@ -109,13 +118,12 @@ def _key(request: DeskRequest) -> UUID:
 
 def _decide(request: DeskRequest, pk: int, *, accept: bool) -> HttpResponse:
     quote = get_object_or_404(Quote.objects.select_related("order__job"), pk=pk)
-    number = quote.order.job.number
-    try:
-        quote = decide(quote=quote, accepted=accept)
-    except DaybookError as refusal:
-        return _page(request, _job(number), REFUSED, refusal=str(refusal))
-    messages.success(request, f"{quote} is {quote.state}.")
-    return redirect("jobs:job", number)
+
+    def act(_: Job) -> str:
+        decided = decide(quote=quote, accepted=accept)
+        return f"{decided} is {decided.state}."
+
+    return _act(request, quote.order.job.number, act)
 
 
 @owner_only
@@ -171,34 +179,24 @@ def book(request: DeskRequest, number: int) -> HttpResponse:
 @require_POST
 def ticket(request: DeskRequest, number: int) -> HttpResponse:
     """Print a work ticket and open its run."""
-    job = _job(number)
-    try:
-        made = make_ticket(job=job, by=request.user)
-    except DaybookError as refusal:
-        return _page(request, job, REFUSED, refusal=str(refusal))
-    messages.success(request, f"{made} is ready to print.")
-    return redirect("jobs:job", number)
+    return _act(request, number, lambda job: f"{make_ticket(job=job, by=request.user)} is ready to print.")
 
 
 @owner_only
 @require_POST
 def call_off_job(request: DeskRequest, number: int) -> HttpResponse:
-    job = _job(number)
-    try:
+    def act(job: Job) -> str:
         call_off(job=job)
-    except DaybookError as refusal:
-        return _page(request, job, REFUSED, refusal=str(refusal))
-    messages.success(request, "The job is called off; what was promised to it is free again.")
-    return redirect("jobs:job", number)
+        return "The job is called off; what was promised to it is free again."
+
+    return _act(request, number, act)
 
 
 @owner_only
 @require_POST
 def hand_over_job(request: DeskRequest, number: int) -> HttpResponse:
-    job = _job(number)
-    try:
+    def act(job: Job) -> str:
         hand_over(job=job)
-    except DaybookError as refusal:
-        return _page(request, job, REFUSED, refusal=str(refusal))
-    messages.success(request, "The job is handed over.")
-    return redirect("jobs:job", number)
+        return "The job is handed over."
+
+    return _act(request, number, act)

@@ -56,7 +56,6 @@ class MeasuredIngredient:
     name: str
     amount: Fraction
     unit: str
-    volume_ml: Fraction
 
     @property
     def not_measurable(self) -> bool:
@@ -79,7 +78,7 @@ def measure_batch(
             measured[ingredient.number] = _measured(ingredient, dose, ingredient.unit, shelf)
     for ingredient in solution.ingredients:
         if ingredient.make_up:
-            rest = volume_ml - sum((one.volume_ml for one in measured.values()), Fraction(0))
+            rest = volume_ml - sum((volume_of(one, shelf) for one in measured.values()), Fraction(0))
             if rest < 0:
                 raise TooStrong(solution.name, strength, strongest_possible(solution, shelf))
             measured[ingredient.number] = _measured(ingredient, rest, "mL", shelf)
@@ -92,13 +91,20 @@ def _measured(ingredient: IngredientFacts, dose: Fraction, unit: str, shelf: She
         if unit != "mL":
             raise MixError(f"{name} is a solution: dose it in mL per litre.", "amount_per_litre")
         amount = half_up(amount, MEASURE)
-        return MeasuredIngredient(ingredient=ingredient, name=name, amount=amount, unit="mL", volume_ml=amount)
+        return MeasuredIngredient(ingredient=ingredient, name=name, amount=amount, unit="mL")
     material = shelf.materials[ingredient.material or ""]
     amount = half_up(in_stock_unit(material, dose, unit), MEASURE)
-    return MeasuredIngredient(
-        ingredient=ingredient, name=material.name, amount=amount, unit=material.stock_unit,
-        volume_ml=_volume(material, amount),
-    )
+    return MeasuredIngredient(ingredient=ingredient, name=material.name, amount=amount, unit=material.stock_unit)
+
+
+def volume_of(measured: MeasuredIngredient, shelf: Shelf) -> Fraction:
+    """Return what a measured ingredient fills, in mL: solids nothing, a liquid stocked in g its grams / density.
+
+    Raises DensityUnknown: asked only where something is made up to volume.
+    """
+    if measured.ingredient.solution is not None:
+        return measured.amount
+    return _volume(shelf.materials[measured.ingredient.material or ""], measured.amount)
 
 
 def in_stock_unit(material: MaterialFacts, amount: Fraction, unit: str) -> Fraction:

@@ -93,8 +93,8 @@ def _keeping(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
 def _litre(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
     try:
         total = liquids_off_a_litre(solution, shelf)
-    except MixError as impossible:
-        return [SolutionFinding(solution=solution.name, sentence=str(impossible), stops=True)]
+    except MixError as unknown:  # it can still be mixed by weight
+        return [SolutionFinding(solution=solution.name, sentence=str(unknown), stops=False)]
     if total is None:
         return []
     return [SolutionFinding(

@@ -66,6 +66,8 @@ def enter_order(page: Page, address: str) -> str:
     one_pane = page.locator("#price .figure").inner_text()
     page.get_by_label("Quantity").fill("2")
     expect(page.locator("#price .figure")).not_to_have_text(one_pane)
+    page.get_by_label("Quantity").fill("3")
+    page.get_by_label("Quantity").fill("2")
     page.get_by_text("Chemistry").first.click()
     expect(page.locator("#price").get_by_text("Silver nitrate").first).to_be_visible()
     page.locator("#price").get_by_text("What this price rests on").click()

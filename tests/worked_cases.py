@@ -52,7 +52,7 @@ def shelf_of(given: Given) -> Shelf:
     solutions = {
         name: SolutionFacts(
             key=name, name=name, keeps_minutes=Fraction(10**6) if one["keeps"] else None,
-            minimum_batch_ml=Fraction(one["min_ml"]),
+            minimum_batch_ml=Fraction(one["min_ml"]), works_at_once=one.get("works_at_once", False),
             ingredients=tuple(
                 IngredientFacts(
                     number=number, amount_per_litre=Fraction(i["amount"]), unit=i["unit"], active=i["active"],
@@ -96,7 +96,8 @@ def line_of(number: int, one: Given) -> LineFacts:
     return LineFacts(
         number=number, shape=one["shape"], width_mm=Fraction(one["w_mm"]), height_mm=Fraction(one["h_mm"]),
         quantity=one["quantity"], recipe=one["issue"], glass=one["glass"], edge=one["edge"], route=one["route"],
-        area_m2=Fraction(one["area_m2"]) if "area_m2" in one else None,
+        area_m2=Fraction(one["area_m2"]) if "area_m2" in one else None, plan=one.get("plan"),
+        perimeter_mm=Fraction(one["perimeter_mm"]) if "perimeter_mm" in one else None,
         cut_price_per_m2=Fraction(one.get("price_per_m2", 0)), cut_minimum_each=Fraction(one.get("minimum_each", 0)),
         own_panes_to_start=one.get("own_n"), oversize_method=one.get("oversize", ""),
         match_group=one.get("group", ""),

@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from django import template
 
+from jobs.forms import ConditionsForm
 from jobs.protection import protection_for
 from jobs.ticket_plan import TicketMix, TicketStep
 from studio.rounding import decimal_string
@@ -47,3 +48,9 @@ def plain(value: Fraction) -> str:
 def middle(start: Fraction, extent: Fraction) -> str:
     """Return the middle of an extent, as a plain number."""
     return decimal_string(start + extent / 2, 3)
+
+
+@register.filter
+def condition_name(name: str) -> str:
+    """Return what a condition is called on the page."""
+    return str(ConditionsForm.base_fields[name].label or name) if name in ConditionsForm.base_fields else name

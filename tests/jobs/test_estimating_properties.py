@@ -15,7 +15,7 @@ from jobs.estimating.loads import Pane, plan_loads
 from jobs.estimating.mixes import batch_volumes_ml
 from jobs.estimating.take_off import TakeOff, take_off
 from recipes.facts import IngredientFacts, MaterialFacts, Shelf, SolutionFacts
-from recipes.mixing import MEASURE, measure_batch
+from recipes.mixing import MEASURE, measure_batch, volume_of
 from tests.jobs.test_worked_cases import DOCUMENT
 from tests.worked_cases import basis_of
 
@@ -65,7 +65,7 @@ def test_ingredients_scale_with_volume_before_rounding(litres, active_g, carrier
     shelf = Shelf(materials={"salt": salt, "acid": acid, "water": water}, solutions={"s": solution})
     one, more = (measure_batch(solution, Fraction(volume), Fraction(strength), shelf) for volume in (1000, 1000 * litres))
     assert all(abs(b.amount - a.amount * litres) <= MEASURE * litres for a, b in zip(one, more, strict=True))
-    assert sum(i.volume_ml for i in more) == 1000 * litres
+    assert sum(volume_of(one, shelf) for one in more) == 1000 * litres
     assert more[0].amount == carrier_ml * litres  # strength never touches a carrier
     assert more[1].amount == active_g * litres * strength
 

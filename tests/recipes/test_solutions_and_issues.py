@@ -111,6 +111,15 @@ def test_unknown_density_is_refused_by_name(workshop):
         measure_batch(shelf.solutions[weighed.key], Fraction(100), Fraction(1), shelf)
 
 
+def test_by_weight_alone_no_density_is_needed(workshop):
+    varnish = builders.material("Varnish", "g", liquid=True)
+    neat = builders.solution("Varnish, by weight", {"material": varnish, "amount": 950, "unit": "g"})
+    shelf = shelf_for([neat.pk], today())
+    (measured,) = measure_batch(shelf.solutions[neat.key], Fraction(200), Fraction(1), shelf)
+    assert (measured.amount, measured.unit) == (190, "g")
+    check_solution_issue(neat)
+
+
 def test_issue_asks_for_cautions_by_name_and_freezes(workshop, owner):
     draft = builders.recipe("Second", workshop.steps())
     with pytest.raises(NotAcknowledged, match="silver goes on sensitised glass"):
