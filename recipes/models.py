@@ -133,7 +133,7 @@ class FinishPicture(models.Model):
     caption = models.CharField(max_length=120, blank=True)
 
     class Meta:
-        ordering = ["finish", "side"]
+        ordering = ["finish", "-side"]  # the front first
         constraints = [models.UniqueConstraint(fields=["finish", "side"], name="one_picture_a_side")]
 
 

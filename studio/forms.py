@@ -49,7 +49,12 @@ class HouseForm(HouseModelForm):
     class Meta:
         model = House
         exclude = ["id", "version"]
-        widgets = {"time_zone": forms.TextInput()}
+        widgets = {
+            name: forms.Textarea(attrs={"rows": 3}) for name in (
+                "address", "terms", "care_note", "making_safe_procedure", "spill_procedure", "waste_procedure",
+                "discharge_permit",
+            )
+        }
 
 
 class RatesForm(RatesModelForm):

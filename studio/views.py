@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
@@ -100,7 +101,7 @@ def rates_page(request: DeskRequest) -> HttpResponse:
     newest = rows[0] if rows else None
     initial: dict[str, Any] = {"effective_from": today()}
     if newest is not None:
-        initial |= {field.name: getattr(newest, field.name) for field in HouseRates._meta.fields
+        initial |= {field.name: _plain(getattr(newest, field.name)) for field in HouseRates._meta.fields
                     if field.name not in ("id", "effective_from")}
         initial["edges"] = "\n".join(
             f"{edge.name}, {edge.minutes_per_m.normalize():f}, {edge.grinds_off_mm.normalize():f}"
@@ -113,6 +114,11 @@ def rates_page(request: DeskRequest) -> HttpResponse:
         return redirect("studio:rates")
     status = REFUSED if form.is_bound else 200
     return render(request, "studio/rates.html", {"form": form, "rows": rows}, status=status)
+
+
+def _plain(value: Any) -> Any:
+    """Return a Decimal without trailing zeros, for a field one types in."""
+    return f"{value.normalize():f}" if isinstance(value, Decimal) else value
 
 
 def _save_rates(form: RatesForm) -> bool:
