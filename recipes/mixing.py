@@ -138,6 +138,28 @@ def _millilitres_per_litre(ingredient: IngredientFacts, shelf: Shelf) -> Fractio
     return _volume(material, in_stock_unit(material, ingredient.amount_per_litre, "g"))
 
 
+WEIGH_AT_LEAST = 10  # times the balance's readability
+
+
+@dataclass(frozen=True, kw_only=True)
+class StockSolution:
+    """What makes a small amount measurable: a stock solution, and how much of it holds the amount."""
+
+    grams_per_litre: Fraction
+    measured_ml: Fraction
+
+
+def stock_solution_for(amount_g: Fraction, readability_g: Fraction) -> StockSolution | None:
+    """Return the stock solution for an amount below ten times the readability, or None where it can be weighed.
+
+    Ten times the readability is weighed into 100 mL, and the share that holds the amount is measured.
+    """
+    least = WEIGH_AT_LEAST * readability_g
+    if amount_g <= 0 or amount_g >= least:
+        return None
+    return StockSolution(grams_per_litre=least * 10, measured_ml=amount_g * 100 / least)
+
+
 def is_liquid(ingredient: IngredientFacts, shelf: Shelf) -> bool:
     return ingredient.solution is not None or shelf.materials[ingredient.material or ""].liquid
 

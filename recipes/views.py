@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
+from recipes.bench_card import BenchCard, bench_card
 from recipes.bench_rules import walk
+from recipes.difference import difference
+from recipes.facts import Shelf
+from recipes.forms import MeasureForm
 from recipes.issuing import issue_recipe, withdraw_recipe
 from recipes.models import Finish, IssueEvent, RecipeIssue, Solution, SolutionIssue
 from recipes.reading import EVER, recipe_facts, shelf_for
@@ -15,7 +22,9 @@ from recipes.solution_rules import findings, is_never_stored
 from studio.access import at_the_desk, owner_only
 from studio.clock import today
 from studio.errors import DaybookError
-from studio.http import REFUSED, DeskRequest
+from studio.http import REFUSED, DeskRequest, render_page_or_part
+from studio.models import House, HouseRates
+from studio.paper import render_pdf
 
 
 @at_the_desk
@@ -35,7 +44,7 @@ def finish(request: DeskRequest, code: str) -> HttpResponse:
 
 
 def _recipe_issue(code: str, number: int) -> RecipeIssue:
-    rows = RecipeIssue.objects.select_related("finish").prefetch_related(
+    rows = RecipeIssue.objects.select_related("finish", "came_from").prefetch_related(
         "events__by", "steps__parts__solution_issue__solution"
     )
     return get_object_or_404(rows, finish__code=code, number=number)
@@ -58,6 +67,19 @@ def _recipe_page(request: DeskRequest, issue: RecipeIssue, refusal: str = "") ->
 @require_safe
 def recipe(request: DeskRequest, code: str, number: int) -> HttpResponse:
     return _recipe_page(request, _recipe_issue(code, number))
+
+
+@at_the_desk
+@require_safe
+def changes(request: DeskRequest, code: str, old: int, new: int) -> HttpResponse:
+    """What differs between two issues of a finish: changed steps and values, side by side."""
+    first, second = _recipe_issue(code, old), _recipe_issue(code, new)
+    recipes, shelf = recipe_facts([first.pk, second.pk], EVER)
+    return render(request, "recipes/changes.html", {
+        "finish": first.finish, "old": first, "new": second,
+        "difference": difference(recipes[first.key], recipes[second.key], shelf),
+        "others": first.finish.issues.order_by("number"),
+    })
 
 
 @owner_only
@@ -106,8 +128,41 @@ def solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
     )
     shelf = shelf_for([row.pk], today())
     used_in = {part.step.recipe_issue for part in row.used_in.all()}
-    return render(request, "recipes/solution.html", {
+    form = MeasureForm.asked(request.GET)
+    return render_page_or_part(request, "recipes/solution.html", "measure", {
+        "form": form, "card": _card(form, row, shelf), "query": request.GET.urlencode(),
         "issue": row, "findings": findings(shelf.solutions[row.key], shelf),
         "never_stored": is_never_stored(row.key, shelf),
         "used_in": sorted(used_in, key=lambda one: (one.finish.name, one.number)),
+    }, status=200 if form.is_valid() else REFUSED)
+
+
+def _card(form: MeasureForm, issue: SolutionIssue, shelf: Shelf) -> BenchCard | None:
+    """Measure a solution out as asked; a refusal goes beside its field."""
+    if not form.is_valid():
+        return None
+    rates = HouseRates.objects.filter(effective_from__lte=today()).first()
+    readability = Fraction(rates.balance_readability_g) if rates else Fraction(0)
+    try:
+        return bench_card(issue.key, form.cleaned_data["volume"], form.cleaned_data["strength"], shelf, readability)
+    except DaybookError as refusal:
+        form.put(refusal)
+        return None
+
+
+@at_the_desk
+@require_safe
+def bench_card_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    """The bench card to print: what to measure, in order, with cautions."""
+    issue = get_object_or_404(SolutionIssue.objects.select_related("solution"), solution__code=code, number=number)
+    form = MeasureForm.asked(request.GET)
+    card = _card(form, issue, shelf_for([issue.pk], today()))
+    if card is None:
+        return redirect(reverse("recipes:solution", args=[code, number]) + f"?{request.GET.urlencode()}")
+    house = House.objects.first()
+    pdf = render_pdf("recipes/documents/bench_card.html", {
+        "card": card, "house": house, "paper_size": house.paper if house else "A4", "made_on": today(),
     })
+    response = HttpResponse(pdf, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="bench-card-{code}-{number}.pdf"'
+    return response

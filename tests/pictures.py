@@ -25,7 +25,7 @@ OWNER_PAGES = {
     "today": "/", "jobs": "/jobs/", "new-order": "/jobs/new/", "enquiry": "/jobs/9/", "order": "/jobs/9/order/",
     "quoted": "/jobs/7/", "booked": "/jobs/5/", "on-the-bench": "/jobs/4/", "finished": "/jobs/3/",
     "finishes": "/finishes/", "finish": "/finishes/foxed-harbour/", "recipe": "/finishes/foxed-harbour/3/",
-    "draft": "/finishes/smoke-veil/3/", "solutions": "/finishes/solutions/",
+    "draft": "/finishes/smoke-veil/3/", "changes": "/finishes/foxed-harbour/1/3/", "solutions": "/finishes/solutions/",
     "solution": "/finishes/solutions/silver-part-sprayed/1/", "stockroom": "/stockroom/",
     "material": "/stockroom/silver-nitrate/", "lot": "/stockroom/lots/6/", "house": "/house/", "rates": "/house/rates/",
     "people": "/house/people/", "find": "/find/?q=salt", "guides": "/guides/", "cautions": "/guides/cautions/",
@@ -33,7 +33,8 @@ OWNER_PAGES = {
 }
 HELPER_PAGES = {"helper-today": "/", "bench": "/bench/", "run": "/bench/4/", "run-finished": "/bench/1/",
                 "not-yours": "/jobs/"}
-PAPERS = {"quote": "/quotes/7/paper.pdf", "quote-lines": "/quotes/3/paper.pdf", "ticket": "/tickets/4/paper.pdf"}
+PAPERS = {"quote": "/quotes/7/paper.pdf", "quote-lines": "/quotes/3/paper.pdf", "ticket": "/tickets/4/paper.pdf",
+          "bench-card": "/finishes/solutions/silvering-pour/1/bench-card.pdf?volume=400+mL"}
 
 
 def photograph(page: Page, name: str, address: str) -> None:

@@ -12,6 +12,8 @@ from studio.demo import PASSWORDS
 from tests.chromium import chromium, log_in
 from tests.serving import demo_server, manage, own_database
 
+expect.set_options(timeout=15_000)
+
 
 @pytest.fixture(scope="module")
 def browser():

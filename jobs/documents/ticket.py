@@ -9,9 +9,9 @@ from django.urls import reverse
 
 from jobs.documents.kept import kept_paper
 from jobs.models import WorkTicket
-from jobs.protection import protection_for
 from jobs.ticket_plan import TicketPlan
 from jobs.ticketing import plan_of
+from studio.inventory.protection import protection_for
 from studio.models import House
 from studio.paper import render_pdf
 

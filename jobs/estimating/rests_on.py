@@ -12,13 +12,13 @@ from jobs.estimating.basis import Basis
 from jobs.estimating.estimate import Estimate, estimate
 from jobs.estimating.spoilage import PanesPlanned
 from recipes.facts import Shelf
+from recipes.mixing import stock_solution_for
 from studio.errors import DaybookError
 from studio.rounding import decimal_string as text
 
 STALE_AFTER = timedelta(days=180)
 QUANTITY_FACTORS = (Fraction(1, 2), Fraction(2), Fraction(5), Fraction(10))
 SILVER_RISE = Fraction(11, 10)
-WEIGH_AT_LEAST = 10  # times the balance's readability
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,21 +120,18 @@ def _stale(basis: Basis, done: Estimate) -> tuple[str, ...]:
 
 
 def _too_little(done: Estimate) -> tuple[TooLittleToWeigh, ...]:
-    """Flag what is weighed below ten times the readability; a stock solution of ten such portions helps."""
-    least = WEIGH_AT_LEAST * done.basis.house.balance_readability_g
+    """Flag what is weighed below ten times the balance's readability."""
     found: dict[tuple[str, str], TooLittleToWeigh] = {}
     for mix in done.mixes:
         for one in mix.batches[0].ingredients:
-            material = done.basis.shelf.materials.get(one.ingredient.material or "")
-            if material is None or one.unit != "g" or not 0 < one.amount < least:
+            if one.ingredient.material is None or one.unit != "g":
                 continue
-            # weigh `least` into 100 mL, then measure the share of it that holds the amount
-            per_litre = least * 10
-            flagged = TooLittleToWeigh(
-                solution=mix.solution.name, ingredient=one.name, amount_g=one.amount,
-                stock_solution_g_per_l=per_litre, stock_solution_ml=one.amount * 1000 / per_litre,
-            )
-            found.setdefault((mix.solution.name, one.name), flagged)
+            stock = stock_solution_for(one.amount, done.basis.house.balance_readability_g)
+            if stock is not None:
+                found.setdefault((mix.solution.name, one.name), TooLittleToWeigh(
+                    solution=mix.solution.name, ingredient=one.name, amount_g=one.amount,
+                    stock_solution_g_per_l=stock.grams_per_litre, stock_solution_ml=stock.measured_ml,
+                ))
     return tuple(found.values())
 
 

@@ -7,8 +7,8 @@ from fractions import Fraction
 from django import template
 
 from jobs.forms import ConditionsForm
-from jobs.protection import protection_for
 from jobs.ticket_plan import TicketMix, TicketStep
+from studio.inventory.protection import protection_for
 from studio.rounding import decimal_string
 
 register = template.Library()

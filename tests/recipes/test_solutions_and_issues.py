@@ -22,6 +22,7 @@ from recipes.models import Ingredient, SolutionIssue, Step
 from recipes.reading import shelf_for
 from recipes.solution_rules import NeverStored
 from studio.clock import today
+from studio.stored_files import keep
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -109,6 +110,18 @@ def test_unknown_density_is_refused_by_name(workshop):
     shelf = shelf_for([weighed.pk], today())
     with pytest.raises(DensityUnknown, match="Give Distilled water a density"):
         measure_batch(shelf.solutions[weighed.key], Fraction(100), Fraction(1), shelf)
+
+
+def test_front_and_back_look_different_and_are_kept_apart(workshop):
+    """Common practice, no source: one picture a side, told apart by the database."""
+    finish = workshop.recipe.finish
+    kept = [keep(side.encode(), name=f"{side}.jpg", media_type="image/jpeg", owner_only=False)
+            for side in ("front", "back")]
+    for side, file in zip(("front", "back"), kept, strict=True):
+        finish.pictures.create(side=side, file=file)
+    assert [picture.side for picture in finish.pictures.all()] == ["front", "back"]
+    with pytest.raises(IntegrityError), transaction.atomic():
+        finish.pictures.create(side="front", file=kept[1])
 
 
 def test_by_weight_alone_no_density_is_needed(workshop):
