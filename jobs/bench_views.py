@@ -240,7 +240,7 @@ def finish(request: DeskRequest, pk: int) -> HttpResponse:
     """Finish the run: stock is deducted once, or nothing is and a sentence says why."""
     run = _run(pk)
     try:
-        finish_run(run=run, by=request.user)
+        finish_run(run=run, by=request.user, kept_back_because=request.POST.get("kept_back_because", ""))
     except DaybookError as refusal:
         return _show(request, run, _Part("todo"), REFUSED, refusal=str(refusal))
     messages.success(request, "The run is finished and its stock is deducted.")

@@ -26,8 +26,10 @@ def posting_key(run: Run) -> UUID:
 
 @tried_three_times
 @transaction.atomic
-def finish_run(*, run: Run, by: Person) -> Run:
+def finish_run(*, run: Run, by: Person, kept_back_because: str = "") -> Run:
     """Deduct stock, record results and finish, all or nothing; finished already, it is returned as it is.
+
+    kept_back_because: the owner's reason for using held or expired lots.
 
     Raises BenchError while something is not noted, NotEnough when a shelf cannot give what was used.
     """
@@ -45,6 +47,7 @@ def finish_run(*, run: Run, by: Person) -> Run:
     run.posting = use_up(
         key=posting_key(run), by=by, day=today(), why=f"Job {job.number}, {run.ticket}",
         used=[Used(material=material, amount=used[material.code]) for material in materials],
+        kept_back_because=kept_back_because.strip(),
     )
     _record_panes(run, state)
     run.made_safe_at, run.made_safe_by = state.made_safe.at, state.made_safe.by

@@ -33,7 +33,7 @@ class NotEnough(LedgerError):
             "on the usable lots, so nothing was posted."
         )
         if kept_back:
-            sentence += f" Not counted: {'; '.join(kept_back)}."
+            sentence += f" Not counted: {'; '.join(kept_back)}; the owner can say why they may be used."
         super().__init__(
             sentence + " Receive or count the lot you took it from, or correct the amount, then finish again.",
             f"material-{material.pk}",
@@ -129,11 +129,17 @@ class Used:
 
 
 @transaction.atomic
-def use_up(*, key: UUID, by: Person, used: Sequence[Used], day: date, why: str, at: datetime | None = None) -> Posting:
+def use_up(
+    *, key: UUID, by: Person, used: Sequence[Used], day: date, why: str, at: datetime | None = None,
+    kept_back_because: str = "",
+) -> Posting:
     """Take used amounts from usable lots, first expired first out, all or nothing, once.
 
+    kept_back_because: the owner's reason for using held and expired lots where usable ones fall short.
     Raises NotEnough, naming the material and what is missing; then nothing is posted.
     """
+    if kept_back_because and not by.is_owner:
+        raise LedgerError("Only the owner can say why a held or expired lot is used.", "kept_back_because")
     known = Posting.objects.filter(key=key).first()
     if known is not None:
         return known
@@ -147,16 +153,21 @@ def use_up(*, key: UUID, by: Person, used: Sequence[Used], day: date, why: str, 
         movements += [
             Movement(
                 lot=mine[taken.lot_id], kind=StockMovement.Kind.USE, quantity=-taken.amount,
-                unit_cost=mine[taken.lot_id].unit_cost, note=one.note,
+                unit_cost=mine[taken.lot_id].unit_cost, note=_note(one, mine[taken.lot_id], day, kept_back_because),
             )
-            for taken in _picks(one, list(mine.values()), day)
+            for taken in _picks(one, list(mine.values()), day, kept_back_too=bool(kept_back_because))
         ]
     return post(key=key, kind=Posting.Kind.RUN, by=by, movements=movements, why=why, at=at)
 
 
-def _picks(used: Used, lots: Sequence[Lot], day: date) -> list[Pick]:
+def _note(used: Used, lot: Lot, day: date, kept_back_because: str) -> str:
+    """Return a movement's note: the owner's reason where the lot was held or expired."""
+    return used.note if as_on_shelf(lot).usable_on(day) else kept_back_because[:200]
+
+
+def _picks(used: Used, lots: Sequence[Lot], day: date, *, kept_back_too: bool) -> list[Pick]:
     shelf = [as_on_shelf(lot) for lot in lots]
-    picks, missing = pick(used.amount, shelf, day)
+    picks, missing = pick(used.amount, shelf, day, kept_back_too=kept_back_too)
     if missing > 0:
         kept_back = [f"lot {lot.lot_number} ({lot.why_not(day)})" for lot in shelf if lot.on_hand > 0
                      and not lot.usable_on(day)]

@@ -48,16 +48,24 @@ def picking_order(lots: Iterable[LotOnShelf]) -> list[LotOnShelf]:
     ))
 
 
-def pick(amount: Decimal, lots: Sequence[LotOnShelf], day: date) -> tuple[list[Pick], Decimal]:
-    """Return the picks for an amount, and what of it no usable lot holds. Lots are in stock unit."""
+def pick(
+    amount: Decimal, lots: Sequence[LotOnShelf], day: date, *, kept_back_too: bool = False
+) -> tuple[list[Pick], Decimal]:
+    """Return the picks for an amount, and what of it no usable lot holds. Lots are in stock unit.
+
+    kept_back_too: after the usable lots, take from held and expired ones: the owner has said why.
+    """
+    order = picking_order(lots)
+    allowed = [lot for lot in order if lot.usable_on(day)]
+    if kept_back_too:
+        allowed += [lot for lot in order if not lot.usable_on(day) and lot.on_hand > 0]
     picks, left = [], amount
-    for lot in picking_order(lots):
+    for lot in allowed:
         if left <= 0:
             break
-        if lot.usable_on(day):
-            taken = min(left, lot.on_hand)
-            picks.append(Pick(lot_id=lot.lot_id, lot_number=lot.lot_number, amount=taken))
-            left -= taken
+        taken = min(left, lot.on_hand)
+        picks.append(Pick(lot_id=lot.lot_id, lot_number=lot.lot_number, amount=taken))
+        left -= taken
     return picks, left
 
 

@@ -43,6 +43,9 @@ def test_held_and_expired_lots_are_left_but_the_expiry_day_counts():
     picks, short = pick(Decimal(8), lots, DAY)
     assert [(one.lot_id, one.amount) for one in picks] == [(3, 4), (4, 3)]
     assert short == 1
+    all_picks, none_short = pick(Decimal(8), lots, DAY, kept_back_too=True)
+    assert [(one.lot_id, one.amount) for one in all_picks] == [(3, 4), (4, 3), (2, 1)]
+    assert none_short == 0
 
 
 @given(st.lists(st.tuples(st.integers(1, 50), st.one_of(st.none(), st.integers(-3, 9)), st.booleans()), max_size=8),

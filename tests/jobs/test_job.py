@@ -242,6 +242,24 @@ def test_too_little_posts_nothing_and_is_put_right(workshop, owner, helper):
     assert audit() == []
 
 
+def test_the_owner_can_say_why_an_expired_lot_is_used(workshop, owner, helper, at_owner, at_helper):
+    """The usable lot first, the kept-back one for the rest, and the reason stands in its history."""
+    Lot.objects.filter(pk=workshop.silver_lot.pk).update(expires_on_given=today() - timedelta(days=1))
+    usable = builders.lot(workshop.silver, "2", owner, "S2")
+    run = builders.worked(workshop.run(), helper)
+    address, reason = reverse("jobs:finish", args=[run.pk]), {"kept_back_because": "Tested on a sample this morning."}
+    plain = at_owner.post(address)
+    assert "the owner can say why they may be used" in plain.content.decode()
+    assert "Only the owner can say why" in at_helper.post(address, reason).content.decode()
+    assert not StockMovement.objects.filter(kind="use").exists()
+    assert at_owner.post(address, reason).status_code == 302
+    assert LotLevel.objects.get(lot=usable).on_hand == 0
+    taken = StockMovement.objects.get(kind="use", lot=workshop.silver_lot)
+    assert taken.note == "Tested on a sample this morning."
+    assert taken.note in at_owner.get(f"/stockroom/lots/{workshop.silver_lot.pk}/").content.decode()
+    assert audit() == []
+
+
 def test_nothing_is_noted_after_the_end_and_nothing_edited(workshop, helper):
     run = builders.worked(workshop.run(), helper)
     finish_run(run=run, by=helper)
