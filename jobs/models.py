@@ -77,7 +77,6 @@ class OrderLine(models.Model):
     class Backing(models.TextChoices):
         AS_RECIPE = "", "as the recipe says"
         BOARD = "board", "backing board added"
-        NONE = "none", "left without backing paint"
 
     order = models.ForeignKey(Order, models.CASCADE, related_name="lines")
     number = models.PositiveIntegerField()

@@ -123,7 +123,8 @@ class LineForm(forms.Form):
     glass = forms.TypedChoiceField(coerce=int)
     route = forms.ChoiceField(choices=OrderLine.Route.choices, initial=OrderLine.Route.SHEET, label="Glass comes")
     edge = forms.ChoiceField()
-    backing = forms.ChoiceField(choices=OrderLine.Backing.choices, required=False)
+    backing = forms.ChoiceField(choices=OrderLine.Backing.choices, required=False,
+                                help_text="What a board costs goes under bought in.")
     cut_price_per_m2 = forms.DecimalField(min_value=0, required=False, label="Bought cut, price per m²")
     cut_minimum_each = forms.DecimalField(min_value=0, required=False, label="at least, each")
     area_text = forms.CharField(max_length=40, required=False, label="Area of another shape",

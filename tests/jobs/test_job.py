@@ -172,7 +172,7 @@ def test_calling_off_frees_what_was_promised(workshop):
 
 def test_a_ticket_names_amounts_in_order_with_lots(workshop, owner):
     builders.lot(workshop.silver, "2", owner, "S0", "3", expires_on_given=today() + timedelta(days=3))
-    run = workshop.run(workshop.line(quantity=2))
+    run = workshop.run(workshop.line(quantity=2, backing="board", note="left of the door"))
     plan = plan_of(run.ticket)
     silver = next(mix for mix in plan.mixes if mix.solution == "Silver part")
     assert [one.name for one in silver.ingredients] == ["Silver nitrate", "Ammonia 28 %", "Distilled water"]
@@ -182,7 +182,7 @@ def test_a_ticket_names_amounts_in_order_with_lots(workshop, owner):
     shown = text_of(ticket_paper(run.ticket))
     for wanted in ("Work ticket 1-1", "Hall mirror", "Pane", "1.1", "Cut list", "Silver nitrate", "until just clear", "S0",
                    "Dwell 5 min", "Air °C", "Why spoilt", "nitrile gloves", "Ammoniacal silver is mixed for now", "opens this run",
-                   "make up to", "Leftovers and first rinse made safe"):
+                   "backing board added", "left of the door", "make up to", "Leftovers and first rinse made safe"):
         assert wanted in shown, wanted
     assert "EUR" not in shown
     assert make_ticket(job=run.ticket.job, by=owner) == run.ticket
