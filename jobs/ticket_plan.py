@@ -251,7 +251,8 @@ def _panes(done: Estimate) -> list[TicketPane]:
             panes.append(TicketPane(
                 label=Pane(size=size, copy=copy).label, line=line.number, finish=recipe.finish, recipe=recipe.key,
                 shape=line.shape, width_mm=line.width_mm, height_mm=line.height_mm, area_m2=size.area_m2,
-                glass=done.basis.glasses[line.glass].name, route=line.route, edge=line.edge, backing=line.backing, kg=size.pane_kg,
+                glass=done.basis.glasses[line.glass].name, route=line.route, edge=line.edge, backing=line.backing,
+                kg=size.pane_kg,
                 match_group=line.match_group, spare=copy > line.quantity, note=line.note,
             ))
     return panes
