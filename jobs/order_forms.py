@@ -357,13 +357,15 @@ class OrderSheet:
         ), left_out
 
     def put(self, refusal: DaybookError) -> None:
-        """Show a refusal beside the field that it names, or at the top."""
+        """Show a refusal beside the field that it names, or at the top; an order only looked at says it at the top."""
+        self.refusal = str(refusal)
+        if not self.bound:
+            return
         lines = self.kept_lines
         if 0 < refusal.line <= len(lines) and refusal.field in lines[refusal.line - 1].fields:
             lines[refusal.line - 1].add_error(refusal.field, str(refusal))
         elif refusal.field in self.order.fields:
             self.order.add_error(refusal.field, str(refusal))
-        self.refusal = str(refusal)
 
     def problems(self) -> list[tuple[str, str]]:
         """Return every refusal as an anchor and a sentence, for the list at the top."""

@@ -114,7 +114,8 @@ def another_line(request: DeskRequest) -> HttpResponse:
     """The same form with one more line, like the last one but for its size."""
     order = _order_of(request.POST.get("job"))
     data: QueryDict = request.POST.copy()
-    total = int(data.get("lines-TOTAL_FORMS", "0") or 0)
+    told = data.get("lines-TOTAL_FORMS", "")
+    total = int(told) if told.isdecimal() else 0
     if total < 60:
         for name in ("shape", "recipe_issue", "glass", "route", "edge", "backing", "match_group"):
             data[f"lines-{total}-{name}"] = data.get(f"lines-{total - 1}-{name}", "")

@@ -39,7 +39,7 @@ def save_quote(*, order: Order, by: Person, form_key: UUID) -> Quote:
     known = Quote.objects.filter(form_key=form_key).first()
     if known is not None:
         return known
-    house = House.objects.select_for_update().get()  # one number at a time
+    house = House.objects.select_for_update().first() or House(name="The studio")  # one number at a time
     order = Order.objects.select_related("customer").get(pk=order.pk)
     if Job.objects.get(order=order).state != Job.State.ENQUIRY:
         raise QuoteError("This job is booked already: its quote stands as it was accepted.")

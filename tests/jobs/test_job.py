@@ -348,6 +348,22 @@ def test_the_bench_page_step_by_step(workshop, helper, at_helper):
     assert at_helper.post(f"{page}mixes/nonsense/", {}).status_code == 404
 
 
+@pytest.mark.parametrize(("part", "wrong"), [
+    ("conditions/", {"air_c": "NaN", "humidity_percent": "50"}), ("conditions/", {"air_c": "20", "humidity_percent": "500"}),
+    ("panes/1.1/", {"outcome": "wonderful"}), ("panes/1.1/", {"outcome": "good", "attempts": "-3"}),
+    ("glass/clear-4-mm/", {"sheets": "two"}), ("glass/clear-4-mm/", {"sheets": "-1"}),
+    ("time/", {"helper": "1e400", "owner": "5"}), ("note/", {"text": ""}), ("made-safe/", {"by_procedure": ""}),
+    ("finish/", {"kept_back_because": "x" * 5000}),
+])
+@pytest.mark.parametrize("headers", [{}, {"HX-Request": "true"}], ids=["page", "part"])
+def test_what_is_wrong_on_the_bench_is_refused_in_words(workshop, at_helper, part, wrong, headers):
+    run = workshop.run()
+    response = at_helper.post(reverse("jobs:run", args=[run.pk]) + part, wrong, headers=headers)
+    assert response.status_code == 422
+    assert not RunEntry.objects.exists()
+    assert ("<!doctype" in response.content.decode()) is not bool(headers)
+
+
 def test_the_owners_pages_step_by_step(workshop, owner, at_owner, helper):
     job = workshop.order().job
     page = f"/jobs/{job.number}/"

@@ -132,6 +132,18 @@ def test_another_line_is_like_the_last(at_owner, workshop):
     assert page.content.decode().count('<option value="polished" selected>') == 2
 
 
+@pytest.mark.parametrize("address", ["/jobs/new/", "/jobs/reckon/", "/jobs/another-line/", "/jobs/rests-on/"])
+@pytest.mark.parametrize("wrong", [
+    {"lines-TOTAL_FORMS": "many"}, {"form_key": "no key"}, {"lines-0-recipe_issue": "999999"}, {"job": ""},
+    {"lines-0-quantity": "9" * 40}, {"lines-0-size_text": "9" * 200}, {"discount": "-5"}, {"discount": "500 %"},
+    {"lines-0-cut_price_per_m2": "NaN"}, {"bought-0-name": "frame", "bought-0-cost": "Infinity"},
+    {"lines-0-size_text": "\x00 x 5"}, {"needed_by": "soon"},
+])
+def test_nothing_typed_breaks_the_page(at_owner, workshop, address, wrong):
+    response = at_owner.post(address, typed(workshop, {}, **wrong))
+    assert response.status_code in (200, 302, 422)
+
+
 def test_a_line_can_be_struck_out(at_owner, workshop):
     at_owner.post("/jobs/new/", typed(workshop, {}, {"size_text": "300 x 300 mm", "DELETE": "on"}))
     assert Order.objects.get().lines.count() == 1
@@ -148,6 +160,16 @@ def test_saving_over_somebody_else_is_refused_with_both(at_owner, workshop):
     assert "Second change" in late.content.decode()
     order.refresh_from_db()
     assert (order.title, order.version) == ("First change", 2)
+
+
+def test_a_saved_order_that_no_longer_works_says_why(at_owner, workshop):
+    """The bench shrank since: the order can still be opened, and says what is wrong."""
+    order = workshop.order()
+    HouseRates.objects.update(bench_width_mm=400)
+    for page in (f"/jobs/{order.job.number}/order/", f"/jobs/{order.job.number}/"):
+        response = at_owner.get(page)
+        assert response.status_code == 200
+        assert "does not fit the bench" in response.content.decode()
 
 
 def test_a_booked_order_stands(at_owner, workshop):
