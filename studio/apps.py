@@ -7,7 +7,7 @@ class StudioConfig(AppConfig):
     verbose_name = "The house"
 
     def ready(self) -> None:
-        from studio import checks, database_rules  # noqa: F401  (checks register themselves)
+        from studio import checks, database_rules, house_rules  # noqa: F401  (checks and rules register themselves)
 
         pre_migrate.connect(database_rules.lift_before_migrating, sender=self)
         post_migrate.connect(database_rules.install_after_migrating, sender=self)

@@ -18,12 +18,14 @@ from studio import database_rules
 from studio.clock import today
 from studio.exact import MONEY_DECIMALS
 from studio.inventory.models import Lot, LotLevel, Posting, StockMovement
+from studio.models import StoredFile
 from studio.rounding import as_decimal
+from studio.stored_files import FileDamaged, read
 
 
 def audit() -> list[str]:
     """Return a sentence for everything that does not tie: nothing, always."""
-    checks = (_rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _quotes)
+    checks = (_rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _quotes, _files)
     return [sentence for check in checks for sentence in check()]
 
 
@@ -101,6 +103,15 @@ def _runs() -> Iterator[str]:
     twice = Posting.objects.filter(kind=Posting.Kind.RUN).annotate(runs=Count("run")).exclude(runs=1)
     for posting in twice:
         yield f"Posting {posting.key} belongs to no run."
+
+
+def _files() -> Iterator[str]:
+    """Every kept file is there, and as it was kept."""
+    for stored in StoredFile.objects.order_by("pk"):
+        try:
+            read(stored)
+        except FileDamaged as damage:
+            yield str(damage)
 
 
 def _quotes() -> Iterator[str]:

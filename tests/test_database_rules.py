@@ -17,7 +17,8 @@ from recipes.models import Finish, Ingredient, IssueEvent, Part, RecipeIssue, So
 from studio import database_rules
 from studio.clock import now, today
 from studio.inventory.models import Lot, LotLevel, Material, Posting, StockMovement
-from studio.models import HouseRates
+from studio.models import HouseRates, StoredFile
+from studio.stored_files import keep
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -35,6 +36,7 @@ class World:
         self.open = self.shop.run()
         self.quote = self.open.ticket.job.quote
         note(run=self.open, by=owner, client_key=builders.key(), kind="note", content={"text": "begun"})
+        keep(b"paper", name="paper.pdf", media_type="application/pdf", owner_only=True)
         self.fresh = builders.solution("Fresh", {"material": self.shop.water})
         self.draft = builders.recipe("Draft", [{"kind": "clean", "parts": [{"solution_issue": self.fresh}]}])
         self.movement = StockMovement.objects.filter(kind="use").first()
@@ -73,6 +75,7 @@ BREAKS: dict[str, Break] = {
     **_append_only("recipes_issueevent", IssueEvent, {"note": "edited"}),
     **_append_only("jobs_runentry", RunEntry, {"subject": "edited"}),
     **_append_only("jobs_paneresult", PaneResult, {"good": False}),
+    **_append_only("studio_storedfile", StoredFile, {"name": "edited"}),
     "inventory_material_keeps_its_code": lambda w: Material.objects.filter(pk=w.shop.silver.pk).update(code="new"),
     "recipes_solution_keeps_its_code": lambda w: Solution.objects.filter(name="Fresh").update(code="new"),
     "recipes_finish_keeps_its_code": lambda w: Finish.objects.filter(name="Draft").update(code="new"),

@@ -6,10 +6,13 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
 
+from jobs.documents.quote import quote_paper
 from jobs.finishing import finish_run
+from jobs.models import Quote
 from studio import database_rules
 from studio.audit import audit
 from studio.models import Person
+from studio.stored_files import path_of
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -51,6 +54,16 @@ def test_what_does_not_tie_is_said(worked_studio, statement, sentence):
     assert any(sentence in found for found in audit())
     with pytest.raises(CommandError, match="do not tie"):
         call_command("audit")
+
+
+def test_a_damaged_paper_is_said(worked_studio):
+    quote = Quote.objects.first()
+    quote_paper(quote)
+    assert audit() == []
+    path_of(quote.paper.sha256).write_bytes(b"forged")
+    assert audit() == [f"The file {quote.paper.name} is not as it was kept."]
+    path_of(quote.paper.sha256).unlink()
+    assert "is missing" in audit()[0]
 
 
 def test_a_lost_rule_is_said(worked_studio):
