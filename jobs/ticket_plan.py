@@ -173,9 +173,6 @@ class TicketPlan:
     mixes: list[TicketMix]
     warnings: list[str]
 
-    def mix(self, key: str) -> TicketMix:
-        return next(mix for mix in self.mixes if mix.key == key)
-
 
 def plan_ticket(done: Estimate, lots: Mapping[str, Sequence[LotOnShelf]], day: date) -> TicketPlan:
     """Turn an estimate into what a helper needs, with the lots to take each amount from.

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.contrib.auth.models import AnonymousUser
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.cache import patch_vary_headers
@@ -19,13 +18,6 @@ class DeskRequest(HttpRequest):
     """A request by somebody at the desk (the access middleware has made sure)."""
 
     user: Person
-    htmx: HtmxDetails
-
-
-class DoorRequest(HttpRequest):
-    """A request by anyone."""
-
-    user: Person | AnonymousUser
     htmx: HtmxDetails
 
 

@@ -6,10 +6,8 @@ from pathlib import Path
 
 import hypothesis
 import pytest
-from django.db import connection
 from django.test import Client
 
-from studio import database_rules
 from studio.models import House, HouseRates, Person
 from tests import builders
 
@@ -56,10 +54,3 @@ def at_helper(helper: Person) -> Client:
     helpers_client = Client()
     helpers_client.force_login(helper)
     return helpers_client
-
-
-@pytest.fixture
-def lasting_db(transactional_db: None):
-    """A database where things really are committed. The one place that lifts the rules: for flushing."""
-    yield
-    database_rules.lift(connection)

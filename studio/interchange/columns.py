@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -207,7 +206,3 @@ def move_dates(value: Any, moved: timedelta) -> Any:
         except ValueError:
             return value
     return value
-
-
-def names_of(model: type[models.Model]) -> Iterable[str]:
-    return (column.name for column in COLUMNS[model])

@@ -103,12 +103,6 @@ def entry(mapping: dict[Any, Any], key: Any) -> Any:
     return mapping.get(key) if mapping else None
 
 
-@register.filter
-def letter(number: int) -> str:
-    """Return a, b, c … for 1, 2, 3 …"""
-    return chr(96 + int(number))
-
-
 @register.simple_tag
 def qr(address: str) -> SafeString:
     """Return a QR code (ISO/IEC 18004, correction M) as inline SVG with its quiet zone of 4 modules."""
