@@ -20,9 +20,10 @@ from jobs.documents.ticket import ticket_paper
 from jobs.finishing import finish_run
 from jobs.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteForm, PaneForm, TimeForm
 from jobs.models import Run, RunEntry, WorkTicket
+from jobs.ticketing import plan_of
 from studio.access import at_the_desk
 from studio.errors import DaybookError
-from studio.http import REFUSED, DeskRequest
+from studio.http import REFUSED, DeskRequest, pdf_response
 
 Kind = RunEntry.Kind
 
@@ -137,15 +138,14 @@ def _show(
     return HttpResponse(swapped + to_do, status=status)
 
 
-def _noted(request: DeskRequest, pk: int, kind: str, content: dict[str, Any], part: _Part) -> HttpResponse:
-    run = _run(pk)
+def _noted(request: DeskRequest, run: Run, kind: str, content: dict[str, Any], part: _Part) -> HttpResponse:
     try:
         note(run=run, by=request.user, client_key=_key(request), kind=kind, content=content, subject=part.subject)
     except DaybookError as refusal:
         return _show(request, run, part, REFUSED, refusal=str(refusal))
     if request.htmx:
         return _show(request, run, part)
-    return redirect(reverse("jobs:run", args=[pk]) + f"#{part.anchor}")
+    return redirect(reverse("jobs:run", args=[run.pk]) + f"#{part.anchor}")
 
 
 def _key(request: DeskRequest) -> UUID:
@@ -156,14 +156,14 @@ def _key(request: DeskRequest) -> UUID:
         return uuid4()
 
 
-def _note_form(request: DeskRequest, pk: int, kind: str, form: forms.Form, part: _Part) -> HttpResponse:
+def _note_form(request: DeskRequest, run: Run, kind: str, form: forms.Form, part: _Part) -> HttpResponse:
     """Note what a form holds, or show the form with what is wrong beside it."""
     if not form.is_valid():
-        return _show(request, _run(pk), part, REFUSED, form)
-    return _noted(request, pk, kind, plain(form.cleaned_data), part)
+        return _show(request, run, part, REFUSED, form)
+    return _noted(request, run, kind, as_content(form.cleaned_data), part)
 
 
-def plain(values: dict[str, Any]) -> dict[str, Any]:
+def as_content(values: dict[str, Any]) -> dict[str, Any]:
     """Return cleaned values as JSON holds them: decimals as text, what was left empty left out."""
     return {
         name: f"{value:f}" if isinstance(value, Decimal) else value
@@ -174,7 +174,7 @@ def plain(values: dict[str, Any]) -> dict[str, Any]:
 @at_the_desk
 @require_POST
 def note_conditions(request: DeskRequest, pk: int) -> HttpResponse:
-    return _note_form(request, pk, Kind.CONDITIONS, ConditionsForm(request.POST), _Part("conditions"))
+    return _note_form(request, _run(pk), Kind.CONDITIONS, ConditionsForm(request.POST), _Part("conditions"))
 
 
 @at_the_desk
@@ -187,13 +187,13 @@ def note_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
         raise Http404
     how = request.POST.get("how", "")
     if how == "as written":
-        return _noted(request, pk, Kind.MIXED, _as_written(state), part)
+        return _noted(request, run, Kind.MIXED, _as_written(state), part)
     if how == "not made":
-        return _noted(request, pk, Kind.MIXED, {"made": False, "amounts": {}}, part)
+        return _noted(request, run, Kind.MIXED, {"made": False, "amounts": {}}, part)
     form = MixForm(request.POST, state=state)
     if not form.is_valid():
         return _show(request, run, part, REFUSED, form)
-    return _noted(request, pk, Kind.MIXED, {"made": True, "amounts": form.cleaned_data["amounts"]}, part)
+    return _noted(request, run, Kind.MIXED, {"made": True, "amounts": form.cleaned_data["amounts"]}, part)
 
 
 def _as_written(state: MixState) -> dict[str, Any]:
@@ -203,35 +203,37 @@ def _as_written(state: MixState) -> dict[str, Any]:
 @at_the_desk
 @require_POST
 def note_pane(request: DeskRequest, pk: int, label: str) -> HttpResponse:
-    if label not in {pane.label for pane in bench_state(_run(pk)).panes}:
+    run = _run(pk)
+    if label not in {pane.label for pane in plan_of(run.ticket).panes}:
         raise Http404
-    return _note_form(request, pk, Kind.PANE, PaneForm(request.POST), _Part("pane", label))
+    return _note_form(request, run, Kind.PANE, PaneForm(request.POST), _Part("pane", label))
 
 
 @at_the_desk
 @require_POST
 def note_glass(request: DeskRequest, pk: int, code: str) -> HttpResponse:
-    if code not in bench_state(_run(pk)).sheets:
+    run = _run(pk)
+    if code not in {glass.code for glass in plan_of(run.ticket).glass}:
         raise Http404
-    return _note_form(request, pk, Kind.GLASS, GlassForm(request.POST), _Part("glass", code))
+    return _note_form(request, run, Kind.GLASS, GlassForm(request.POST), _Part("glass", code))
 
 
 @at_the_desk
 @require_POST
 def note_time(request: DeskRequest, pk: int) -> HttpResponse:
-    return _note_form(request, pk, Kind.TIME, TimeForm(request.POST), _Part("time"))
+    return _note_form(request, _run(pk), Kind.TIME, TimeForm(request.POST), _Part("time"))
 
 
 @at_the_desk
 @require_POST
 def note_words(request: DeskRequest, pk: int) -> HttpResponse:
-    return _note_form(request, pk, Kind.NOTE, NoteForm(request.POST), _Part("notes"))
+    return _note_form(request, _run(pk), Kind.NOTE, NoteForm(request.POST), _Part("notes"))
 
 
 @at_the_desk
 @require_POST
 def note_made_safe(request: DeskRequest, pk: int) -> HttpResponse:
-    return _note_form(request, pk, Kind.MADE_SAFE, MadeSafeForm(request.POST), _Part("made_safe"))
+    return _note_form(request, _run(pk), Kind.MADE_SAFE, MadeSafeForm(request.POST), _Part("made_safe"))
 
 
 @at_the_desk
@@ -251,6 +253,4 @@ def finish(request: DeskRequest, pk: int) -> HttpResponse:
 @require_safe
 def ticket_pdf(request: DeskRequest, pk: int) -> HttpResponse:
     ticket = get_object_or_404(WorkTicket.objects.select_related("job__order__customer", "paper", "run"), pk=pk)
-    response = HttpResponse(ticket_paper(ticket), content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="ticket-{ticket.job.number}-{ticket.number}.pdf"'
-    return response
+    return pdf_response(ticket_paper(ticket), f"ticket-{ticket.job.number}-{ticket.number}.pdf")

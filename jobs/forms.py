@@ -9,7 +9,7 @@ from django import forms
 
 from jobs.bench import OUTCOMES, SPOILT, MixState
 from studio.errors import DaybookError
-from studio.rounding import as_decimal
+from studio.rounding import as_decimal, plain
 from studio.units import UNITS_OF_STOCK, amount_in
 
 
@@ -40,7 +40,7 @@ class MixForm(forms.Form):
         for one in state.mix.ingredients:
             self.fields[self.name_of(one.number)] = forms.CharField(
                 label=f"{one.name}, {one.unit}", max_length=20,
-                initial=f"{state.amount_of(one.number).normalize():f}",
+                initial=plain(state.amount_of(one.number)),
                 widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
             )
 

@@ -21,7 +21,7 @@ from recipes.models import Finish, IssueEvent
 from studio.errors import DaybookError
 from studio.inventory.models import Material
 from studio.models import EdgeType, HouseRates
-from studio.rounding import decimal_string
+from studio.rounding import decimal_string, plain
 from studio.units import amount_in, parse_size, show_size
 
 Choices = list[tuple[Any, Any]]
@@ -210,7 +210,7 @@ class LineForm(forms.Form):
     @cached_property
     def understood(self) -> str:
         """Return the size as understood, both ways of measuring, with area and mass; "" while it cannot be."""
-        values = getattr(self, "cleaned_data", None) or self._as_saved()
+        values: dict[str, Any] = getattr(self, "cleaned_data", dict(self.initial))  # not sent yet: as it was saved
         if "width_mm" not in values or "shape" not in values:
             return ""
         shape, width, height = values["shape"], values["width_mm"], values["height_mm"]
@@ -223,18 +223,6 @@ class LineForm(forms.Form):
             return read
         told = f"{read}, {decimal_string(size.area_m2, 3)} m²"
         return f"{told}, {decimal_string(size.pane_kg, 1)} kg a pane" if values.get("glass") else told
-
-    def _as_saved(self) -> dict[str, Any]:
-        """Return the saved line's values for a form that nobody has sent yet."""
-        if self.is_bound or not self.initial.get("size_text"):
-            return {}
-        default = "mm" if self.offer.preference == "metric" else "in"
-        size = parse_size(self.initial["size_text"], default)
-        area = self.initial.get("area_text")
-        return {
-            "shape": self.initial["shape"], "glass": self.initial["glass"], "width_mm": size.width_mm,
-            "height_mm": size.height_mm, "area_m2": amount_in(area, "area", "m2") if area else None,
-        }
 
     def _take_off(self, shape: str, width: Fraction, height: Fraction, values: dict[str, Any]) -> TakeOff | None:
         glass = self.offer.glasses.get(values.get("glass") or 0)
@@ -269,11 +257,13 @@ def _line_initial(typed: OrderLine, line: DraftLine) -> dict[str, Any]:
         "perimeter_text": f"{decimal_string(line.perimeter_mm)} mm" if line.perimeter_mm else "",
         "plan": line.plan, "own_panes_to_start": line.own_panes_to_start, "oversize_method": line.oversize_method,
         "match_group": line.match_group, "note": line.note,
+        # no fields of the form, but what was understood when it was saved
+        "width_mm": line.width_mm, "height_mm": line.height_mm, "area_m2": line.area_m2,
     }
 
 
 def _plain(value: Decimal) -> str:
-    return f"{value.normalize():f}" if value else ""
+    return plain(value) if value else ""
 
 
 class OrderSheet:

@@ -27,8 +27,7 @@ from studio.models import House, HouseRates
 
 def _offer() -> Offer:
     house = House.objects.first()
-    rates = HouseRates.objects.filter(effective_from__lte=today()).prefetch_related("edge_types").first()
-    return Offer(rates, house.units if house else "metric")
+    return Offer(HouseRates.known_on(today()), house.units if house else "metric")
 
 
 def _order_of(number: str | int | None) -> Order | None:
@@ -50,15 +49,16 @@ def _priced(sheet: OrderSheet, order: Order | None) -> dict[str, Any]:
         return {"done": None}
     if not draft.lines:
         return {"done": None, "left_out": left_out}
+    day = today()
     try:
-        done: Estimate = price_order(draft, today())
+        done: Estimate = price_order(draft, day)
     except DaybookError as refusal:
         sheet.put(refusal)
         return {"done": None, "refusal": str(refusal), "left_out": left_out}
     reserved = order.job.reservation_id if order else None
     return {
         "done": done, "left_out": left_out, "story": price_story(done),
-        "shortages": shortages_of(done, today(), but_not=reserved),
+        "shortages": shortages_of(done, day, but_not=reserved),
     }
 
 

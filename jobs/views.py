@@ -21,11 +21,11 @@ from jobs.order_draft import draft_of
 from jobs.pricing import price_order, shortages_of
 from jobs.quoting import decide, mark_sent, save_quote
 from jobs.ticketing import make_ticket
-from recipes.models import IssueEvent, RecipeIssue
+from recipes.models import RecipeIssue
 from studio.access import owner_only
 from studio.clock import today
 from studio.errors import DaybookError
-from studio.http import REFUSED, DeskRequest
+from studio.http import REFUSED, DeskRequest, pdf_response
 from studio.models import HouseRates
 
 
@@ -55,10 +55,8 @@ def _newer_issues(job: Job) -> list[tuple[RecipeIssue, RecipeIssue]]:
     """Return the recipe issues of a job that a newer issued one has followed."""
     mine = {line.recipe_issue for line in job.order.lines.all()}
     newest: dict[int, RecipeIssue] = {}
-    issued = RecipeIssue.objects.filter(
-        finish_id__in=[one.finish_id for one in mine], events__kind=IssueEvent.Kind.ISSUED
-    ).exclude(events__kind=IssueEvent.Kind.WITHDRAWN)
-    for issue in issued.select_related("finish").order_by("number"):
+    in_force = RecipeIssue.objects.filter(finish_id__in=[one.finish_id for one in mine]).in_force()
+    for issue in in_force.select_related("finish").order_by("number"):
         newest[issue.finish_id] = issue
     return [
         (one, newest[one.finish_id]) for one in sorted(mine, key=lambda issue: issue.pk)
@@ -67,16 +65,17 @@ def _newer_issues(job: Job) -> list[tuple[RecipeIssue, RecipeIssue]]:
 
 
 def _page(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> HttpResponse:
+    day = today()
     context: dict[str, Any] = {
-        "job": job, "order": job.order, "quotes": list(job.order.quotes.all()), "today": today(),
+        "job": job, "order": job.order, "quotes": list(job.order.quotes.all()), "today": day,
         "newer": _newer_issues(job), "compared": compare(job), "form_key": uuid4(),
         "booking": more.pop("booking", None) or BookingForm(initial={"due_on": job.due_on or job.order.needed_by}),
-        "rates": HouseRates.objects.filter(effective_from__lte=today()).first(),
+        "rates": HouseRates.known_on(day),
     }
     if job.state in (Job.State.ENQUIRY, Job.State.BOOKED):
         try:
-            done = price_order(draft_of(job.order), today())
-            context |= {"done": done, "shortages": shortages_of(done, today(), but_not=job.reservation_id)}
+            done = price_order(draft_of(job.order), day)
+            context |= {"done": done, "shortages": shortages_of(done, day, but_not=job.reservation_id)}
         except DaybookError as refusal:
             context["refusal"] = str(refusal)
     return render(request, "jobs/job.html", {**context, **more}, status=status)
@@ -153,9 +152,7 @@ def sent(request: DeskRequest, pk: int) -> HttpResponse:
 @require_safe
 def quote_pdf(request: DeskRequest, pk: int) -> HttpResponse:
     quote = get_object_or_404(Quote.objects.select_related("order__job", "paper"), pk=pk)
-    response = HttpResponse(quote_paper(quote), content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="quote-{quote.number}-{quote.revision}.pdf"'
-    return response
+    return pdf_response(quote_paper(quote), f"quote-{quote.number}-{quote.revision}.pdf")
 
 
 @owner_only

@@ -34,10 +34,6 @@ class MaterialFacts:
     silver_g_per_unit: Fraction = Fraction(0)
     agent_classes: frozenset[str] = frozenset()
     must_be_diluted: bool = False
-    kind: str = "chemical"
-    signal_word: str = ""
-    hazard_statements: tuple[str, ...] = ()
-    pictograms: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -157,7 +153,6 @@ class RecipeFacts:
     own_yield: Fraction | None = None
     film_nm: Fraction = Fraction(70)
     has_direction: bool = False
-    typical_variation: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

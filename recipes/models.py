@@ -137,6 +137,13 @@ class FinishPicture(models.Model):
         constraints = [models.UniqueConstraint(fields=["finish", "side"], name="one_picture_a_side")]
 
 
+class RecipeIssues(models.QuerySet["RecipeIssue"]):
+    def in_force(self) -> RecipeIssues:
+        """Return those that are issued and not withdrawn: what may be quoted."""
+        issued = self.filter(events__kind=IssueEvent.Kind.ISSUED)
+        return issued.exclude(events__kind=IssueEvent.Kind.WITHDRAWN)
+
+
 class RecipeIssue(models.Model):
     """A numbered issue of a finish's recipe. Whether it is a draft, issued or withdrawn follows from its events."""
 
@@ -147,6 +154,8 @@ class RecipeIssue(models.Model):
     came_from = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="led_to")
     why = models.CharField(max_length=300, blank=True)
     version = models.PositiveIntegerField(default=1)
+
+    objects = RecipeIssues.as_manager()
 
     class Meta:
         ordering = ["finish__name", "number"]

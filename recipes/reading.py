@@ -39,8 +39,6 @@ def material_facts(material: Material, cost: KnownCost | None) -> MaterialFacts:
         unit_cost=exactly(cost.unit_cost) if cost else None, unit_cost_source=cost.source if cost else "",
         unit_cost_date=cost.on if cost else None, silver_g_per_unit=Fraction(material.silver_g_per_unit),
         agent_classes=frozenset(material.agent_classes), must_be_diluted=material.must_be_diluted,
-        kind=material.kind, signal_word=material.signal_word,
-        hazard_statements=tuple(material.hazard_statements), pictograms=tuple(material.pictograms),
     )
 
 
@@ -154,7 +152,7 @@ def recipe_facts(
             steps=tuple(step_facts(step, guns) for step in issue.steps.all()), good=past.good, started=past.started,
             largest_good_m2=past.largest_good_m2, most_good_in_a_run=past.most_good_in_a_run,
             own_yield=exactly(issue.own_yield_share), film_nm=Fraction(issue.film_nm),
-            has_direction=issue.finish.has_direction, typical_variation=issue.finish.typical_variation,
+            has_direction=issue.finish.has_direction,
         )
     used = {part.solution_issue_id for issue in issues for step in issue.steps.all() for part in step.parts.all()}
     return recipes, shelf_for(used, as_of)

@@ -22,7 +22,7 @@ from recipes.solution_rules import findings, is_never_stored
 from studio.access import at_the_desk, owner_only
 from studio.clock import today
 from studio.errors import DaybookError
-from studio.http import REFUSED, DeskRequest, render_page_or_part
+from studio.http import REFUSED, DeskRequest, pdf_response, render_page_or_part
 from studio.models import House, HouseRates
 from studio.paper import render_pdf
 
@@ -141,7 +141,7 @@ def _card(form: MeasureForm, issue: SolutionIssue, shelf: Shelf) -> BenchCard | 
     """Measure a solution out as asked; a refusal goes beside its field."""
     if not form.is_valid():
         return None
-    rates = HouseRates.objects.filter(effective_from__lte=today()).first()
+    rates = HouseRates.known_on(today())
     readability = Fraction(rates.balance_readability_g) if rates else Fraction(0)
     try:
         return bench_card(issue.key, form.cleaned_data["volume"], form.cleaned_data["strength"], shelf, readability)
@@ -163,6 +163,4 @@ def bench_card_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse
     pdf = render_pdf("recipes/documents/bench_card.html", {
         "card": card, "house": house, "paper_size": house.paper if house else "A4", "made_on": today(),
     })
-    response = HttpResponse(pdf, content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="bench-card-{code}-{number}.pdf"'
-    return response
+    return pdf_response(pdf, f"bench-card-{code}-{number}.pdf")

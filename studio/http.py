@@ -21,6 +21,13 @@ class DeskRequest(HttpRequest):
     htmx: HtmxDetails
 
 
+def pdf_response(content: bytes, name: str) -> HttpResponse:
+    """Return a paper to look at in the browser, under a name of its own when it is saved."""
+    response = HttpResponse(content, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{name}"'
+    return response
+
+
 def render_page_or_part(
     request: HttpRequest, page: str, part: str, context: dict[str, Any], status: int = 200
 ) -> HttpResponse:

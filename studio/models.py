@@ -156,9 +156,14 @@ class HouseRates(models.Model):
             })
 
     @classmethod
+    def known_on(cls, day: date) -> HouseRates | None:
+        """Return the rates in force on a day, or None."""
+        return cls.objects.filter(effective_from__lte=day).prefetch_related("edge_types").first()
+
+    @classmethod
     def on(cls, day: date) -> HouseRates:
         """Return the rates in force on a day. Raises HouseRates.DoesNotExist."""
-        newest = cls.objects.filter(effective_from__lte=day).prefetch_related("edge_types").first()
+        newest = cls.known_on(day)
         if newest is None:
             raise cls.DoesNotExist(f"The house has no rates on {day}.")
         return newest

@@ -41,6 +41,11 @@ def places(digits: int) -> Fraction:
     return Fraction(1, 10**digits)
 
 
+def plain(value: Decimal) -> str:
+    """Return a Decimal as it is typed: no exponent, no trailing zeros."""
+    return f"{value.normalize():f}"
+
+
 def as_decimal(value: Fraction, digits: int = 9) -> Decimal:
     """Return a fraction as a Decimal, half up to the given places, without trailing zeros."""
     scaled = half_up(value, places(digits)) * 10**digits

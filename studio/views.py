@@ -24,6 +24,7 @@ from studio.forms import FirstOwnerForm, HouseForm, PersonForm, RatesForm
 from studio.http import REFUSED, DeskRequest
 from studio.locks import TooBusy
 from studio.models import EdgeType, House, HouseRates, Person, StoredFile
+from studio.rounding import plain
 from studio.search import search
 from studio.stored_files import read
 from studio.today import gather
@@ -101,10 +102,10 @@ def rates_page(request: DeskRequest) -> HttpResponse:
     newest = rows[0] if rows else None
     initial: dict[str, Any] = {"effective_from": today()}
     if newest is not None:
-        initial |= {field.name: _plain(getattr(newest, field.name)) for field in HouseRates._meta.fields
+        initial |= {field.name: _as_typed(getattr(newest, field.name)) for field in HouseRates._meta.fields
                     if field.name not in ("id", "effective_from")}
         initial["edges"] = "\n".join(
-            f"{edge.name}, {edge.minutes_per_m.normalize():f}, {edge.grinds_off_mm.normalize():f}"
+            f"{edge.name}, {plain(edge.minutes_per_m)}, {plain(edge.grinds_off_mm)}"
             for edge in newest.edge_types.all()
         )
     same_day = _rates_of_day(request.POST.get("effective_from", ""))
@@ -116,9 +117,8 @@ def rates_page(request: DeskRequest) -> HttpResponse:
     return render(request, "studio/rates.html", {"form": form, "rows": rows}, status=status)
 
 
-def _plain(value: Any) -> Any:
-    """Return a Decimal without trailing zeros, for a field one types in."""
-    return f"{value.normalize():f}" if isinstance(value, Decimal) else value
+def _as_typed(value: Any) -> Any:
+    return plain(value) if isinstance(value, Decimal) else value
 
 
 def _save_rates(form: RatesForm) -> bool:

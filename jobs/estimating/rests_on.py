@@ -10,6 +10,7 @@ from typing import Any
 
 from jobs.estimating.basis import Basis
 from jobs.estimating.estimate import Estimate, estimate
+from jobs.estimating.price import LineCost
 from jobs.estimating.spoilage import PanesPlanned
 from recipes.facts import Shelf
 from recipes.mixing import stock_solution_for
@@ -190,15 +191,14 @@ def cost_band(done: Estimate) -> tuple[Fraction, Fraction]:
     for cost in done.costs:
         plan = done.panes[cost.number]
         once = cost.total - cost.rework
-        low += once + _extra(done, plan, cost.number, Fraction(1, 10))
-        high += once + _extra(done, plan, cost.number, Fraction(9, 10))
+        low += once + _extra(done, plan, cost, Fraction(1, 10))
+        high += once + _extra(done, plan, cost, Fraction(9, 10))
     return low, high
 
 
-def _extra(done: Estimate, plan: PanesPlanned, number: int, chance: Fraction) -> Fraction:
-    cost = next(one for one in done.costs if one.number == number)
-    labour, house = done.labour[number], done.basis.house
-    quantity = next(size.line.quantity for size in done.sizes if size.line.number == number)
+def _extra(done: Estimate, plan: PanesPlanned, cost: LineCost, chance: Fraction) -> Fraction:
+    labour, house = done.labour[cost.number], done.basis.house
+    quantity = next(line.quantity for line in done.basis.lines if line.number == cost.number)
     spoilt = spoilt_at_least(plan.panes_to_start, plan.yield_share, chance)
     edges = labour.cutting_and_edges
     steps = cost.chemistry + labour.steps.pay(house) + labour.steps.overhead(house)

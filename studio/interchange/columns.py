@@ -15,7 +15,7 @@ from recipes.models import Finish, Ingredient, IssueEvent, Part, RecipeIssue, So
 from studio.exact import ExactField
 from studio.inventory.models import Lot, Material, Posting
 from studio.models import EdgeType, GunCalibration, House, HouseRates, Person, StoredFile
-from studio.rounding import as_decimal
+from studio.rounding import as_decimal, plain
 from studio.units import amount_in
 
 #: unit shown in a book → the kind of amount it is
@@ -128,7 +128,7 @@ COLUMNS: dict[type[models.Model], tuple[Column, ...]] = {
 
 def amount_text(value: Decimal, unit: str) -> str:
     """Return an amount with its unit, without trailing zeros: “500 g”."""
-    return f"{value.normalize():f} {unit}"
+    return f"{plain(value)} {unit}"
 
 
 def read_amount(text: str, unit: str, decimals: int) -> Decimal:
@@ -159,7 +159,7 @@ def _as_book_value(value: Any, unit: str) -> Any:
     if unit and isinstance(value, Decimal):
         return amount_text(value, unit)
     if isinstance(value, Decimal):
-        return f"{value.normalize():f}"
+        return plain(value)
     if isinstance(value, (date, datetime)):
         return value.isoformat()
     if isinstance(value, (bool, int, str, list, dict)):

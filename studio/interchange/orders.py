@@ -12,7 +12,7 @@ from typing import Any
 from jsonschema import Draft202012Validator
 
 from jobs.order_draft import DraftBoughtIn, DraftLine, OrderDraft
-from recipes.models import Finish, IssueEvent, RecipeIssue
+from recipes.models import Finish, RecipeIssue
 from studio.clock import today
 from studio.errors import DaybookError
 from studio.interchange.schema import order_schema
@@ -26,8 +26,7 @@ class OrderFileError(DaybookError):
 
 def newest_issue(finish: Finish) -> RecipeIssue | None:
     """Return a finish's newest recipe issue that is issued and not withdrawn."""
-    issued = finish.issues.filter(events__kind=IssueEvent.Kind.ISSUED)
-    return issued.exclude(events__kind=IssueEvent.Kind.WITHDRAWN).order_by("-number").first()
+    return RecipeIssue.objects.filter(finish=finish).in_force().order_by("-number").first()
 
 
 def read_order(path: Path) -> tuple[OrderDraft, date]:

@@ -14,6 +14,7 @@ from studio.clock import today
 from studio.interchange.columns import amount_text, written
 from studio.inventory.models import Lot, Material, Posting, Reservation, StockMovement
 from studio.models import GunCalibration, House, HouseRates, Person, StoredFile
+from studio.rounding import plain
 from studio.stored_files import read
 
 FORMAT, VERSION = "silvering daybook", 1
@@ -83,7 +84,7 @@ def _movement(one: StockMovement) -> Book:
     entry: Book = {
         "line": one.line, "lot": lot_reference(one.lot), "kind": one.kind,
         "quantity": amount_text(one.quantity, one.lot.material.stock_unit),
-        "unit_cost": f"{one.unit_cost.normalize():f}",
+        "unit_cost": plain(one.unit_cost),
     }
     if one.note:
         entry["note"] = one.note
@@ -171,7 +172,7 @@ def _order(order: Order) -> Book:
         {**written(line), "recipe": line.recipe_issue.key, "glass": line.glass.code} for line in order.lines.all()
     ]
     bought_in = [
-        {"name": one.name, "cost": f"{one.cost.normalize():f}",
+        {"name": one.name, "cost": plain(one.cost),
          **({"line": one.line_number} if one.line_number else {})}
         for one in order.bought_in.all()
     ]

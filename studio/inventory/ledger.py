@@ -17,6 +17,7 @@ from studio.inventory.models import Lot, LotLevel, Material, Posting, StockMovem
 from studio.inventory.picking import Pick, pick
 from studio.inventory.shelf import as_on_shelf
 from studio.models import Person
+from studio.rounding import plain
 
 
 class LedgerError(DaybookError):
@@ -29,7 +30,7 @@ class NotEnough(LedgerError):
     def __init__(self, material: Material, wanted: Decimal, missing: Decimal, kept_back: Sequence[str] = ()) -> None:
         unit = material.stock_unit
         sentence = (
-            f"{material.name}: {missing.normalize():f} {unit} of the {wanted.normalize():f} {unit} used is missing "
+            f"{material.name}: {plain(missing)} {unit} of the {plain(wanted)} {unit} used is missing "
             "on the usable lots, so nothing was posted."
         )
         if kept_back:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
@@ -20,7 +20,6 @@ class LotOnShelf:
     received_on: date
     held: bool = False
     hold_reason: str = ""
-    storage_place: str = ""
 
     def usable_on(self, day: date) -> bool:
         """Say whether the lot may be used on a day: not held, and its expiry day not past."""
@@ -80,7 +79,6 @@ class Shelf:
         picks, short = pick(amount, self._lots, self._day)
         taken = {one.lot_id: one.amount for one in picks}
         self._lots = [
-            LotOnShelf(**{**lot.__dict__, "on_hand": lot.on_hand - taken.get(lot.lot_id, Decimal(0))})
-            for lot in self._lots
+            replace(lot, on_hand=lot.on_hand - taken.get(lot.lot_id, Decimal(0))) for lot in self._lots
         ]
         return picks, short

@@ -27,7 +27,7 @@ def as_on_shelf(lot: Lot) -> LotOnShelf:
     return LotOnShelf(
         lot_id=lot.pk, lot_number=lot.lot_number, on_hand=lot.level.on_hand, expires_on=lot.expires_on,
         opened_on=lot.opened_on, received_on=lot.received_on, held=lot.state == Lot.State.HELD,
-        hold_reason=lot.hold_reason, storage_place=lot.material.storage_place,
+        hold_reason=lot.hold_reason,
     )
 
 

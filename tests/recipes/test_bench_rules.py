@@ -12,7 +12,7 @@ from recipes.bench_rules import RULES, BenchRulesStop, refuse_stops, walk
 from recipes.facts import IngredientFacts, MaterialFacts, PartFacts, RecipeFacts, Shelf, SolutionFacts, StepFacts
 
 MATERIALS = {
-    "water": MaterialFacts(key="water", name="water", stock_unit="mL", liquid=True, kind="water"),
+    "water": MaterialFacts(key="water", name="water", stock_unit="mL", liquid=True),
     "tin": MaterialFacts(key="tin", name="tin salt", stock_unit="g", agent_classes=frozenset({"tin_salt"})),
     "silver": MaterialFacts(key="silver", name="silver nitrate", stock_unit="g",
                             agent_classes=frozenset({"silver_salt"})),
