@@ -5,14 +5,25 @@ from __future__ import annotations
 from typing import get_args
 
 from studio.coded import code_never_changes
-from studio.database_rules import Event, Refuse, Rule, append_only, register
+from studio.database_rules import Event, Refuse, Rule, append_only, changed, register
 
 RECIPE, STEP, PART, EVENT = "recipes_recipeissue", "recipes_step", "recipes_part", "recipes_issueevent"
 SOLUTION_ISSUE, INGREDIENT = "recipes_solutionissue", "recipes_ingredient"
+TRIAL, CHANGE, PHOTOGRAPH = "recipes_trial", "recipes_trialchange", "recipes_trialphotograph"
 
 
 def _issued(recipe_issue_id: str) -> str:
     return f"EXISTS (SELECT 1 FROM {EVENT} event WHERE event.recipe_issue_id = {recipe_issue_id})"
+
+
+def _fixed(recipe_issue_id: str) -> str:
+    """Issued, or tried: what a trial was made from stays as it was."""
+    tried = f"EXISTS (SELECT 1 FROM {TRIAL} tried WHERE tried.recipe_issue_id = {recipe_issue_id})"
+    return f"({_issued(recipe_issue_id)} OR {tried})"
+
+
+def _closed(trial_id: str) -> str:
+    return f"EXISTS (SELECT 1 FROM {TRIAL} trial WHERE trial.id = {trial_id} AND trial.closed_at IS NOT NULL)"
 
 
 def _frozen(solution_issue_id: str) -> str:
@@ -38,6 +49,7 @@ def _either(check: str) -> dict[Event, str]:
 
 _STEP_OF = f"(SELECT step.recipe_issue_id FROM {STEP} step WHERE step.id = {{row}}.step_id)"
 _ISSUED_SENTENCE = "An issued recipe is frozen: make a new issue."
+_FIXED_SENTENCE = "A recipe that is issued or was tried stays as it was: start a new draft from it."
 _FROZEN_SENTENCE = "A solution issue in use is frozen: make a new issue."
 
 register(
@@ -45,8 +57,8 @@ register(
     code_never_changes("recipes_finish"),
     *append_only(EVENT, "Issuing or withdrawing"),
     *_frozen_content(RECIPE, {"UPDATE": _issued("OLD.id"), "DELETE": _issued("OLD.id")}, _ISSUED_SENTENCE),
-    *_frozen_content(STEP, _either(_issued("{row}.recipe_issue_id")), _ISSUED_SENTENCE),
-    *_frozen_content(PART, _either(_issued(_STEP_OF)), _ISSUED_SENTENCE),
+    *_frozen_content(STEP, _either(_fixed("{row}.recipe_issue_id")), _FIXED_SENTENCE),
+    *_frozen_content(PART, _either(_fixed(_STEP_OF)), _FIXED_SENTENCE),
     *_frozen_content(
         SOLUTION_ISSUE, {"UPDATE": "OLD.frozen_at IS NOT NULL", "DELETE": "OLD.frozen_at IS NOT NULL"},
         _FROZEN_SENTENCE,
@@ -96,4 +108,48 @@ register(
         ),
         sentence="A solution that is used at once has no place on the shelf.",
     ),
+)
+register(
+    Refuse(
+        name="tried_recipe_keeps_its_film", table=RECIPE, event="UPDATE",
+        condition=f"{changed('film_nm', 'finish_id', 'number')} AND {_fixed('OLD.id')}", sentence=_FIXED_SENTENCE,
+    ),
+    Refuse(
+        name="trial_rests_on_frozen_solutions", table=TRIAL, event="INSERT",
+        condition=(
+            f"EXISTS (SELECT 1 FROM {PART} part JOIN {STEP} step ON step.id = part.step_id "
+            f"JOIN {SOLUTION_ISSUE} used ON used.id = part.solution_issue_id "
+            "WHERE step.recipe_issue_id = NEW.recipe_issue_id AND used.frozen_at IS NULL)"
+        ),
+        sentence="Freeze the solutions that the trial uses first.",
+    ),
+    Refuse(
+        name="closed_trial_stays", table=TRIAL, event="UPDATE",
+        condition="OLD.closed_at IS NOT NULL AND " + changed(
+            "number", "recipe_issue_id", "parent_id", "question", "started_at", "made_by_id", "width_mm", "height_mm",
+            "glass_id", "air_c", "glass_c", "solution_c", "humidity_share", "water", "conductivity_us_cm", "score",
+            "verdict", "closed_at", "form_key",
+        ),
+        sentence="A closed trial stays as it was: add a note, or try further from it.",
+    ),
+    Refuse(
+        name="trial_keeps_its_origin", table=TRIAL, event="UPDATE",
+        condition=changed("number", "recipe_issue_id", "parent_id", "form_key"),
+        sentence="Where a trial came from never changes.",
+    ),
+    Refuse(name="trial_never_deleted", table=TRIAL, event="DELETE", sentence="A trial is never deleted: close it."),
+    *_frozen_content(
+        CHANGE, _either(_closed("{row}.trial_id")), "A closed trial stays as it was: try further from it.",
+    ),
+    Refuse(
+        name="photograph_of_closed_trial_stays", table=PHOTOGRAPH, event="DELETE", condition=_closed("OLD.trial_id"),
+        sentence="A photograph of a closed trial stays with it.",
+    ),
+    Refuse(
+        name="photograph_keeps_its_original", table=PHOTOGRAPH, event="UPDATE",
+        condition=changed("trial_id", "original_id", "side"), sentence="A photograph's original never changes.",
+    ),
+    *append_only("recipes_trialnote", "A note on a trial"),
+    *append_only("recipes_trialtiming", "A timing of a trial"),
+    *append_only("recipes_trialuse", "What a trial took"),
 )

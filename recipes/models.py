@@ -11,7 +11,7 @@ from django.db.models import F, Q
 
 from studio.coded import Coded
 from studio.exact import length_field, ratio_field, share_field, stock_field
-from studio.inventory.models import Material
+from studio.inventory.models import Material, Posting
 from studio.models import StoredFile
 
 LITRE_ML = Decimal(1000)
@@ -42,6 +42,10 @@ class SolutionIssue(models.Model):
     reject_if = models.CharField(max_length=120, blank=True)
     longer_keeping_reason = models.CharField(max_length=200, blank=True)
     cautions = models.TextField(blank=True)
+    why = models.CharField(max_length=300, blank=True)
+    #: what was typed, by attribute: shown again as it was written
+    typed = models.JSONField(default=dict, blank=True)
+    version = models.PositiveIntegerField(default=1)
     frozen_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
@@ -75,6 +79,7 @@ class Ingredient(models.Model):
     nested = models.ForeignKey(SolutionIssue, models.PROTECT, null=True, blank=True, related_name="nested_in")
     amount_per_litre = ratio_field(default=0)
     unit = models.CharField(max_length=2, choices=[("g", "g"), ("mL", "mL")])
+    typed = models.CharField(max_length=60, blank=True, help_text="The amount as it was written.")
     active = models.BooleanField(default=False)
     make_up = models.BooleanField(default=False)
     instruction = models.CharField(max_length=200, blank=True)
@@ -111,6 +116,9 @@ class Finish(Coded):
     suits_glass = models.CharField(max_length=120, blank=True)
     has_direction = models.BooleanField(default=False)
     typical_variation = models.TextField(blank=True)
+    in_swatch_book = models.BooleanField(default=False)
+    swatch_place = models.PositiveSmallIntegerField(default=0)
+    lead_time_days = models.PositiveSmallIntegerField(null=True, blank=True)
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
@@ -152,6 +160,7 @@ class RecipeIssue(models.Model):
     film_nm = ratio_field(default=70)
     own_yield_share = share_field(null=True, blank=True)
     came_from = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="led_to")
+    came_from_trial = models.ForeignKey("Trial", models.PROTECT, null=True, blank=True, related_name="led_to")
     why = models.CharField(max_length=300, blank=True)
     version = models.PositiveIntegerField(default=1)
 
@@ -281,6 +290,8 @@ class Step(models.Model):
     instructions = models.TextField(blank=True)
     looks_good = models.TextField(blank=True)
     cautions = models.TextField(blank=True)
+    #: what was typed, by attribute: shown again as it was written
+    typed = models.JSONField(default=dict, blank=True)
 
     class Meta:
         ordering = ["number"]
@@ -322,6 +333,7 @@ class Part(models.Model):
     strength = ratio_field(default=1)
     parts = ratio_field(default=1)
     mixed_for = models.CharField(max_length=4, choices=MixedFor.choices, default=MixedFor.LOAD)
+    typed = models.JSONField(default=dict, blank=True)
 
     class Meta:
         ordering = ["number"]
@@ -333,4 +345,156 @@ class Part(models.Model):
             ),
             models.CheckConstraint(condition=Q(parts__gt=0), name="parts_above_zero"),
             models.CheckConstraint(condition=Q(mixed_for__in=["pane", "load", "job"]), name="mixed_for_known"),
+        ]
+
+
+class Trial(models.Model):
+    """A sample pane made from an issue with changes, under conditions, from lots. Closed, it stays as it was."""
+
+    class Verdict(models.TextChoices):
+        LIKED = "liked", "liked: worth making again"
+        FURTHER = "further", "try further"
+        LEFT = "left", "leave it"
+
+    number = models.PositiveIntegerField(unique=True)
+    recipe_issue = models.ForeignKey(RecipeIssue, models.PROTECT, related_name="trials")
+    parent = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="tried_further")
+    question = models.CharField(max_length=200, blank=True)
+    started_at = models.DateTimeField()
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    width_mm = length_field()
+    height_mm = length_field()
+    size_text = models.CharField(max_length=60, blank=True)
+    glass = models.ForeignKey(Material, models.PROTECT, null=True, blank=True, related_name="+")
+    air_c = ratio_field(null=True, blank=True)
+    glass_c = ratio_field(null=True, blank=True)
+    solution_c = ratio_field(null=True, blank=True)
+    humidity_share = share_field(null=True, blank=True)
+    water = models.CharField(max_length=60, blank=True)
+    conductivity_us_cm = ratio_field(null=True, blank=True)
+    score = models.PositiveSmallIntegerField(null=True, blank=True)
+    verdict = models.CharField(max_length=7, choices=Verdict.choices, blank=True)
+    kept_where = models.CharField(max_length=80, blank=True)
+    closed_at = models.DateTimeField(null=True, blank=True)
+    form_key = models.UUIDField(unique=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["-number"]
+        constraints = [
+            models.CheckConstraint(condition=Q(width_mm__gt=0, height_mm__gt=0), name="trial_pane_has_a_size"),
+            models.CheckConstraint(condition=Q(score=None) | Q(score__lte=10), name="trial_score_up_to_ten"),
+            models.CheckConstraint(
+                condition=Q(closed_at=None) | ~Q(verdict=""), name="closed_trial_has_a_verdict",
+                violation_error_code="verdict", violation_error_message="Say what you think of it before closing.",
+            ),
+            models.CheckConstraint(
+                condition=Q(closed_at=None) | Q(closed_at__gte=F("started_at")), name="trial_closed_after_started",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Trial {self.number}"
+
+
+class TrialChange(models.Model):
+    """One value that a trial changes: on a step of its issue (0 for part: the step itself)."""
+
+    trial = models.ForeignKey(Trial, models.CASCADE, related_name="changes")
+    step = models.PositiveIntegerField()
+    part = models.PositiveIntegerField(default=0)
+    what = models.CharField(max_length=30)
+    value = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["step", "part", "what"]
+        constraints = [
+            models.UniqueConstraint(fields=["trial", "step", "part", "what"], name="value_changed_once_per_trial"),
+        ]
+
+
+class TrialNote(models.Model):
+    """A remark on a trial, with its time; remarks are added, never edited."""
+
+    trial = models.ForeignKey(Trial, models.PROTECT, related_name="notes")
+    key = models.UUIDField(unique=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    text = models.TextField()
+
+    class Meta:
+        ordering = ["at", "id"]
+        constraints = [models.CheckConstraint(condition=~Q(text=""), name="trial_note_says_something")]
+
+
+class TrialTiming(models.Model):
+    """How long a step of a trial really took, from the timer."""
+
+    trial = models.ForeignKey(Trial, models.PROTECT, related_name="timings")
+    key = models.UUIDField(unique=True)
+    step = models.PositiveIntegerField()
+    seconds = models.PositiveIntegerField()
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["step", "at", "id"]
+        constraints = [models.CheckConstraint(condition=Q(seconds__gt=0), name="timing_lasted")]
+
+
+class TrialPhotograph(models.Model):
+    """A photograph of a trial: the original as it came, upright copies without metadata, and the crop to compare by.
+
+    The crop is a square: its left and top as shares of width and height, its side as a share of the shorter side.
+    """
+
+    trial = models.ForeignKey(Trial, models.PROTECT, related_name="photographs")
+    key = models.UUIDField(unique=True)
+    side = models.CharField(max_length=5, choices=FinishPicture.Side.choices)
+    original = models.ForeignKey(StoredFile, models.PROTECT, related_name="+")
+    print_copy = models.ForeignKey(StoredFile, models.PROTECT, related_name="+")
+    screen_copy = models.ForeignKey(StoredFile, models.PROTECT, related_name="+")
+    aligned_copy = models.ForeignKey(StoredFile, models.PROTECT, related_name="+")
+    crop_left = share_field(default=0)
+    crop_top = share_field(default=0)
+    crop_side = share_field(default=1)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["trial", "-side", "id"]  # the front first
+        constraints = [
+            models.CheckConstraint(condition=Q(side__in=["front", "back"]), name="photograph_side_known"),
+            models.CheckConstraint(condition=Q(crop_side__gt=0), name="photograph_crop_has_a_side"),
+        ]
+
+
+class TrialUse(models.Model):
+    """What a trial took from the stockroom: its postings."""
+
+    trial = models.ForeignKey(Trial, models.PROTECT, related_name="uses")
+    posting = models.OneToOneField(Posting, models.PROTECT, related_name="trial_use")
+
+    class Meta:
+        ordering = ["posting_id"]
+
+
+class SearchWords(models.Model):
+    """The words that something of this room is found by: its own, and those of its values."""
+
+    finish = models.OneToOneField(Finish, models.CASCADE, null=True, related_name="search_words")
+    solution_issue = models.OneToOneField(SolutionIssue, models.CASCADE, null=True, related_name="search_words")
+    recipe_issue = models.OneToOneField(RecipeIssue, models.CASCADE, null=True, related_name="search_words")
+    trial = models.OneToOneField(Trial, models.CASCADE, null=True, related_name="search_words")
+    words = models.TextField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(finish__isnull=False, solution_issue=None, recipe_issue=None, trial=None)
+                | Q(finish=None, solution_issue__isnull=False, recipe_issue=None, trial=None)
+                | Q(finish=None, solution_issue=None, recipe_issue__isnull=False, trial=None)
+                | Q(finish=None, solution_issue=None, recipe_issue=None, trial__isnull=False),
+                name="search_words_of_one_thing",
+            ),
         ]

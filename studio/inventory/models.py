@@ -216,6 +216,7 @@ class Posting(models.Model):
     class Kind(models.TextChoices):
         RECEIPT = "receipt", "receipt"
         RUN = "run", "run"
+        TRIAL = "trial", "trial"
         MAKE_UP = "make-up", "make-up"
         COUNT = "count", "count"
         DISCARD = "discard", "discard"
