@@ -55,7 +55,8 @@ SPELLINGS: dict[str, dict[str, str]] = {
         "m2": "m**2", "mm2": "mm**2", "cm2": "cm**2", "ft2": "foot**2", "sq ft": "foot**2", "in2": "inch**2",
     },
     "coverage": {
-        "ml/m2": "mL/m**2", "l/m2": "L/m**2", "fl oz/ft2": "US_fluid_ounce/foot**2", "mm deep": "L/m**2",
+        "ml/m2": "mL/m**2", "l/m2": "L/m**2", "fl oz/ft2": "US_fluid_ounce/foot**2",
+        "floz/ft2": "US_fluid_ounce/foot**2", "us fl oz/ft2": "US_fluid_ounce/foot**2", "mm deep": "L/m**2",
     },
     "concentration": {"g/l": "g/L", "ml/l": "mL/L"},
     "density": {"g/ml": "g/mL", "kg/l": "kg/L", "kg/m3": "kg/m**3"},
@@ -287,6 +288,69 @@ def show_length(length_mm: Fraction, preference: str = "metric") -> str:
     whole, part = divmod(nearest, 1)
     shown = f"{whole} {part}" if whole and part else f"{part or whole}"
     return f"{'' if abs(nearest - inches) < Fraction(1, 20000) else '≈ '}{shown} in"
+
+
+_TEMPERATURE = re.compile(r"(?P<sign>[-+]?)\s*(?P<number>\d{1,4}(?:[.,]\d{1,6})?)\s*(?P<unit>°?\s*[cf])?(?:elsius|ahrenheit)?")
+
+
+def temperature_c(text: str, preference: str = "metric") -> Fraction:
+    """Read “20 C”, “68 °F” or, in the house's own unit, “20”; return degrees Celsius, (F − 32) / 1.8.
+
+    Raises NotUnderstood.
+    """
+    found = _TEMPERATURE.fullmatch(_clean(text))
+    if not found:
+        raise NotUnderstood(f"“{text.strip()}” was not understood as a temperature: write for instance “20 °C” or “68 °F”.")
+    degrees = Fraction(found["number"].replace(",", ".")) * (-1 if found["sign"] == "-" else 1)
+    unit = (found["unit"] or ("c" if preference == "metric" else "f"))[-1]
+    return degrees if unit == "c" else (degrees - 32) / Fraction(18, 10)
+
+
+def share_of(text: str) -> Fraction:
+    """Read a share: “10 %”, “0.1” or “1/10”. Raises NotUnderstood."""
+    cleaned = _clean(text)
+    bare = cleaned.removesuffix("%").strip()
+    tokens, rest = _tokens(bare, "count")
+    if rest or len(tokens) != 1:
+        raise NotUnderstood(f"“{text.strip()}” was not understood as a share: write for instance “10 %” or “0.1”.")
+    return tokens[0].number / (100 if cleaned.endswith("%") else 1)
+
+
+def plain_number(text: str) -> Fraction:
+    """Read a number without a unit: “2”, “0.5”, “1 1/2”, “½”. Raises NotUnderstood."""
+    tokens, rest = _tokens(_clean(text), "count")
+    if rest or len(tokens) != 1:
+        raise NotUnderstood(f"“{text.strip()}” was not understood as a number: write for instance “2”, “0.5” or “1/2”.")
+    return tokens[0].number
+
+
+def show_volume(volume_ml: Fraction, preference: str = "metric") -> str:
+    """Return “180 mL”, “2.4 L” from ten litres up, or US fluid ounces, marked ≈ where that is rounded."""
+    if preference == "metric":
+        return f"{decimal_string(volume_ml, 3)} mL" if volume_ml < 10_000 else f"{decimal_string(volume_ml / 1000, 6)} L"
+    return _shown(volume_ml / FLUID_OUNCE_ML, "fl oz")
+
+
+def show_coverage(ml_per_m2: Fraction, preference: str = "metric") -> str:
+    """Return “300 mL/m²”, or US fluid ounces per square foot."""
+    if preference == "metric":
+        return f"{decimal_string(ml_per_m2, 6)} mL/m²"
+    return _shown(ml_per_m2 / ML_PER_M2_OF_FL_OZ_PER_FT2, "fl oz/ft²")
+
+
+def show_temperature(degrees_c: Fraction, preference: str = "metric") -> str:
+    if preference == "metric":
+        return f"{decimal_string(degrees_c, 6)} °C"
+    return _shown(degrees_c * Fraction(18, 10) + 32, "°F")
+
+
+def _shown(figure: Fraction, unit: str) -> str:
+    rounded = half_up(figure, places(3))
+    return f"{'' if rounded == half_up(figure, places(9)) else '≈ '}{decimal_string(rounded, 3)} {unit}"
+
+
+FLUID_OUNCE_ML = Fraction(registry.Quantity(Fraction(1), "US_fluid_ounce").to("mL").magnitude)
+ML_PER_M2_OF_FL_OZ_PER_FT2 = Fraction(registry.Quantity(Fraction(1), "US_fluid_ounce/foot**2").to("mL/m**2").magnitude)
 
 
 def show_size(width_mm: Fraction, height_mm: Fraction, preference: str = "metric", *, round_: bool = False) -> str:
