@@ -4,25 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from difflib import SequenceMatcher
-from fractions import Fraction
 
 from recipes.facts import PartFacts, RecipeFacts, Shelf, StepFacts
+from recipes.value_words import VALUES, strength_words, value_words
 from studio.rounding import decimal_string
 
-#: what a value is called, and its unit; what is left out here does not count as a difference
-VALUES: dict[str, tuple[str, str]] = {
-    "how": ("how applied", ""), "coats": ("coats", ""), "coverage_ml_per_m2": ("coverage", "mL/m²"),
-    "coverage_source": ("coverage from", ""), "border_mm": ("border", "mm"),
-    "extra_per_pane_ml": ("extra per pane", "mL"), "overspill_share": ("overspill", "of it"),
-    "loss_per_load_ml": ("loss per load", "mL"), "dwell_minutes": ("dwell", "min"),
-    "dwell_attended": ("attended", ""), "motion": ("motion", ""), "pane_lies": ("pane lies", ""),
-    "drying": ("drying", ""), "rinse_full": ("full rinse", ""), "rinse_water": ("rinse water", ""),
-    "surface_before": ("surface before", ""), "harshness": ("harshness", ""),
-    "minutes_per_load": ("time per load", "min"), "minutes_per_pane": ("time per pane", "min"),
-    "minutes_per_m2": ("time per m²", "min"), "hands": ("hands", ""), "temperature_low_c": ("from", "°C"),
-    "temperature_high_c": ("to", "°C"), "instructions": ("instructions", ""), "looks_good": ("looks good", ""),
-    "cautions": ("cautions", ""),
-}
+#: values of a step that do not count as a difference of their own
+_ASIDE = {"number", "kind", "name", "parts"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,7 +24,7 @@ class ChangedValue:
 
 @dataclass(frozen=True, kw_only=True)
 class ChangedStep:
-    """A step of either issue. what: added, removed, changed; numbers are None where it does not stand."""
+    """A step of either issue. what: added, removed, moved, changed; numbers are None where it does not stand."""
 
     what: str
     name: str
@@ -55,29 +43,71 @@ class Difference:
         return not self.whole and not self.steps
 
 
-def difference(old: RecipeFacts, new: RecipeFacts, shelf: Shelf) -> Difference:
-    """Return what differs. Steps are matched by kind and name, in order; a renamed step by its kind and place."""
+def difference(old: RecipeFacts, new: RecipeFacts, shelf: Shelf, preference: str = "metric") -> Difference:
+    """Return what differs. Steps are matched by kind and name, in order; a renamed step by its kind and place.
+
+    A step that stands in both, but at another place among the others, has moved.
+    """
     steps: list[ChangedStep] = []
-    matcher = SequenceMatcher(
-        a=[(step.kind, step.name) for step in old.steps], b=[(step.kind, step.name) for step in new.steps],
-        autojunk=False,
-    )
-    for tag, old_from, old_to, new_from, new_to in matcher.get_opcodes():
-        before, after = list(old.steps[old_from:old_to]), list(new.steps[new_from:new_to])
-        if tag == "replace" and [s.kind for s in before] == [s.kind for s in after]:
-            tag = "equal"
-        if tag == "equal":
-            changed = (_compared(a, b, shelf) for a, b in zip(before, after, strict=True))
-            steps += [step for step in changed if step is not None]
+    for a, b in _matched(old.steps, new.steps):
+        if a is not None and b is not None:
+            changed = _compared(a, b, shelf, preference)
+            steps += [changed] if changed is not None else []
         else:
-            steps += [_alone("removed", step) for step in before] + [_alone("added", step) for step in after]
+            steps += [_alone("removed", a)] if a is not None else []
+            steps += [_alone("added", b)] if b is not None else []
     whole = [
-        ChangedValue(name=name, old=_shown(a, unit), new=_shown(b, unit))
-        for name, unit, a, b in (
-            ("film", "nm", old.film_nm, new.film_nm), ("own yield", "", old.own_yield, new.own_yield),
+        ChangedValue(name=name, old=value_words(what, a, shelf), new=value_words(what, b, shelf))
+        for name, what, a, b in (
+            ("film", "film_nm", old.film_nm, new.film_nm), ("own yield", "overspill_share", old.own_yield, new.own_yield),
         ) if a != b
     ]
-    return Difference(whole=tuple(whole), steps=tuple(steps))
+    return Difference(whole=tuple(whole), steps=tuple(_moves_joined(steps, old, new, shelf, preference)))
+
+
+Pair = tuple[StepFacts | None, StepFacts | None]
+
+
+def _matched(old: tuple[StepFacts, ...], new: tuple[StepFacts, ...]) -> list[Pair]:
+    pairs: list[Pair] = []
+    matcher = SequenceMatcher(
+        a=[(step.kind, step.name) for step in old], b=[(step.kind, step.name) for step in new], autojunk=False,
+    )
+    for tag, old_from, old_to, new_from, new_to in matcher.get_opcodes():
+        before, after = list(old[old_from:old_to]), list(new[new_from:new_to])
+        if tag == "equal" or (tag == "replace" and [s.kind for s in before] == [s.kind for s in after]):
+            pairs += zip(before, after, strict=True)
+        else:
+            pairs += [(step, None) for step in before] + [(None, step) for step in after]
+    return pairs
+
+
+def _moves_joined(
+    steps: list[ChangedStep], old: RecipeFacts, new: RecipeFacts, shelf: Shelf, preference: str
+) -> list[ChangedStep]:
+    """Join what was removed at one place and added at another, alike in kind and name, into one moved step."""
+    before = {step.number: step for step in old.steps}
+    after = {step.number: step for step in new.steps}
+    removed = [one for one in steps if one.what == "removed"]
+    joined: list[ChangedStep] = []
+    gone: set[int] = set()
+    for one in steps:
+        if one.what != "added":
+            joined.append(one)
+            continue
+        there = after[one.new_number or 0]
+        match = next((
+            other for other in removed if other.old_number not in gone
+            and (before[other.old_number or 0].kind, before[other.old_number or 0].name) == (there.kind, there.name)
+        ), None)
+        if match is None:
+            joined.append(one)
+            continue
+        gone.add(match.old_number or 0)
+        changed = _compared(before[match.old_number or 0], there, shelf, preference)
+        joined.append(ChangedStep(what="moved", name=one.name, old_number=match.old_number, new_number=one.new_number,
+                                  values=changed.values if changed else ()))
+    return [one for one in joined if not (one.what == "removed" and one.old_number in gone)]
 
 
 def _alone(what: str, step: StepFacts) -> ChangedStep:
@@ -87,12 +117,13 @@ def _alone(what: str, step: StepFacts) -> ChangedStep:
     )
 
 
-def _compared(old: StepFacts, new: StepFacts, shelf: Shelf) -> ChangedStep | None:
+def _compared(old: StepFacts, new: StepFacts, shelf: Shelf, preference: str) -> ChangedStep | None:
     values = [
-        ChangedValue(name=VALUES[field.name][0], old=_shown(getattr(old, field.name), VALUES[field.name][1]),
-                     new=_shown(getattr(new, field.name), VALUES[field.name][1]))
+        ChangedValue(name=VALUES[field.name][0],
+                     old=value_words(field.name, getattr(old, field.name), shelf, preference),
+                     new=value_words(field.name, getattr(new, field.name), shelf, preference))
         for field in fields(StepFacts)
-        if field.name in VALUES and getattr(old, field.name) != getattr(new, field.name)
+        if field.name not in _ASIDE and getattr(old, field.name) != getattr(new, field.name)
     ]
     if old.name != new.name:
         values.insert(0, ChangedValue(name="name", old=old.name, new=new.name))
@@ -108,16 +139,7 @@ def _parts(parts: tuple[PartFacts, ...], shelf: Shelf) -> str:
     told = []
     for part in parts:
         solution = shelf.solutions[part.solution]
-        strength = "" if part.strength == 1 else f" at {decimal_string(part.strength, 6)} × strength"
-        told.append(f"{solution.name}, issue {solution.issue_number}{strength}, "
-                    f"{decimal_string(part.parts, 6)} part, mixed for the {part.mixed_for}")
+        strength = "" if part.strength == 1 else f" at {strength_words(part.strength)}"
+        share = f"{decimal_string(part.parts, 6)} part{'' if part.parts == 1 else 's'}, " if len(parts) > 1 else ""
+        told.append(f"{solution.name}, issue {solution.issue_number}{strength}, {share}mixed for the {part.mixed_for}")
     return "; ".join(told) or "nothing"
-
-
-def _shown(value: object, unit: str) -> str:
-    if value is None or value == "":
-        return "none"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    figure = decimal_string(value, 6) if isinstance(value, Fraction) else str(value)
-    return f"{figure} {unit}".strip()

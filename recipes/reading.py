@@ -87,7 +87,7 @@ def shelf_for(solution_issue_ids: Iterable[int], as_of: date) -> Shelf:
     )
 
 
-def _coverage(step: Step, guns: dict[str, GunCalibration]) -> tuple[Fraction, str]:
+def coverage_of(step: Step, guns: dict[str, GunCalibration]) -> tuple[Fraction, str]:
     """Return mL/m² per coat, and what it was reckoned from: given, or the newest calibration of its gun."""
     if not step.gun:
         return Fraction(step.coverage_ml_per_m2), ""
@@ -102,7 +102,7 @@ def _coverage(step: Step, guns: dict[str, GunCalibration]) -> tuple[Fraction, st
 
 
 def step_facts(step: Step, guns: dict[str, GunCalibration]) -> StepFacts:
-    coverage, source = _coverage(step, guns)
+    coverage, source = coverage_of(step, guns)
     return StepFacts(
         number=step.number, kind=step.kind, name=step.name or step.get_kind_display(), how=step.how,
         coats=Fraction(step.coats), coverage_ml_per_m2=coverage, coverage_source=source,

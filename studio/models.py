@@ -80,6 +80,11 @@ class House(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    @classmethod
+    def unit_preference(cls) -> str:
+        """Return how the house measures: metric, or us."""
+        return cls.objects.values_list("units", flat=True).first() or cls.Units.METRIC
+
 
 class HouseRates(models.Model):
     """A dated row of rates: the newest on the day of an estimate counts. Money in `currency`."""

@@ -70,6 +70,22 @@ def show_time(minutes: Fraction, _preference: str = "metric") -> str:
     return f"{decimal_string(seconds, 6)} s" if minutes < 3 else f"{decimal_string(minutes, 6)} min"
 
 
+STRENGTH_WORDS = {
+    "as written": Fraction(1), "full": Fraction(1), "quarter": Fraction(1, 4), "half": Fraction(1, 2),
+    "double": Fraction(2), "triple": Fraction(3),
+}
+
+
+def strength_of(text: str, _preference: str = "metric") -> Fraction:
+    """Read how strong a solution is used: “2”, “1/2”, “double”, “1.5 ×”, “150 %”. Raises NotUnderstood."""
+    bare = text.strip().lower().removesuffix("strength").strip()
+    if bare in STRENGTH_WORDS:
+        return STRENGTH_WORDS[bare]
+    if bare.endswith("%"):
+        return share_of(bare)
+    return plain_number(bare.removesuffix("x").removesuffix("×").strip())
+
+
 KINDS: dict[str, Kind] = {
     "time": Kind(kept_in="min", decimals=RATIO_DECIMALS, read=_amount("time"), show=show_time, example="30 s, 5 min"),
     "coverage": Kind(kept_in="mL/m2", decimals=RATIO_DECIMALS, read=_amount("coverage"), show=show_coverage,
@@ -81,6 +97,8 @@ KINDS: dict[str, Kind] = {
                   show=lambda share, _: f"{decimal_string(share * 100, 4)} %", example="10 %"),
     "number": Kind(kept_in="", decimals=RATIO_DECIMALS, read=lambda text, _: plain_number(text),
                    show=lambda number, _: decimal_string(number, 6), example="2, 1/2"),
+    "strength": Kind(kept_in="", decimals=RATIO_DECIMALS, read=strength_of,
+                     show=lambda strength, _: decimal_string(strength, 6), example="1, double, 1/2"),
 }
 
 

@@ -300,7 +300,9 @@ def temperature_c(text: str, preference: str = "metric") -> Fraction:
     """
     found = _TEMPERATURE.fullmatch(_clean(text))
     if not found:
-        raise NotUnderstood(f"“{text.strip()}” was not understood as a temperature: write for instance “20 °C” or “68 °F”.")
+        raise NotUnderstood(
+            f"“{text.strip()}” was not understood as a temperature: write for instance “20 °C” or “68 °F”."
+        )
     degrees = Fraction(found["number"].replace(",", ".")) * (-1 if found["sign"] == "-" else 1)
     unit = (found["unit"] or ("c" if preference == "metric" else "f"))[-1]
     return degrees if unit == "c" else (degrees - 32) / Fraction(18, 10)
@@ -326,8 +328,10 @@ def plain_number(text: str) -> Fraction:
 
 def show_volume(volume_ml: Fraction, preference: str = "metric") -> str:
     """Return “180 mL”, “2.4 L” from ten litres up, or US fluid ounces, marked ≈ where that is rounded."""
+    if preference == "metric" and volume_ml >= 10_000:
+        return f"{decimal_string(volume_ml / 1000, 6)} L"
     if preference == "metric":
-        return f"{decimal_string(volume_ml, 3)} mL" if volume_ml < 10_000 else f"{decimal_string(volume_ml / 1000, 6)} L"
+        return f"{decimal_string(volume_ml, 3)} mL"
     return _shown(volume_ml / FLUID_OUNCE_ML, "fl oz")
 
 

@@ -13,6 +13,7 @@ from fractions import Fraction
 from jobs.estimating.loads import Load, Pane
 from jobs.estimating.take_off import wetted_area_m2
 from recipes.facts import MixedFor, RecipeFacts, StepFacts
+from recipes.volumes import load_volume_ml, pane_volume_ml
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,16 +39,6 @@ class Applied:
     load: int
     wetted_m2: Fraction
     volume_ml: Fraction
-
-
-def pane_volume_ml(step: StepFacts, wetted_m2: Fraction) -> Fraction:
-    """Return V_pane without the load's loss."""
-    covered = (1 + step.overspill_share) * step.coverage_ml_per_m2 * step.coats * wetted_m2
-    return covered + step.extra_per_pane_ml
-
-
-def load_volume_ml(step: StepFacts, wetted_m2: Sequence[Fraction]) -> Fraction:
-    return sum((pane_volume_ml(step, area) for area in wetted_m2), Fraction(0)) + step.loss_per_load_ml
 
 
 def applied_volumes(recipe: RecipeFacts, loads: Sequence[Load]) -> tuple[list[Applied], list[Need]]:

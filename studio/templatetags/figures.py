@@ -11,7 +11,7 @@ from django import template
 from django.utils.safestring import SafeString, mark_safe
 
 from studio.rounding import half_up, places
-from studio.units import show_length, show_size
+from studio.units import show_coverage, show_length, show_size, show_temperature, show_volume
 
 register = template.Library()
 Figure = Fraction | Decimal | str | int | None
@@ -61,6 +61,21 @@ def duration(minutes: Figure) -> str:
 @register.filter
 def as_length(length_mm: Figure, units: str = "metric") -> str:
     return show_length(_fraction(length_mm), units)
+
+
+@register.filter
+def as_coverage(ml_per_m2: Figure, units: str = "metric") -> str:
+    return show_coverage(_fraction(ml_per_m2), units)
+
+
+@register.filter
+def as_volume(volume_ml: Figure, units: str = "metric") -> str:
+    return show_volume(_fraction(volume_ml), units)
+
+
+@register.filter
+def as_temperature(degrees_c: Figure, units: str = "metric") -> str:
+    return show_temperature(_fraction(degrees_c), units)
 
 
 @register.simple_tag

@@ -25,8 +25,8 @@ def test_doubling_the_sensitiser_is_one_changed_value():
     (changed,) = found.steps
     (value,) = changed.values
     assert (changed.what, changed.new_number, value.name) == ("changed", 3, "applies")
-    assert value.old == "sensitiser, issue 1, 1 part, mixed for the load"
-    assert value.new == "sensitiser, issue 1 at 2 × strength, 1 part, mixed for the load"
+    assert value.old == "sensitiser, issue 1, mixed for the load"
+    assert value.new == "sensitiser, issue 1 at double strength, mixed for the load"
 
 
 def test_added_removed_and_changed_steps():

@@ -1,0 +1,120 @@
+"""Values in words, as people at the bench say and search them: “double strength”, “left still”, “5 min”. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+
+from recipes.changing import LEFT_OUT, YES, Change
+from recipes.facts import RecipeFacts, Shelf, StepFacts
+from studio.rounding import decimal_string
+from studio.typed_fields import show_time
+from studio.units import show_coverage, show_length, show_temperature, show_volume
+
+HOW = {"spray": "sprayed", "pour": "poured", "wipe": "wiped", "dip": "dipped", "mist": "misted", "brush": "brushed"}
+STRENGTHS = {
+    Fraction(1, 4): "quarter strength", Fraction(1, 3): "a third of the strength", Fraction(1, 2): "half strength",
+    Fraction(1): "as written", Fraction(2): "double strength", Fraction(3): "triple strength",
+    Fraction(4): "four times the strength",
+}
+#: what a value of a step is called; its kind says how it is shown
+VALUES: dict[str, tuple[str, str]] = {
+    "name": ("name", ""), "how": ("how applied", "how"), "coats": ("coats", "number"),
+    "coverage_ml_per_m2": ("coverage", "coverage"), "coverage_source": ("coverage from", ""),
+    "border_mm": ("border", "length"), "extra_per_pane_ml": ("extra per pane", "volume"),
+    "overspill_share": ("overspill", "share"), "loss_per_load_ml": ("loss per load", "volume"),
+    "dwell_minutes": ("dwell", "time"), "dwell_attended": ("attended", ""), "motion": ("motion", "motion"),
+    "pane_lies": ("pane lies", ""), "drying": ("drying", ""), "rinse_full": ("full rinse", ""),
+    "rinse_water": ("rinse water", ""), "surface_before": ("surface before", ""), "harshness": ("harshness", "number"),
+    "minutes_per_load": ("time per load", "time"), "minutes_per_pane": ("time per pane", "time"),
+    "minutes_per_m2": ("time per m²", "time"), "hands": ("hands", ""), "temperature_low_c": ("from", "temperature"),
+    "temperature_high_c": ("to", "temperature"), "instructions": ("instructions", ""),
+    "looks_good": ("looks good", ""), "cautions": ("cautions", ""), "strength": ("strength", "strength"),
+    "parts": ("parts", "number"), "mixed_for": ("mixed for", ""), "solution": ("solution", "solution"),
+    "film_nm": ("film", "film"), LEFT_OUT: ("the whole step", ""),
+}
+
+
+def strength_words(strength: Fraction) -> str:
+    """Return “double strength”, or “1.5 × strength” where there is no word for it."""
+    return STRENGTHS.get(strength, f"{decimal_string(strength, 6)} × strength")
+
+
+def value_words(what: str, value: object, shelf: Shelf, preference: str = "metric") -> str:
+    """Return a value as read: with its unit, in the house's preference, “none” where there is none."""
+    if what == LEFT_OUT:
+        return "left out" if value in (True, YES) else "done"
+    if value is None or value == "":
+        return "none"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    kind = VALUES[what][1] if what in VALUES else ""
+    if isinstance(value, Fraction):
+        return _figure(kind, value, preference)
+    if kind == "solution" and str(value) in shelf.solutions:
+        solution = shelf.solutions[str(value)]
+        return f"{solution.name}, issue {solution.issue_number}"
+    if kind == "motion":
+        return "left still" if value == "still" else str(value)
+    if kind == "how":
+        return HOW.get(str(value), str(value))
+    return str(value)
+
+
+def _figure(kind: str, value: Fraction, preference: str) -> str:
+    if kind == "strength":
+        return strength_words(value)
+    if kind == "share":
+        return f"{decimal_string(value * 100, 4)} %"
+    shown = {"coverage": show_coverage, "length": show_length, "volume": show_volume, "time": show_time,
+             "temperature": show_temperature}
+    if kind in shown:
+        return shown[kind](value, preference)
+    return f"{decimal_string(value, 6)} nm" if kind == "film" else decimal_string(value, 6)
+
+
+def step_words(step: StepFacts, shelf: Shelf) -> Iterator[str]:
+    """Yield what a step is found by: its names, what it applies and at what strength, and what decides the effect."""
+    yield from (step.kind, step.name)
+    for part in step.parts:
+        yield shelf.solutions[part.solution].name if part.solution in shelf.solutions else part.solution
+        yield strength_words(part.strength)
+    if step.parts:
+        yield f"{HOW.get(step.how, '')} {'left still' if step.motion == 'still' else step.motion} {step.pane_lies}"
+        yield f"on {step.surface_before} surface" if step.surface_before != "either" else ""
+    if step.dwell_minutes:
+        yield f"dwell {show_time(step.dwell_minutes)}"
+    if step.coats > 1:
+        yield f"{decimal_string(step.coats)} coats"
+    if step.drying:
+        yield f"dried in {step.drying}"
+    if step.rinse_water:
+        yield f"{step.rinse_water} water"
+    yield from (step.instructions, step.looks_good)
+
+
+def recipe_words(recipe: RecipeFacts, shelf: Shelf) -> str:
+    """Return everything that a recipe's values are found by."""
+    return " ".join(word for step in recipe.steps for word in step_words(step, shelf) if word)
+
+
+def change_told(change: Change, recipe: RecipeFacts, tried: RecipeFacts, shelf: Shelf, preference: str = "metric") -> str:
+    """Return one change in words: “Sensitise: strength as written → double strength”."""
+    if change.step == 0:
+        return (f"film {value_words('film_nm', recipe.film_nm, shelf)} → "
+                f"{value_words('film_nm', tried.film_nm, shelf)}")
+    old = next((step for step in recipe.steps if step.number == change.step), None)
+    new = next((step for step in tried.steps if step.number == change.step), None)
+    if old is None:
+        return f"step {change.step}: {change.what} {change.value}"
+    if new is None:
+        return f"{old.name}: left out"
+    name = VALUES.get(change.what, (change.what, ""))[0]
+    holders: Sequence[object] = (old, new) if change.part == 0 else (
+        old.parts[change.part - 1], new.parts[change.part - 1]
+    )
+    before, after = (value_words(change.what, getattr(one, change.what), shelf, preference) for one in holders)
+    of = ""
+    if change.part and len(old.parts) > 1 and change.what != "solution":
+        of = f" of {shelf.solutions[old.parts[change.part - 1].solution].name}"
+    return f"{old.name}: {name}{of} {before} → {after}"
