@@ -39,7 +39,6 @@ from studio.http import REFUSED, DeskRequest
 from studio.models import House, HouseRates
 from studio.stored_files import keep
 
-
 ARRANGEMENTS = (("up", "Up"), ("down", "Down"), ("duplicate", "Duplicate"), ("drop", "Drop"))
 
 

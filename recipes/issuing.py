@@ -8,10 +8,11 @@ from datetime import datetime
 from django.db import transaction
 
 from recipes.bench_rules import Finding, refuse_stops
+from recipes.facts import RecipeFacts, Shelf
 from recipes.mixing import walk_solutions
 from recipes.models import IssueEvent, RecipeIssue, Solution, SolutionIssue
 from recipes.reading import EVER, recipe_facts, shelf_for
-from recipes.solution_rules import check_may_be_stored, findings
+from recipes.solution_rules import check_may_be_stored, findings, unpriced_within
 from studio.clock import now, today
 from studio.errors import DaybookError
 from studio.inventory.models import Material
@@ -28,6 +29,23 @@ class NotAcknowledged(DaybookError):
 
 class SolutionRefused(DaybookError):
     """A solution that breaks a rule of its own."""
+
+
+class Unpriced(DaybookError):
+    """An ingredient that nobody knows the cost of: what is issued is quoted."""
+
+    def __init__(self, materials: Iterable[str]) -> None:
+        super().__init__(
+            f"Nobody knows what {', '.join(materials)} costs: it has never been received and has no list price. "
+            "Receive it, or give it a list price, then issue the recipe."
+        )
+
+
+def check_priced(recipe: RecipeFacts, shelf: Shelf) -> None:
+    """Refuse a recipe with an ingredient, at any depth, that has no cost. Raises Unpriced."""
+    names = [name for step in recipe.steps for part in step.parts for name in unpriced_within(part.solution, shelf)]
+    if names:
+        raise Unpriced(dict.fromkeys(names))
 
 
 def freeze_solutions(solution_issue_ids: Iterable[int], at: datetime) -> None:
@@ -49,6 +67,7 @@ def issue_recipe(
     moment, known = at or now(), set(acknowledged)
     recipes, shelf = recipe_facts([issue.pk], EVER)
     cautions = refuse_stops(recipes[issue.key], shelf)
+    check_priced(recipes[issue.key], shelf)
     unknown = [finding for finding in cautions if finding.rule not in known]
     if unknown:
         raise NotAcknowledged(unknown)

@@ -101,3 +101,8 @@ def _litre(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
         solution=solution.name, stops=False,
         sentence=f"The liquids of one litre of {solution.name} sum to {decimal_string(total, 1)} mL.",
     )]
+
+
+def unpriced_within(solution: str, shelf: Shelf) -> tuple[str, ...]:
+    """Return the names of materials in a solution, at any depth, that have neither a lot nor a list price."""
+    return tuple(dict.fromkeys(one.name for one in materials_within(solution, shelf) if one.unit_cost is None))

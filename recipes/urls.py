@@ -1,6 +1,6 @@
 from django.urls import path
 
-from recipes import authoring_views, views
+from recipes import authoring_views, solution_views, views
 
 app_name = "recipes"
 
@@ -9,6 +9,14 @@ urlpatterns = [
     path("new/", authoring_views.new_finish, name="new_finish"),
     path("solutions/", views.solutions, name="solutions"),
     path("solutions/<slug:code>/<int:number>/", views.solution, name="solution"),
+    path("solutions/new/", solution_views.new_solution, name="new_solution"),
+    path("solutions/look/", solution_views.look, name="look"),
+    path("solutions/<slug:code>/<int:number>/edit/", solution_views.edit_solution, name="edit_solution"),
+    path("solutions/<slug:code>/<int:number>/next/", solution_views.another_issue, name="another_issue"),
+    path("solutions/<slug:code>/<int:number>/adopt/", solution_views.adopt, name="adopt"),
+    path("solutions/<slug:code>/<int:number>/drop/", solution_views.drop, name="drop_solution"),
+    path("solutions/<slug:code>/<int:number>/label.pdf", views.bottle_label_pdf, name="bottle_label"),
+    path("strengths/", solution_views.strengths, name="strengths"),
     path("solutions/<slug:code>/<int:number>/bench-card.pdf", views.bench_card_pdf, name="bench_card"),
     path("<slug:code>/", views.finish, name="finish"),
     path("<slug:code>/edit/", authoring_views.edit_finish, name="edit_finish"),

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from fractions import Fraction
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -16,13 +18,17 @@ from recipes.difference import difference
 from recipes.facts import Shelf
 from recipes.forms import MeasureForm
 from recipes.issuing import issue_recipe, withdraw_recipe
+from recipes.mixing import materials_within
 from recipes.models import Finish, IssueEvent, RecipeIssue, Solution, SolutionIssue
 from recipes.reading import EVER, recipe_facts, shelf_for
-from recipes.solution_rules import findings, is_never_stored
+from recipes.solution_authoring import drafts_behind, solutions_behind
+from recipes.solution_rules import findings, is_never_stored, unpriced_within
 from studio.access import at_the_desk, owner_only
-from studio.clock import today
+from studio.clock import now, today
 from studio.errors import DaybookError
 from studio.http import REFUSED, DeskRequest, pdf_response, render_page_or_part
+from studio.inventory.hazards import label_elements
+from studio.inventory.models import Material
 from studio.models import House, HouseRates
 from studio.paper import render_pdf
 
@@ -134,6 +140,10 @@ def solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
         "issue": row, "findings": findings(shelf.solutions[row.key], shelf),
         "never_stored": is_never_stored(row.key, shelf),
         "used_in": sorted(used_in, key=lambda one: (one.finish.name, one.number)),
+        "unpriced": unpriced_within(row.key, shelf) if request.user.is_owner else (),
+        "behind": drafts_behind(row), "behind_solutions": solutions_behind(row),
+        "others": row.solution.issues.select_related("solution"),
+        "next_number": row.solution.issues.count() + 1,
     }, status=200 if form.is_valid() else REFUSED)
 
 
@@ -164,3 +174,33 @@ def bench_card_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse
         "card": card, "house": house, "paper_size": house.paper if house else "A4", "made_on": today(),
     })
     return pdf_response(pdf, f"bench-card-{code}-{number}.pdf")
+
+
+#: label by the vessel it goes on: CLP Annex I, 1.2.1, table 1.3
+_LABELS = ((Fraction(3000), "small"), (Fraction(50_000), "medium"))
+
+
+@at_the_desk
+@require_safe
+def bottle_label_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    """The label of the vessel it is mixed in: what it is, until when it is good, its hazards, and where it is read up."""
+    issue = get_object_or_404(SolutionIssue.objects.select_related("solution"), solution__code=code, number=number)
+    form, shelf = MeasureForm.asked(request.GET), shelf_for([issue.pk], today())
+    card = _card(form, issue, shelf)
+    if card is None:
+        return redirect(reverse("recipes:solution", args=[code, number]) + f"?{request.GET.urlencode()}")
+    held = Material.objects.filter(code__in={one.key for one in materials_within(issue.key, shelf)})
+    house, made = House.objects.first(), now()
+    keeps = issue.keeps_minutes
+    pdf = render_pdf("recipes/documents/bottle_label.html", {
+        "card": card, "house": house, "made": made, "issue": issue,
+        "discard_by": made + timedelta(minutes=float(keeps)) if keeps else None,
+        "ready_from": made + timedelta(minutes=float(issue.ready_after_minutes)) if issue.ready_after_minutes else None,
+        "label": next((name for most, name in _LABELS if card.volume_ml <= most), "large"),
+        "hazards": label_elements(
+            [code for one in held for code in one.pictograms], [one.signal_word for one in held],
+            [code for one in held for code in one.hazard_statements],
+        ),
+        "address": settings.PUBLIC_URL + reverse("recipes:solution", args=[code, number]),
+    })
+    return pdf_response(pdf, f"label-{code}-{number}.pdf")

@@ -134,3 +134,36 @@ def cas_check_digit_holds(number: str) -> bool:
         return False
     weighed = sum(int(digit) * place for place, digit in enumerate(reversed(first + second), start=1))
     return weighed % 10 == int(check)
+
+
+@dataclass(frozen=True, kw_only=True)
+class LabelElements:
+    """What a vessel's label shows of hazards: pictograms by code, the signal word, statements in words."""
+
+    pictograms: tuple[str, ...] = ()
+    signal_word: str = ""
+    statements: tuple[str, ...] = ()
+
+
+#: what a graver statement or pictogram makes superfluous (CLP Articles 26 and 27, from memory)
+_COVERED = {"H314": {"H315", "H318", "H319"}, "H318": {"H319"}, "H410": {"H400", "H412"}, "H301": {"H302"}}
+
+
+def label_elements(
+    pictograms: Iterable[str], signal_words: Iterable[str], statements: Iterable[str]
+) -> LabelElements:
+    """Return the hazards of everything in a vessel together, the graver for the lesser.
+
+    Of what is in it, not of the mix: diluted, it may call for less; the safety data sheets rule.
+    """
+    signs, words, told = set(pictograms), set(signal_words), set(statements)
+    for graver, lesser in _COVERED.items():
+        if graver in told:
+            told -= lesser
+    if "GHS06" in signs:
+        signs.discard("GHS07")
+    if "GHS05" in signs and not told & {"H302", "H317", "H335", "H336"}:
+        signs.discard("GHS07")
+    word = "Danger" if "Danger" in words else "Warning" if "Warning" in words else ""
+    return LabelElements(pictograms=tuple(sorted(signs)), signal_word=word,
+                         statements=tuple(HAZARD_STATEMENTS[code] for code in sorted(told)))

@@ -85,6 +85,12 @@ def size(shape: str, width_mm: Figure, height_mm: Figure, units: str = "metric")
 
 
 @register.filter
+def figure_or_words(told: Fraction | str) -> str:
+    """Return a figure to four significant decimals, or the sentence that stands in its place."""
+    return told if isinstance(told, str) else amount(told, 4)
+
+
+@register.filter
 def signed(value: Figure, digits: int = 3) -> str:
     """Return an amount with its sign in front, a real minus."""
     fraction = half_up(_fraction(value), places(int(digits)))
