@@ -120,6 +120,12 @@ class StepForm(forms.Form):
                 form.initial[name] = int(value) if isinstance(value, Fraction) else value
         return form
 
+    def _clean_fields(self) -> None:
+        super()._clean_fields()  # type: ignore[misc]
+        for name, value in self.cleaned_data.items():
+            if isinstance(value, str):  # a browser sends line ends its own way
+                self.cleaned_data[name] = value.replace("\r\n", "\n")
+
     def clean_harshness(self) -> int:
         return self.cleaned_data["harshness"] or 0
 
@@ -138,15 +144,18 @@ class StepForm(forms.Form):
         bare = {name: value.value if isinstance(value, Typed) else value for name, value in self.cleaned_data.items()}
         return {**bare, "typed": typed_texts(self.cleaned_data)}
 
-    def facts(self, step: StepFacts) -> StepFacts:
-        """Return the step with this form's values; only for a valid form."""
+    def facts(self, step: StepFacts, *, changed_alone: bool = False) -> StepFacts:
+        """Return the step with this form's values; only for a valid form.
+
+        changed_alone: leave every value that was not typed over just as it is, also one that no field shows in full.
+        """
         values: dict[str, Any] = {}
         for name, value in self.cleaned_data.items():
-            if name == "gun":
+            if name == "gun" or (changed_alone and name not in self.changed_data):
                 continue
             bare = value.value if isinstance(value, Typed) else value
             values[name] = Fraction(bare) if isinstance(bare, Decimal) or name == "coats" else bare
-        if not values["name"]:
+        if values.get("name") == "":
             values["name"] = step.kind
         return replace(step, **values)
 
@@ -204,7 +213,10 @@ class PartForm(forms.Form):
             mixed_for=values["mixed_for"], typed=typed_texts(values),
         )
 
-    def facts(self, keys: dict[int, str]) -> PartFacts | None:
+    def facts(self, keys: dict[int, str], unchanged: PartFacts | None = None) -> PartFacts | None:
+        """Return the part as typed; the one it was, where nothing was typed over."""
+        if unchanged is not None and not self.has_changed():
+            return unchanged
         draft = self.draft()
         if draft is None:
             return None

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from recipes import authoring_views, solution_views, views
+from recipes import authoring_views, solution_views, trial_views, views
 
 app_name = "recipes"
 
@@ -16,6 +16,24 @@ urlpatterns = [
     path("solutions/<slug:code>/<int:number>/adopt/", solution_views.adopt, name="adopt"),
     path("solutions/<slug:code>/<int:number>/drop/", solution_views.drop, name="drop_solution"),
     path("solutions/<slug:code>/<int:number>/label.pdf", views.bottle_label_pdf, name="bottle_label"),
+    path("trials/", trial_views.trials, name="trials"),
+    path("trials/take/<int:pk>/", trial_views.take_lot, name="take_lot"),
+    path("trials/photographs/<int:pk>/crop/", trial_views.crop, name="crop"),
+    path("trials/photographs/<int:pk>/drop/", trial_views.drop_photograph, name="drop_photograph"),
+    path("trials/<int:number>/", trial_views.trial, name="trial"),
+    path("trials/<int:number>/further/", trial_views.further, name="further"),
+    path("trials/<int:number>/change/", trial_views.change, name="change_trial"),
+    path("trials/<int:number>/conditions/", trial_views.conditions, name="conditions"),
+    path("trials/<int:number>/note/", trial_views.note, name="note"),
+    path("trials/<int:number>/timing/", trial_views.timing, name="timing"),
+    path("trials/<int:number>/photograph/", trial_views.photograph, name="photograph"),
+    path("trials/<int:number>/stock/", trial_views.stock, name="stock"),
+    path("trials/<int:number>/stock/<int:pk>/back/", trial_views.undo_stock, name="undo_stock"),
+    path("trials/<int:number>/close/", trial_views.close, name="close"),
+    path("trials/<int:number>/promote/", trial_views.promote_trial, name="promote"),
+    path("compare/", trial_views.compare, name="compare"),
+    path("<slug:code>/one-change/", trial_views.one_change, name="one_change"),
+    path("<slug:code>/<int:number>/try/", trial_views.try_issue, name="try"),
     path("strengths/", solution_views.strengths, name="strengths"),
     path("solutions/<slug:code>/<int:number>/bench-card.pdf", views.bench_card_pdf, name="bench_card"),
     path("<slug:code>/", views.finish, name="finish"),

@@ -1,0 +1,560 @@
+"""Pages of trials: start one, work on it with one hand, close it, compare it, promote it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+from uuid import UUID, uuid4
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.core.paginator import Paginator
+from django.db.models import Prefetch
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from recipes.bench_card import BenchCard
+from recipes.bench_rules import walk
+from recipes.comparing import (
+    Tried,
+    differing,
+    one_change_pairs,
+    score_chart,
+    told_key,
+    told_value,
+    with_values,
+)
+from recipes.facts import RecipeFacts, Shelf
+from recipes.models import Finish, FinishPicture, RecipeIssue, Trial, TrialPhotograph, TrialUse
+from recipes.photographs import Crop
+from recipes.reading import EVER, recipe_facts
+from recipes.trial_forms import (
+    ChangesSheet,
+    CloseForm,
+    ConditionsForm,
+    PaneForm,
+    TakeForm,
+    lot_named,
+)
+from recipes.tried import changes_of, facts_of
+from recipes.trying import (
+    Taken,
+    add_note,
+    add_photograph,
+    add_timing,
+    change_trial,
+    close_trial,
+    crop_photograph,
+    give_back,
+    promote,
+    start_trial,
+    take_stock,
+)
+from recipes.value_words import change_told
+from recipes.volumes import SampleLoad, made_up_for
+from studio.access import at_the_desk, owner_only
+from studio.clock import today
+from studio.errors import DaybookError
+from studio.http import REFUSED, DeskRequest
+from studio.inventory.models import Lot, Material
+from studio.inventory.picking import pick
+from studio.inventory.shelf import as_on_shelf
+from studio.models import House, HouseRates
+from studio.rounding import as_decimal, plain
+from studio.units import amount_in
+
+PAGE = 40
+MOST_COMPARED = 8
+MOST_PAIRS = 12
+
+
+def _trials() -> Any:
+    photographs = TrialPhotograph.objects.select_related("screen_copy", "aligned_copy", "print_copy", "original")
+    return Trial.objects.select_related("recipe_issue__finish", "parent", "glass", "made_by").prefetch_related(
+        "changes", Prefetch("photographs", photographs)
+    )
+
+
+def _trial(number: int) -> Trial:
+    row: Trial = get_object_or_404(_trials(), number=number)
+    return row
+
+
+def _told_changes(trials: Sequence[Trial]) -> dict[int, list[str]]:
+    """Return each trial's changes in words, by its id, in a fixed number of queries."""
+    tried, shelf = facts_of(trials)
+    bases, more = recipe_facts({trial.recipe_issue_id for trial in trials}, EVER)
+    whole = Shelf(materials=shelf.materials | more.materials, solutions=shelf.solutions | more.solutions)
+    preference = House.unit_preference()
+    return {
+        trial.pk: [change_told(one, bases[trial.recipe_issue.key], tried[trial.pk], whole, preference)
+                   for one in changes_of(trial)]
+        for trial in trials
+    }
+
+
+@at_the_desk
+@require_safe
+def trials(request: DeskRequest) -> HttpResponse:
+    """Every trial, newest first; of one finish, of one verdict, or still open."""
+    rows = _trials()
+    finish, verdict = request.GET.get("finish", ""), request.GET.get("verdict", "")
+    if finish:
+        rows = rows.filter(recipe_issue__finish__code=finish)
+    if verdict == "open":
+        rows = rows.filter(closed_at=None)
+    elif verdict in Trial.Verdict.values:
+        rows = rows.filter(verdict=verdict)
+    page = Paginator(rows, PAGE).get_page(request.GET.get("page"))
+    return render(request, "recipes/trials.html", {
+        "page": page, "told": _told_changes(list(page)), "finish": finish, "verdict": verdict,
+        "finishes": Finish.objects.all(), "verdicts": [("open", "still open"), *Trial.Verdict.choices],
+    })
+
+
+@at_the_desk
+@require_http_methods(["GET", "HEAD", "POST"])
+def try_issue(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    """Start a trial from an issue."""
+    issue = get_object_or_404(
+        RecipeIssue.objects.select_related("finish").prefetch_related("steps", "events"), finish__code=code,
+        number=number,
+    )
+    return _start(request, issue, None)
+
+
+@at_the_desk
+@require_http_methods(["GET", "HEAD", "POST"])
+def further(request: DeskRequest, number: int) -> HttpResponse:
+    """Start a trial from another: its changes stand, and may be changed further."""
+    parent = _trial(number)
+    issue = RecipeIssue.objects.select_related("finish").prefetch_related("steps", "events").get(
+        pk=parent.recipe_issue_id
+    )
+    return _start(request, issue, parent)
+
+
+def _pane_initial(request: DeskRequest, parent: Trial | None, preference: str) -> dict[str, Any]:
+    """Start with the pane of the trial before: this one's parent, else the person's last."""
+    last = parent or Trial.objects.filter(made_by=request.user).first()
+    standard = "150 x 150 mm" if preference == "metric" else "6 x 6 in"
+    return {"key": uuid4(), "size_text": last.size_text if last and last.size_text else standard,
+            "glass": last.glass_id if last else None}
+
+
+def _start(request: DeskRequest, issue: RecipeIssue, parent: Trial | None) -> HttpResponse:
+    preference, data = House.unit_preference(), request.POST or None
+    base = recipe_facts([issue.pk], EVER)[0][issue.key]
+    sheet = ChangesSheet(issue, base, changes_of(parent) if parent else (), data, preference)
+    pane = PaneForm(data, preference=preference, initial=_pane_initial(request, parent, preference))
+    refusal = ""
+    if request.method == "POST":
+        if pane.is_valid() & sheet.is_valid():
+            try:
+                trial = start_trial(
+                    key=pane.cleaned_data["key"], by=request.user, recipe_issue=issue, parent=parent,
+                    changes=sheet.changes(), **pane.values(),
+                )
+                return redirect("recipes:trial", trial.number)
+            except DaybookError as refused:
+                refusal = str(refused)
+            except ValidationError as refused:
+                refusal = " ".join(refused.messages)
+        refusal = refusal or "Mend what is marked to start the trial."
+    return render(request, "recipes/try.html", {
+        "issue": issue, "parent": parent, "sheet": sheet, "pane": pane, "refusal": refusal,
+    }, status=REFUSED if refusal else 200)
+
+
+@at_the_desk
+@require_http_methods(["GET", "HEAD", "POST"])
+def change(request: DeskRequest, number: int) -> HttpResponse:
+    """Change what an open trial changes, before it is closed."""
+    trial = _trial(number)
+    issue = RecipeIssue.objects.select_related("finish").prefetch_related("steps").get(pk=trial.recipe_issue_id)
+    preference, data = House.unit_preference(), request.POST or None
+    sheet = ChangesSheet(issue, recipe_facts([issue.pk], EVER)[0][issue.key], changes_of(trial), data, preference)
+    pane = PaneForm(data, preference=preference, initial={
+        "key": trial.form_key, "question": trial.question, "size_text": trial.size_text, "glass": trial.glass_id,
+    })
+    refusal = ""
+    if request.method == "POST":
+        if pane.is_valid() & sheet.is_valid():
+            try:
+                change_trial(trial, _version(request), changes=sheet.changes(), **pane.values())
+                return redirect("recipes:trial", number)
+            except DaybookError as refused:
+                refusal = str(refused)
+        refusal = refusal or "Mend what is marked to save it."
+    return render(request, "recipes/try.html", {
+        "issue": issue, "parent": trial.parent, "sheet": sheet, "pane": pane, "refusal": refusal, "trial": trial,
+    }, status=REFUSED if refusal else 200)
+
+
+def _version(request: DeskRequest) -> int:
+    sent = request.POST.get("version", "")
+    return int(sent) if sent.isdecimal() else 0
+
+
+def _key(request: DeskRequest) -> UUID:
+    try:
+        return UUID(request.POST.get("key", ""))
+    except ValueError as malformed:
+        raise Http404 from malformed
+
+
+def _amounts(card: BenchCard) -> list[tuple[str, Fraction]]:
+    """Return material and amount for everything measured on a card, nested solutions taken apart."""
+    found: list[tuple[str, Fraction]] = []
+    for row in card.rows:
+        if row.inside is not None:
+            found += _amounts(row.inside)
+        elif row.measured.ingredient.material is not None:
+            found.append((row.measured.ingredient.material, row.measured.amount))
+    return found
+
+
+def reckoned_amounts(trial: Trial, recipe: RecipeFacts, shelf: Shelf) -> dict[str, Fraction]:
+    """Return what the trial's one pane takes of each material, mixes rounded up as they are measured."""
+    rates = HouseRates.known_on(today())
+    increment = Fraction(rates.increment_ml) if rates else Fraction(10)
+    pane = SampleLoad(panes=1, width_mm=Fraction(trial.width_mm), height_mm=Fraction(trial.height_mm))
+    amounts: dict[str, Fraction] = {}
+    for step in recipe.steps:
+        for made in made_up_for(step, pane, shelf, increment, Fraction(0)):
+            for code, amount in _amounts(made.card) if made.card else ():
+                amounts[code] = amounts.get(code, Fraction(0)) + amount
+    return amounts
+
+
+def _take_forms(trial: Trial, recipe: RecipeFacts, shelf: Shelf, data: Any = None) -> list[TakeForm]:
+    """Return a row for each material that the trial uses: how much is reckoned, from which lot first."""
+    day, needed = today(), reckoned_amounts(trial, recipe, shelf)
+    materials = list(Material.objects.filter(code__in=needed).order_by("name"))
+    lots: dict[int, list[Lot]] = {one.pk: [] for one in materials}
+    for lot in Lot.objects.filter(material__in=materials, level__on_hand__gt=0).select_related("material", "level"):
+        lots[lot.material_id].append(lot)
+    forms = []
+    for material in materials:
+        mine, wanted = lots[material.pk], as_decimal(needed[material.code], 3)
+        picks, _ = pick(wanted, [as_on_shelf(lot) for lot in mine], day)
+        first = picks[0].lot_id if picks else None
+        mine.sort(key=lambda lot: lot.pk != first)
+        forms.append(TakeForm(data, prefix=f"take-{material.pk}", material=material, lots=mine, day=day, initial={
+            "lot": str(first) if first else None, "amount": f"{plain(wanted)} {material.stock_unit}",
+        }))
+    return forms
+
+
+def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: ConditionsForm | None = None,
+          takes: list[TakeForm] | None = None, closing: CloseForm | None = None, scanned: str = "") -> HttpResponse:
+    trial = _trial(trial.number)
+    preference = House.unit_preference()
+    tried, shelf = facts_of([trial])
+    recipe = tried[trial.pk]
+    uses = list(trial.uses.select_related("posting__by").prefetch_related(
+        "posting__movements__lot__material", "posting__movements__reversed_by"
+    ))
+    is_open = trial.closed_at is None
+    found = walk(recipe, shelf)
+    timings: dict[int, list[object]] = {}
+    for timing in trial.timings.all():
+        timings.setdefault(timing.step, []).append(timing)
+    by_step: dict[int, list[object]] = {}
+    for finding in found:
+        by_step.setdefault(finding.step, []).append(finding)
+    return render(request, "recipes/trial.html", {
+        "trial": trial, "recipe": recipe, "shelf": shelf, "told": _told_changes([trial])[trial.pk],
+        "is_open": is_open, "refusal": refusal, "timings": timings, "by_step": by_step,
+        "conditions": conditions or ConditionsForm(trial=trial, preference=preference),
+        "takes": takes if takes is not None else _take_forms(trial, recipe, shelf) if is_open else [],
+        "closing": closing or CloseForm(initial={"kept_where": trial.kept_where}), "uses": uses,
+        "notes": trial.notes.select_related("by"), "led_to": trial.led_to.select_related("finish"),
+        "tried_further": trial.tried_further.all(), "scanned": scanned,
+        "sides": [(side, label, [one for one in trial.photographs.all() if one.side == side])
+                  for side, label in FinishPicture.Side.choices],
+    }, status=REFUSED if refusal else 200)
+
+
+@at_the_desk
+@require_safe
+def trial(request: DeskRequest, number: int) -> HttpResponse:
+    return _page(request, _trial(number), scanned=request.GET.get("lot", "")[:200])
+
+
+def _back(trial_number: int, anchor: str) -> HttpResponse:
+    return redirect(reverse("recipes:trial", args=[trial_number]) + f"#{anchor}")
+
+
+@at_the_desk
+@require_POST
+def conditions(request: DeskRequest, number: int) -> HttpResponse:
+    row = _trial(number)
+    form = ConditionsForm(request.POST, trial=row, preference=House.unit_preference())
+    if not form.is_valid():
+        return _page(request, row, conditions=form, refusal="Mend the conditions to keep them.")
+    try:
+        change_trial(row, _version(request), **form.values())
+    except DaybookError as refusal:
+        return _page(request, row, conditions=form, refusal=str(refusal))
+    return _back(number, "conditions")
+
+
+@at_the_desk
+@require_POST
+def note(request: DeskRequest, number: int) -> HttpResponse:
+    row = _trial(number)
+    try:
+        add_note(key=_key(request), trial=row, by=request.user, text=request.POST.get("text", "")[:4000])
+    except DaybookError as refusal:
+        return _page(request, row, refusal=str(refusal))
+    return _back(number, "notes")
+
+
+@at_the_desk
+@require_POST
+def timing(request: DeskRequest, number: int) -> HttpResponse:
+    """Keep how long a step took: the timer's seconds, or a time typed with its unit."""
+    row, step = _trial(number), request.POST.get("step", "")
+    try:
+        took = amount_in(request.POST.get("took", ""), "time") * 60
+        add_timing(key=_key(request), trial=row, by=request.user, step=int(step) if step.isdecimal() else 0,
+                   seconds=min(max(round(took), 1), 10**7))
+    except DaybookError as refusal:
+        return _page(request, row, refusal=str(refusal))
+    return _back(number, f"step-{step}")
+
+
+@at_the_desk
+@require_POST
+def photograph(request: DeskRequest, number: int) -> HttpResponse:
+    row, sent, side = _trial(number), request.FILES.get("photograph"), request.POST.get("side", "")
+    if side not in FinishPicture.Side.values:
+        raise Http404
+    if sent is None:
+        return _page(request, row, refusal="Choose or take a photograph first.")
+    try:
+        add_photograph(key=_key(request), trial=row, by=request.user, side=side, content=sent.read())
+    except DaybookError as refusal:
+        return _page(request, row, refusal=str(refusal))
+    return _back(number, "photographs")
+
+
+@at_the_desk
+@require_http_methods(["GET", "HEAD", "POST"])
+def crop(request: DeskRequest, pk: int) -> HttpResponse:
+    """Choose the square that comparisons align a photograph by."""
+    row = get_object_or_404(TrialPhotograph.objects.select_related("trial", "screen_copy", "original"), pk=pk)
+    if request.method == "POST":
+        shares = [_percent(request.POST.get(name, ""), most) for name, most in
+                  (("left", 100), ("top", 100), ("side", 100))]
+        crop_photograph(row, Crop(left=shares[0], top=shares[1], side=max(shares[2], Fraction(1, 20))))
+        return _back(row.trial.number, "photographs")
+    return render(request, "recipes/crop.html", {"photograph": row, "shares": {
+        name: plain(getattr(row, f"crop_{name}") * 100) for name in ("left", "top", "side")
+    }})
+
+
+def _percent(text: str, most: int) -> Fraction:
+    try:
+        return min(max(Fraction(Decimal(text)), Fraction(0)), Fraction(most)) / 100
+    except ArithmeticError:
+        return Fraction(0)
+
+
+@at_the_desk
+@require_POST
+def drop_photograph(request: DeskRequest, pk: int) -> HttpResponse:
+    """Take a photograph off an open trial."""
+    row = get_object_or_404(TrialPhotograph.objects.select_related("trial"), pk=pk)
+    if row.trial.closed_at is not None:
+        return _page(request, row.trial, refusal="A photograph of a closed trial stays with it.")
+    row.delete()
+    return _back(row.trial.number, "photographs")
+
+
+@at_the_desk
+@require_POST
+def stock(request: DeskRequest, number: int) -> HttpResponse:
+    """Deduct what the trial took from the lots it was taken from."""
+    row = _trial(number)
+    tried, shelf = facts_of([row])
+    takes = _take_forms(row, tried[row.pk], shelf, request.POST)
+    scanned, amount = request.POST.get("other_lot", "").strip(), request.POST.get("other_amount", "").strip()
+    refusal, taken = "", []
+    for form in takes:
+        if form.is_valid() and form.cleaned_data["taken"]:
+            lot, much = form.cleaned_data["taken"]
+            taken.append(Taken(lot=lot, amount=much))
+        elif form.errors:
+            refusal = "Mend what is marked: nothing was taken yet."
+    if scanned:
+        other = lot_named(scanned)
+        if other is None:
+            refusal = f"“{scanned}” is no lot on the shelf, or more than one: choose it by scanning its label."
+        else:
+            form = TakeForm({"lot": str(other.pk), "amount": amount}, material=other.material, lots=[other], day=today())
+            if form.is_valid() and form.cleaned_data["taken"]:
+                taken.append(Taken(lot=other, amount=form.cleaned_data["taken"][1]))
+            else:
+                refusal = f"How much of {other}? Write it with its unit."
+    if not refusal:
+        try:
+            take_stock(key=_key(request), trial=row, by=request.user, taken=taken, day=today(),
+                       because=request.POST.get("because", "").strip())
+        except DaybookError as refused:
+            refusal = str(refused)
+    if refusal:
+        return _page(request, row, takes=takes, refusal=refusal, scanned=scanned)
+    return _back(number, "stock")
+
+
+@at_the_desk
+@require_POST
+def undo_stock(request: DeskRequest, number: int, pk: int) -> HttpResponse:
+    """Give back what was taken by mistake."""
+    use = get_object_or_404(TrialUse.objects.select_related("trial", "posting"), trial__number=number, pk=pk)
+    try:
+        give_back(key=_key(request), use=use, by=request.user, why=request.POST.get("why", "").strip()[:200])
+    except DaybookError as refusal:
+        return _page(request, use.trial, refusal=str(refusal))
+    return _back(number, "stock")
+
+
+@at_the_desk
+@require_POST
+def close(request: DeskRequest, number: int) -> HttpResponse:
+    row, form = _trial(number), CloseForm(request.POST)
+    if not form.is_valid():
+        return _page(request, row, closing=form, refusal="Say what you think of it before closing.")
+    try:
+        close_trial(row, _version(request), **form.cleaned_data)
+    except DaybookError as refusal:
+        return _page(request, row, closing=form, refusal=str(refusal))
+    messages.success(request, f"{row} is closed and stays as it is.")
+    return redirect("recipes:trial", number)
+
+
+@owner_only
+@require_POST
+def promote_trial(request: DeskRequest, number: int) -> HttpResponse:
+    """Make the next draft issue of the finish from a trial."""
+    row = _trial(number)
+    why = request.POST.get("why", "").strip()[:300] or f"From trial {row.number}: {'; '.join(_told_changes([row])[row.pk])}"
+    draft = promote(row, why=why[:300])
+    messages.success(request, f"{draft} is a draft with {row}'s changes: look it over and issue it.")
+    return redirect("recipes:recipe", draft.finish.code, draft.number)
+
+
+@at_the_desk
+@require_safe
+def take_lot(request: DeskRequest, pk: int) -> HttpResponse:
+    """From a lot's label to the trial that takes from it: the open trials, newest first."""
+    lot = get_object_or_404(Lot.objects.select_related("material", "level"), pk=pk)
+    return render(request, "recipes/take_lot.html", {"lot": lot, "trials": _trials().filter(closed_at=None)[:PAGE]})
+
+
+def as_tried(rows: Sequence[Trial]) -> tuple[list[Tried], Shelf]:
+    """Return trials as they are compared."""
+    recipes, shelf = facts_of(rows)
+    return [
+        with_values(Tried(
+            name=str(row), address=reverse("recipes:trial", args=[row.number]), recipe=recipes[row.pk],
+            width_mm=Fraction(row.width_mm), height_mm=Fraction(row.height_mm),
+            glass=row.glass.name if row.glass else "not said", score=row.score, number=row.number,
+        ))
+        for row in rows
+    ], shelf
+
+
+def _asked(request: DeskRequest) -> tuple[list[Trial], list[RecipeIssue]]:
+    """Return the trials (“12”) and issues (“foxed-harbour/3”) that are to be compared."""
+    numbers, keys = [], []
+    for text in request.GET.getlist("of")[:MOST_COMPARED]:
+        code, _, number = text.rpartition("/")
+        if text.isdecimal():
+            numbers.append(int(text))
+        elif code and number.isdecimal():
+            keys.append((code, int(number)))
+    trials = list(_trials().filter(number__in=numbers))
+    issues = [issue for code, number in keys
+              if (issue := RecipeIssue.objects.select_related("finish", "came_from_trial")
+                  .filter(finish__code=code, number=number).first())]
+    return sorted(trials, key=lambda one: numbers.index(one.number)), issues
+
+
+@at_the_desk
+@require_safe
+def compare(request: DeskRequest) -> HttpResponse:
+    """Trials and issues side by side: only what differs, and the photographs, aligned."""
+    trials, issues = _asked(request)
+    tried, shelf = as_tried(trials)
+    recipes, more = recipe_facts([issue.pk for issue in issues], EVER)
+    tried += [
+        with_values(Tried(name=str(issue), address=reverse("recipes:recipe", args=[issue.finish.code, issue.number]),
+                          recipe=recipes[issue.key]))
+        for issue in issues
+    ]
+    whole = Shelf(materials=shelf.materials | more.materials, solutions=shelf.solutions | more.solutions)
+    preference = House.unit_preference()
+    pictures = [(row, {side: _newest(row, side) for side in FinishPicture.Side.values}) for row in trials]
+    shown = [(row, sides) for row, sides in pictures if any(sides.values())]
+    around = Trial.objects.select_related("recipe_issue__finish")
+    if trials:
+        around = around.filter(recipe_issue__finish=trials[0].recipe_issue.finish_id)
+    return render(request, "recipes/compare.html", {
+        "trials": trials, "tried": tried, "rows": differing(tried, whole, preference), "pictures": shown,
+        "pair": shown if len(shown) == 2 else [], "conditions": _conditions(trials, preference),
+        "asked": request.GET.getlist("of"), "others": [one for one in around[:PAGE] if one not in trials],
+        "issues": issues,
+    })
+
+
+def _newest(row: Trial, side: str) -> TrialPhotograph | None:
+    mine = [one for one in row.photographs.all() if one.side == side]
+    return mine[-1] if mine else None
+
+
+def _conditions(rows: Sequence[Trial], preference: str) -> list[tuple[str, list[str]]]:
+    """Return the conditions that differ, each with how it was in each trial."""
+    told = []
+    for name, field in ConditionsForm.base_fields.items():
+        forms = [ConditionsForm(trial=row, preference=preference) for row in rows]
+        values = [str(form.initial[name] or "not noted") for form in forms]
+        if len(set(values)) > 1:
+            told.append((str(field.label), values))
+    return told
+
+
+@at_the_desk
+@require_safe
+def one_change(request: DeskRequest, code: str) -> HttpResponse:
+    """What each single change did: the pairs that differ in one value alone, with their scores, and a chart of each."""
+    finish = get_object_or_404(Finish, code=code)
+    rows = list(_trials().filter(recipe_issue__finish=finish))
+    by_number = {row.number: row for row in rows}
+    tried, shelf = as_tried(rows)
+    preference = House.unit_preference()
+    sections = []
+    for key, pairs in one_change_pairs(tried).items():
+        shown = [
+            {
+                "pair": pair, "before": told_value(key, pair.before.values, shelf, preference),
+                "after": told_value(key, pair.after.values, shelf, preference),
+                "first": by_number[pair.before.number], "second": by_number[pair.after.number],
+                "pictures": [_newest(by_number[one.number], "front") for one in (pair.before, pair.after)],
+            }
+            for pair in pairs[:MOST_PAIRS]
+        ]
+        sections.append({
+            "name": told_key(key, key.part > 1), "pairs": shown, "more": len(pairs) - len(shown),
+            "chart": score_chart(key, tried, shelf, preference), "anchor": f"change-{len(sections) + 1}",
+        })
+    sections.sort(key=lambda one: -max((abs(p["pair"].gain or 0) for p in one["pairs"]), default=0))
+    return render(request, "recipes/one_change.html", {"finish": finish, "sections": sections, "trials": len(rows)})
+
+
