@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs import bench_views, order_views, views
+from jobs import bench_views, finish_pages, order_views, views
 
 app_name = "jobs"
 
@@ -17,6 +17,12 @@ urlpatterns = [
     path("jobs/<int:number>/ticket/", views.ticket, name="ticket"),
     path("jobs/<int:number>/call-off/", views.call_off_job, name="call_off"),
     path("jobs/<int:number>/hand-over/", views.hand_over_job, name="hand_over"),
+    path("jobs/<int:number>/silver/", finish_pages.job_silver, name="silver"),
+    path("finishes/<slug:code>/<int:number>/used/", finish_pages.used_by, name="used_by"),
+    path("finishes/<slug:code>/<int:number>/silver/", finish_pages.chemistry, name="chemistry"),
+    path("finishes/<slug:code>/<int:number>/bigger/", finish_pages.going_bigger, name="going_bigger"),
+    path("swatch-book/", finish_pages.swatch_book_page, name="swatch_book"),
+    path("swatch-book/paper.pdf", finish_pages.swatch_book_pdf, name="swatch_book_paper"),
     path("quotes/<int:pk>/paper.pdf", views.quote_pdf, name="quote_paper"),
     path("quotes/<int:pk>/sent/", views.sent, name="sent"),
     path("quotes/<int:pk>/accepted/", views.accepted, name="accepted"),

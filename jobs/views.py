@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from jobs.booking import book_job, call_off, hand_over
 from jobs.comparison import compare
 from jobs.documents.quote import quote_paper
+from jobs.finish_pages import beyond_what_was_made
 from jobs.forms import BookingForm
 from jobs.models import Job, Quote, WorkTicket
 from jobs.order_draft import draft_of
@@ -75,7 +76,10 @@ def _page(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> Htt
     if job.state in (Job.State.ENQUIRY, Job.State.BOOKED):
         try:
             done = price_order(draft_of(job.order), day)
-            context |= {"done": done, "shortages": shortages_of(done, day, but_not=job.reservation_id)}
+            context |= {
+                "done": done, "beyond": beyond_what_was_made(done),
+                "shortages": shortages_of(done, day, but_not=job.reservation_id),
+            }
         except DaybookError as refusal:
             context["refusal"] = str(refusal)
     return render(request, "jobs/job.html", {**context, **more}, status=status)

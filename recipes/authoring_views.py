@@ -234,7 +234,7 @@ def made_up(request: DeskRequest, code: str, number: int, pk: int) -> HttpRespon
     step = _step(open_draft(code, number), str(pk))
     preference = House.unit_preference()
     sheet, load = StepSheet(step, request.POST, preference=preference), LoadForm(request.POST, preference=preference)
-    return render(request, "recipes/edit.html#made_up", {
+    return render(request, "recipes/made_up.html", {
         "made_up": _made_up(sheet, load), "sheet": sheet, "load": load, "live": True, "issue": step.recipe_issue,
     })
 

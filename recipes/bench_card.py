@@ -55,3 +55,14 @@ def bench_card(
         solution=solution, volume_ml=volume_ml, strength=strength, rows=tuple(rows),
         protection=tuple(protection_for(agents)), ammoniacal=is_ammoniacal_silver(agents),
     )
+
+
+def material_amounts(card: BenchCard) -> list[tuple[str, Fraction]]:
+    """Return material key and amount for everything measured on a card, nested solutions taken apart."""
+    found: list[tuple[str, Fraction]] = []
+    for row in card.rows:
+        if row.inside is not None:
+            found += material_amounts(row.inside)
+        elif row.measured.ingredient.material is not None:
+            found.append((row.measured.ingredient.material, row.measured.amount))
+    return found

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from itertools import pairwise
 
 from recipes.changing import PART_VALUES, STEP_VALUES
 from recipes.facts import RecipeFacts, Shelf, StepFacts
@@ -109,7 +110,7 @@ def differing(tried: Sequence[Tried], shelf: Shelf, preference: str = "metric") 
     for key in keys:
         if key.what == DONE and all(one.values.get(key) for one in tried):
             continue
-        present = [one for one in tried if not key.step or Key(key.step, key.nth, 0, DONE) in one.values]
+        present = [one for one in tried if key in one.values or Key(key.step, key.nth, 0, DONE) in one.values]
         if key.what != DONE and len({one.values.get(key) for one in present}) < 2:
             continue
         told = tuple(told_value(key, one.values, shelf, preference) for one in tried)
@@ -174,8 +175,9 @@ def one_change_pairs(tried: Sequence[Tried]) -> dict[Key, list[Pair]]:
 def _alike_but(key: Key, one: Tried, other: Tried) -> bool:
     """Say whether two differ in one value alone; for a step that is left out, in nothing but that step."""
     def rest(tried: Tried) -> dict[Key, Value]:
-        aside = (lambda k: k.of_step == key.of_step) if key.what == DONE else (lambda k: k == key)
-        return {k: v for k, v in tried.values.items() if not aside(k)}
+        return {
+            k: v for k, v in tried.values.items() if k != key and (key.what != DONE or k.of_step != key.of_step)
+        }
 
     return one.values.get(key) != other.values.get(key) and rest(one) == rest(other)
 
@@ -186,7 +188,7 @@ def _pairs(key: Key, group: Sequence[Tried]) -> list[Pair]:
     for one in sorted(group, key=lambda one: (one.score is not None, one.number)):
         newest[one.values.get(key)] = one
     ordered = sorted(newest, key=_sort_key)
-    return [Pair(key=key, before=newest[a], after=newest[b]) for a, b in zip(ordered, ordered[1:], strict=False)]
+    return [Pair(key=key, before=newest[a], after=newest[b]) for a, b in pairwise(ordered)]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -232,7 +234,7 @@ def score_chart(key: Key, tried: Sequence[Tried], shelf: Shelf, preference: str 
     figures = all(isinstance(value, (Fraction, int)) and not isinstance(value, bool) for value in values)
     places = {value: _place(value, values, figures) for value in values}
     width = WIDTH - LEFT - RIGHT
-    at = {value: LEFT + Fraction(4) + places[value] * (width - 8) for value in values}
+    at = {value: LEFT + Fraction(10) + places[value] * (width - 20) for value in values}
     height = HEIGHT - TOP - BOTTOM
     return Chart(
         key=key,

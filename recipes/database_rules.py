@@ -49,7 +49,7 @@ def _either(check: str) -> dict[Event, str]:
 
 _STEP_OF = f"(SELECT step.recipe_issue_id FROM {STEP} step WHERE step.id = {{row}}.step_id)"
 _ISSUED_SENTENCE = "An issued recipe is frozen: make a new issue."
-_FIXED_SENTENCE = "A recipe that is issued or was tried stays as it was: start a new draft from it."
+_FIXED_SENTENCE = "A recipe that is issued or was tried is frozen: start a new draft from it."
 _FROZEN_SENTENCE = "A solution issue in use is frozen: make a new issue."
 
 register(

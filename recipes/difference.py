@@ -59,7 +59,8 @@ def difference(old: RecipeFacts, new: RecipeFacts, shelf: Shelf, preference: str
     whole = [
         ChangedValue(name=name, old=value_words(what, a, shelf), new=value_words(what, b, shelf))
         for name, what, a, b in (
-            ("film", "film_nm", old.film_nm, new.film_nm), ("own yield", "overspill_share", old.own_yield, new.own_yield),
+            ("film", "film_nm", old.film_nm, new.film_nm),
+            ("own yield", "overspill_share", old.own_yield, new.own_yield),
         ) if a != b
     ]
     return Difference(whole=tuple(whole), steps=tuple(_moves_joined(steps, old, new, shelf, preference)))

@@ -114,7 +114,8 @@ def aligned(picture: Image.Image, crop: Crop) -> bytes:
     left = min(int(crop.left * picture.width), picture.width - side)
     top = min(int(crop.top * picture.height), picture.height - side)
     square = picture.crop((max(left, 0), max(top, 0), max(left, 0) + side, max(top, 0) + side))
-    return _jpeg(square.resize((ALIGNED_PX, ALIGNED_PX), Image.Resampling.LANCZOS))
+    wanted = min(side, ALIGNED_PX)  # never drawn larger than it was taken
+    return _jpeg(square.resize((wanted, wanted), Image.Resampling.LANCZOS) if wanted < side else square)
 
 
 def _sized(picture: Image.Image, longest: int) -> bytes:

@@ -1,4 +1,4 @@
-"""A solution as a form: its own values, and its ingredients in the order they are added, amounts as people write them."""
+"""A solution as a form: its own values, and its ingredients in the order they are added."""
 
 from __future__ import annotations
 
@@ -145,7 +145,8 @@ class IngredientForm(forms.Form):
             material_id=pk if of == "m" else None, nested_id=pk if of == "s" else None,
             amount_per_litre=as_decimal(self.dose.per_litre if self.dose and not make_up else Fraction(0),
                                         RATIO_DECIMALS),
-            unit=self.dose.unit if self.dose and not make_up else "mL", typed="" if make_up else values["amount"].strip(),
+            unit=self.dose.unit if self.dose and not make_up else "mL",
+            typed="" if make_up else values["amount"].strip(),
             active=values["active"] and not make_up, make_up=make_up, instruction=values["instruction"],
             end_point=values["end_point"],
         )
@@ -174,6 +175,7 @@ class IngredientOffer:
 
 
 IngredientFormSet = formset_factory(IngredientForm, extra=2, max_num=MOST_INGREDIENTS)
+NewIngredientFormSet = formset_factory(IngredientForm, extra=4, max_num=MOST_INGREDIENTS)
 
 
 class SolutionSheet:
@@ -183,7 +185,8 @@ class SolutionSheet:
         self.issue, offer = issue, IngredientOffer(issue)
         self.offer = offer
         self.form = SolutionForm(data, issue=issue, preference=preference)
-        self.ingredients: BaseFormSet[IngredientForm] = IngredientFormSet(
+        rows = IngredientFormSet if issue else NewIngredientFormSet
+        self.ingredients: BaseFormSet[IngredientForm] = rows(
             data, prefix="in", form_kwargs={"offer": offer}, initial=_initial(issue) if issue else None,
         )
 

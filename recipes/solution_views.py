@@ -21,7 +21,7 @@ from recipes.solution_authoring import (
     start_solution,
     take_new_issue,
 )
-from recipes.solution_forms import SolutionSheet
+from recipes.solution_forms import MOST_INGREDIENTS, SolutionSheet
 from recipes.solution_rules import findings, unpriced_within
 from recipes.strength_forms import StrengthForm
 from studio.access import at_the_desk, owner_only
@@ -125,18 +125,41 @@ def _rename(issue: SolutionIssue, name: str) -> None:
         issue.solution.save()
 
 
+def _typed(data: Any) -> SolutionSheet:
+    """Return the sheet of what is typed, of a new solution or of the open issue that it names."""
+    code, _, number = data.get("of", "").rpartition("/")
+    issue = None
+    if code and number.isdecimal():
+        issue = SolutionIssue.objects.select_related("solution").filter(solution__code=code, number=int(number)).first()
+    return SolutionSheet(data, issue=issue, preference=House.unit_preference())
+
+
 @owner_only
 @require_POST
 def look(request: DeskRequest) -> HttpResponse:
     """A solution as typed, looked at: nothing is saved."""
-    code, _, number = request.POST.get("of", "").rpartition("/")
-    issue = None
-    if code and number.isdecimal():
-        issue = SolutionIssue.objects.filter(solution__code=code, number=int(number)).first()
-    sheet = SolutionSheet(request.POST, issue=issue, preference=House.unit_preference())
+    sheet = _typed(request.POST)
     return render(request, "recipes/solution_form.html#looked", {
         "looked": _looked_at(sheet), "sheet": sheet, "live": True,
     })
+
+
+@owner_only
+@require_POST
+def look_whole(request: DeskRequest) -> HttpResponse:
+    """The same on the whole page, for a browser without JavaScript."""
+    return _page(request, _typed(request.POST))
+
+
+@owner_only
+@require_POST
+def another_ingredient(request: DeskRequest) -> HttpResponse:
+    """The same form with one more empty row; nothing is saved."""
+    data = request.POST.copy()
+    told = data.get("in-TOTAL_FORMS", "")
+    total = int(told) if told.isdecimal() else 0
+    data["in-TOTAL_FORMS"] = str(min(total + 1, MOST_INGREDIENTS))
+    return _page(request, _typed(data))
 
 
 @owner_only

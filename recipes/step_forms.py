@@ -16,7 +16,8 @@ from recipes.facts import PartFacts, StepFacts
 from recipes.models import Part, SolutionIssue, Step
 from recipes.reading import EVER, calibrations, coverage_of
 from studio.models import GunCalibration
-from studio.typed_fields import Typed, TypedField, set_preference, typed_texts
+from studio.typed_fields import TypedField, set_preference, typed_texts
+from studio.typed_values import Typed
 
 Choices = list[tuple[Any, Any]]
 MOST_PARTS = 4
@@ -153,7 +154,7 @@ class StepForm(forms.Form):
         for name, value in self.cleaned_data.items():
             if name == "gun" or (changed_alone and name not in self.changed_data):
                 continue
-            bare = value.value if isinstance(value, Typed) else value
+            bare: Any = value.value if isinstance(value, Typed) else value
             values[name] = Fraction(bare) if isinstance(bare, Decimal) or name == "coats" else bare
         if values.get("name") == "":
             values["name"] = step.kind

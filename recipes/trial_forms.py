@@ -14,11 +14,13 @@ from recipes.changing import Change, NoSuchChange, apply, changes_between
 from recipes.facts import RecipeFacts, StepFacts
 from recipes.models import RecipeIssue, SolutionIssue, Trial
 from recipes.step_forms import Choices, PartForm, StepForm, part_initial, solution_choices
+from recipes.value_words import strength_words
 from studio.errors import DaybookError
 from studio.exact import LENGTH_DECIMALS, STOCK_DECIMALS, exactly
 from studio.inventory.models import Lot, Material
 from studio.rounding import as_decimal, plain
 from studio.typed_fields import TypedField, set_preference
+from studio.typed_values import show_time
 from studio.units import parse_size, stock_amount
 
 
@@ -85,6 +87,17 @@ class StepChanges:
         return replace(step, parts=tuple(part for part in parts if part is not None))
 
     @property
+    def summary(self) -> str:
+        """Return what decides the step as it is shown folded."""
+        step = self.shown
+        told = [strength_words(part.strength) for part in step.parts if part.strength != 1]
+        if step.dwell_minutes:
+            told.append(f"dwell {show_time(step.dwell_minutes)}")
+        if step.parts and step.motion != "still":
+            told.append(step.motion)
+        return ", ".join([*told, *([f"dries in {step.drying}"] if step.drying else [])])
+
+    @property
     def is_touched(self) -> bool:
         """Say whether the step is to be shown open: it differs from the issue, or something in it is refused."""
         refused = bool(self.form.errors) or any(part.errors for part in self.parts)
@@ -137,7 +150,7 @@ class ConditionsForm(forms.Form):
     glass_c = TypedField("temperature", label="Glass")
     solution_c = TypedField("temperature", label="Solution")
     humidity_share = TypedField("share", label="Relative humidity", help_text="For instance 55 %.")
-    water = forms.CharField(max_length=60, required=False, label="Water", help_text="For instance: distilled, new drum.")
+    water = forms.CharField(max_length=60, required=False, help_text="For instance: distilled, new drum.")
     conductivity_us_cm = TypedField("number", label="Its conductivity, µS/cm")
 
     def __init__(self, data: Any = None, *, trial: Trial, preference: str = "metric") -> None:

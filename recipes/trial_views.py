@@ -11,23 +11,12 @@ from uuid import UUID, uuid4
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
-from django.db.models import Prefetch
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from recipes.bench_card import BenchCard
 from recipes.bench_rules import walk
-from recipes.comparing import (
-    Tried,
-    differing,
-    one_change_pairs,
-    score_chart,
-    told_key,
-    told_value,
-    with_values,
-)
 from recipes.facts import RecipeFacts, Shelf
 from recipes.models import Finish, FinishPicture, RecipeIssue, Trial, TrialPhotograph, TrialUse
 from recipes.photographs import Crop
@@ -40,7 +29,7 @@ from recipes.trial_forms import (
     TakeForm,
     lot_named,
 )
-from recipes.tried import changes_of, facts_of
+from recipes.tried import changes_of, facts_of, trials_with_all
 from recipes.trying import (
     Taken,
     add_note,
@@ -51,11 +40,11 @@ from recipes.trying import (
     crop_photograph,
     give_back,
     promote,
+    reckoned_amounts,
     start_trial,
     take_stock,
 )
 from recipes.value_words import change_told
-from recipes.volumes import SampleLoad, made_up_for
 from studio.access import at_the_desk, owner_only
 from studio.clock import today
 from studio.errors import DaybookError
@@ -63,25 +52,15 @@ from studio.http import REFUSED, DeskRequest
 from studio.inventory.models import Lot, Material
 from studio.inventory.picking import pick
 from studio.inventory.shelf import as_on_shelf
-from studio.models import House, HouseRates
+from studio.models import House
 from studio.rounding import as_decimal, plain
 from studio.units import amount_in
 
 PAGE = 40
-MOST_COMPARED = 8
-MOST_PAIRS = 12
-
-
-def _trials() -> Any:
-    photographs = TrialPhotograph.objects.select_related("screen_copy", "aligned_copy", "print_copy", "original")
-    return Trial.objects.select_related("recipe_issue__finish", "parent", "glass", "made_by").prefetch_related(
-        "changes", Prefetch("photographs", photographs)
-    )
 
 
 def _trial(number: int) -> Trial:
-    row: Trial = get_object_or_404(_trials(), number=number)
-    return row
+    return get_object_or_404(trials_with_all(), number=number)
 
 
 def _told_changes(trials: Sequence[Trial]) -> dict[int, list[str]]:
@@ -101,7 +80,7 @@ def _told_changes(trials: Sequence[Trial]) -> dict[int, list[str]]:
 @require_safe
 def trials(request: DeskRequest) -> HttpResponse:
     """Every trial, newest first; of one finish, of one verdict, or still open."""
-    rows = _trials()
+    rows = trials_with_all()
     finish, verdict = request.GET.get("finish", ""), request.GET.get("verdict", "")
     if finish:
         rows = rows.filter(recipe_issue__finish__code=finish)
@@ -205,30 +184,6 @@ def _key(request: DeskRequest) -> UUID:
         return UUID(request.POST.get("key", ""))
     except ValueError as malformed:
         raise Http404 from malformed
-
-
-def _amounts(card: BenchCard) -> list[tuple[str, Fraction]]:
-    """Return material and amount for everything measured on a card, nested solutions taken apart."""
-    found: list[tuple[str, Fraction]] = []
-    for row in card.rows:
-        if row.inside is not None:
-            found += _amounts(row.inside)
-        elif row.measured.ingredient.material is not None:
-            found.append((row.measured.ingredient.material, row.measured.amount))
-    return found
-
-
-def reckoned_amounts(trial: Trial, recipe: RecipeFacts, shelf: Shelf) -> dict[str, Fraction]:
-    """Return what the trial's one pane takes of each material, mixes rounded up as they are measured."""
-    rates = HouseRates.known_on(today())
-    increment = Fraction(rates.increment_ml) if rates else Fraction(10)
-    pane = SampleLoad(panes=1, width_mm=Fraction(trial.width_mm), height_mm=Fraction(trial.height_mm))
-    amounts: dict[str, Fraction] = {}
-    for step in recipe.steps:
-        for made in made_up_for(step, pane, shelf, increment, Fraction(0)):
-            for code, amount in _amounts(made.card) if made.card else ():
-                amounts[code] = amounts.get(code, Fraction(0)) + amount
-    return amounts
 
 
 def _take_forms(trial: Trial, recipe: RecipeFacts, shelf: Shelf, data: Any = None) -> list[TakeForm]:
@@ -397,7 +352,8 @@ def stock(request: DeskRequest, number: int) -> HttpResponse:
         if other is None:
             refusal = f"“{scanned}” is no lot on the shelf, or more than one: choose it by scanning its label."
         else:
-            form = TakeForm({"lot": str(other.pk), "amount": amount}, material=other.material, lots=[other], day=today())
+            form = TakeForm({"lot": str(other.pk), "amount": amount}, material=other.material, lots=[other],
+                            day=today())
             if form.is_valid() and form.cleaned_data["taken"]:
                 taken.append(Taken(lot=other, amount=form.cleaned_data["taken"][1]))
             else:
@@ -444,7 +400,8 @@ def close(request: DeskRequest, number: int) -> HttpResponse:
 def promote_trial(request: DeskRequest, number: int) -> HttpResponse:
     """Make the next draft issue of the finish from a trial."""
     row = _trial(number)
-    why = request.POST.get("why", "").strip()[:300] or f"From trial {row.number}: {'; '.join(_told_changes([row])[row.pk])}"
+    told = "; ".join(_told_changes([row])[row.pk])
+    why = request.POST.get("why", "").strip() or f"From trial {row.number}: {told}"
     draft = promote(row, why=why[:300])
     messages.success(request, f"{draft} is a draft with {row}'s changes: look it over and issue it.")
     return redirect("recipes:recipe", draft.finish.code, draft.number)
@@ -455,106 +412,5 @@ def promote_trial(request: DeskRequest, number: int) -> HttpResponse:
 def take_lot(request: DeskRequest, pk: int) -> HttpResponse:
     """From a lot's label to the trial that takes from it: the open trials, newest first."""
     lot = get_object_or_404(Lot.objects.select_related("material", "level"), pk=pk)
-    return render(request, "recipes/take_lot.html", {"lot": lot, "trials": _trials().filter(closed_at=None)[:PAGE]})
-
-
-def as_tried(rows: Sequence[Trial]) -> tuple[list[Tried], Shelf]:
-    """Return trials as they are compared."""
-    recipes, shelf = facts_of(rows)
-    return [
-        with_values(Tried(
-            name=str(row), address=reverse("recipes:trial", args=[row.number]), recipe=recipes[row.pk],
-            width_mm=Fraction(row.width_mm), height_mm=Fraction(row.height_mm),
-            glass=row.glass.name if row.glass else "not said", score=row.score, number=row.number,
-        ))
-        for row in rows
-    ], shelf
-
-
-def _asked(request: DeskRequest) -> tuple[list[Trial], list[RecipeIssue]]:
-    """Return the trials (“12”) and issues (“foxed-harbour/3”) that are to be compared."""
-    numbers, keys = [], []
-    for text in request.GET.getlist("of")[:MOST_COMPARED]:
-        code, _, number = text.rpartition("/")
-        if text.isdecimal():
-            numbers.append(int(text))
-        elif code and number.isdecimal():
-            keys.append((code, int(number)))
-    trials = list(_trials().filter(number__in=numbers))
-    issues = [issue for code, number in keys
-              if (issue := RecipeIssue.objects.select_related("finish", "came_from_trial")
-                  .filter(finish__code=code, number=number).first())]
-    return sorted(trials, key=lambda one: numbers.index(one.number)), issues
-
-
-@at_the_desk
-@require_safe
-def compare(request: DeskRequest) -> HttpResponse:
-    """Trials and issues side by side: only what differs, and the photographs, aligned."""
-    trials, issues = _asked(request)
-    tried, shelf = as_tried(trials)
-    recipes, more = recipe_facts([issue.pk for issue in issues], EVER)
-    tried += [
-        with_values(Tried(name=str(issue), address=reverse("recipes:recipe", args=[issue.finish.code, issue.number]),
-                          recipe=recipes[issue.key]))
-        for issue in issues
-    ]
-    whole = Shelf(materials=shelf.materials | more.materials, solutions=shelf.solutions | more.solutions)
-    preference = House.unit_preference()
-    pictures = [(row, {side: _newest(row, side) for side in FinishPicture.Side.values}) for row in trials]
-    shown = [(row, sides) for row, sides in pictures if any(sides.values())]
-    around = Trial.objects.select_related("recipe_issue__finish")
-    if trials:
-        around = around.filter(recipe_issue__finish=trials[0].recipe_issue.finish_id)
-    return render(request, "recipes/compare.html", {
-        "trials": trials, "tried": tried, "rows": differing(tried, whole, preference), "pictures": shown,
-        "pair": shown if len(shown) == 2 else [], "conditions": _conditions(trials, preference),
-        "asked": request.GET.getlist("of"), "others": [one for one in around[:PAGE] if one not in trials],
-        "issues": issues,
-    })
-
-
-def _newest(row: Trial, side: str) -> TrialPhotograph | None:
-    mine = [one for one in row.photographs.all() if one.side == side]
-    return mine[-1] if mine else None
-
-
-def _conditions(rows: Sequence[Trial], preference: str) -> list[tuple[str, list[str]]]:
-    """Return the conditions that differ, each with how it was in each trial."""
-    told = []
-    for name, field in ConditionsForm.base_fields.items():
-        forms = [ConditionsForm(trial=row, preference=preference) for row in rows]
-        values = [str(form.initial[name] or "not noted") for form in forms]
-        if len(set(values)) > 1:
-            told.append((str(field.label), values))
-    return told
-
-
-@at_the_desk
-@require_safe
-def one_change(request: DeskRequest, code: str) -> HttpResponse:
-    """What each single change did: the pairs that differ in one value alone, with their scores, and a chart of each."""
-    finish = get_object_or_404(Finish, code=code)
-    rows = list(_trials().filter(recipe_issue__finish=finish))
-    by_number = {row.number: row for row in rows}
-    tried, shelf = as_tried(rows)
-    preference = House.unit_preference()
-    sections = []
-    for key, pairs in one_change_pairs(tried).items():
-        shown = [
-            {
-                "pair": pair, "before": told_value(key, pair.before.values, shelf, preference),
-                "after": told_value(key, pair.after.values, shelf, preference),
-                "first": by_number[pair.before.number], "second": by_number[pair.after.number],
-                "pictures": [_newest(by_number[one.number], "front") for one in (pair.before, pair.after)],
-            }
-            for pair in pairs[:MOST_PAIRS]
-        ]
-        sections.append({
-            "name": told_key(key, key.part > 1), "pairs": shown, "more": len(pairs) - len(shown),
-            "chart": score_chart(key, tried, shelf, preference), "anchor": f"change-{len(sections) + 1}",
-        })
-    sections.sort(key=lambda one: -max((abs(p["pair"].gain or 0) for p in one["pairs"]), default=0))
-    return render(request, "recipes/one_change.html", {"finish": finish, "sections": sections, "trials": len(rows)})
-
-
+    still_open = trials_with_all().filter(closed_at=None)[:PAGE]
+    return render(request, "recipes/take_lot.html", {"lot": lot, "trials": still_open})

@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
-from recipes.changing import Change, apply, changes_between, solutions_named
+from django.db import models
+
+from recipes.changing import Change, apply, solutions_named
 from recipes.facts import RecipeFacts, Shelf
-from recipes.models import RecipeIssue, SolutionIssue, Trial
+from recipes.models import RecipeIssue, SolutionIssue, Trial, TrialPhotograph
 from recipes.reading import EVER, recipe_facts, shelf_for
+
+
+def trials_with_all() -> models.QuerySet[Trial]:
+    """Return trials with what their pages show of each: finish, parent, glass, changes, photographs."""
+    photographs = TrialPhotograph.objects.select_related("screen_copy", "aligned_copy", "print_copy", "original")
+    return Trial.objects.select_related("recipe_issue__finish", "parent", "glass", "made_by").prefetch_related(
+        "changes", models.Prefetch("photographs", photographs)
+    )
 
 
 def changes_of(trial: Trial) -> tuple[Change, ...]:
@@ -41,18 +50,3 @@ def solution_ids(keys: Iterable[str]) -> dict[str, int]:
     codes = {key.rsplit("/", 1)[0] for key in wanted}
     rows = SolutionIssue.objects.filter(solution__code__in=codes).select_related("solution")
     return {issue.key: issue.pk for issue in rows if issue.key in wanted}
-
-
-def difference_is_the_changes(trial: Trial, draft: RecipeIssue) -> bool:
-    """Say whether a promoted draft differs from its parent by exactly the trial's changes (for the audit)."""
-    facts, _ = recipe_facts([draft.pk, trial.recipe_issue_id], EVER)
-    base = facts[RecipeIssue.objects.select_related("finish").get(pk=trial.recipe_issue_id).key]
-    tried = apply(base, changes_of(trial))
-    drafted = facts[draft.key]
-    numbered = tuple(step.number for step in tried.steps)
-    if len(numbered) != len(drafted.steps):
-        return False
-    again = replace(drafted, steps=tuple(
-        replace(step, number=number) for step, number in zip(drafted.steps, numbered, strict=True)
-    ))
-    return changes_between(base, again) == changes_of(trial)

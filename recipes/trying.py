@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 from uuid import UUID
 
@@ -13,7 +14,9 @@ from django.db import transaction
 from django.db.models import F, Max
 
 from recipes.authoring import copy_step, start_draft
+from recipes.bench_card import material_amounts
 from recipes.changing import LEFT_OUT, YES, Change, apply, solutions_named
+from recipes.facts import RecipeFacts, Shelf
 from recipes.finding import remember
 from recipes.issuing import freeze_solutions
 from recipes.models import (
@@ -31,13 +34,14 @@ from recipes.models import (
 from recipes.photographs import MEDIA_TYPE, Crop, copies_of
 from recipes.reading import EVER, recipe_facts
 from recipes.tried import changes_of, solution_ids
-from studio.clock import now
+from recipes.volumes import SampleLoad, made_up_for
+from studio.clock import now, today
 from studio.errors import DaybookError
 from studio.exact import RATIO_DECIMALS
 from studio.inventory.ledger import LedgerError, Movement, lock_levels, post, reverse
 from studio.inventory.models import Lot, Posting, StockMovement
 from studio.locks import ChangedMeanwhile
-from studio.models import House, Person
+from studio.models import House, HouseRates, Person
 from studio.rounding import as_decimal, plain
 from studio.stored_files import keep, read
 
@@ -295,8 +299,22 @@ def _write_changed(step: Step, changes: Sequence[Change], ids: Mapping[str, int]
             if change.what == "solution":
                 part.solution_issue_id = ids[change.value]
             else:
-                setattr(part, change.what, Part._meta.get_field(change.what).to_python(change.value))
+                own: Any = Part._meta.get_field(change.what)
+                setattr(part, change.what, own.to_python(change.value))
             part.typed = {name: text for name, text in part.typed.items() if name != change.what}
             part.save()
     step.full_clean(exclude=["recipe_issue"], validate_unique=False)
     step.save()
+
+
+def reckoned_amounts(trial: Trial, recipe: RecipeFacts, shelf: Shelf) -> dict[str, Fraction]:
+    """Return what the trial's one pane takes of each material, mixes rounded up as they are measured."""
+    rates = HouseRates.known_on(today())
+    increment = Fraction(rates.increment_ml) if rates else Fraction(10)
+    pane = SampleLoad(panes=1, width_mm=Fraction(trial.width_mm), height_mm=Fraction(trial.height_mm))
+    amounts: dict[str, Fraction] = {}
+    for step in recipe.steps:
+        for made in made_up_for(step, pane, shelf, increment, Fraction(0)):
+            for code, amount in material_amounts(made.card) if made.card else ():
+                amounts[code] = amounts.get(code, Fraction(0)) + amount
+    return amounts

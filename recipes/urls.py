@@ -1,6 +1,6 @@
 from django.urls import path
 
-from recipes import authoring_views, solution_views, trial_views, views
+from recipes import authoring_views, compare_views, solution_views, trial_views, views
 
 app_name = "recipes"
 
@@ -10,6 +10,8 @@ urlpatterns = [
     path("solutions/", views.solutions, name="solutions"),
     path("solutions/<slug:code>/<int:number>/", views.solution, name="solution"),
     path("solutions/new/", solution_views.new_solution, name="new_solution"),
+    path("solutions/look/whole/", solution_views.look_whole, name="look_whole"),
+    path("solutions/another-ingredient/", solution_views.another_ingredient, name="another_ingredient"),
     path("solutions/look/", solution_views.look, name="look"),
     path("solutions/<slug:code>/<int:number>/edit/", solution_views.edit_solution, name="edit_solution"),
     path("solutions/<slug:code>/<int:number>/next/", solution_views.another_issue, name="another_issue"),
@@ -31,8 +33,8 @@ urlpatterns = [
     path("trials/<int:number>/stock/<int:pk>/back/", trial_views.undo_stock, name="undo_stock"),
     path("trials/<int:number>/close/", trial_views.close, name="close"),
     path("trials/<int:number>/promote/", trial_views.promote_trial, name="promote"),
-    path("compare/", trial_views.compare, name="compare"),
-    path("<slug:code>/one-change/", trial_views.one_change, name="one_change"),
+    path("compare/", compare_views.compare, name="compare"),
+    path("<slug:code>/one-change/", compare_views.one_change, name="one_change"),
     path("<slug:code>/<int:number>/try/", trial_views.try_issue, name="try"),
     path("strengths/", solution_views.strengths, name="strengths"),
     path("solutions/<slug:code>/<int:number>/bench-card.pdf", views.bench_card_pdf, name="bench_card"),

@@ -8,7 +8,7 @@ from fractions import Fraction
 from recipes.changing import LEFT_OUT, YES, Change
 from recipes.facts import RecipeFacts, Shelf, StepFacts
 from studio.rounding import decimal_string
-from studio.typed_fields import show_time
+from studio.typed_values import show_time
 from studio.units import show_coverage, show_length, show_temperature, show_volume
 
 HOW = {"spray": "sprayed", "pour": "poured", "wipe": "wiped", "dip": "dipped", "mist": "misted", "brush": "brushed"}
@@ -98,7 +98,9 @@ def recipe_words(recipe: RecipeFacts, shelf: Shelf) -> str:
     return " ".join(word for step in recipe.steps for word in step_words(step, shelf) if word)
 
 
-def change_told(change: Change, recipe: RecipeFacts, tried: RecipeFacts, shelf: Shelf, preference: str = "metric") -> str:
+def change_told(
+    change: Change, recipe: RecipeFacts, tried: RecipeFacts, shelf: Shelf, preference: str = "metric"
+) -> str:
     """Return one change in words: “Sensitise: strength as written → double strength”."""
     if change.step == 0:
         return (f"film {value_words('film_nm', recipe.film_nm, shelf)} → "

@@ -14,12 +14,13 @@ from django.views.decorators.http import require_POST, require_safe
 
 from recipes.bench_card import BenchCard, bench_card
 from recipes.bench_rules import walk
+from recipes.descent import descent
 from recipes.difference import difference
 from recipes.facts import Shelf
 from recipes.forms import MeasureForm
 from recipes.issuing import issue_recipe, withdraw_recipe
 from recipes.mixing import materials_within
-from recipes.models import Finish, IssueEvent, RecipeIssue, Solution, SolutionIssue
+from recipes.models import Finish, IssueEvent, RecipeIssue, Solution, SolutionIssue, Trial
 from recipes.reading import EVER, recipe_facts, shelf_for
 from recipes.solution_authoring import drafts_behind, solutions_behind
 from recipes.solution_rules import findings, is_never_stored, unpriced_within
@@ -31,6 +32,8 @@ from studio.inventory.hazards import label_elements
 from studio.inventory.models import Material
 from studio.models import House, HouseRates
 from studio.paper import render_pdf
+
+NEWEST_TRIALS = 8
 
 
 @at_the_desk
@@ -44,13 +47,18 @@ def finishes(request: DeskRequest) -> HttpResponse:
 @require_safe
 def finish(request: DeskRequest, code: str) -> HttpResponse:
     row = get_object_or_404(
-        Finish.objects.prefetch_related("pictures__file", "issues__events__by", "issues__came_from__finish"), code=code
+        Finish.objects.prefetch_related(
+            "pictures__file", "issues__events__by", "issues__came_from__finish", "issues__came_from_trial"
+        ), code=code,
     )
-    return render(request, "recipes/finish.html", {"finish": row})
+    trials = Trial.objects.filter(recipe_issue__finish=row).select_related("recipe_issue")[:NEWEST_TRIALS]
+    return render(request, "recipes/finish.html", {
+        "finish": row, "descent": descent(row.issues.all()), "trials": trials,
+    })
 
 
 def _recipe_issue(code: str, number: int) -> RecipeIssue:
-    rows = RecipeIssue.objects.select_related("finish", "came_from").prefetch_related(
+    rows = RecipeIssue.objects.select_related("finish", "came_from", "came_from_trial").prefetch_related(
         "events__by", "steps__parts__solution_issue__solution"
     )
     return get_object_or_404(rows, finish__code=code, number=number)
@@ -63,9 +71,12 @@ def _recipe_page(request: DeskRequest, issue: RecipeIssue, refusal: str = "") ->
     for finding in found:
         by_step.setdefault(finding.step, []).append(finding)
     cautions = {finding.rule: finding for finding in found if not finding.stops}
+    trial = issue.came_from_trial
     return render(request, "recipes/recipe.html", {
         "issue": issue, "by_step": by_step, "cautions": cautions.values(), "refusal": refusal,
         "has_stops": any(finding.stops for finding in found),
+        "photographs": trial.photographs.select_related("aligned_copy", "print_copy") if trial else (),
+        "reasons": trial.notes.select_related("by") if trial else (),
     }, status=REFUSED if refusal else 200)
 
 
@@ -83,7 +94,7 @@ def changes(request: DeskRequest, code: str, old: int, new: int) -> HttpResponse
     recipes, shelf = recipe_facts([first.pk, second.pk], EVER)
     return render(request, "recipes/changes.html", {
         "finish": first.finish, "old": first, "new": second,
-        "difference": difference(recipes[first.key], recipes[second.key], shelf),
+        "difference": difference(recipes[first.key], recipes[second.key], shelf, House.unit_preference()),
         "others": first.finish.issues.order_by("number"),
     })
 
@@ -176,31 +187,32 @@ def bench_card_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse
     return pdf_response(pdf, f"bench-card-{code}-{number}.pdf")
 
 
-#: label by the vessel it goes on: CLP Annex I, 1.2.1, table 1.3
-_LABELS = ((Fraction(3000), "small"), (Fraction(50_000), "medium"))
+#: label by the vessel it goes on (CLP Annex I, 1.2.1, table 1.3), and how many letters of hazards it has room for
+_LABELS = ((Fraction(3000), 130, "small"), (Fraction(50_000), 420, "medium"))
 
 
 @at_the_desk
 @require_safe
 def bottle_label_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    """The label of the vessel it is mixed in: what it is, until when it is good, its hazards, and where it is read up."""
+    """The label of the vessel it is mixed in: what it is, until when it is good, its hazards, where it is read up."""
     issue = get_object_or_404(SolutionIssue.objects.select_related("solution"), solution__code=code, number=number)
     form, shelf = MeasureForm.asked(request.GET), shelf_for([issue.pk], today())
     card = _card(form, issue, shelf)
     if card is None:
         return redirect(reverse("recipes:solution", args=[code, number]) + f"?{request.GET.urlencode()}")
     held = Material.objects.filter(code__in={one.key for one in materials_within(issue.key, shelf)})
-    house, made = House.objects.first(), now()
-    keeps = issue.keeps_minutes
+    hazards = label_elements(
+        [code for one in held for code in one.pictograms], [one.signal_word for one in held],
+        [code for one in held for code in one.hazard_statements],
+    )
+    letters = sum(map(len, hazards.statements)) + (60 if card.ammoniacal else 0)
+    house, made, keeps = House.objects.first(), now(), issue.keeps_minutes
     pdf = render_pdf("recipes/documents/bottle_label.html", {
         "card": card, "house": house, "made": made, "issue": issue,
         "discard_by": made + timedelta(minutes=float(keeps)) if keeps else None,
         "ready_from": made + timedelta(minutes=float(issue.ready_after_minutes)) if issue.ready_after_minutes else None,
-        "label": next((name for most, name in _LABELS if card.volume_ml <= most), "large"),
-        "hazards": label_elements(
-            [code for one in held for code in one.pictograms], [one.signal_word for one in held],
-            [code for one in held for code in one.hazard_statements],
-        ),
+        "label": next((name for most, room, name in _LABELS if card.volume_ml <= most and letters <= room), "large"),
+        "hazards": hazards,
         "address": settings.PUBLIC_URL + reverse("recipes:solution", args=[code, number]),
     })
     return pdf_response(pdf, f"label-{code}-{number}.pdf")

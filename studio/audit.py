@@ -11,11 +11,13 @@ from django.db.models import Count, F, Q, Sum
 from jobs.booking import frozen_estimate
 from jobs.models import Job, Quote, Run
 from jobs.pricing import stock_needed
-from recipes.models import SolutionIssue
+from recipes.models import SolutionIssue, Trial
 from recipes.reading import shelf_for
 from recipes.solution_rules import findings, is_never_stored
+from recipes.tried import facts_of
 from studio import database_rules
 from studio.clock import today
+from studio.errors import DaybookError
 from studio.exact import MONEY_DECIMALS
 from studio.inventory.models import Lot, LotLevel, Posting, StockMovement
 from studio.models import StoredFile
@@ -25,7 +27,9 @@ from studio.stored_files import FileDamaged, read
 
 def audit() -> list[str]:
     """Return a sentence for everything that does not tie: nothing, always."""
-    checks = (_rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _quotes, _files)
+    checks = (
+        _rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _trials, _quotes, _files,
+    )
     return [sentence for check in checks for sentence in check()]
 
 
@@ -103,6 +107,17 @@ def _runs() -> Iterator[str]:
     twice = Posting.objects.filter(kind=Posting.Kind.RUN).annotate(runs=Count("run")).exclude(runs=1)
     for posting in twice:
         yield f"Posting {posting.key} belongs to no run."
+
+
+def _trials() -> Iterator[str]:
+    """What a trial took belongs to it, and its changes still apply to the issue it was made from."""
+    for posting in Posting.objects.filter(kind=Posting.Kind.TRIAL, trial_use=None):
+        yield f"Posting {posting.key} belongs to no trial."
+    trials = list(Trial.objects.select_related("recipe_issue__finish").prefetch_related("changes"))
+    try:
+        facts_of(trials)
+    except DaybookError as refusal:
+        yield f"A trial's changes do not fit its recipe: {refusal}"
 
 
 def _files() -> Iterator[str]:

@@ -1,4 +1,7 @@
-"""Find jobs, customers, finishes, materials and lots by a part of their words. It gathers from all rooms."""
+"""Find jobs, customers, finishes, solutions, steps, trials, materials and lots by parts of words and by value.
+
+It gathers from all rooms.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ from django.db.models import Q
 from django.urls import reverse
 
 from jobs.models import Job
-from recipes.models import Finish
+from recipes.finding import find
 from studio.inventory.models import Lot, Material
 from studio.models import Person
 
@@ -27,10 +30,7 @@ def search(wanted: str, person: Person) -> list[Found]:
     """Return what a person may see that holds the wanted words."""
     if not wanted:
         return []
-    found = [
-        Found(kind="finish", name=one.name, about=one.family, address=reverse("recipes:finish", args=[one.code]))
-        for one in Finish.objects.filter(Q(name__icontains=wanted) | Q(story__icontains=wanted))[:MOST]
-    ]
+    found = [Found(kind=hit.kind, name=hit.name, about=hit.about, address=hit.address) for hit in find(wanted)]
     found += [
         Found(kind="material", name=one.name, about=one.storage_place,
               address=reverse("inventory:material", args=[one.code]))

@@ -290,7 +290,9 @@ def show_length(length_mm: Fraction, preference: str = "metric") -> str:
     return f"{'' if abs(nearest - inches) < Fraction(1, 20000) else '≈ '}{shown} in"
 
 
-_TEMPERATURE = re.compile(r"(?P<sign>[-+]?)\s*(?P<number>\d{1,4}(?:[.,]\d{1,6})?)\s*(?P<unit>°?\s*[cf])?(?:elsius|ahrenheit)?")
+_TEMPERATURE = re.compile(
+    r"(?P<sign>[-+]?)\s*(?P<number>\d{1,4}(?:[.,]\d{1,6})?)\s*(?P<unit>°?\s*[cf])?(?:elsius|ahrenheit)?"
+)
 
 
 def temperature_c(text: str, preference: str = "metric") -> Fraction:

@@ -30,11 +30,21 @@ OWNER_PAGES = {
     "material": "/stockroom/silver-nitrate/", "lot": "/stockroom/lots/6/", "house": "/house/", "rates": "/house/rates/",
     "people": "/house/people/", "find": "/find/?q=salt", "guides": "/guides/", "cautions": "/guides/cautions/",
     "guide": "/guides/sizes/", "missing": "/nothing-here/",
+    "edit": "/finishes/ember-edge/4/edit/", "edit-step": "/finishes/ember-edge/4/edit/?step=5", "new-finish": "/finishes/new/",
+    "finish-branches": "/finishes/smoke-veil/", "promoted": "/finishes/smoke-veil/4/", "solution-new": "/finishes/solutions/new/",
+    "solution-tree": "/finishes/solutions/silvering-pour/1/?volume=750+mL", "strengths": "/finishes/strengths/?material=ammonia-solution-28&amount=28&way=%25+w%2Fw&wanted=1&wanted_way=mol%2FL&volume=750+mL",
+    "ratio": "/finishes/strengths/?wanted=1%3A32&volume=750+mL", "used-by": "/finishes/foxed-harbour/2/used/",
+    "silver": "/finishes/foxed-harbour/3/silver/", "job-silver": "/jobs/3/silver/", "bigger": "/finishes/foxed-harbour/3/bigger/?panes=2&size=1100+x+1900+mm&glass=clear-float-6-mm",
+    "swatch-book": "/swatch-book/", "one-change": "/finishes/smoke-veil/one-change/", "find-value": "/find/?q=double+strength",
 }
 HELPER_PAGES = {"helper-today": "/", "bench": "/bench/", "run": "/bench/4/", "run-finished": "/bench/1/",
-                "not-yours": "/jobs/"}
+                "not-yours": "/jobs/", "trials": "/finishes/trials/", "try": "/finishes/smoke-veil/2/try/", "further": "/finishes/trials/6/further/",
+                "trial-open": "/finishes/trials/9/", "trial-closed": "/finishes/trials/6/", "crop": "/finishes/trials/photographs/1/crop/",
+                "compare": "/finishes/compare/?of=6&of=8&of=smoke-veil/2", "compare-pair": "/finishes/compare/?of=1&of=3"}
 PAPERS = {"quote": "/quotes/7/paper.pdf", "quote-lines": "/quotes/3/paper.pdf", "ticket": "/tickets/4/paper.pdf",
-          "bench-card": "/finishes/solutions/silvering-pour/1/bench-card.pdf?volume=400+mL"}
+          "bench-card": "/finishes/solutions/silvering-pour/1/bench-card.pdf?volume=400+mL",
+          "label-silver": "/finishes/solutions/silver-part-sprayed/1/label.pdf?volume=750+mL", "label-tin": "/finishes/solutions/tin-stock/1/label.pdf?volume=500+mL",
+          "label-medium": "/finishes/solutions/antiquing-gel-diluted/1/label.pdf?volume=5+L", "swatch-paper": "/swatch-book/paper.pdf"}
 
 
 def photograph(page: Page, name: str, address: str) -> None:

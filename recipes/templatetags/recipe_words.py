@@ -11,7 +11,7 @@ from recipes.facts import PartFacts, Shelf
 from recipes.value_words import strength_words
 from studio.inventory.models import Posting
 from studio.rounding import decimal_string
-from studio.typed_fields import show_time
+from studio.typed_values import show_time
 
 register = template.Library()
 

@@ -128,6 +128,16 @@ def drawn(code: str, side: str) -> bytes:
     return content.getvalue()
 
 
+def drawn_trial(code: str, number: int, side: str, strength: float) -> bytes:
+    """Return the JPEG of a trial's side: its finish's effect, stronger or weaker, marked as an illustration."""
+    rng = random.Random(f"{code}-{number}")
+    front = Image.blend(silver(rng), DRAWN[code](rng), strength)
+    content = BytesIO()
+    picture = _marked(front if side == "front" else _back(front)).resize((420, 420), Image.Resampling.LANCZOS)
+    picture.save(content, "JPEG", quality=74)
+    return content.getvalue()
+
+
 if __name__ == "__main__":
     folder = Path(sys.argv[1])
     folder.mkdir(parents=True, exist_ok=True)

@@ -359,6 +359,23 @@ def work_bench(run: Any, owner: Any, helper: Any, finish: bool) -> None:
     finish_run(run=run, by=helper)
 
 
+def keep_swatch_book() -> None:
+    """Choose what customers may choose from."""
+    from jobs.models import SwatchBook
+    from recipes.models import Finish
+    from studio.inventory.models import Material
+
+    for place, code in enumerate(("quiet-silver", "foxed-harbour", "ridge-water", "smoke-veil", "winter-salt")):
+        Finish.objects.filter(code=code).update(
+            in_swatch_book=True, swatch_place=place, lead_time_days=21 + 7 * (place % 2)
+        )
+    SwatchBook.objects.create(
+        glass=Material.objects.get(name="Clear float 4 mm"), edge="seamed", small_size_text="600 x 900 mm",
+        large_size_text="1000 x 1600 mm", foreword="Silvered and aged by hand in Port Asher. Ask for a sample: its "
+        "character is what we promise, not every mark.",
+    )
+
+
 def write_order() -> None:
     """Write the order that the demo can be asked to estimate."""
     import json
@@ -385,12 +402,15 @@ def main() -> None:
         django.setup()
         call_command("migrate", verbosity=0)
         from studio.audit import audit
+        from studio.demo.trials import make_trials
         from studio.interchange.save import save_book
 
         owner, helper = furnish_house()
         write_library(owner)
         receive_lots(owner)
         do_jobs(owner, helper)
+        make_trials(owner, helper)
+        keep_swatch_book()
         with on(0, 8):
             for left in BOOK.with_suffix(".files").glob("*"):
                 left.unlink()

@@ -10,8 +10,21 @@ from typing import Any
 
 from django.db import models
 
-from jobs.models import Customer, Job, Order, OrderLine, PaneResult, Quote, RunEntry
-from recipes.models import Finish, Ingredient, IssueEvent, Part, RecipeIssue, SolutionIssue, Step
+from jobs.models import Customer, Job, Order, OrderLine, PaneResult, Quote, RunEntry, SwatchBook
+from recipes.models import (
+    Finish,
+    Ingredient,
+    IssueEvent,
+    Part,
+    RecipeIssue,
+    SolutionIssue,
+    Step,
+    Trial,
+    TrialChange,
+    TrialNote,
+    TrialPhotograph,
+    TrialTiming,
+)
 from studio.exact import ExactField
 from studio.inventory.models import Lot, Material, Posting
 from studio.models import EdgeType, GunCalibration, House, HouseRates, Person, StoredFile
@@ -81,14 +94,16 @@ COLUMNS: dict[type[models.Model], tuple[Column, ...]] = {
     Posting: _columns(Posting, "key", "kind", "at", "why"),
     SolutionIssue: _columns(
         SolutionIssue, "number", "keeps_minutes=keeps:min", "works_at_once", "ready_after_minutes=ready_after:min",
-        "minimum_batch_ml=minimum_batch:mL", "reject_if", "longer_keeping_reason", "cautions", "frozen_at",
+        "minimum_batch_ml=minimum_batch:mL", "reject_if", "longer_keeping_reason", "cautions", "why",
+        "typed", "frozen_at",
     ),
     Ingredient: _columns(
-        Ingredient, "number", "amount_per_litre=amount_per_litre:dose", "active", "make_up", "instruction",
+        Ingredient, "number", "amount_per_litre=amount_per_litre:dose", "typed", "active", "make_up", "instruction",
         "end_point",
     ),
     Finish: _columns(
         Finish, "code", "name", "family", "story", "suits_glass", "has_direction", "typical_variation",
+        "in_swatch_book", "swatch_place", "lead_time_days",
     ),
     RecipeIssue: _columns(RecipeIssue, "number", "film_nm", "own_yield_share", "why"),
     IssueEvent: _columns(IssueEvent, "kind", "at", "note", "acknowledged"),
@@ -98,9 +113,19 @@ COLUMNS: dict[type[models.Model], tuple[Column, ...]] = {
         "loss_per_load_ml=loss_per_load:mL", "dwell_minutes=dwell:min", "dwell_attended", "motion", "pane_lies",
         "drying", "rinse_full", "rinse_water", "surface_before", "harshness", "minutes_per_load=time_per_load:min",
         "minutes_per_pane=time_per_pane:min", "minutes_per_m2=time_per_m2:min", "hands", "temperature_low_c",
-        "temperature_high_c", "instructions", "looks_good", "cautions",
+        "temperature_high_c", "instructions", "looks_good", "cautions", "typed",
     ),
-    Part: _columns(Part, "number", "strength", "parts", "mixed_for"),
+    Part: _columns(Part, "number", "strength", "parts", "mixed_for", "typed"),
+    Trial: _columns(
+        Trial, "number", "question", "started_at", "width_mm=width:mm", "height_mm=height:mm", "size_text", "air_c",
+        "glass_c", "solution_c", "humidity_share", "water", "conductivity_us_cm", "score", "verdict", "kept_where",
+        "closed_at", "form_key",
+    ),
+    TrialChange: _columns(TrialChange, "step", "part", "what", "value"),
+    TrialNote: _columns(TrialNote, "key", "at", "text"),
+    TrialTiming: _columns(TrialTiming, "key", "step", "seconds", "at"),
+    TrialPhotograph: _columns(TrialPhotograph, "key", "side", "crop_left", "crop_top", "crop_side", "at"),
+    SwatchBook: _columns(SwatchBook, "foreword", "small_size_text", "large_size_text", "edge", "shows_prices"),
     Customer: _columns(Customer, "name", "email", "phone", "address", "note"),
     Order: _columns(
         Order, "title", "needed_by", "discount_share", "discount_amount", "discount_reason", "note", "entered_at",

@@ -25,6 +25,7 @@ from jobs.models import (
     Quote,
     Run,
     RunEntry,
+    SwatchBook,
     WorkTicket,
 )
 from recipes.bench_rules import refuse_stops
@@ -39,6 +40,12 @@ from recipes.models import (
     Solution,
     SolutionIssue,
     Step,
+    Trial,
+    TrialChange,
+    TrialNote,
+    TrialPhotograph,
+    TrialTiming,
+    TrialUse,
 )
 from recipes.reading import EVER, recipe_facts
 from studio.audit import audit
@@ -150,6 +157,9 @@ def load_book(document: Book, files: Path, as_if_today: date | None = None) -> N
     _stockroom(reading, document)
     _solutions(reading, document)
     _finishes(reading, document)
+    if "swatch_book" in document:
+        with reading.at("swatch_book"):
+            _swatch_book(reading, document["swatch_book"])
     reading.each(document.get("customers", []), "customers", lambda one: reading.make(Customer, one))
     reading.each(document.get("jobs", []), "jobs", lambda one: _job(reading, one))
     if found := audit():
@@ -296,6 +306,10 @@ def _finishes(reading: _Reading, document: Book) -> None:
     with reading.at("finishes"):
         for issue, origin in origins:
             RecipeIssue.objects.filter(pk=issue.pk).update(came_from=reading.recipes[origin])
+    reading.each(document.get("trials", []), "trials", lambda one: _trial(reading, one))
+    reading.each(entries, "finishes", lambda one: reading.each(
+        one["issues"], "issues", lambda issue: _promoted(reading.recipes[f"{one['code']}/{issue['number']}"], issue),
+    ))
     reading.each(entries, "finishes", lambda one: reading.each(
         one["issues"], "issues",
         lambda issue: _events(reading, reading.recipes[f"{one['code']}/{issue['number']}"], issue),
@@ -327,6 +341,45 @@ def _steps(reading: _Reading, issue: RecipeIssue, entry: Book) -> None:
             reading.make(Part, part, step=step, solution_issue=reading.solutions[part["solution"]])
 
     reading.each(entry["steps"], "steps", take)
+
+
+def _promoted(issue: RecipeIssue, entry: Book) -> None:
+    if "came_from_trial" in entry:
+        trial = Trial.objects.get(number=entry["came_from_trial"])
+        RecipeIssue.objects.filter(pk=issue.pk).update(came_from_trial=trial)
+
+
+def _trial(reading: _Reading, entry: Book) -> None:
+    """Make a trial open, with all that hangs on it, then close it as the book says."""
+    open_entry = {name: value for name, value in entry.items() if name != "closed_at"}
+    trial = reading.make(
+        Trial, open_entry, recipe_issue=reading.recipes[entry["recipe"]], made_by=reading.people[entry["made_by"]],
+        parent=Trial.objects.get(number=entry["parent"]) if "parent" in entry else None,
+        glass=reading.materials[entry["glass"]] if "glass" in entry else None,
+    )
+    reading.each(entry.get("changes", []), "changes", lambda one: reading.make(TrialChange, one, trial=trial))
+    for model, name in ((TrialNote, "notes"), (TrialTiming, "timings")):
+        reading.each(entry.get(name, []), name, partial(_of_trial, reading, model, trial))
+    reading.each(entry.get("photographs", []), "photographs", lambda one: _photograph(reading, trial, one))
+    for key in entry.get("postings", []):
+        TrialUse.objects.create(trial=trial, posting=Posting.objects.get(key=key))
+    if "closed_at" in entry:
+        Trial.objects.filter(pk=trial.pk).update(closed_at=reading.moment(entry["closed_at"]))
+
+
+def _of_trial(reading: _Reading, model: type[models.Model], trial: Trial, entry: Book) -> None:
+    reading.make(model, entry, trial=trial, by=reading.people[entry["by"]])
+
+
+def _photograph(reading: _Reading, trial: Trial, entry: Book) -> None:
+    copies: dict[str, Any] = {name: StoredFile.objects.get(sha256=entry[name])
+              for name in ("original", "print_copy", "screen_copy", "aligned_copy")}
+    reading.make(TrialPhotograph, entry, trial=trial, by=reading.people[entry["by"]], **copies)
+
+
+def _swatch_book(reading: _Reading, entry: Book) -> None:
+    glass = reading.materials[entry["glass"]] if "glass" in entry else None
+    reading.make(SwatchBook, entry, glass=glass)
 
 
 def _events(reading: _Reading, issue: RecipeIssue, entry: Book) -> None:

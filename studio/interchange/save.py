@@ -8,8 +8,8 @@ from typing import Any
 
 from django.db import models
 
-from jobs.models import Customer, Job, Order, Quote, Run, WorkTicket
-from recipes.models import Finish, RecipeIssue, Solution, SolutionIssue, Step
+from jobs.models import Customer, Job, Order, Quote, Run, SwatchBook, WorkTicket
+from recipes.models import Finish, RecipeIssue, Solution, SolutionIssue, Step, Trial, TrialPhotograph
 from studio.clock import today
 from studio.interchange.columns import amount_text, written
 from studio.inventory.models import Lot, Material, Posting, Reservation, StockMovement
@@ -38,9 +38,14 @@ def book() -> Book:
         "postings": [_posting(posting) for posting in _postings()],
         "solutions": [_solution(one) for one in _solutions()],
         "finishes": [_finish(finish) for finish in _finishes()],
+        "trials": [_trial(trial) for trial in _trials()],
         "customers": [written(customer) for customer in Customer.objects.order_by("name")],
         "jobs": [_job(job) for job in _jobs()],
     }
+    swatch_book = SwatchBook.objects.select_related("glass").first()
+    if swatch_book is not None:
+        glass = {"glass": swatch_book.glass.code} if swatch_book.glass else {}
+        document["swatch_book"] = {**written(swatch_book), **glass}
     return {**document, "house": written(house)} if house else document
 
 
@@ -117,7 +122,7 @@ def _solution_issue(issue: SolutionIssue) -> Book:
 def _finishes() -> models.QuerySet[Finish]:
     return Finish.objects.prefetch_related(
         "pictures__file", "issues__came_from__finish", "issues__events__by",
-        "issues__steps__parts__solution_issue__solution",
+        "issues__steps__parts__solution_issue__solution", "issues__came_from_trial",
     ).order_by("code")
 
 
@@ -133,7 +138,9 @@ def _finish(finish: Finish) -> Book:
 
 
 def _recipe_issue(issue: RecipeIssue) -> Book:
-    origin = {"came_from": issue.came_from.key} if issue.came_from else {}
+    origin: Book = {"came_from": issue.came_from.key} if issue.came_from else {}
+    if issue.came_from_trial:
+        origin["came_from_trial"] = issue.came_from_trial.number
     return {
         **written(issue), **origin, "steps": [_step(step) for step in issue.steps.all()],
         "events": [{**written(event), "by": event.by.username} for event in issue.events.all()],
@@ -143,6 +150,36 @@ def _recipe_issue(issue: RecipeIssue) -> Book:
 def _step(step: Step) -> Book:
     parts = [{**written(part), "solution": part.solution_issue.key} for part in step.parts.all()]
     return {**written(step), "parts": parts} if parts else written(step)
+
+
+def _trials() -> models.QuerySet[Trial]:
+    return Trial.objects.select_related("recipe_issue__finish", "parent", "glass", "made_by").prefetch_related(
+        "changes", "notes__by", "timings__by", "uses__posting", "photographs__by", "photographs__original",
+        "photographs__print_copy", "photographs__screen_copy", "photographs__aligned_copy",
+    ).order_by("number")
+
+
+def _trial(trial: Trial) -> Book:
+    entry: Book = {
+        **written(trial), "recipe": trial.recipe_issue.key, "made_by": trial.made_by.username,
+        "changes": [written(change) for change in trial.changes.all()],
+        "notes": [{**written(note), "by": note.by.username} for note in trial.notes.all()],
+        "timings": [{**written(timing), "by": timing.by.username} for timing in trial.timings.all()],
+        "photographs": [_photograph(one) for one in trial.photographs.all()],
+        "postings": [str(use.posting.key) for use in trial.uses.all()],
+    }
+    if trial.parent:
+        entry["parent"] = trial.parent.number
+    if trial.glass:
+        entry["glass"] = trial.glass.code
+    return entry
+
+
+def _photograph(one: TrialPhotograph) -> Book:
+    return {
+        **written(one), "by": one.by.username, "original": one.original.sha256, "print_copy": one.print_copy.sha256,
+        "screen_copy": one.screen_copy.sha256, "aligned_copy": one.aligned_copy.sha256,
+    }
 
 
 def _jobs() -> models.QuerySet[Job]:

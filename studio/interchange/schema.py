@@ -10,8 +10,21 @@ from typing import Any
 
 from django.db import models
 
-from jobs.models import Customer, Job, Order, OrderLine, PaneResult, Quote, RunEntry
-from recipes.models import Finish, Ingredient, IssueEvent, Part, RecipeIssue, SolutionIssue, Step
+from jobs.models import Customer, Job, Order, OrderLine, PaneResult, Quote, RunEntry, SwatchBook
+from recipes.models import (
+    Finish,
+    Ingredient,
+    IssueEvent,
+    Part,
+    RecipeIssue,
+    SolutionIssue,
+    Step,
+    Trial,
+    TrialChange,
+    TrialNote,
+    TrialPhotograph,
+    TrialTiming,
+)
 from studio.exact import ExactField
 from studio.interchange.columns import COLUMNS, UNIT_KINDS
 from studio.interchange.estimate_schema import estimate_schema
@@ -84,14 +97,28 @@ def _library() -> dict[str, Schema]:
     solution_issue = row(SolutionIssue, ("number", "ingredients"), ingredients=many(ingredient))
     step = row(Step, ("number", "kind"), parts=many(row(Part, ("number", "solution"), solution=KEY)))
     event = row(IssueEvent, ("kind", "at", "by"), by=TEXT)
-    issue = row(RecipeIssue, ("number", "steps"), came_from=KEY, steps=many(step), events=many(event))
+    issue = row(RecipeIssue, ("number", "steps"), came_from=KEY, came_from_trial=COUNT, steps=many(step),
+                events=many(event))
     picture = thing(("side", "file"), side={"enum": ["front", "back"]}, file=TEXT, caption=TEXT)
     return {
         "solutions": many(thing(
             ("code", "name", "issues"), code=CODE, name=TEXT, shelf_place=CODE, issues=many(solution_issue)
         )),
+        "trials": many(_trial()),
         "finishes": many(row(Finish, ("code", "name", "issues"), pictures=many(picture), issues=many(issue))),
     }
+
+
+def _trial() -> Schema:
+    by_file = dict.fromkeys(("original", "print_copy", "screen_copy", "aligned_copy"), TEXT)
+    return row(
+        Trial, ("number", "recipe", "made_by", "started_at", "width", "height", "form_key"), recipe=KEY, made_by=TEXT,
+        parent=COUNT, glass=CODE, changes=many(row(TrialChange, ("step", "what"))),
+        notes=many(row(TrialNote, ("key", "at", "by", "text"), by=TEXT)),
+        timings=many(row(TrialTiming, ("key", "step", "seconds", "at", "by"), by=TEXT)),
+        photographs=many(row(TrialPhotograph, ("key", "side", "at", "by", *by_file), by=TEXT, **by_file)),
+        postings=many(TEXT),
+    )
 
 
 def _jobs() -> Schema:
@@ -161,7 +188,8 @@ def book_schema() -> Schema:
         materials=many(row(Material, ("code", "name", "kind", "stock_unit"))),
         lots=many(row(Lot, ("material", "lot_number", "received_on", "quantity_received"), material=CODE)),
         postings=many(row(Posting, ("key", "kind", "at", "by", "movements"), by=TEXT, movements=many(_MOVEMENT))),
-        customers=many(row(Customer, ("name",))), jobs=_jobs(), **_library(),
+        customers=many(row(Customer, ("name",))), jobs=_jobs(), swatch_book=row(SwatchBook, glass=CODE),
+        **_library(),
     )
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema", "title": "Silvering Daybook: a studio's book",

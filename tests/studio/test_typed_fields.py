@@ -10,7 +10,8 @@ from django import forms
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.typed_fields import KINDS, TypedField
+from studio.typed_fields import TypedField
+from studio.typed_values import KINDS
 
 TYPED = [
     ("time", "30 s", "0.5"), ("time", "5 min", "5"), ("time", "2 weeks", "20160"), ("coverage", "300 mL/m2", "300"),
@@ -68,3 +69,11 @@ def test_an_empty_field_is_its_default():
     assert TypedField("number", default=1).clean("").value == 1
     assert field("coverage", "us").shown(Decimal(300), "") == "300 mL/m²"  # 0.942 fl oz/ft² would drift
     assert Fraction(field("coverage", "us").clean("1 fl oz/ft2").value) == Fraction("318.326823")  # 318.327
+
+
+def test_kinds_are_kept_as_their_columns_are():
+    """The pure module repeats the columns' decimals: they must not drift apart."""
+    from studio import exact, typed_values
+
+    for name in ("STOCK_DECIMALS", "RATIO_DECIMALS", "LENGTH_DECIMALS"):
+        assert getattr(typed_values, name) == getattr(exact, name)
