@@ -136,10 +136,10 @@ class Pair:
 
 
 def _sort_key(value: Value) -> tuple[int, Fraction, str]:
-    if isinstance(value, bool):
-        return 0, Fraction(int(value)), ""
+    if value is None:
+        return -1, Fraction(0), ""
     if isinstance(value, (Fraction, int)):
-        return 0, Fraction(value), ""
+        return 0, Fraction(int(value) if isinstance(value, bool) else value), ""
     return 1, Fraction(0), str(value)
 
 

@@ -6,12 +6,14 @@ from the pixels, so that place, time and device do not travel with it.
 
 from __future__ import annotations
 
+import struct
 import warnings
 from dataclasses import dataclass
 from fractions import Fraction
 from io import BytesIO
+from threading import Lock
 
-from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageCms, ImageFile, ImageOps, UnidentifiedImageError
 
 from studio.errors import DaybookError
 
@@ -21,6 +23,9 @@ PRINT_PX, SCREEN_PX, ALIGNED_PX = 2400, 1200, 900
 #: what phones and cameras send; MPO is a JPEG with a second picture behind it
 FORMATS = ("JPEG", "MPO", "PNG", "WEBP")
 MEDIA_TYPE = "image/jpeg"
+Image.init()  # without it Pillow does not know the rarer of these until it has met them
+#: the paper renderer lets Pillow fill half a picture with grey, for the whole process: not while one is read here
+_reading = Lock()
 
 
 class NotAPhotograph(DaybookError):
@@ -61,23 +66,36 @@ def open_photograph(content: bytes) -> Image.Image:
                              "photograph")
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # our own limit is asked right after
-            picture = Image.open(BytesIO(content), formats=FORMATS)
-        if picture.width * picture.height > MOST_PIXELS:
-            raise NotAPhotograph("That picture has more pixels than any camera here takes: it was not opened.",
-                                 "photograph")
-        profile = picture.info.get("icc_profile")
-        picture.load()
-        upright = ImageOps.exif_transpose(picture)
-        plain = _in_srgb(upright, profile)
-    except (UnidentifiedImageError, Image.DecompressionBombError, OSError, ValueError, SyntaxError, EOFError,
-            KeyError, IndexError, TypeError, AttributeError, ZeroDivisionError, MemoryError, OverflowError) as unread:
+            # our own limit of pixels is asked at once, and damaged metadata does not matter: it is not kept
+            warnings.simplefilter("ignore")
+            plain = _read(content)
+    except Image.DecompressionBombError as bomb:
+        raise NotAPhotograph(_TOO_MANY, "photograph") from bomb
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, EOFError, KeyError, IndexError, TypeError,
+            AttributeError, ZeroDivisionError, MemoryError, OverflowError, struct.error) as unread:
         raise NotAPhotograph("That file is no photograph that can be read: send a JPEG, PNG or WebP.",
                              "photograph") from unread
     if plain.width < 32 or plain.height < 32:
         raise NotAPhotograph("That picture is too small to show anything.", "photograph")
     plain.info = {}
     return plain
+
+
+_TOO_MANY = "That picture has more pixels than any camera here takes: it was not opened."
+
+
+def _read(content: bytes) -> Image.Image:
+    picture = Image.open(BytesIO(content), formats=FORMATS)
+    if picture.width * picture.height > MOST_PIXELS:
+        raise NotAPhotograph(_TOO_MANY, "photograph")
+    profile = picture.info.get("icc_profile")
+    with _reading:
+        lenient, ImageFile.LOAD_TRUNCATED_IMAGES = ImageFile.LOAD_TRUNCATED_IMAGES, False
+        try:
+            picture.load()
+        finally:
+            ImageFile.LOAD_TRUNCATED_IMAGES = lenient
+    return _in_srgb(ImageOps.exif_transpose(picture), profile)
 
 
 def _in_srgb(picture: Image.Image, profile: bytes | None) -> Image.Image:

@@ -15,7 +15,7 @@ from django.db.models import F, Max
 
 from recipes.authoring import copy_step, start_draft
 from recipes.bench_card import material_amounts
-from recipes.changing import LEFT_OUT, YES, Change, apply, solutions_named
+from recipes.changing import LEFT_OUT, YES, Change, apply, changes_between, solutions_named
 from recipes.facts import RecipeFacts, Shelf
 from recipes.finding import remember
 from recipes.issuing import freeze_solutions
@@ -67,7 +67,7 @@ def start_trial(
     if known is not None:
         return known
     base = recipe_facts([recipe_issue.pk], EVER)[0][recipe_issue.key]
-    apply(base, changes)
+    changes = changes_between(base, apply(base, changes))  # what is as it was is no change
     if not base.steps:
         raise TrialRefused("This recipe has no steps yet: there is nothing to try.")
     ids = solution_ids(solutions_named(changes))
@@ -116,7 +116,8 @@ def change_trial(trial: Trial, version: int, *, changes: Sequence[Change] | None
     """Change an open trial's values; where given, its changes are written anew."""
     row = _open(trial, version)
     if changes is not None:
-        apply(recipe_facts([row.recipe_issue_id], EVER)[0][row.recipe_issue.key], changes)
+        base = recipe_facts([row.recipe_issue_id], EVER)[0][row.recipe_issue.key]
+        changes = changes_between(base, apply(base, changes))
         ids = solution_ids(solutions_named(changes))
         freeze_solutions(ids.values(), now())
         row.changes.all().delete()

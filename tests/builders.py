@@ -6,9 +6,12 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
+from io import BytesIO
 from itertools import count
 from typing import Any
 from uuid import NAMESPACE_URL, UUID, uuid5
+
+from PIL import Image
 
 from jobs.bench import bench_state, note
 from jobs.booking import book_job
@@ -18,9 +21,11 @@ from jobs.ordering import save_order
 from jobs.quoting import decide, save_quote
 from jobs.ticketing import make_ticket
 from recipes.bench_rules import refuse_stops
+from recipes.changing import Change
 from recipes.issuing import issue_recipe
-from recipes.models import Finish, Ingredient, Part, RecipeIssue, Solution, SolutionIssue, Step
+from recipes.models import Finish, Ingredient, Part, RecipeIssue, Solution, SolutionIssue, Step, Trial
 from recipes.reading import recipe_facts
+from recipes.trying import start_trial
 from studio.clock import today
 from studio.inventory.ledger import receive
 from studio.inventory.models import Lot, Material
@@ -112,6 +117,19 @@ def issued(issue: RecipeIssue, by: Person) -> RecipeIssue:
     cautions = {finding.rule for finding in refuse_stops(recipes[issue.key], shelf)}
     issue_recipe(issue=issue, by=by, acknowledged=cautions)
     return issue
+
+
+def photograph(width: int = 640, height: int = 480, colour: str = "#8899aa") -> bytes:
+    """A plain JPEG as a camera would send it, without metadata."""
+    content = BytesIO()
+    Image.new("RGB", (width, height), colour).save(content, "JPEG")
+    return content.getvalue()
+
+
+def trial(of: RecipeIssue, by: Person, *changes: Change, **more: Any) -> Trial:
+    """Start a trial on a small pane."""
+    values: dict[str, Any] = {"width_mm": Decimal(150), "height_mm": Decimal(150), "size_text": "150 x 150 mm", **more}
+    return start_trial(key=key(), by=by, recipe_issue=of, changes=changes, **values)
 
 
 class Workshop:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -13,7 +14,24 @@ from jobs.bench import note
 from jobs.documents.quote import quote_paper
 from jobs.finishing import finish_run
 from jobs.models import PaneResult, Quote, Run, RunEntry, WorkTicket
-from recipes.models import Finish, Ingredient, IssueEvent, Part, RecipeIssue, Solution, SolutionIssue, Step
+from recipes.changing import Change
+from recipes.models import (
+    Finish,
+    Ingredient,
+    IssueEvent,
+    Part,
+    RecipeIssue,
+    Solution,
+    SolutionIssue,
+    Step,
+    Trial,
+    TrialChange,
+    TrialNote,
+    TrialPhotograph,
+    TrialTiming,
+    TrialUse,
+)
+from recipes.trying import Taken, add_note, add_photograph, add_timing, close_trial, take_stock
 from studio import database_rules
 from studio.clock import now, today
 from studio.inventory.models import Lot, LotLevel, Material, Posting, StockMovement
@@ -40,6 +58,15 @@ class World:
         self.fresh = builders.solution("Fresh", {"material": self.shop.water})
         self.draft = builders.recipe("Draft", [{"kind": "clean", "parts": [{"solution_issue": self.fresh}]}])
         self.movement = StockMovement.objects.filter(kind="use").first()
+        self.tried = builders.recipe("Tried", [{"kind": "clean"}, {"kind": "dry"}])
+        self.trial = builders.trial(self.tried, owner, Change(step=2, what="drying", value="air"))
+        add_note(key=builders.key(), trial=self.trial, by=owner, text="even")
+        add_timing(key=builders.key(), trial=self.trial, by=owner, step=1, seconds=30)
+        add_photograph(key=builders.key(), trial=self.trial, by=owner, side="front", content=builders.photograph())
+        take_stock(key=builders.key(), trial=self.trial, by=owner, day=today(),
+                   taken=[Taken(lot=self.shop.silver_lot, amount=Decimal(1))])
+        self.trial.refresh_from_db()
+        self.trial = close_trial(self.trial, self.trial.version, verdict="liked", score=7)
 
     def again(self, model: type, row: Any) -> None:
         """Insert a row over one that exists: what INSERT OR REPLACE does on SQLite; a plain insert elsewhere."""
@@ -73,6 +100,22 @@ BREAKS: dict[str, Break] = {
     **_append_only("inventory_stockmovement", StockMovement, {"note": "edited"}),
     **_append_only("inventory_posting", Posting, {"why": "edited"}),
     **_append_only("recipes_issueevent", IssueEvent, {"note": "edited"}),
+    **_append_only("recipes_trialnote", TrialNote, {"text": "edited"}),
+    **_append_only("recipes_trialtiming", TrialTiming, {"seconds": 1}),
+    **_append_only("recipes_trialuse", TrialUse, {"trial": None}),
+    "tried_recipe_keeps_its_film": lambda w: RecipeIssue.objects.filter(pk=w.tried.pk).update(film_nm=90),
+    "trial_rests_on_frozen_solutions": lambda w: Trial.objects.create(
+        number=99, recipe_issue=w.draft, started_at=now(), made_by=w.owner, width_mm=1, height_mm=1,
+        form_key=builders.key()),
+    "closed_trial_stays": lambda w: Trial.objects.filter(pk=w.trial.pk).update(score=9),
+    "trial_keeps_its_origin": lambda w: Trial.objects.filter(pk=builders.trial(w.tried, w.owner).pk).update(number=99),
+    "trial_never_deleted": lambda w: Trial.objects.all()._raw_delete("default"),
+    "recipes_trialchange_frozen_insert": lambda w: TrialChange.objects.create(
+        trial=w.trial, step=1, what="motion", value="rocked"),
+    "recipes_trialchange_frozen_update": lambda w: TrialChange.objects.filter(trial=w.trial).update(value="hot air"),
+    "recipes_trialchange_frozen_delete": lambda w: TrialChange.objects.filter(trial=w.trial)._raw_delete("default"),
+    "photograph_of_closed_trial_stays": lambda w: TrialPhotograph.objects.all()._raw_delete("default"),
+    "photograph_keeps_its_original": lambda w: TrialPhotograph.objects.update(side="back"),
     **_append_only("jobs_runentry", RunEntry, {"subject": "edited"}),
     **_append_only("jobs_paneresult", PaneResult, {"good": False}),
     **_append_only("studio_storedfile", StoredFile, {"name": "edited"}),
