@@ -20,8 +20,8 @@ from studio.errors import DaybookError
 MOST_BYTES = 30_000_000
 MOST_PIXELS = 80_000_000
 PRINT_PX, SCREEN_PX, ALIGNED_PX = 2400, 1200, 900
-#: what phones and cameras send; MPO is a JPEG with a second picture behind it
-FORMATS = ("JPEG", "MPO", "PNG", "WEBP")
+#: what phones and cameras send
+FORMATS = ("JPEG", "PNG", "WEBP")
 MEDIA_TYPE = "image/jpeg"
 Image.init()  # without it Pillow does not know the rarer of these until it has met them
 #: the paper renderer lets Pillow fill half a picture with grey, for the whole process: not while one is read here

@@ -133,13 +133,14 @@ class StrengthForm(forms.Form):
         try:
             grams = None
             ways: dict[str, Fraction | str] = {}
-            if values["amount_number"]:
+            by_mass = values["mass_g"] is not None and values["way"] == values["wanted_way"] == "% w/w"
+            if values["amount_number"] and not by_mass:  # weighed out, nothing needs a density
                 way: Way = values["way"] or "g/L"
                 grams = grams_per_litre(values["amount_number"], way, known)
                 ways = {WAYS[one]: told for one, told in in_every_way(grams, known).items()}
             dilution, wanted_grams = None, None
             if values["wanted_number"] and values["amount_number"] and values["mass_g"] is not None:
-                if not values["way"] == values["wanted_way"] == "% w/w":
+                if not by_mass:
                     raise DaybookError("To make so many grams, both strengths must be percent by mass.", "volume")
                 dilution = dilute(values["amount_number"], values["wanted_number"], values["mass_g"])
             elif values["wanted_number"] and grams:
