@@ -17,6 +17,8 @@ STRENGTHS = {
     Fraction(1): "as written", Fraction(2): "double strength", Fraction(3): "triple strength",
     Fraction(4): "four times the strength",
 }
+#: kinds of step whose effect depends on whether the pane is moved
+_DECIDED_BY_MOTION = frozenset({"sensitise", "silver", "antique"})
 #: what a value of a step is called; its kind says how it is shown
 VALUES: dict[str, tuple[str, str]] = {
     "name": ("name", ""), "how": ("how applied", "how"), "coats": ("coats", "number"),
@@ -80,7 +82,9 @@ def step_words(step: StepFacts, shelf: Shelf) -> Iterator[str]:
         yield shelf.solutions[part.solution].name if part.solution in shelf.solutions else part.solution
         yield strength_words(part.strength)
     if step.parts:
-        yield f"{HOW.get(step.how, '')} {'left still' if step.motion == 'still' else step.motion} {step.pane_lies}"
+        yield f"{HOW.get(step.how, '')} {step.pane_lies}"
+        if step.kind in _DECIDED_BY_MOTION:
+            yield "left still" if step.motion == "still" else step.motion
         yield f"on {step.surface_before} surface" if step.surface_before != "either" else ""
     if step.dwell_minutes:
         yield f"dwell {show_time(step.dwell_minutes)}"
