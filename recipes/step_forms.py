@@ -228,6 +228,8 @@ class PartForm(forms.Form):
 
 
 PartFormSet = formset_factory(PartForm, extra=1, max_num=MOST_PARTS)
+#: a fresh silver step mostly has its silver part and its reducer part
+SilverPartFormSet = formset_factory(PartForm, extra=2, max_num=MOST_PARTS)
 
 
 def part_initial(solution_issue_id: int, strength: Decimal, parts: Decimal, mixed_for: str,
@@ -246,7 +248,9 @@ class StepSheet:
     def __init__(self, step: Step, data: Any = None, *, preference: str = "metric") -> None:
         self.step = step
         self.form = StepForm.of(step, data, preference=preference, guns=gun_choices(), prefix="step")
-        self.parts: BaseFormSet[PartForm] = PartFormSet(
+        fresh_silver = step.kind == Step.Kind.SILVER and not step.parts.all()
+        rows = SilverPartFormSet if fresh_silver else PartFormSet
+        self.parts: BaseFormSet[PartForm] = rows(
             data, prefix="parts", form_kwargs={"choices": solution_choices()}, initial=[
                 part_initial(part.solution_issue_id, part.strength, part.parts, part.mixed_for, part.typed)
                 for part in step.parts.all()

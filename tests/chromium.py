@@ -5,8 +5,14 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
+from io import BytesIO
 
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+from pypdf import PdfReader
+
+from studio.demo import PASSWORDS
+
+expect.set_options(timeout=15_000)
 
 QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
          "--disable-component-update", "--disable-sync"]
@@ -26,3 +32,17 @@ def log_in(page: Page, address: str, name: str, password: str) -> None:
     page.get_by_label("Password").fill(password)
     page.get_by_role("button", name="Log in").click()
     page.wait_for_url(f"{address}/")
+
+
+def at_desk(browser: Browser, address: str, name: str, **more: object) -> Page:
+    """Log somebody in on a page of their own."""
+    page = browser.new_context(**more).new_page()
+    page.set_default_timeout(15_000)
+    log_in(page, address, name, PASSWORDS[name])
+    return page
+
+
+def pdf_of(page: Page, address: str, path: str) -> tuple[str, int]:
+    """Return a paper's text and its number of pages."""
+    reader = PdfReader(BytesIO(page.context.request.get(address + path).body()))
+    return " ".join(" ".join(one.extract_text().split()) for one in reader.pages), len(reader.pages)

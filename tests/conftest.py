@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import hypothesis
 import pytest
 from django.test import Client
+from playwright.sync_api import Browser
 
 from studio.models import House, HouseRates, Person
 from tests import builders
+from tests.chromium import chromium
+from tests.serving import Environment, demo_server, own_database
 
 # A timing is a benchmark, never an assertion.
 hypothesis.settings.register_profile("daybook", deadline=None)
@@ -54,3 +58,16 @@ def at_helper(helper: Person) -> Client:
     helpers_client = Client()
     helpers_client.force_login(helper)
     return helpers_client
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with chromium() as one:
+        yield one
+
+
+@pytest.fixture
+def demo(tmp_path: Path) -> Iterator[tuple[str, Environment]]:
+    """A demo studio of its own, served: its address and environment."""
+    with own_database(tmp_path, "daybook_journey") as environment, demo_server(environment) as address:
+        yield address, environment

@@ -2,43 +2,10 @@
 
 from __future__ import annotations
 
-from io import BytesIO
-
-import pytest
 from playwright.sync_api import Browser, Page, expect
-from pypdf import PdfReader
 
-from studio.demo import PASSWORDS
-from tests.chromium import chromium, log_in
-from tests.serving import demo_server, manage, own_database
-
-expect.set_options(timeout=15_000)
-
-
-@pytest.fixture(scope="module")
-def browser():
-    with chromium() as one:
-        yield one
-
-
-@pytest.fixture
-def demo(tmp_path):
-    with own_database(tmp_path, "daybook_journey") as environment, demo_server(environment) as address:
-        yield address, environment
-
-
-def at_desk(browser: Browser, address: str, name: str, **more: object) -> Page:
-    page = browser.new_context(**more).new_page()
-    page.set_default_timeout(15_000)
-    log_in(page, address, name, PASSWORDS[name])
-    return page
-
-
-def pdf_of(page: Page, address: str, path: str) -> tuple[str, int]:
-    """Return a paper's text and its number of pages."""
-    reader = PdfReader(BytesIO(page.context.request.get(address + path).body()))
-    return " ".join(" ".join(one.extract_text().split()) for one in reader.pages), len(reader.pages)
-
+from tests.chromium import at_desk, pdf_of
+from tests.serving import manage
 
 def test_from_order_to_deducted_stock(browser, demo):
     address, environment = demo
