@@ -13,6 +13,7 @@ from django.views.decorators.http import require_safe
 
 from recipes.comparing import (
     Key,
+    Laying,
     Pair,
     Tried,
     differing,
@@ -20,7 +21,6 @@ from recipes.comparing import (
     score_chart,
     told_key,
     told_value,
-    with_values,
 )
 from recipes.facts import Shelf
 from recipes.models import Finish, FinishPicture, RecipeIssue, Trial, TrialPhotograph
@@ -39,8 +39,9 @@ MOST_OTHERS = 40
 def as_tried(rows: Sequence[Trial]) -> tuple[list[Tried], Shelf]:
     """Return trials as they are compared."""
     recipes, shelf = facts_of(rows)
+    laying = Laying()
     return [
-        with_values(Tried(
+        laying.lay(Tried(
             name=str(row), address=reverse("recipes:trial", args=[row.number]), recipe=recipes[row.pk],
             width_mm=Fraction(row.width_mm), height_mm=Fraction(row.height_mm),
             glass=row.glass.name if row.glass else "not said", score=row.score, number=row.number,
@@ -73,7 +74,7 @@ def compare(request: DeskRequest) -> HttpResponse:
     tried, shelf = as_tried(trials)
     recipes, more = recipe_facts([issue.pk for issue in issues], EVER)
     tried += [
-        with_values(Tried(name=str(issue), address=reverse("recipes:recipe", args=[issue.finish.code, issue.number]),
+        Laying().lay(Tried(name=str(issue), address=reverse("recipes:recipe", args=[issue.finish.code, issue.number]),
                           recipe=recipes[issue.key]))
         for issue in issues
     ]
@@ -133,7 +134,7 @@ def one_change(request: DeskRequest, code: str) -> HttpResponse:
 
 def _shown(key: Key, pair: Pair, by_number: dict[int, Trial], shelf: Shelf, preference: str) -> dict[str, Any]:
     return {
-        "pair": pair, "before": told_value(key, pair.before.values, shelf, preference),
-        "after": told_value(key, pair.after.values, shelf, preference),
+        "pair": pair, "before": told_value(key, pair.before, shelf, preference),
+        "after": told_value(key, pair.after, shelf, preference),
         "pictures": [_newest(by_number[one.number], "front") for one in (pair.before, pair.after)],
     }

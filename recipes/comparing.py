@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from recipes.changing import PART_VALUES, STEP_VALUES
 from recipes.facts import RecipeFacts, Shelf, StepFacts
@@ -16,9 +17,8 @@ from studio.units import show_size
 DONE = "done"
 
 
-@dataclass(frozen=True, order=True)
-class Key:
-    """Names one value of a recipe: a step by kind, name and which of its like, a part (0: the step itself), what."""
+class Key(NamedTuple):
+    """Names one value of a recipe: a step by its name and which of its like, a part (0: the step itself), what."""
 
     step: str
     nth: int
@@ -26,16 +26,23 @@ class Key:
     what: str
 
     @property
-    def of_step(self) -> tuple[str, int]:
+    def of_step(self) -> StepKey:
         return self.step, self.nth
 
 
+StepKey = tuple[str, int]
 Value = Fraction | str | bool | int | None
+Values = Mapping[Key, Value]
+#: what belongs to no step: film, pane and glass
+WHOLE: StepKey = ("", 0)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Tried:
-    """A trial or an issue as it is compared: its recipe, pane and glass, its score where it has one."""
+    """A trial or an issue as it is compared: its recipe, pane and glass, its score where it has one.
+
+    steps: its values, step by step; steps that are alike in several trials share one mapping.
+    """
 
     name: str
     address: str
@@ -45,21 +52,50 @@ class Tried:
     glass: str = ""
     score: int | None = None
     number: int = 0
-    values: Mapping[Key, Value] = field(default_factory=dict, compare=False)
+    steps: Mapping[StepKey, Values] = field(default_factory=dict, compare=False)
+
+    def has(self, key: Key) -> bool:
+        return key in self.steps.get(key.of_step, {})
+
+    def value(self, key: Key) -> Value:
+        return self.steps.get(key.of_step, {}).get(key)
+
+    def does(self, step: StepKey) -> bool:
+        """Say whether a step is done, not left out."""
+        return step in self.steps
 
 
-def values_of(tried: Tried) -> dict[Key, Value]:
-    """Return every value that counts, by its key. A step that is left out has only that it is not there."""
-    values: dict[Key, Value] = {Key("", 0, 0, "film_nm"): tried.recipe.film_nm}
-    if tried.width_mm is not None and tried.height_mm is not None:
-        values[Key("", 0, 0, "pane")] = show_size(tried.width_mm, tried.height_mm)
-        values[Key("", 0, 0, "glass")] = tried.glass
-    seen: dict[str, int] = defaultdict(int)
-    for step in tried.recipe.steps:
-        label = step.name or step.kind
-        seen[label] += 1
-        values |= _of_step(step, label, seen[label])
-    return values
+class Laying:
+    """Lays out values step by step, each different step once: thousands of trials share most of theirs."""
+
+    def __init__(self) -> None:
+        self._by_identity: dict[tuple[int, str, int], Values] = {}
+        self._by_value: dict[tuple[StepFacts, str, int], Values] = {}
+        self._kept_alive: list[StepFacts] = []
+
+    def lay(self, tried: Tried) -> Tried:
+        """Return it with its values. A step that is left out has none."""
+        whole: dict[Key, Value] = {Key("", 0, 0, "film_nm"): tried.recipe.film_nm}
+        if tried.width_mm is not None and tried.height_mm is not None:
+            whole[Key("", 0, 0, "pane")] = show_size(tried.width_mm, tried.height_mm)
+            whole[Key("", 0, 0, "glass")] = tried.glass
+        steps: dict[StepKey, Values] = {WHOLE: whole}
+        seen: dict[str, int] = defaultdict(int)
+        for step in tried.recipe.steps:
+            label = step.name or step.kind
+            seen[label] += 1
+            steps[label, seen[label]] = self._of(step, label, seen[label])
+        return replace(tried, steps=steps)
+
+    def _of(self, step: StepFacts, label: str, nth: int) -> Values:
+        same = (id(step), label, nth)
+        if same not in self._by_identity:
+            self._kept_alive.append(step)  # or another could get its identity
+            alike = (step, label, nth)
+            if alike not in self._by_value:
+                self._by_value[alike] = _of_step(step, label, nth)
+            self._by_identity[same] = self._by_value[alike]
+        return self._by_identity[same]
 
 
 def _of_step(step: StepFacts, label: str, nth: int) -> dict[Key, Value]:
@@ -68,11 +104,6 @@ def _of_step(step: StepFacts, label: str, nth: int) -> dict[Key, Value]:
     for number, part in enumerate(step.parts, start=1):
         values |= {Key(label, nth, number, name): getattr(part, name) for name in PART_VALUES}
     return values
-
-
-def with_values(tried: Tried) -> Tried:
-    """Return it with its values laid out."""
-    return replace(tried, values=values_of(tried))
 
 
 def told_key(key: Key, several_parts: bool = False) -> str:
@@ -84,15 +115,16 @@ def told_key(key: Key, several_parts: bool = False) -> str:
     return f"{key.step}{nth}: {what}" + (f", part {key.part}" if several_parts and key.part else "")
 
 
-def told_value(key: Key, values: Mapping[Key, Value], shelf: Shelf, preference: str = "metric") -> str:
+def told_value(key: Key, tried: Tried, shelf: Shelf, preference: str = "metric") -> str:
     """Return a value in words; “left out” where its step is."""
-    if key.what == DONE:
-        return "done" if values.get(key) else "left out"
-    if key.step and Key(key.step, key.nth, 0, DONE) not in values:
+    if not tried.does(key.of_step):
         return "left out"
-    if key not in values:
+    if key.what == DONE:
+        return "done"
+    if not tried.has(key):
         return "none"
-    return str(values[key]) if key.what in ("pane", "glass") else value_words(key.what, values[key], shelf, preference)
+    value = tried.value(key)
+    return str(value) if key.what in ("pane", "glass") else value_words(key.what, value, shelf, preference)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,16 +137,16 @@ class Row:
 
 def differing(tried: Sequence[Tried], shelf: Shelf, preference: str = "metric") -> list[Row]:
     """Return the values in which the compared differ, in the order of the steps; what is alike is left out."""
-    keys = list(dict.fromkeys(key for one in tried for key in one.values))
+    keys = list(dict.fromkeys(key for one in tried for values in one.steps.values() for key in values))
     rows = []
     for key in keys:
-        if key.what == DONE and all(one.values.get(key) for one in tried):
-            continue
-        present = [one for one in tried if key in one.values or Key(key.step, key.nth, 0, DONE) in one.values]
-        if key.what != DONE and len({one.values.get(key) for one in present}) < 2:
-            continue
-        told = tuple(told_value(key, one.values, shelf, preference) for one in tried)
-        if len(set(told)) > 1:
+        present = [one for one in tried if one.does(key.of_step) and (key.step or one.has(key))]
+        if key.what == DONE:
+            differs = len(present) < len(tried)
+        else:
+            differs = len({one.value(key) for one in present}) > 1
+        if differs:
+            told = tuple(told_value(key, one, shelf, preference) for one in tried)
             rows.append(Row(name=told_key(key, key.part > 1), values=told))
     return rows
 
@@ -148,21 +180,18 @@ def one_change_pairs(tried: Sequence[Tried]) -> dict[Key, list[Pair]]:
 
     Trials are grouped by everything but one value, through one sum of hashes each: so it grows with trials × values.
     """
-    keys = dict.fromkeys(key for one in tried for key in one.values)
-    moving = [key for key in keys if key.what == DONE or len({one.values.get(key) for one in tried}) > 1]
-    marks = [{key: hash((key, one.values[key])) for key in moving if key in one.values} for one in tried]
-    sums = [sum(mark.values()) for mark in marks]
-    steps: dict[tuple[str, int], list[Key]] = defaultdict(list)
-    for key in moving:
-        steps[key.of_step].append(key)
+    moving = _moving(tried)
+    marks = _Marks(moving)
+    sums = [sum(marks.of(values)[1] for values in one.steps.values()) for one in tried]
     found: dict[Key, list[Pair]] = {}
     for key in moving:
         groups: dict[int, list[Tried]] = defaultdict(list)
-        for one, mark, whole in zip(tried, marks, sums, strict=True):
+        for one, whole in zip(tried, sums, strict=True):
+            own, all_of_step = marks.of(one.steps.get(key.of_step, {}))
             if key.what == DONE:
-                groups[whole - sum(mark.get(other, 0) for other in steps[key.of_step])].append(one)
-            elif key in mark:
-                groups[whole - mark[key]].append(one)
+                groups[whole - all_of_step].append(one)
+            elif key in own:
+                groups[whole - own[key]].append(one)
         pairs = [
             pair for group in groups.values() if len(group) > 1
             for pair in _pairs(key, group) if _alike_but(key, pair.before, pair.after)
@@ -172,21 +201,60 @@ def one_change_pairs(tried: Sequence[Tried]) -> dict[Key, list[Pair]]:
     return found
 
 
+def _moving(tried: Sequence[Tried]) -> list[Key]:
+    """Return the values that are not alike everywhere; of each step, looking once at each way it was done."""
+    ways: dict[StepKey, dict[int, Values]] = defaultdict(dict)
+    done: dict[StepKey, int] = defaultdict(int)
+    for one in tried:
+        for step, values in one.steps.items():
+            ways[step][id(values)] = values
+            done[step] += 1
+    moving = []
+    for step, different in ways.items():
+        known = dict.fromkeys(key for values in different.values() for key in values)
+        for key in known:
+            if key.what == DONE:
+                varies = done[step] < len(tried)
+            else:
+                varies = len({values.get(key) for values in different.values()}) > 1
+            if varies:
+                moving.append(key)
+    return moving
+
+
+class _Marks:
+    """The hashes of the moving values of each different step, and their sum."""
+
+    def __init__(self, moving: Sequence[Key]) -> None:
+        self._moving = frozenset(moving)
+        self._known: dict[int, tuple[dict[Key, int], int]] = {}
+
+    def of(self, values: Values) -> tuple[dict[Key, int], int]:
+        known = self._known.get(id(values))
+        if known is None:
+            own = {key: hash((key, value)) for key, value in values.items() if key in self._moving}
+            known = self._known[id(values)] = (own, sum(own.values()))
+        return known
+
+
 def _alike_but(key: Key, one: Tried, other: Tried) -> bool:
     """Say whether two differ in one value alone; for a step that is left out, in nothing but that step."""
-    def rest(tried: Tried) -> dict[Key, Value]:
-        return {
-            k: v for k, v in tried.values.items() if k != key and (key.what != DONE or k.of_step != key.of_step)
-        }
-
-    return one.values.get(key) != other.values.get(key) and rest(one) == rest(other)
+    if key.what != DONE and one.value(key) == other.value(key):
+        return False
+    for step in one.steps.keys() | other.steps.keys():
+        a, b = one.steps.get(step, {}), other.steps.get(step, {})
+        if a is b or (key.what == DONE and step == key.of_step):
+            continue
+        if {k: v for k, v in a.items() if k != key} != {k: v for k, v in b.items() if k != key}:
+            return False
+    return True
 
 
 def _pairs(key: Key, group: Sequence[Tried]) -> list[Pair]:
     """Pair the newest of each value with the newest of the next one up."""
     newest: dict[Value, Tried] = {}
     for one in sorted(group, key=lambda one: (one.score is not None, one.number)):
-        newest[one.values.get(key)] = one
+        newest[one.value(key)] = one
     ordered = sorted(newest, key=_sort_key)
     return [Pair(key=key, before=newest[a], after=newest[b]) for a, b in pairwise(ordered)]
 
@@ -208,47 +276,45 @@ class Chart:
     key: Key
     points: tuple[Point, ...]
     marks: tuple[tuple[Fraction, str], ...]
-
-    @property
-    def line(self) -> str:
-        """Return the middle score at each value as the points of a line."""
-        by_x: dict[Fraction, list[Fraction]] = defaultdict(list)
-        for point in self.points:
-            by_x[point.x].append(point.y)
-        return " ".join(f"{float(x):.2f},{float(sum(ys, Fraction(0)) / len(ys)):.2f}" for x, ys in sorted(by_x.items()))
+    line: tuple[tuple[Fraction, Fraction], ...]
 
 
 WIDTH, HEIGHT, LEFT, TOP, RIGHT, BOTTOM = 100, 50, 8, 4, 4, 9
 BEST = 10
+MOST_POINTS = 200
 
 
 def score_chart(key: Key, tried: Sequence[Tried], shelf: Shelf, preference: str = "metric") -> Chart | None:
     """Return the chart of score against a value, or None with fewer than two values scored.
 
-    Figures stand in proportion; words stand side by side.
+    Figures stand in proportion; words stand side by side. The line joins the middle score of each value; of very
+    many trials the newest stand as points.
     """
-    scored = [one for one in tried if one.score is not None and (key in one.values or key.what == DONE)]
-    values = sorted({one.values.get(key) for one in scored}, key=_sort_key)
+    scored = [one for one in tried if one.score is not None and (one.has(key) or key.what == DONE)]
+    example = {one.value(key): one for one in scored}
+    values = sorted(example, key=_sort_key)
     if len(values) < 2:
         return None
     figures = all(isinstance(value, (Fraction, int)) and not isinstance(value, bool) for value in values)
-    places = {value: _place(value, values, figures) for value in values}
     width = WIDTH - LEFT - RIGHT
-    at = {value: LEFT + Fraction(10) + places[value] * (width - 20) for value in values}
-    height = HEIGHT - TOP - BOTTOM
+    at = {value: LEFT + 10 + _place(value, values, figures) * (width - 20) for value in values}
+    told = {value: told_value(key, one, shelf, preference) for value, one in example.items()}
+    scores: dict[Value, list[int]] = defaultdict(list)
+    for one in scored:
+        scores[one.value(key)].append(one.score or 0)
     return Chart(
         key=key,
         points=tuple(
-            Point(x=at[one.values.get(key)], y=TOP + height * (1 - Fraction(one.score or 0, BEST)), tried=one,
-                  told=told_value(key, one.values, shelf, preference))
-            for one in scored
+            Point(x=at[one.value(key)], y=_height(Fraction(one.score or 0)), tried=one, told=told[one.value(key)])
+            for one in sorted(scored, key=lambda one: -one.number)[:MOST_POINTS]
         ),
-        marks=tuple(
-            (at[value], told_value(key, next(one.values for one in scored if one.values.get(key) == value), shelf,
-                                   preference))
-            for value in values
-        ),
+        marks=tuple((at[value], told[value]) for value in values),
+        line=tuple((at[value], _height(Fraction(sum(scores[value]), len(scores[value])))) for value in values),
     )
+
+
+def _height(score: Fraction) -> Fraction:
+    return TOP + (HEIGHT - TOP - BOTTOM) * (1 - score / BEST)
 
 
 def _place(value: Value, values: Sequence[Value], figures: bool) -> Fraction:

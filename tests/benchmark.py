@@ -36,6 +36,53 @@ def main() -> None:
     ))
     timed("estimate: forty lines", lambda: estimate(forty))
     timed("what forty lines rest on", lambda: rests_on(estimate(forty)), times=1)
+    library()
+
+
+def library() -> None:
+    """Search and compare among 5,000 trials, in a studio of its own."""
+    import os
+    import tempfile
+
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ.update(DAYBOOK_DATA=folder, DJANGO_SETTINGS_MODULE="studio.settings")
+        os.environ.pop("DATABASE_URL", None)
+        import django
+        from django.core.management import call_command
+
+        django.setup()
+        call_command("migrate", verbosity=0)
+        from django.test import Client
+
+        from recipes.changing import Change
+        from recipes.finding import find, remember_what_has_none
+        from recipes.models import Trial, TrialChange
+        from tests import builders
+
+        owner = builders.person("maud", "owner")
+        builders.house()
+        builders.rates()
+        shop = builders.Workshop(owner)
+        builders.trial(shop.recipe, owner, Change(step=3, part=1, what="strength", value="2"))
+        first = Trial.objects.values().get()
+        Trial.objects.bulk_create([
+            Trial(**{k: v for k, v in first.items() if k not in ("id", "number", "form_key", "score")}, number=number,
+                  form_key=builders.key(), score=number % 11) for number in range(2, 5001)
+        ])
+        TrialChange.objects.bulk_create([
+            TrialChange(trial_id=pk, step=3, part=part, what=what, value=str(1 + (pk * factor) % spread))
+            for pk in Trial.objects.filter(number__gt=1).values_list("pk", flat=True)
+            for part, what, factor, spread in ((0, "dwell_minutes", 7, 9), (1, "strength", 3, 5), (2, "strength", 5, 4))
+        ])
+        timed("words of 5,000 trials, written once", remember_what_has_none, times=1)
+        for wanted in ("still", "double strength", "dwell 7 min", "trial 4321", "nothing so called"):
+            timed(f"find “{wanted}” among 5,000 trials", lambda wanted=wanted: find(wanted))
+        client = Client(SERVER_NAME="127.0.0.1")
+        client.force_login(owner)
+        for name, address in (("list of trials", "/finishes/trials/"), ("a trial", "/finishes/trials/4321/"),
+                              ("eight side by side", "/finishes/compare/?" + "&".join(f"of={n}" for n in range(1, 9))),
+                              ("one change at a time, 5,000", "/finishes/plain-silver/one-change/")):
+            timed(f"page: {name}", lambda address=address: client.get(address), times=2)
 
 
 if __name__ == "__main__":

@@ -7,6 +7,7 @@ from playwright.sync_api import Browser, Page, expect
 from tests.chromium import at_desk, pdf_of
 from tests.serving import manage
 
+
 def test_from_order_to_deducted_stock(browser, demo):
     address, environment = demo
     page = at_desk(browser, address, "maud")

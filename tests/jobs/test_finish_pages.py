@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 from io import BytesIO
+from itertools import pairwise
 
 import pytest
 from django.db import connection
@@ -114,7 +115,7 @@ def test_sizes_in_between(asked, largest, steps):
     sizes = between(Fraction(asked[0]), Fraction(asked[1]), Fraction(largest))
     assert len(sizes) == steps
     areas = [Fraction(largest), *(w * h / 1_000_000 for w, h in sizes), Fraction(asked[0] * asked[1], 1_000_000)]
-    for smaller, larger in zip(areas, areas[1:], strict=False):
+    for smaller, larger in pairwise(areas):
         assert smaller < larger
         if steps:
             assert larger <= smaller * Fraction("2.1")  # twice, but for rounding to 10 mm

@@ -198,7 +198,7 @@ def test_stops_and_cautions_stand_beside_their_step(at_owner, draft):
     press(at_owner, draft, "drop", draft.steps.filter(kind="rinse").order_by("-number").first())
     press(at_owner, draft, "drop", draft.steps.get(kind="inspect"))
     shown = at_owner.get(page(draft)).content.decode()
-    seal = shown[shown.index('data-step="%d"' % draft.steps.get(kind="seal").pk):]
+    seal = shown[shown.index(f'data-step="{draft.steps.get(kind="seal").pk}"'):]
     assert "ammoniacal residue would dry on the pane" in seal
     assert "Chemical &amp; Engineering News" in seal
     assert "Nobody looks at the pane" in seal

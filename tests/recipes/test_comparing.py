@@ -13,23 +13,24 @@ from recipes.changing import LEFT_OUT, YES, Change, apply
 from recipes.comparing import (
     DONE,
     Key,
+    Laying,
     Tried,
     differing,
     one_change_pairs,
     score_chart,
     told_key,
     told_value,
-    with_values,
 )
 from tests.recipes.test_bench_rules import SHELF, SOUND
 from tests.recipes.test_difference import recipe
 
 BASE = recipe(*(replace(step, name=f"{step.kind} {at}") for at, step in enumerate(SOUND, start=1)))
+LAYING = Laying()
 SENSITISE = Key("sensitise 3", 1, 1, "strength")
 
 
 def tried(number: int, *changes: Change, score: int | None = None, size: int = 150) -> Tried:
-    return with_values(Tried(name=f"Trial {number}", address=f"/{number}", number=number, score=score,
+    return LAYING.lay(Tried(name=f"Trial {number}", address=f"/{number}", number=number, score=score,
                              recipe=apply(BASE, changes), width_mm=Fraction(size), height_mm=Fraction(size), glass="clear"))
 
 
@@ -42,7 +43,7 @@ def test_what_did_doubling_the_sensitiser_do():
     (pair,) = pairs[SENSITISE]
     assert (pair.before.number, pair.after.number, pair.gain) == (1, 2, 3)
     assert told_key(SENSITISE) == "sensitise 3: strength"
-    assert [told_value(SENSITISE, one.values, SHELF) for one in (pair.before, pair.after)] == ["as written", "double strength"]
+    assert [told_value(SENSITISE, one, SHELF) for one in (pair.before, pair.after)] == ["as written", "double strength"]
     (other,) = pairs[Key("silver 5", 1, 0, "motion")]
     assert (other.before.number, other.after.number) == (2, 3)
 
@@ -77,7 +78,8 @@ def _set(changes: set[Change]) -> tuple[Change, ...]:
 
 def _differ_in(one: Tried, other: Tried) -> Key | None:
     """The one value that two differ in, or None: by looking at every value of both."""
-    keys = {key for key in one.values.keys() | other.values.keys() if one.values.get(key) != other.values.get(key)}
+    mine, theirs = ({key: value for values in each.steps.values() for key, value in values.items()} for each in (one, other))
+    keys = {key for key in mine.keys() | theirs.keys() if mine.get(key) != theirs.get(key)}
     steps = {key.of_step for key in keys}
     done = {key for key in keys if key.what == DONE}
     if done and len(steps) == 1:
