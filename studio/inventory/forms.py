@@ -4,19 +4,104 @@ from __future__ import annotations
 
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 
 from studio.errors import DaybookError
 from studio.exact import STOCK_DECIMALS
+from studio.inventory.hazards import AGENT_CLASSES, HAZARD_STATEMENTS, PICTOGRAMS
 from studio.inventory.models import Material
-from studio.rounding import as_decimal
+from studio.rounding import as_decimal, plain
+from studio.typed_fields import TypedField, set_preference
+from studio.typed_values import Typed
 from studio.units import stock_amount
+
+if TYPE_CHECKING:  # Django's forms are generic for the type checker alone
+    MaterialModelForm = forms.ModelForm[Material]
+else:
+    MaterialModelForm = forms.ModelForm
+
+
+def _codes(known: dict[str, str], label: str) -> forms.MultipleChoiceField:
+    """Return a field of codes to tick, each with its words."""
+    return forms.MultipleChoiceField(
+        choices=[(code, words if code == code.lower() else f"{code} {words}") for code, words in known.items()],
+        required=False, label=label, widget=forms.CheckboxSelectMultiple,
+    )
 
 
 def date_input() -> forms.DateInput:
     return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+
+class MaterialForm(MaterialModelForm):
+    """A material as it is kept: what it is, how it is measured, its hazards, where it stands and what it costs."""
+
+    hazard_statements = _codes(HAZARD_STATEMENTS, "Hazard statements, from the supplier's data sheet")
+    pictograms = _codes(PICTOGRAMS, "Pictograms")
+    agent_classes = _codes(AGENT_CLASSES, "Agent classes: what it must not meet follows from them")
+    sheet_width_mm = TypedField("length", label="Sheet width")
+    sheet_height_mm = TypedField("length", label="Sheet height")
+    thickness_mm = TypedField("length", label="Thickness")
+    version = forms.IntegerField(widget=forms.HiddenInput(), required=False)
+
+    class Meta:
+        model = Material
+        fields = [
+            "name", "kind", "stock_unit", "liquid", "density_g_per_ml", "formula", "hydrate", "assay_share",
+            "cas_number", "hazard_statements", "pictograms", "signal_word", "agent_classes", "must_be_diluted", "silver_g_per_unit",
+            "storage_place", "shelf_life_days", "opened_life_days", "reorder_point", "pack_size", "list_price",
+            "sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment",
+        ]
+        labels = {
+            "stock_unit": "Counted in", "liquid": "It is a liquid", "density_g_per_ml": "Density, g/mL",
+            "assay_share": "Assay, as a share of 1", "cas_number": "CAS number", "must_be_diluted": "Never used neat",
+            "silver_g_per_unit": "Silver in each stock unit, g", "shelf_life_days": "Keeps unopened, days",
+            "opened_life_days": "Keeps once opened, days", "reorder_point": "Reorder at, in stock units",
+            "pack_size": "Pack holds, in stock units", "list_price": "List price of a stock unit",
+        }
+
+    #: fields as the page groups them
+    GROUPS = (
+        ("What it is", ("name", "kind", "stock_unit", "liquid", "formula", "hydrate", "assay_share", "density_g_per_ml",
+                        "silver_g_per_unit", "cas_number", "must_be_diluted")),
+        ("On the shelf", ("storage_place", "shelf_life_days", "opened_life_days", "reorder_point", "pack_size",
+                          "list_price")),
+        ("Glass alone", ("sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment")),
+    )
+
+    def __init__(self, data: Any = None, *, instance: Material | None = None, preference: str = "metric") -> None:
+        super().__init__(data, instance=instance)
+        set_preference(self, preference)
+        self.fields["silver_g_per_unit"].required = False
+        self.initial["version"] = instance.version if instance else None
+        for name, field in self.fields.items():
+            if isinstance(field, TypedField) and instance is not None:
+                self.initial[name] = field.shown(getattr(instance, name))
+            elif isinstance(self.initial.get(name), Decimal):
+                self.initial[name] = plain(self.initial[name])
+        if instance is not None and instance.lots.exists():
+            self.fields["stock_unit"].disabled = True
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        for name, value in list(values.items()):
+            if isinstance(value, Typed):
+                values[name] = value.value
+        if values.get("stock_unit") == Material.StockUnit.MILLILITRE:
+            values["liquid"] = True
+        if values.get("silver_g_per_unit") is None:
+            values["silver_g_per_unit"] = Decimal(0)
+        return values
+
+    @property
+    def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
+        return [(name, [self[field] for field in fields]) for name, fields in self.GROUPS]
+
+    @property
+    def hazard_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in ("agent_classes", "pictograms", "hazard_statements")]
 
 
 class ReceiveForm(forms.Form):

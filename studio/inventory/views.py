@@ -10,16 +10,19 @@ from django.core.exceptions import ValidationError
 from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.access import at_the_desk, owner_only
 from studio.clock import today
+from studio.errors import DaybookError
 from studio.http import REFUSED, DeskRequest
-from studio.inventory.forms import ReceiveForm
+from studio.inventory.forms import MaterialForm, ReceiveForm
 from studio.inventory.hazards import AGENT_CLASSES, HAZARD_STATEMENTS, PICTOGRAMS
 from studio.inventory.ledger import receive
+from studio.inventory.materials import save_material
 from studio.inventory.models import Lot, Material, ReservedAmount, StockMovement
 from studio.inventory.shelf import standings
+from studio.models import House
 
 SORTS = {
     "name": lambda one: one.material.name.lower(), "free": lambda one: one.free,
@@ -34,6 +37,33 @@ def shelf(request: DeskRequest) -> HttpResponse:
     sort = request.GET.get("sort", "name")
     rows = sorted(standings(today()), key=SORTS.get(sort, SORTS["name"]))
     return render(request, "inventory/shelf.html", {"rows": rows, "sort": sort})
+
+
+@owner_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def new_material(request: DeskRequest) -> HttpResponse:
+    return _write_material(request, None)
+
+
+@owner_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def edit_material(request: DeskRequest, code: str) -> HttpResponse:
+    """Change a material; whatever was made of it is checked again."""
+    return _write_material(request, get_object_or_404(Material, code=code))
+
+
+def _write_material(request: DeskRequest, material: Material | None) -> HttpResponse:
+    form = MaterialForm(request.POST or None, instance=material, preference=House.unit_preference())
+    if form.is_valid():
+        try:
+            saved = save_material(form.instance, form.cleaned_data["version"])
+        except DaybookError as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.success(request, f"{saved} is saved.")
+            return redirect("inventory:material", saved.code)
+    return render(request, "inventory/material_form.html", {"form": form, "material": material},
+                  status=REFUSED if form.is_bound else 200)
 
 
 @owner_only
