@@ -50,7 +50,8 @@ class MaterialForm(MaterialModelForm):
         model = Material
         fields = [
             "name", "kind", "stock_unit", "liquid", "density_g_per_ml", "formula", "hydrate", "assay_share",
-            "cas_number", "hazard_statements", "pictograms", "signal_word", "agent_classes", "must_be_diluted", "silver_g_per_unit",
+            "cas_number", "hazard_statements",
+            "pictograms", "signal_word", "agent_classes", "must_be_diluted", "silver_g_per_unit",
             "storage_place", "shelf_life_days", "opened_life_days", "reorder_point", "pack_size", "list_price",
             "sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment",
         ]
