@@ -343,7 +343,8 @@ def _priced(book: SwatchBook, shown: list[Finish], newest: dict[int, RecipeIssue
             try:
                 done = estimate(replace(basis, lines=(line,)))
             except DaybookError as refusal:
-                refused = str(refusal)
+                size = show_size(line.width_mm, line.height_mm, preference)
+                refused = f"No price at {size}. " + str(refusal).replace(line.name, "A pane", 1)
                 continue
             area = done.sizes[0].area_m2 / (Fraction(1) if preference == "metric" else FT2_M2)
             digits = rates.minor_digits if rates else 2

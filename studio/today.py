@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from jobs.models import Job, Quote, Run
+from recipes.models import Trial
 from studio.inventory.models import Lot
 from studio.inventory.shelf import Standing, standings
 from studio.models import Person
@@ -24,6 +25,7 @@ class Expiring:
 class Today:
     day: date
     runs: list[Run]
+    trials: list[Trial]
     booked: list[Job]
     enquiries: list[Job]
     quotes_out: list[Quote]
@@ -42,7 +44,8 @@ def gather(person: Person, day: date) -> Today:
     ]
     jobs = Job.objects.select_related("order__customer")
     return Today(
-        day=day, runs=list(open_runs.select_related("ticket__job__order__customer")),
+        day=day, trials=list(Trial.objects.filter(closed_at=None).select_related("recipe_issue__finish")),
+        runs=list(open_runs.select_related("ticket__job__order__customer")),
         booked=list(jobs.filter(state=Job.State.BOOKED).order_by("due_on")),
         enquiries=list(jobs.filter(state=Job.State.ENQUIRY)) if person.is_owner else [],
         quotes_out=list(

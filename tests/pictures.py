@@ -29,7 +29,7 @@ OWNER_PAGES = {
     "solution": "/finishes/solutions/silver-part-sprayed/1/", "stockroom": "/stockroom/",
     "material": "/stockroom/silver-nitrate/", "lot": "/stockroom/lots/6/", "house": "/house/", "rates": "/house/rates/",
     "people": "/house/people/", "find": "/find/?q=salt", "guides": "/guides/", "cautions": "/guides/cautions/",
-    "guide": "/guides/sizes/", "missing": "/nothing-here/",
+    "guide": "/guides/sizes/", "guide-finish": "/guides/a-finish/", "new-material": "/stockroom/new/", "edit-material": "/stockroom/silver-nitrate/edit/", "missing": "/nothing-here/",
     "edit": "/finishes/ember-edge/4/edit/", "edit-step": "/finishes/ember-edge/4/edit/?step=5", "new-finish": "/finishes/new/",
     "finish-branches": "/finishes/smoke-veil/", "promoted": "/finishes/smoke-veil/4/", "solution-new": "/finishes/solutions/new/",
     "solution-tree": "/finishes/solutions/silvering-pour/1/?volume=750+mL", "strengths": "/finishes/strengths/?material=ammonia-solution-28&amount=28&way=%25+w%2Fw&wanted=1&wanted_way=mol%2FL&volume=750+mL",

@@ -371,7 +371,7 @@ def keep_swatch_book() -> None:
         )
     SwatchBook.objects.create(
         glass=Material.objects.get(name="Clear float 4 mm"), edge="seamed", small_size_text="600 x 900 mm",
-        large_size_text="1000 x 1600 mm", foreword="Silvered and aged by hand in Port Asher. Ask for a sample: its "
+        large_size_text="1000 x 1500 mm", foreword="Silvered and aged by hand in Port Asher. Ask for a sample: its "
         "character is what we promise, not every mark.",
     )
 

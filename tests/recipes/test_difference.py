@@ -37,6 +37,16 @@ def test_added_removed_and_changed_steps():
     assert [(v.name, v.old, v.new) for v in found.whole] == [("film", "70 nm", "80 nm")]
 
 
+def test_a_step_at_another_place_has_moved_with_its_values():
+    old = recipe(CLEAN, RINSE, SENSITISE, INSPECT, SEAL)
+    new = recipe(CLEAN, RINSE, INSPECT, replace(SENSITISE, dwell_minutes=Fraction(2)), SEAL)
+    found = {one.name: one for one in difference(old, new, SHELF).steps}
+    assert (found["inspect"].what, found["inspect"].old_number, found["inspect"].new_number) == ("moved", 4, 3)
+    assert [(one.name, one.old, one.new) for one in found["sensitise"].values] == [("dwell", "30 s", "2 min")]
+    swapped = difference(recipe(CLEAN, DRY, INSPECT), recipe(CLEAN, INSPECT, DRY), SHELF).steps
+    assert [one.what for one in swapped] == ["moved"]
+
+
 def test_a_renamed_step_is_changed_in_place():
     found = difference(recipe(CLEAN, step("dry", name="Air")), recipe(CLEAN, step("dry", name="Hot", drying="hot air")), SHELF)
     assert [(v.name, v.old, v.new) for v in found.steps[0].values] == [("name", "Air", "Hot"), ("drying", "none", "hot air")]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
@@ -9,8 +11,11 @@ from django.db import connection
 from jobs.documents.quote import quote_paper
 from jobs.finishing import finish_run
 from jobs.models import Quote
+from recipes.changing import Change
+from recipes.trying import Taken, take_stock
 from studio import database_rules
 from studio.audit import audit
+from studio.clock import today
 from studio.models import Person
 from studio.stored_files import path_of
 from tests import builders
@@ -23,6 +28,9 @@ def worked_studio(owner, rates):
     workshop = builders.Workshop(owner)
     finish_run(run=builders.worked(workshop.run(), owner), by=owner)
     workshop.booked()
+    trial = builders.trial(workshop.recipe, owner, Change(step=3, part=1, what="strength", value="2"))
+    take_stock(key=builders.key(), trial=trial, by=owner, day=today(),
+               taken=[Taken(lot=workshop.silver_lot, amount=Decimal(1))])
     return workshop
 
 
@@ -47,7 +55,9 @@ def test_a_worked_studio_ties(worked_studio, capsys):
     ("UPDATE inventory_reservation SET released_at = NULL", "still promised"),
     ("UPDATE jobs_quote SET net = net + 10000", "its basis gives"),
     ("UPDATE recipes_solutionissue SET keeps_minutes = 1000000", "never stored"),
-], ids=["level", "movement", "cost", "promise", "release", "quote", "never stored"])
+    ("DELETE FROM recipes_trialuse", "belongs to no trial"),
+    ("UPDATE recipes_trialchange SET step = 99", "do not fit its recipe"),
+], ids=["level", "movement", "cost", "promise", "release", "quote", "never stored", "trial's stock", "trial's change"])
 def test_what_does_not_tie_is_said(worked_studio, statement, sentence):
     assert audit() == []
     corrupt(statement)
