@@ -47,6 +47,11 @@ def _either(check: str) -> dict[Event, str]:
     return {"INSERT": new, "UPDATE": f"({old}) OR ({new})", "DELETE": old}
 
 
+_USES_OPEN_SOLUTIONS = (
+    f"EXISTS (SELECT 1 FROM {PART} part JOIN {STEP} step ON step.id = part.step_id "
+    f"JOIN {SOLUTION_ISSUE} used ON used.id = part.solution_issue_id "
+    "WHERE step.recipe_issue_id = NEW.recipe_issue_id AND used.frozen_at IS NULL)"
+)
 _STEP_OF = f"(SELECT step.recipe_issue_id FROM {STEP} step WHERE step.id = {{row}}.step_id)"
 _ISSUED_SENTENCE = "An issued recipe is frozen: make a new issue."
 _FIXED_SENTENCE = "A recipe that is issued or was tried is frozen: start a new draft from it."
@@ -75,11 +80,7 @@ register(
     ),
     Refuse(
         name="issued_recipe_pins_frozen_solutions", table=EVENT, event="INSERT",
-        condition=(
-            f"EXISTS (SELECT 1 FROM {PART} part JOIN {STEP} step ON step.id = part.step_id "
-            f"JOIN {SOLUTION_ISSUE} used ON used.id = part.solution_issue_id "
-            "WHERE step.recipe_issue_id = NEW.recipe_issue_id AND used.frozen_at IS NULL)"
-        ),
+        condition=_USES_OPEN_SOLUTIONS,
         sentence="Freeze the solutions that the recipe uses first.",
     ),
     Refuse(
@@ -116,11 +117,7 @@ register(
     ),
     Refuse(
         name="trial_rests_on_frozen_solutions", table=TRIAL, event="INSERT",
-        condition=(
-            f"EXISTS (SELECT 1 FROM {PART} part JOIN {STEP} step ON step.id = part.step_id "
-            f"JOIN {SOLUTION_ISSUE} used ON used.id = part.solution_issue_id "
-            "WHERE step.recipe_issue_id = NEW.recipe_issue_id AND used.frozen_at IS NULL)"
-        ),
+        condition=_USES_OPEN_SOLUTIONS,
         sentence="Freeze the solutions that the trial uses first.",
     ),
     Refuse(

@@ -62,8 +62,8 @@ def make_trials(owner: Any, helper: Any) -> None:
         take_stock,
     )
     from studio.clock import now, today
+    from studio.demo.days import next_key, on
     from studio.demo.draw_pictures import drawn_trial
-    from studio.demo.write_book import next_key, on
     from studio.inventory.models import Lot, Material
 
     for number, one in enumerate(TRIALS, start=1):
