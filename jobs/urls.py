@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs import bench_views, finish_pages, order_views, views
+from jobs import bench_views, finish_pages, order_views, stock_pages, views
 
 app_name = "jobs"
 
@@ -17,6 +17,13 @@ urlpatterns = [
     path("jobs/<int:number>/ticket/", views.ticket, name="ticket"),
     path("jobs/<int:number>/call-off/", views.call_off_job, name="call_off"),
     path("jobs/<int:number>/hand-over/", views.hand_over_job, name="hand_over"),
+    path("jobs/<int:number>/trace/", stock_pages.trace_job, name="trace_job"),
+    path("stockroom/lots/<int:pk>/trace/", stock_pages.trace_lot, name="trace_lot"),
+    path("stockroom/buying/", stock_pages.buying, name="buying"),
+    path("stockroom/buying/ordered/", stock_pages.ordered, name="ordered"),
+    path("stockroom/buying/<int:pk>/over/", stock_pages.purchase_over, name="purchase_over"),
+    path("stockroom/silver-account/", stock_pages.silver_account_page, name="silver_account"),
+    path("bench/<int:pk>/leftover/", stock_pages.leftover, name="leftover"),
     path("jobs/<int:number>/silver/", finish_pages.job_silver, name="silver"),
     path("finishes/<slug:code>/<int:number>/used/", finish_pages.used_by, name="used_by"),
     path("finishes/<slug:code>/<int:number>/silver/", finish_pages.chemistry, name="chemistry"),

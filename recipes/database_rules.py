@@ -150,3 +150,4 @@ register(
     *append_only("recipes_trialtiming", "A timing of a trial"),
     *append_only("recipes_trialuse", "What a trial took"),
 )
+register(*append_only("recipes_madelot", "What a made-up lot is of"))

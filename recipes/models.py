@@ -11,7 +11,7 @@ from django.db.models import F, Q
 
 from studio.coded import Coded
 from studio.exact import length_field, ratio_field, share_field, stock_field
-from studio.inventory.models import Material, Posting
+from studio.inventory.models import Lot, Material, Posting
 from studio.models import StoredFile
 
 LITRE_ML = Decimal(1000)
@@ -498,3 +498,14 @@ class SearchWords(models.Model):
                 name="search_words_of_one_thing",
             ),
         ]
+
+
+class MadeLot(models.Model):
+    """A lot that was made up here: of which solution issue. Its posting says from which lots."""
+
+    lot = models.OneToOneField(Lot, models.PROTECT, related_name="made")
+    solution_issue = models.ForeignKey(SolutionIssue, models.PROTECT, related_name="made_lots")
+    ready_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["lot_id"]

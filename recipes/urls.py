@@ -1,6 +1,6 @@
 from django.urls import path
 
-from recipes import authoring_views, compare_views, solution_views, trial_views, views
+from recipes import authoring_views, compare_views, making_views, solution_views, trial_views, views
 
 app_name = "recipes"
 
@@ -17,6 +17,7 @@ urlpatterns = [
     path("solutions/<slug:code>/<int:number>/next/", solution_views.another_issue, name="another_issue"),
     path("solutions/<slug:code>/<int:number>/adopt/", solution_views.adopt, name="adopt"),
     path("solutions/<slug:code>/<int:number>/drop/", solution_views.drop, name="drop_solution"),
+    path("solutions/<slug:code>/<int:number>/make-up/", making_views.make_up_now, name="make_up"),
     path("solutions/<slug:code>/<int:number>/label.pdf", views.bottle_label_pdf, name="bottle_label"),
     path("trials/", trial_views.trials, name="trials"),
     path("trials/take/<int:pk>/", trial_views.take_lot, name="take_lot"),

@@ -153,6 +153,7 @@ def solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
         "used_in": sorted(used_in, key=lambda one: (one.finish.name, one.number)),
         "unpriced": unpriced_within(row.key, shelf) if request.user.is_owner else (),
         "behind": drafts_behind(row), "behind_solutions": solutions_behind(row),
+        "made_lots": row.made_lots.filter(lot__level__on_hand__gt=0).select_related("lot__material", "lot__level"),
         "others": row.solution.issues.select_related("solution"),
         "next_number": row.solution.issues.count() + 1,
     }, status=200 if form.is_valid() else REFUSED)

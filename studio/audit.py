@@ -19,7 +19,9 @@ from studio import database_rules
 from studio.clock import today
 from studio.errors import DaybookError
 from studio.exact import MONEY_DECIMALS
-from studio.inventory.models import Lot, LotLevel, Posting, StockMovement
+from studio.inventory.hazards import pairs_met
+from studio.inventory.models import Lot, LotLevel, Posting, StockMovement, WasteContainer
+from studio.inventory.waste import contents
 from studio.models import StoredFile
 from studio.rounding import as_decimal
 from studio.stored_files import FileDamaged, read
@@ -28,7 +30,8 @@ from studio.stored_files import FileDamaged, read
 def audit() -> list[str]:
     """Return a sentence for everything that does not tie: nothing, always."""
     checks = (
-        _rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _trials, _quotes, _files,
+        _rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _trials, _made_up,
+        _waste, _quotes, _files,
     )
     return [sentence for check in checks for sentence in check()]
 
@@ -118,6 +121,29 @@ def _trials() -> Iterator[str]:
         facts_of(trials)
     except DaybookError as refusal:
         yield f"A trial's changes do not fit its recipe: {refusal}"
+
+
+def _made_up() -> Iterator[str]:
+    """A made-up lot cost what went into it, and none holds ammoniacal silver."""
+    came_in = StockMovement.objects.filter(kind=StockMovement.Kind.MAKE_UP_IN, reverses=None)
+    for movement in came_in.select_related("lot__material", "lot__made"):
+        if getattr(movement.lot, "made", None) is None:
+            yield f"{movement.lot} was made up, but of no solution."
+    outs: dict[int, Decimal] = {}
+    for one in StockMovement.objects.filter(kind=StockMovement.Kind.MAKE_UP_OUT, reverses=None):
+        outs[one.posting_id] = outs.get(one.posting_id, Decimal(0)) - one.quantity * one.unit_cost
+    for movement in came_in.select_related("lot__material"):
+        cost = outs.get(movement.posting_id, Decimal(0))
+        if abs(cost - movement.lot.landed_cost) > Decimal("0.0001"):
+            yield f"{movement.lot} cost {movement.lot.landed_cost}, what went into it {cost}."
+
+
+def _waste() -> Iterator[str]:
+    for container in WasteContainer.objects.prefetch_related("entries"):
+        agents = contents(container.entries.all()).agents
+        for pair, stops in pairs_met(agents, agents, "waste"):
+            if stops:
+                yield f"Container {container} holds {pair.name}: {pair.reason}"
 
 
 def _files() -> Iterator[str]:

@@ -71,6 +71,9 @@ class House(models.Model):
     making_safe_procedure = models.TextField(blank=True)
     spill_procedure = models.TextField(blank=True)
     waste_procedure = models.TextField(blank=True)
+    waste_days_open = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="How long a waste container may stay open, by the house's own limit.",
+    )
     discharge_permit = models.TextField(blank=True, help_text="The local permit's limits, in its own words.")
     version = models.PositiveIntegerField(default=1)
 

@@ -6,6 +6,7 @@ that follows has one right answer.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Context, Decimal, localcontext
 from fractions import Fraction
 
@@ -39,6 +40,22 @@ def round_down(value: Fraction, step: Fraction) -> Fraction:
 def places(digits: int) -> Fraction:
     """Return the rounding step of so many decimal places: places(3) is 1/1000."""
     return Fraction(1, 10**digits)
+
+
+def share_out(amount: Fraction, weights: Sequence[Fraction], unit: Fraction) -> list[Fraction]:
+    """Share an amount in proportion to weights, in whole units, so that the shares sum to it.
+
+    Each share is rounded down; the units left go to the largest remainders, ties to the
+    earlier (Hamilton's method; Balinski and Young, Fair Representation).
+    """
+    whole = sum(weights, Fraction(0))
+    exact = [amount * weight / whole for weight in weights]
+    shares = [round_down(share, unit) for share in exact]
+    left = int((amount - sum(shares, Fraction(0))) / unit)
+    by_remainder = sorted(range(len(shares)), key=lambda at: (shares[at] - exact[at], at))
+    for at in by_remainder[:left]:
+        shares[at] += unit
+    return shares
 
 
 def plain(value: Decimal) -> str:

@@ -26,7 +26,8 @@ house = [
 
 urlpatterns = [
     path("", include((house, "studio"))),
-    path("stockroom/", include("studio.inventory.urls")),
-    path("finishes/", include("recipes.urls")),
+    # the upper rooms first: what they say of a lot or a finish stands under the lower room's name
     path("", include("jobs.urls")),
+    path("finishes/", include("recipes.urls")),
+    path("stockroom/", include("studio.inventory.urls")),
 ]

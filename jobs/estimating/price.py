@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from jobs.estimating.basis import Discount, EstimateError, House
-from studio.rounding import decimal_string, half_up, places, round_down, round_up
+from studio.rounding import decimal_string, half_up, places, round_up, share_out
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,19 +78,3 @@ def price_up(costs: Sequence[LineCost], weights: Sequence[Fraction], house: Hous
         markup_share=markup_of(house.margin_share), margin_reached=(net - cost) / net if net else None,
         below_minimum=net < house.minimum_charge,
     )
-
-
-def share_out(amount: Fraction, weights: Sequence[Fraction], unit: Fraction) -> list[Fraction]:
-    """Share an amount in proportion to weights, in whole units, so that the shares sum to it.
-
-    Each share is rounded down; the units left go to the largest remainders, ties to the
-    earlier (Hamilton's method; Balinski and Young, Fair Representation).
-    """
-    whole = sum(weights, Fraction(0))
-    exact = [amount * weight / whole for weight in weights]
-    shares = [round_down(share, unit) for share in exact]
-    left = int((amount - sum(shares, Fraction(0))) / unit)
-    by_remainder = sorted(range(len(shares)), key=lambda at: (shares[at] - exact[at], at))
-    for at in by_remainder[:left]:
-        shares[at] += unit
-    return shares

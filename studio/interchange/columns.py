@@ -26,7 +26,18 @@ from recipes.models import (
     TrialTiming,
 )
 from studio.exact import ExactField
-from studio.inventory.models import Lot, Material, Posting
+from studio.inventory.models import (
+    CountLine,
+    CountSheet,
+    Delivery,
+    Lot,
+    LotEvent,
+    Material,
+    Posting,
+    Purchase,
+    WasteContainer,
+    WasteEntry,
+)
 from studio.models import EdgeType, GunCalibration, House, HouseRates, Person, StoredFile
 from studio.rounding import as_decimal, plain
 from studio.units import amount_in
@@ -60,7 +71,7 @@ def _columns(model: type[models.Model], *written: str) -> tuple[Column, ...]:
 COLUMNS: dict[type[models.Model], tuple[Column, ...]] = {
     House: _columns(
         House, "name", "address", "email", "phone", "tax_number", "time_zone", "paper", "units", "terms", "care_note",
-        "making_safe_procedure", "spill_procedure", "waste_procedure", "discharge_permit",
+        "making_safe_procedure", "spill_procedure", "waste_procedure", "waste_days_open", "discharge_permit",
     ),
     Person: _columns(Person, "username", "first_name", "last_name", "role", "is_active"),
     HouseRates: _columns(
@@ -92,6 +103,20 @@ COLUMNS: dict[type[models.Model], tuple[Column, ...]] = {
         "quantity_received=quantity_received:stock", "landed_cost", "made_here", "state", "hold_reason",
     ),
     Posting: _columns(Posting, "key", "kind", "at", "why"),
+    Delivery: _columns(Delivery, "key", "supplier", "received_on", "carriage", "share_by", "reference"),
+    LotEvent: _columns(LotEvent, "key", "kind", "at", "why"),
+    Purchase: _columns(
+        Purchase, "form_key", "quantity=quantity:stock", "supplier", "ordered_on", "due_on", "called_off_because",
+    ),
+    CountSheet: _columns(CountSheet, "form_key", "place", "as_of", "blind", "posted_at"),
+    CountLine: _columns(CountLine, "expected=expected:stock", "counted=counted:stock"),
+    WasteContainer: _columns(
+        WasteContainer, "name", "meant_for", "place", "opened_on", "handed_on", "handed_to", "returned_on",
+        "returned_silver_g=returned_silver:g", "note",
+    ),
+    WasteEntry: _columns(
+        WasteEntry, "key", "at", "what", "volume_ml=volume:mL", "silver_g=silver:g", "agent_classes", "made_safe",
+    ),
     SolutionIssue: _columns(
         SolutionIssue, "number", "keeps_minutes=keeps:min", "works_at_once", "ready_after_minutes=ready_after:min",
         "minimum_batch_ml=minimum_batch:mL", "reject_if", "longer_keeping_reason", "cautions", "why",

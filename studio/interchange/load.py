@@ -35,6 +35,7 @@ from recipes.models import (
     FinishPicture,
     Ingredient,
     IssueEvent,
+    MadeLot,
     Part,
     RecipeIssue,
     Solution,
@@ -55,12 +56,20 @@ from studio.interchange.columns import move_dates, read_amount, values_of
 from studio.interchange.save import Book, files_beside
 from studio.interchange.schema import book_schema
 from studio.inventory.models import (
+    CountLine,
+    CountSheet,
+    Delivery,
     Lot,
+    LotEvent,
+    LotPaper,
     Material,
     Posting,
+    Purchase,
     Reservation,
     ReservedAmount,
     StockMovement,
+    WasteContainer,
+    WasteEntry,
 )
 from studio.models import EdgeType, GunCalibration, House, HouseRates, Person, StoredFile
 from studio.stored_files import keep
@@ -210,8 +219,12 @@ def _files(reading: _Reading, document: Book, folder: Path) -> None:
 
 def _stockroom(reading: _Reading, document: Book) -> None:
     reading.each(document.get("materials", []), "materials", lambda one: _material(reading, one))
+    reading.each(document.get("deliveries", []), "deliveries", lambda one: reading.make(Delivery, one))
     reading.each(document.get("lots", []), "lots", lambda one: _lot(reading, one))
     reading.each(document.get("postings", []), "postings", lambda one: _posting(reading, one))
+    reading.each(document.get("purchases", []), "purchases", lambda one: _purchase(reading, one))
+    reading.each(document.get("counts", []), "counts", lambda one: _count(reading, one))
+    reading.each(document.get("waste_containers", []), "waste_containers", lambda one: _container(reading, one))
 
 
 def _material(reading: _Reading, entry: Book) -> None:
@@ -220,8 +233,50 @@ def _material(reading: _Reading, entry: Book) -> None:
 
 def _lot(reading: _Reading, entry: Book) -> None:
     material = reading.materials[entry["material"]]
-    lot = reading.make(Lot, entry, material.stock_unit, material=material)
+    delivery = Delivery.objects.get(key=entry["delivery"]) if "delivery" in entry else None
+    lot = reading.make(Lot, entry, material.stock_unit, material=material, delivery=delivery)
     reading.lots[material.code, lot.lot_number] = lot
+    reading.each(entry.get("events", []), "events", lambda one: reading.make(
+        LotEvent, one, lot=lot, by=reading.people[one["by"]]))
+    for paper in entry.get("papers", []):
+        LotPaper.objects.create(lot=lot, kind=paper["kind"], file=StoredFile.objects.get(sha256=paper["file"]))
+
+
+def _named_lot(reading: _Reading, named: Book) -> Lot:
+    return reading.lots[named["material"], named["lot_number"]]
+
+
+def _purchase(reading: _Reading, entry: Book) -> None:
+    material = reading.materials[entry["material"]]
+    reading.make(Purchase, entry, material.stock_unit, material=material,
+                 lot=_named_lot(reading, entry["lot"]) if "lot" in entry else None)
+
+
+def _count(reading: _Reading, entry: Book) -> None:
+    """Make a sheet open, with its lines, then say what it was posted as."""
+    open_entry = {name: value for name, value in entry.items() if name != "posted_at"}
+    sheet = reading.make(CountSheet, open_entry, by=reading.people[entry["by"]])
+    for line in entry["lines"]:
+        lot = _named_lot(reading, line["lot"])
+        reading.make(CountLine, line, lot.material.stock_unit, sheet=sheet, lot=lot)
+    if "posting" in entry:
+        CountSheet.objects.filter(pk=sheet.pk).update(
+            posting=Posting.objects.get(key=entry["posting"]), posted_at=reading.moment(entry["posted_at"])
+        )
+
+
+_AFTER_ENTRIES = ("handed_on", "handed_to", "returned_on", "returned_silver", "note")
+
+
+def _container(reading: _Reading, entry: Book) -> None:
+    """Make a container open, with what went in, then hand it over as the book says."""
+    row = reading.make(WasteContainer, {k: v for k, v in entry.items() if k not in _AFTER_ENTRIES})
+    reading.each(entry.get("entries", []), "entries", lambda one: reading.make(
+        WasteEntry, one, container=row, by=reading.people[one["by"]],
+        posting=Posting.objects.get(key=one["posting"]) if "posting" in one else None))
+    later = values_of(WasteContainer, {k: v for k, v in entry.items() if k in _AFTER_ENTRIES}, reading.moved)
+    if later:
+        WasteContainer.objects.filter(pk=row.pk).update(**later)
 
 
 def _posting(reading: _Reading, entry: Book) -> None:
@@ -253,6 +308,14 @@ def _solutions(reading: _Reading, document: Book) -> None:
         reading.each(entries, "solutions", partial(_each_issue, reading, take))
     with reading.at("solutions"):
         _freeze(frozen)
+        for entry in entries:
+            for issue_entry in entry["issues"]:
+                for made in issue_entry.get("made_lots", []):
+                    MadeLot.objects.create(
+                        lot=_named_lot(reading, made["lot"]),
+                        solution_issue=reading.solutions[f"{entry['code']}/{issue_entry['number']}"],
+                        ready_at=reading.moment(made["ready_at"]) if "ready_at" in made else None,
+                    )
 
 
 def _open_issues(reading: _Reading, entry: Book, frozen: list[tuple[SolutionIssue, datetime]]) -> None:

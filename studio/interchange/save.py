@@ -12,7 +12,17 @@ from jobs.models import Customer, Job, Order, Quote, Run, SwatchBook, WorkTicket
 from recipes.models import Finish, RecipeIssue, Solution, SolutionIssue, Step, Trial, TrialPhotograph
 from studio.clock import today
 from studio.interchange.columns import amount_text, written
-from studio.inventory.models import Lot, Material, Posting, Reservation, StockMovement
+from studio.inventory.models import (
+    CountSheet,
+    Delivery,
+    Lot,
+    Material,
+    Posting,
+    Purchase,
+    Reservation,
+    StockMovement,
+    WasteContainer,
+)
 from studio.models import GunCalibration, House, HouseRates, Person, StoredFile
 from studio.rounding import plain
 from studio.stored_files import read
@@ -34,8 +44,14 @@ def book() -> Book:
         "guns": [written(gun) for gun in GunCalibration.objects.order_by("gun", "measured_on")],
         "files": [written(file) for file in StoredFile.objects.order_by("sha256")],
         "materials": [written(one, one.stock_unit) for one in Material.objects.order_by("code")],
-        "lots": [_lot(lot) for lot in Lot.objects.select_related("material").order_by("pk")],
+        "deliveries": [written(one) for one in Delivery.objects.order_by("pk")],
+        "lots": [_lot(lot) for lot in _lots()],
         "postings": [_posting(posting) for posting in _postings()],
+        "purchases": [_purchase(one) for one in Purchase.objects.select_related("material", "lot__material")
+                      .order_by("pk")],
+        "counts": [_count(sheet) for sheet in _counts()],
+        "waste_containers": [_container(row) for row in WasteContainer.objects.prefetch_related(
+            "entries__by", "entries__posting").order_by("pk")],
         "solutions": [_solution(one) for one in _solutions()],
         "finishes": [_finish(finish) for finish in _finishes()],
         "trials": [_trial(trial) for trial in _trials()],
@@ -70,8 +86,47 @@ def lot_reference(lot: Lot) -> dict[str, str]:
     return {"material": lot.material.code, "lot_number": lot.lot_number}
 
 
+def _lots() -> models.QuerySet[Lot]:
+    return Lot.objects.select_related("material", "delivery").prefetch_related("events__by", "papers__file").order_by(
+        "pk"
+    )
+
+
 def _lot(lot: Lot) -> Book:
-    return {"material": lot.material.code, **written(lot, lot.material.stock_unit)}
+    entry: Book = {"material": lot.material.code, **written(lot, lot.material.stock_unit)}
+    if lot.delivery is not None:
+        entry["delivery"] = str(lot.delivery.key)
+    if lot.events.all():
+        entry["events"] = [{**written(event), "by": event.by.username} for event in lot.events.all()]
+    if lot.papers.all():
+        entry["papers"] = [{"kind": paper.kind, "file": paper.file.sha256} for paper in lot.papers.all()]
+    return entry
+
+
+def _purchase(one: Purchase) -> Book:
+    came = {"lot": lot_reference(one.lot)} if one.lot else {}
+    return {"material": one.material.code, **written(one, one.material.stock_unit), **came}
+
+
+def _counts() -> models.QuerySet[CountSheet]:
+    return CountSheet.objects.select_related("by", "posting").prefetch_related("lines__lot__material").order_by("pk")
+
+
+def _count(sheet: CountSheet) -> Book:
+    posted = {"posting": str(sheet.posting.key)} if sheet.posting else {}
+    lines = sorted(sheet.lines.all(), key=lambda line: line.pk)
+    return {
+        **written(sheet), **posted, "by": sheet.by.username,
+        "lines": [{**written(line, line.lot.material.stock_unit), "lot": lot_reference(line.lot)} for line in lines],
+    }
+
+
+def _container(row: WasteContainer) -> Book:
+    entries = []
+    for entry in row.entries.all():
+        behind = {"posting": str(entry.posting.key)} if entry.posting else {}
+        entries.append({**written(entry), **behind, "by": entry.by.username})
+    return {**written(row), "entries": entries}
 
 
 def _postings() -> models.QuerySet[Posting]:
@@ -100,7 +155,7 @@ def _movement(one: StockMovement) -> Book:
 
 def _solutions() -> models.QuerySet[Solution]:
     return Solution.objects.select_related("material").prefetch_related(
-        "issues__ingredients__material", "issues__ingredients__nested__solution"
+        "issues__ingredients__material", "issues__ingredients__nested__solution", "issues__made_lots__lot__material"
     ).order_by("code")
 
 
@@ -116,7 +171,11 @@ def _solution_issue(issue: SolutionIssue) -> Book:
     for one in issue.ingredients.all():
         of = {"material": one.material.code} if one.material else {"solution": one.nested.key if one.nested else ""}
         ingredients.append({**written(one, one.unit), **of, "unit": one.unit})
-    return {**written(issue), "ingredients": ingredients}
+    made = [
+        {"lot": lot_reference(one.lot), **({"ready_at": one.ready_at.isoformat()} if one.ready_at else {})}
+        for one in issue.made_lots.all()
+    ]
+    return {**written(issue), "ingredients": ingredients, **({"made_lots": made} if made else {})}
 
 
 def _finishes() -> models.QuerySet[Finish]:

@@ -28,7 +28,19 @@ from recipes.models import (
 from studio.exact import ExactField
 from studio.interchange.columns import COLUMNS, UNIT_KINDS
 from studio.interchange.estimate_schema import estimate_schema
-from studio.inventory.models import Lot, Material, Posting
+from studio.inventory.models import (
+    CountLine,
+    CountSheet,
+    Delivery,
+    Lot,
+    LotEvent,
+    LotPaper,
+    Material,
+    Posting,
+    Purchase,
+    WasteContainer,
+    WasteEntry,
+)
 from studio.models import EdgeType, GunCalibration, House, HouseRates, Person, StoredFile
 
 Schema = dict[str, Any]
@@ -90,11 +102,31 @@ _MOVEMENT = thing(
 _BOUGHT_IN = thing(("name", "cost"), name=TEXT, cost=DECIMAL, line=COUNT)
 
 
+def _lot() -> Schema:
+    return row(
+        Lot, ("material", "lot_number", "received_on", "quantity_received"), material=CODE, delivery=TEXT,
+        events=many(row(LotEvent, ("key", "kind", "at", "by"), by=TEXT)),
+        papers=many(thing(("kind", "file"), kind={"enum": [value for value, _ in LotPaper.Kind.choices]}, file=TEXT)),
+    )
+
+
+def _keeping() -> dict[str, Schema]:
+    line = row(CountLine, ("lot", "expected"), lot=_LOT)
+    entry = row(WasteEntry, ("key", "at", "by", "what"), by=TEXT, posting=TEXT)
+    return {
+        "purchases": many(row(Purchase, ("material", "form_key", "quantity", "ordered_on"), material=CODE, lot=_LOT)),
+        "counts": many(row(CountSheet, ("form_key", "as_of", "by", "lines"), by=TEXT, posting=TEXT,
+                           lines=many(line))),
+        "waste_containers": many(row(WasteContainer, ("name", "meant_for", "opened_on"), entries=many(entry))),
+    }
+
+
 def _library() -> dict[str, Schema]:
     ingredient = row(
         Ingredient, ("number", "unit"), material=CODE, solution=KEY, unit={"enum": ["g", "mL"]},
     ) | {"oneOf": [{"required": ["material"]}, {"required": ["solution"]}]}
-    solution_issue = row(SolutionIssue, ("number", "ingredients"), ingredients=many(ingredient))
+    solution_issue = row(SolutionIssue, ("number", "ingredients"), ingredients=many(ingredient),
+                         made_lots=many(thing(("lot",), lot=_LOT, ready_at=MOMENT)))
     step = row(Step, ("number", "kind"), parts=many(row(Part, ("number", "solution"), solution=KEY)))
     event = row(IssueEvent, ("kind", "at", "by"), by=TEXT)
     issue = row(RecipeIssue, ("number", "steps"), came_from=KEY, came_from_trial=COUNT, steps=many(step),
@@ -186,7 +218,7 @@ def book_schema() -> Schema:
         guns=many(row(GunCalibration, ("gun", "measured_on"))),
         files=many(row(StoredFile, ("sha256", "name", "media_type"))),
         materials=many(row(Material, ("code", "name", "kind", "stock_unit"))),
-        lots=many(row(Lot, ("material", "lot_number", "received_on", "quantity_received"), material=CODE)),
+        deliveries=many(row(Delivery, ("key", "supplier", "received_on"))), lots=many(_lot()), **_keeping(),
         postings=many(row(Posting, ("key", "kind", "at", "by", "movements"), by=TEXT, movements=many(_MOVEMENT))),
         customers=many(row(Customer, ("name",))), jobs=_jobs(), swatch_book=row(SwatchBook, glass=CODE),
         **_library(),

@@ -41,7 +41,7 @@ register(
     ),
     Refuse(
         name="lot_received_is_never_edited", table=LOT, event="UPDATE",
-        condition=changed("material_id", "quantity_received", "landed_cost", "received_on", "made_here"),
+        condition=changed("material_id", "quantity_received", "landed_cost", "received_on", "made_here", "delivery_id"),
         sentence="What a lot was received as does not change: reverse the receipt and receive it again.",
     ),
     Refuse(
@@ -57,5 +57,38 @@ register(
         name="material_keeps_its_unit", table="inventory_material", event="UPDATE",
         condition=f"{changed('stock_unit')} AND EXISTS (SELECT 1 FROM {LOT} lot WHERE lot.material_id = NEW.id)",
         sentence="A material that has lots keeps its stock unit.",
+    ),
+)
+_WASTE_AGENTS = "CAST(NEW.agent_classes AS TEXT)"
+register(
+    *append_only("inventory_lotevent", "What was done to a lot"),
+    *append_only("inventory_wasteentry", "What went into a container"),
+    Refuse(
+        name="ammoniacal_waste_is_made_safe_first", table="inventory_wasteentry", event="INSERT",
+        condition=(
+            f"""NOT NEW.made_safe AND {_WASTE_AGENTS} LIKE '%"silver_salt"%' AND {_WASTE_AGENTS} LIKE '%"ammonia"%'"""
+        ),
+        sentence="Nothing ammoniacal goes into a closed container before it is made safe.",
+    ),
+    Refuse(
+        name="nothing_into_a_container_that_is_gone", table="inventory_wasteentry", event="INSERT",
+        condition=(
+            "EXISTS (SELECT 1 FROM inventory_wastecontainer gone WHERE gone.id = NEW.container_id "
+            "AND gone.handed_on IS NOT NULL)"
+        ),
+        sentence="That container was handed over: open another.",
+    ),
+    Refuse(
+        name="count_is_posted_once", table="inventory_countsheet", event="UPDATE",
+        condition=f"OLD.posting_id IS NOT NULL AND {changed('posting_id', 'as_of', 'place', 'posted_at')}",
+        sentence="A count that was posted stays as it is: count again.",
+    ),
+    Refuse(
+        name="posted_count_lines_stay", table="inventory_countline", event="UPDATE",
+        condition=(
+            "EXISTS (SELECT 1 FROM inventory_countsheet sheet WHERE sheet.id = OLD.sheet_id "
+            "AND sheet.posting_id IS NOT NULL)"
+        ),
+        sentence="A count that was posted stays as it is: count again.",
     ),
 )

@@ -7,6 +7,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from django import forms
+from django.utils.text import slugify
 
 from studio.errors import DaybookError
 from studio.exact import STOCK_DECIMALS
@@ -21,6 +22,12 @@ if TYPE_CHECKING:  # Django's forms are generic for the type checker alone
     MaterialModelForm = forms.ModelForm[Material]
 else:
     MaterialModelForm = forms.ModelForm
+
+
+#: first words of the stockroom's own addresses: no material can be called so
+OWN_ADDRESSES = frozenset({
+    "new", "receive", "storage", "counts", "waste", "labels", "lots", "tables", "buying", "silver-account",
+})
 
 
 def _codes(known: dict[str, str], label: str) -> forms.MultipleChoiceField:
@@ -95,6 +102,12 @@ class MaterialForm(MaterialModelForm):
         if values.get("silver_g_per_unit") is None:
             values["silver_g_per_unit"] = Decimal(0)
         return values
+
+    def clean_name(self) -> str:
+        name = str(self.cleaned_data["name"]).strip()
+        if slugify(name) in OWN_ADDRESSES:
+            raise forms.ValidationError("The daybook uses that word for a page of its own: choose another name.")
+        return name
 
     @property
     def groups(self) -> list[tuple[str, list[forms.BoundField]]]:

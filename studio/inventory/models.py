@@ -20,6 +20,7 @@ from studio.inventory.hazards import (
     cas_check_digit_holds,
     is_ammoniacal_silver,
 )
+from studio.models import StoredFile
 from studio.rounding import as_decimal, half_up, places
 
 UNIT_COST_DECIMALS = 6
@@ -36,8 +37,12 @@ def _known(codes: object, known: dict[str, str], what: str) -> None:
         raise ValidationError(f"Unknown {what}: {', '.join(map(str, unknown))}.")
 
 
-def _check_agents(codes: object) -> None:
+def _known_agents(codes: object) -> None:
     _known(codes, AGENT_CLASSES, "agent class")
+
+
+def _check_agents(codes: object) -> None:
+    _known_agents(codes)
     if isinstance(codes, list) and is_ammoniacal_silver(codes):
         raise ValidationError(
             "A silver salt with ammonia is used at once and never stored: it cannot be kept as a material."
@@ -134,6 +139,28 @@ class Material(Coded):
         return self.name
 
 
+class Delivery(models.Model):
+    """What came in together: one supplier, one day, and carriage shared over its lots. Money in the house currency."""
+
+    class Share(models.TextChoices):
+        VALUE = "value", "by value"
+        MASS = "mass", "by mass"
+
+    supplier = models.CharField(max_length=80)
+    received_on = models.DateField()
+    carriage = money_field(default=0)
+    share_by = models.CharField(max_length=5, choices=Share.choices, default=Share.VALUE)
+    reference = models.CharField(max_length=60, blank=True)
+    key = models.UUIDField(unique=True)
+
+    class Meta:
+        ordering = ["-received_on", "-id"]
+        constraints = [models.CheckConstraint(condition=Q(carriage__gte=0), name="carriage_not_negative")]
+
+    def __str__(self) -> str:
+        return f"{self.supplier}, {self.received_on}"
+
+
 class Lot(models.Model):
     """What came in together under one lot number. What is on hand stands in its level, moved by the ledger alone."""
 
@@ -152,6 +179,7 @@ class Lot(models.Model):
     made_here = models.BooleanField(default=False)
     state = models.CharField(max_length=10, choices=State.choices, default=State.USABLE)
     hold_reason = models.CharField(max_length=200, blank=True)
+    delivery = models.ForeignKey(Delivery, models.PROTECT, null=True, blank=True, related_name="lots")
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
@@ -304,4 +332,150 @@ class ReservedAmount(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["reservation", "material"], name="material_reserved_once"),
             models.CheckConstraint(condition=Q(quantity__gt=0), name="reserved_something"),
+        ]
+
+
+class LotEvent(models.Model):
+    """What was done to a lot but moving stock: opened, held, released; rows are added, never edited."""
+
+    class Kind(models.TextChoices):
+        OPENED = "opened", "opened"
+        HELD = "held", "held"
+        RELEASED = "released", "released"
+
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="events")
+    key = models.UUIDField(unique=True)
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    why = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["at", "id"]
+        constraints = [
+            models.CheckConstraint(condition=Q(kind="opened") | ~Q(why=""), name="holding_and_releasing_say_why"),
+        ]
+
+
+class LotPaper(models.Model):
+    """A paper of a lot: safety data sheet, certificate, invoice."""
+
+    class Kind(models.TextChoices):
+        SHEET = "sheet", "safety data sheet"
+        CERTIFICATE = "certificate", "certificate"
+        INVOICE = "invoice", "invoice"
+
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="papers")
+    kind = models.CharField(max_length=11, choices=Kind.choices)
+    file = models.ForeignKey(StoredFile, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["kind", "id"]
+
+
+class Purchase(models.Model):
+    """Something ordered from a supplier and awaited; a receipt or a word closes it."""
+
+    material = models.ForeignKey(Material, models.PROTECT, related_name="purchases")
+    quantity = stock_field()
+    supplier = models.CharField(max_length=80, blank=True)
+    ordered_on = models.DateField()
+    due_on = models.DateField(null=True, blank=True)
+    lot = models.OneToOneField(Lot, models.PROTECT, null=True, blank=True, related_name="purchase")
+    called_off_because = models.CharField(max_length=120, blank=True)
+    form_key = models.UUIDField(unique=True)
+
+    class Meta:
+        ordering = ["due_on", "id"]
+        constraints = [
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="purchase_is_of_something"),
+            models.CheckConstraint(
+                condition=Q(lot=None) | Q(called_off_because=""), name="purchase_came_or_was_called_off",
+            ),
+        ]
+
+
+class CountSheet(models.Model):
+    """Lots of one storage place counted as of one moment; posted once, as corrections."""
+
+    place = models.CharField(max_length=60, blank=True)
+    as_of = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    blind = models.BooleanField(default=True)
+    form_key = models.UUIDField(unique=True)
+    posting = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="count_sheet")
+    posted_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-as_of", "-id"]
+
+
+class CountLine(models.Model):
+    """One lot of a count: what it held by the ledger at the sheet's moment, and what was counted."""
+
+    sheet = models.ForeignKey(CountSheet, models.PROTECT, related_name="lines")
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="counts")
+    expected = stock_field()
+    counted = stock_field(null=True, blank=True)
+
+    class Meta:
+        ordering = ["lot__material__name", "lot__received_on", "lot_id"]
+        constraints = [
+            models.UniqueConstraint(fields=["sheet", "lot"], name="lot_counted_once_a_sheet"),
+            models.CheckConstraint(condition=Q(counted=None) | Q(counted__gte=0), name="counted_not_negative"),
+        ]
+
+
+class WasteContainer(models.Model):
+    """A closed container for waste: open until it is full, then handed over."""
+
+    name = models.CharField(max_length=40, unique=True)
+    meant_for = models.CharField(max_length=120)
+    place = models.CharField(max_length=60, blank=True)
+    opened_on = models.DateField()
+    handed_on = models.DateField(null=True, blank=True)
+    handed_to = models.CharField(max_length=80, blank=True)
+    returned_on = models.DateField(null=True, blank=True)
+    returned_silver_g = stock_field(null=True, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["handed_on", "opened_on", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(handed_on=None) | ~Q(handed_to=""), name="handed_over_to_somebody",
+                violation_error_code="handed_to", violation_error_message="Say who took it.",
+            ),
+            models.CheckConstraint(
+                condition=Q(handed_on=None) | Q(handed_on__gte=F("opened_on")), name="handed_over_after_opened",
+            ),
+            models.CheckConstraint(
+                condition=Q(returned_silver_g=None) | Q(handed_on__isnull=False, returned_silver_g__gte=0),
+                name="silver_returns_after_handing_over",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class WasteEntry(models.Model):
+    """What went into a container: from where, how much, its agents, and silver by reckoning. Never edited."""
+
+    container = models.ForeignKey(WasteContainer, models.PROTECT, related_name="entries")
+    key = models.UUIDField(unique=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    what = models.CharField(max_length=120)
+    posting = models.ForeignKey(Posting, models.PROTECT, null=True, blank=True, related_name="waste")
+    volume_ml = stock_field(default=0)
+    silver_g = stock_field(default=0)
+    agent_classes = models.JSONField(default=list, blank=True, validators=[_known_agents])
+    made_safe = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["at", "id"]
+        constraints = [
+            models.CheckConstraint(condition=Q(volume_ml__gte=0, silver_g__gte=0), name="waste_not_negative"),
         ]

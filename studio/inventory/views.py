@@ -119,9 +119,13 @@ def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, 
 @require_safe
 def lot_page(request: DeskRequest, pk: int) -> HttpResponse:
     """A lot and every movement that made it what it is, with the running level."""
-    movements = StockMovement.objects.select_related("posting__by", "posting__run__ticket__job", "reverses__posting")
+    movements = StockMovement.objects.select_related(
+        "posting__by", "posting__run__ticket__job", "posting__trial_use__trial", "reverses__posting"
+    )
     lot = get_object_or_404(
-        Lot.objects.select_related("material", "level").prefetch_related(Prefetch("movements", movements)), pk=pk
+        Lot.objects.select_related("material", "level").prefetch_related(
+            Prefetch("movements", movements), "events__by", "papers__file"
+        ), pk=pk
     )
     level, history = Decimal(0), []
     for movement in sorted(lot.movements.all(), key=lambda one: one.pk):
@@ -129,5 +133,13 @@ def lot_page(request: DeskRequest, pk: int) -> HttpResponse:
         history.append((movement, level, -movement.quantity * movement.unit_cost))
     return render(request, "inventory/lot.html", {
         "lot": lot, "history": history, "expired": lot.has_expired(today()),
-        "value": lot.level.on_hand * lot.unit_cost,
+        "value": lot.level.on_hand * lot.unit_cost, "in_doubt": _in_doubt(lot),
     })
+
+
+def _in_doubt(lot: Lot) -> list[str]:
+    """Return the booked jobs that a held lot puts in doubt: those promised its material."""
+    if lot.state != Lot.State.HELD:
+        return []
+    promised = ReservedAmount.objects.filter(material=lot.material, reservation__released_at=None)
+    return list(promised.order_by("reservation_id").values_list("reservation__what_for", flat=True))

@@ -40,6 +40,12 @@ def amount(value: Figure, digits: int = 3) -> str:
 
 
 @register.filter
+def amount_plain(value: Figure) -> str:
+    """Return an amount as it is typed: no thousands marks."""
+    return amount(value).replace(",", "")
+
+
+@register.filter
 def percent(value: Figure, digits: int = 1) -> str:
     return f"{amount(_fraction(value) * 100, digits)} %"
 
@@ -82,6 +88,12 @@ def as_temperature(degrees_c: Figure, units: str = "metric") -> str:
 def size(shape: str, width_mm: Figure, height_mm: Figure, units: str = "metric") -> str:
     """Return “610 × 915 mm”, or “Ø 762 mm” for a circle."""
     return show_size(_fraction(width_mm), _fraction(height_mm), units, round_=shape == "circle")
+
+
+@register.filter
+def millimetres(value: float) -> str:
+    """Return a length for a stylesheet, whatever the language says of decimals."""
+    return f"{value:.2f}mm"
 
 
 @register.filter

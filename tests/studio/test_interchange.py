@@ -32,9 +32,12 @@ pytestmark = pytest.mark.django_db
 
 
 def without_jobs() -> dict:
-    """Return the demo's book without its jobs and movements: quick to load."""
+    """Return the demo's book without its jobs, trials and movements: quick to load."""
     small = copy.deepcopy(DOCUMENT)
-    small["jobs"], small["postings"], small["lots"] = [], [], []
+    small["jobs"], small["postings"], small["lots"], small["trials"] = [], [], [], []
+    for finish in small["finishes"]:
+        for issue in finish["issues"]:
+            issue.pop("came_from_trial", None)
     return small
 
 

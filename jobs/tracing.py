@@ -1,0 +1,146 @@
+"""Trace: from a lot to everything it reached, and from a pane, job or trial to every lot in it, to any depth.
+
+The ledger is read once: postings, their movements, and the runs, trials and make-ups behind them.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from jobs.models import Job, PaneResult, Run
+from recipes.models import Trial, TrialUse
+from studio.inventory.models import Lot, Posting, StockMovement
+
+TAKING = (StockMovement.Kind.USE, StockMovement.Kind.MAKE_UP_OUT)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reached:
+    """Something that a lot reached. through: the made-up lots on the way, nearest first."""
+
+    kind: str
+    name: str
+    customer: str
+    amount: Decimal
+    unit: str
+    lot: Lot
+    through: tuple[str, ...]
+    run: Run | None = None
+    trial: Trial | None = None
+    panes: tuple[PaneResult, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Came:
+    """A lot that something was made of. depth 0: taken directly; deeper: inside a made-up lot."""
+
+    lot: Lot
+    amount: Decimal
+    depth: int
+    inside: str
+
+
+def _taken(lots: Iterable[Lot]) -> list[StockMovement]:
+    """Return what was taken of lots and not given back."""
+    return list(StockMovement.objects.filter(
+        lot__in=list(lots), kind__in=TAKING, reverses=None, reversed_by=None
+    ).select_related("lot__material", "posting"))
+
+
+def made_from(posting_ids: Iterable[int]) -> dict[int, Lot]:
+    """Return the lots that make-ups brought in, by posting."""
+    rows = StockMovement.objects.filter(
+        posting__in=list(posting_ids), kind=StockMovement.Kind.MAKE_UP_IN, reverses=None
+    ).select_related("lot__material")
+    return {row.posting_id: row.lot for row in rows}
+
+
+def forwards(lot: Lot) -> list[Reached]:
+    """Return the runs, panes, customers and trials that a lot reached, also through what was made up from it.
+
+    Queries grow with the depth of nesting, not with rows.
+    """
+    found: list[Reached] = []
+    level: dict[int, tuple[Lot, tuple[str, ...]]] = {lot.pk: (lot, ())}
+    seen = {lot.pk}
+    while level:
+        moved = _taken(one for one, _ in level.values())
+        made = made_from({one.posting_id for one in moved if one.kind == StockMovement.Kind.MAKE_UP_OUT})
+        found += _ends([one for one in moved if one.posting_id not in made], level)
+        deeper: dict[int, tuple[Lot, tuple[str, ...]]] = {}
+        for one in moved:
+            new = made.get(one.posting_id)
+            if new is not None and new.pk not in seen:
+                seen.add(new.pk)
+                deeper[new.pk] = (new, (*level[one.lot_id][1], str(new)))
+        level = deeper
+    return found
+
+
+def _ends(moved: list[StockMovement], level: dict[int, tuple[Lot, tuple[str, ...]]]) -> list[Reached]:
+    postings = {one.posting_id for one in moved}
+    runs = {run.posting_id: run for run in Run.objects.filter(posting__in=postings)
+            .select_related("ticket__job__order__customer").prefetch_related("pane_results__recipe_issue__finish")}
+    trials = {use.posting_id: use.trial for use in _uses(postings)}
+    found = []
+    for one in moved:
+        lot, through = level[one.lot_id]
+        run, trial = runs.get(one.posting_id), trials.get(one.posting_id)
+        shared: dict[str, Any] = {
+            "amount": -one.quantity, "unit": lot.material.stock_unit, "lot": lot, "through": through,
+        }
+        if run is not None:
+            order = run.ticket.job.order
+            found.append(Reached(kind="run", name=f"{run.ticket.job}, {order.title}", customer=order.customer.name,
+                                 run=run, panes=tuple(run.pane_results.all()), **shared))
+        elif trial is not None:
+            found.append(Reached(kind="trial", name=f"{trial} of {trial.recipe_issue}", customer="", trial=trial,
+                                 **shared))
+    return found
+
+
+def _uses(postings: Iterable[int]) -> Iterable[TrialUse]:
+    return TrialUse.objects.filter(posting__in=list(postings)).select_related("trial__recipe_issue__finish")
+
+
+def backwards(postings: Iterable[Posting]) -> list[Came]:
+    """Return every lot that went into postings, made-up ones taken apart to what they were made of, to any depth."""
+    found: list[Came] = []
+    level: list[tuple[StockMovement, int, str]] = [
+        (one, 0, "") for one in StockMovement.objects.filter(
+            posting__in=list(postings), kind__in=TAKING, reverses=None, reversed_by=None
+        ).select_related("lot__material").order_by("pk")
+    ]
+    seen: set[int] = set()
+    while level:
+        found += [Came(lot=one.lot, amount=-one.quantity, depth=depth, inside=inside) for one, depth, inside in level]
+        made = {one.lot_id: (one.lot, depth) for one, depth, _ in level if one.lot.made_here and one.lot_id not in seen}
+        seen |= made.keys()
+        came_in = dict(StockMovement.objects.filter(lot__in=made, kind=StockMovement.Kind.MAKE_UP_IN, reverses=None)
+                       .values_list("posting", "lot"))
+        outs = StockMovement.objects.filter(
+            posting__in=came_in, kind=StockMovement.Kind.MAKE_UP_OUT, reverses=None
+        ).select_related("lot__material").order_by("pk")
+        level = [(one, made[came_in[one.posting_id]][1] + 1, str(made[came_in[one.posting_id]][0])) for one in outs]
+    return found
+
+
+def lots_of_job(job: Job) -> list[Came]:
+    """Return every lot in a job's finished runs."""
+    return backwards(Posting.objects.filter(run__ticket__job=job))
+
+
+def lots_of_trial(trial: Trial) -> list[Came]:
+    return backwards(Posting.objects.filter(trial_use__trial=trial))
+
+
+def by_lot(came: Iterable[Came]) -> dict[int, Decimal]:
+    """Return how much of each lot, by its id."""
+    amounts: dict[int, Decimal] = defaultdict(Decimal)
+    for one in came:
+        amounts[one.lot.pk] += one.amount
+    return dict(amounts)

@@ -1,0 +1,415 @@
+"""The stockroom's work: deliveries, what is done to a lot, counts, waste, labels, storage, tables."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+from uuid import uuid4
+
+from django import forms
+from django.conf import settings
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db.models import Sum
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from studio.access import at_the_desk, owner_only
+from studio.clock import now, today
+from studio.errors import DaybookError
+from studio.http import REFUSED, DeskRequest, pdf_response
+from studio.inventory.counting import differences, note_counts, post_count, start_count
+from studio.inventory.hazards import AGENT_CLASSES, label_elements
+from studio.inventory.keeping import discard, hold_lot, open_lot, release_lot, return_to_supplier
+from studio.inventory.labels import SIZES, sheets
+from studio.inventory.models import (
+    CountSheet,
+    Delivery,
+    Lot,
+    LotPaper,
+    Material,
+    StockMovement,
+    WasteContainer,
+)
+from studio.inventory.receiving import read_table, receive_delivery
+from studio.inventory.stock_forms import (
+    AmountOfForm,
+    ContainerForm,
+    CountForm,
+    DeliveryForm,
+    HandOverForm,
+    LabelForm,
+    ReturnedForm,
+    WasteForm,
+    typed_amount,
+)
+from studio.inventory.storage import Stored, StoredTogether, stored_together
+from studio.inventory.tables import as_csv
+from studio.inventory.waste import contents, hand_over, put_in, silver_returned
+from studio.models import House, HouseRates
+from studio.paper import render_pdf
+from studio.rounding import plain
+from studio.stored_files import keep
+
+MOST_LABELS = 200
+
+
+# What is done to a lot -----------------------------------------------------------------------------------------------
+
+def _lot(pk: int) -> Lot:
+    return get_object_or_404(Lot.objects.select_related("material", "level"), pk=pk)
+
+
+@at_the_desk
+@require_POST
+def lot_action(request: DeskRequest, pk: int) -> HttpResponse:
+    """Open, hold, release, discard or return a lot: what the pressed button says."""
+    lot, do = _lot(pk), request.POST.get("do", "")
+    form = AmountOfForm(request.POST, material=lot.material)
+    form.is_valid()
+    values, why = form.cleaned_data, request.POST.get("why", "")
+    if "key" not in values:
+        raise Http404
+    who = {"key": values["key"], "lot": lot, "by": request.user}
+    try:
+        if do == "open":
+            open_lot(**who, on=today())
+        elif do in ("hold", "release"):
+            (hold_lot if do == "hold" else release_lot)(**who, why=why)
+        elif do in ("discard", "return") and "amount" in values:
+            if do == "return" and not request.user.is_owner:
+                raise Http404
+            (discard if do == "discard" else return_to_supplier)(**who, amount=values["amount"], why=why)
+        else:
+            raise DaybookError(" ".join(map(str, form.errors.get("amount", ["Say how much."]))))
+    except DaybookError as refusal:
+        messages.error(request, f"{refusal} Nothing was changed.")
+    return redirect("inventory:lot", pk)
+
+
+@owner_only
+@require_POST
+def lot_paper(request: DeskRequest, pk: int) -> HttpResponse:
+    """Keep a safety data sheet, certificate or invoice with a lot."""
+    lot, sent, kind = _lot(pk), request.FILES.get("paper"), request.POST.get("kind", "")
+    if sent is None or kind not in LotPaper.Kind.values:
+        messages.error(request, "Choose a file and say what it is.")
+    elif (sent.size or 0) > 20_000_000 or sent.read(5) != b"%PDF-":
+        messages.error(request, "Keep papers as PDF, at most 20 MB.")
+    else:
+        sent.seek(0)
+        file = keep(sent.read(), name=f"{lot.material.code}-{kind}.pdf", media_type="application/pdf",
+                    owner_only=kind == LotPaper.Kind.INVOICE)
+        LotPaper.objects.create(lot=lot, kind=kind, file=file)
+    return redirect("inventory:lot", pk)
+
+
+# Deliveries ----------------------------------------------------------------------------------------------------------
+
+@owner_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def receive(request: DeskRequest) -> HttpResponse:
+    """Take a delivery in: many lines, or one. What is wrong is listed; nothing is posted until all of it is right."""
+    rates = HouseRates.known_on(today())
+    digits = rates.minor_digits if rates else 2
+    form = DeliveryForm(request.POST or None, request.FILES or None, minor_digits=digits,
+                        initial={"received_on": today(), "key": uuid4()})
+    context: dict[str, Any] = {"form": form, "deliveries": Delivery.objects.prefetch_related("lots__material")[:10]}
+    if form.is_valid():
+        values = form.cleaned_data
+        lines, wrong = read_table(values["table"])
+        context |= {"lines": lines, "wrong": wrong, "table": values["table"]}
+        beside = _beside([(line.material.name, line.material) for line in lines])
+        context["beside"] = beside
+        if not wrong and "look" not in request.POST:
+            try:
+                delivery = receive_delivery(
+                    key=values["key"], by=request.user, supplier=values["supplier"], received_on=values["received_on"],
+                    lines=lines, carriage=values["carriage"], share_by=values["share_by"],
+                    reference=values["reference"], minor_digits=digits,
+                )
+            except DaybookError as refusal:
+                form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
+            else:
+                for one in beside:
+                    messages.warning(request, one.sentence)
+                messages.success(request, f"{len(lines)} lots from {delivery.supplier} are on the shelf.")
+                return redirect("inventory:shelf")
+    refused = form.is_bound and (form.errors or context.get("wrong"))
+    return render(request, "inventory/receive.html", context, status=REFUSED if refused else 200)
+
+
+def _beside(coming: list[tuple[str, Material]]) -> list[StoredTogether]:
+    """Return what must not stand beside what is coming in, in its own storage place."""
+    new = {name for name, _ in coming}
+    return [one for one in stored_together(_standing() + [
+        Stored(name=name, place=material.storage_place, agents=frozenset(material.agent_classes))
+        for name, material in dict(coming).items()
+    ]) if one.first != one.second and {one.first, one.second} & new]
+
+
+def _standing() -> list[Stored]:
+    materials = Material.objects.filter(lots__level__on_hand__gt=0).distinct()
+    return [Stored(name=one.name, place=one.storage_place, agents=frozenset(one.agent_classes)) for one in materials]
+
+
+@at_the_desk
+@require_safe
+def storage(request: DeskRequest) -> HttpResponse:
+    """What stands where, and what must not stand together."""
+    places: dict[str, list[Material]] = {}
+    for material in Material.objects.filter(lots__level__on_hand__gt=0).distinct().order_by("storage_place", "name"):
+        places.setdefault(material.storage_place or "no place said", []).append(material)
+    return render(request, "inventory/storage.html", {
+        "places": places, "found": stored_together(_standing()), "agents": AGENT_CLASSES,
+    })
+
+
+# Counts --------------------------------------------------------------------------------------------------------------
+
+@at_the_desk
+@require_http_methods(["GET", "HEAD", "POST"])
+def counts(request: DeskRequest) -> HttpResponse:
+    """Count sheets, and a form for a new one."""
+    places = sorted(set(Material.objects.exclude(storage_place="").values_list("storage_place", flat=True)))
+    form = CountForm(request.POST or None, places=places, initial={"key": uuid4(), "blind": True})
+    if form.is_valid():
+        values = form.cleaned_data
+        try:
+            sheet = start_count(key=values["key"], by=request.user, place=values["place"], blind=values["blind"])
+            return redirect("inventory:count", sheet.pk)
+        except DaybookError as refusal:
+            form.add_error("place", str(refusal))
+    return render(request, "inventory/counts.html", {
+        "form": form, "sheets": CountSheet.objects.select_related("by")[:30],
+    }, status=REFUSED if form.is_bound else 200)
+
+
+def _sheet(pk: int) -> CountSheet:
+    return get_object_or_404(CountSheet.objects.select_related("by", "posting"), pk=pk)
+
+
+@at_the_desk
+@require_http_methods(["GET", "HEAD", "POST"])
+def count(request: DeskRequest, pk: int) -> HttpResponse:
+    """A count: amounts are entered, differences seen, and the owner posts them."""
+    sheet = _sheet(pk)
+    lines = list(sheet.lines.select_related("lot__material", "lot__level"))
+    wrong: dict[int, str] = {}
+    typed = {line.pk: "" if line.counted is None else f"{plain(line.counted)} {line.lot.material.stock_unit}"
+             for line in lines}
+    refusal = ""
+    if request.method == "POST":
+        read: dict[int, Decimal | None] = {}
+        for line in lines:
+            typed[line.pk] = request.POST.get(f"line-{line.pk}", "").strip()[:30]
+            try:
+                read[line.pk] = _counted(typed[line.pk], line.lot.material)
+            except DaybookError as unread:
+                wrong[line.pk] = str(unread)
+        try:
+            note_counts(sheet, read)
+            if "post" in request.POST and not wrong:
+                if not request.user.is_owner:
+                    raise DaybookError("The owner looks at the differences and posts them.")
+                post_count(sheet, request.user)
+                messages.success(request, "The count is posted.")
+                return redirect("inventory:count", pk)
+        except DaybookError as refused:
+            refusal = str(refused)
+        lines = list(sheet.lines.select_related("lot__material", "lot__level"))
+        if not wrong and not refusal:
+            return redirect("inventory:count", pk)
+    found = differences(sheet)
+    return render(request, "inventory/count.html", {
+        "sheet": sheet, "lines": [(line, typed[line.pk], wrong.get(line.pk, "")) for line in lines],
+        "differences": found, "value": sum((one.value for one in found), Decimal(0)), "refusal": refusal,
+        "waiting": sum(line.counted is None for line in lines),
+        "moved": _moved_since(sheet),
+    }, status=REFUSED if wrong or refusal else 200)
+
+
+def _counted(text: str, material: Material) -> Decimal | None:
+    if not text:
+        return None
+    if text in ("0", "none"):
+        return Decimal(0)
+    try:
+        return typed_amount(text, material)
+    except ValidationError as refused:
+        raise DaybookError(" ".join(refused.messages)) from refused
+
+
+def _moved_since(sheet: CountSheet) -> list[dict[str, Any]]:
+    """Return what moved between the sheet's moment and now, by lot: the count is as of its own time."""
+    moved = StockMovement.objects.filter(lot__counts__sheet=sheet, posting__at__gt=sheet.as_of)
+    if sheet.posting_id:
+        moved = moved.exclude(posting=sheet.posting_id)
+    rows = moved.order_by().values("lot__material__name", "lot__lot_number", "lot__material__stock_unit")
+    return [dict(row) for row in rows.annotate(total=Sum("quantity"))]
+
+
+@at_the_desk
+@require_safe
+def count_pdf(request: DeskRequest, pk: int) -> HttpResponse:
+    """The sheet to print: lots of a place, with blanks, and expected amounts unless it is blind."""
+    sheet, house = _sheet(pk), House.objects.first()
+    pdf = render_pdf("inventory/documents/count_sheet.html", {
+        "sheet": sheet, "lines": sheet.lines.select_related("lot__material"), "house": house,
+        "paper_size": house.paper if house else "A4",
+    })
+    return pdf_response(pdf, f"count-{sheet.pk}.pdf")
+
+
+# Waste ---------------------------------------------------------------------------------------------------------------
+
+@at_the_desk
+@require_http_methods(["GET", "HEAD", "POST"])
+def containers(request: DeskRequest) -> HttpResponse:
+    """Waste containers: open and handed over, what each holds, and a form for a new one."""
+    form = ContainerForm(request.POST or None)
+    if form.is_valid():
+        row = WasteContainer.objects.create(**form.cleaned_data, opened_on=today())
+        return redirect("inventory:container", row.pk)
+    rows = WasteContainer.objects.prefetch_related("entries")
+    house = House.objects.first()
+    return render(request, "inventory/containers.html", {
+        "form": form, "rows": [(row, contents(row.entries.all()), _days_open(row)) for row in rows], "house_row": house,
+        "most_days": house.waste_days_open if house else None,
+    }, status=REFUSED if form.is_bound else 200)
+
+
+def _days_open(row: WasteContainer) -> int:
+    return ((row.handed_on or today()) - row.opened_on).days
+
+
+def _container_page(request: DeskRequest, row: WasteContainer, **more: Any) -> HttpResponse:
+    entries = list(row.entries.select_related("by", "posting__run__ticket__job", "posting__trial_use__trial"))
+    house = House.objects.first()
+    refused = any(form.errors for form in more.values())
+    return render(request, "inventory/container.html", {
+        "row": row, "entries": entries, "contents": contents(entries), "agents": AGENT_CLASSES,
+        "days": _days_open(row), "most_days": house.waste_days_open if house else None,
+        "waste_form": more.get("waste") or WasteForm(initial={"key": uuid4()}),
+        "hand_form": more.get("hand") or HandOverForm(initial={"handed_on": today()}),
+        "back_form": more.get("back") or ReturnedForm(initial={"returned_on": today()}), "house_row": house,
+    }, status=REFUSED if refused else 200)
+
+
+@at_the_desk
+@require_http_methods(["GET", "HEAD", "POST"])
+def container(request: DeskRequest, pk: int) -> HttpResponse:
+    """One container: what went in, and forms for more, for handing over and for what came back."""
+    row = get_object_or_404(WasteContainer, pk=pk)
+    if request.method != "POST":
+        return _container_page(request, row)
+    do = request.POST.get("do", "")
+    kinds: dict[str, tuple[str, type[forms.Form], Callable[[Any], object]]] = {
+        "put": ("waste", WasteForm, lambda v: put_in(
+            key=v["key"], container=row, by=request.user, what=v["what"], agents=v["agents"],
+            volume_ml=v["volume"].value or Decimal(0), silver_g=v["silver"] or Decimal(0), made_safe=v["made_safe"])),
+        "hand": ("hand", HandOverForm, lambda v: hand_over(
+            row, on=v["handed_on"], to=v["handed_to"], note=v["note"])),
+        "back": ("back", ReturnedForm, lambda v: silver_returned(row, on=v["returned_on"], grams=v["grams"])),
+    }
+    if do not in kinds or (do != "put" and not request.user.is_owner):
+        raise Http404
+    name, form_type, write = kinds[do]
+    form = form_type(request.POST)
+    if form.is_valid():
+        try:
+            write(form.cleaned_data)
+            return redirect("inventory:container", pk)
+        except DaybookError as refusal:
+            form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
+    return _container_page(request, row, **{name: form})
+
+
+# Labels and tables ---------------------------------------------------------------------------------------------------
+
+def _asked_lots(request: DeskRequest) -> list[Lot]:
+    wanted = [int(pk) for pk in request.GET.getlist("lot") if pk.isdecimal()][:MOST_LABELS]
+    rows = {lot.pk: lot for lot in Lot.objects.filter(pk__in=wanted).select_related("material", "level")}
+    return [rows[pk] for pk in wanted if pk in rows]
+
+
+@at_the_desk
+@require_safe
+def labels(request: DeskRequest) -> HttpResponse:
+    """Choose lots and a label size by its millimetres."""
+    lots = Lot.objects.filter(level__on_hand__gt=0).select_related("material", "level")
+    chosen = {lot.pk for lot in _asked_lots(request)}
+    return render(request, "inventory/labels.html", {
+        "form": LabelForm(initial={"size": request.GET.get("size", "a4-21"), "start": 1}), "lots": lots,
+        "chosen": chosen,
+    })
+
+
+@at_the_desk
+@require_safe
+def labels_pdf(request: DeskRequest) -> HttpResponse:
+    """Lots' labels: what it is, lot, opened and discard-by, hazards, and the code that opens its page."""
+    form, lots = LabelForm(request.GET), _asked_lots(request)
+    if not form.is_valid() or not lots:
+        return redirect("inventory:labels")
+    size = SIZES[form.cleaned_data["size"]]
+    made = [
+        {
+            "lot": lot, "address": settings.PUBLIC_URL + reverse("inventory:lot", args=[lot.pk]),
+            "hazards": label_elements(lot.material.pictograms, [lot.material.signal_word],
+                                      lot.material.hazard_statements),
+        }
+        for lot in lots
+    ]
+    pdf = render_pdf("inventory/documents/labels.html", {
+        "size": size, "pages": sheets(made, size, form.cleaned_data["start"]), "house": House.objects.first(),
+    })
+    return pdf_response(pdf, "labels.pdf")
+
+
+@owner_only
+@require_safe
+def table(request: DeskRequest, name: str) -> HttpResponse:
+    """A table of the stockroom as CSV: materials with prices, lots, movements."""
+    tables: dict[str, Callable[[], str]] = {"materials": _materials_csv, "lots": _lots_csv, "movements": _movements_csv}
+    if name not in tables:
+        raise Http404
+    response = HttpResponse(tables[name](), content_type="text/csv; charset=utf-8")
+    response["Content-Disposition"] = f'attachment; filename="{name}-{now():%Y-%m-%d}.csv"'
+    return response
+
+
+def _materials_csv() -> str:
+    return as_csv(
+        ("material", "kind", "stock unit", "storage place", "reorder point", "pack size", "list price", "CAS number"),
+        ((one.name, one.kind, one.stock_unit, one.storage_place, _figure(one.reorder_point), _figure(one.pack_size),
+          _figure(one.list_price), one.cas_number) for one in Material.objects.all()),
+    )
+
+
+def _lots_csv() -> str:
+    """Columns read back by a delivery: material, lot, amount, price, expires."""
+    lots = Lot.objects.select_related("material", "level")
+    return as_csv(
+        ("material", "lot", "amount", "price", "expires", "supplier", "received", "on hand", "state"),
+        ((lot.material.name, lot.lot_number, f"{plain(lot.quantity_received)} {lot.material.stock_unit}",
+          plain(lot.landed_cost), lot.expires_on_given or "", lot.supplier, lot.received_on, plain(lot.level.on_hand),
+          lot.state) for lot in lots),
+    )
+
+
+def _movements_csv() -> str:
+    rows = StockMovement.objects.select_related("posting__by", "lot__material").order_by("pk")
+    return as_csv(
+        ("at", "material", "lot", "kind", "moved", "unit", "unit cost", "why", "by"),
+        ((one.posting.at.isoformat(), one.lot.material.name, one.lot.lot_number, one.kind, plain(one.quantity),
+          one.lot.material.stock_unit, plain(one.unit_cost), one.posting.why, one.posting.by.username)
+         for one in rows),
+    )
+
+
+def _figure(value: Decimal | None) -> str:
+    return "" if value is None else plain(value)
