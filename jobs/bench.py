@@ -15,7 +15,9 @@ from jobs.ticket_plan import TicketMix, TicketPlan
 from jobs.ticketing import plan_of
 from studio.clock import now
 from studio.errors import DaybookError
+from studio.exact import STOCK_DECIMALS
 from studio.models import Person
+from studio.rounding import as_decimal
 
 Kind = RunEntry.Kind
 GOOD, SPOILT, NOT_STARTED = "good", "spoilt", "not started"
@@ -53,6 +55,9 @@ class MixState:
     made: bool | None = None
     amounts: dict[int, Decimal] = field(default_factory=dict)
     by: str = ""
+    #: the made-up lot that it was taken from instead of being mixed
+    lot: int | None = None
+    lot_number: str = ""
 
     def amount_of(self, number: int) -> Decimal:
         """Return what was noted, or what the ticket says."""
@@ -138,7 +143,8 @@ def _mix_state(mix: TicketMix, entry: RunEntry | None) -> MixState:
     if entry is None:
         return MixState(mix=mix)
     amounts = {int(number): Decimal(amount) for number, amount in entry.content["amounts"].items()}
-    return MixState(mix=mix, made=entry.content["made"], amounts=amounts, by=entry.by.called)
+    return MixState(mix=mix, made=entry.content["made"], amounts=amounts, by=entry.by.called,
+                    lot=entry.content.get("lot"), lot_number=entry.content.get("lot_number", ""))
 
 
 def _pane_state(label: str, entry: RunEntry | None) -> PaneState:
@@ -146,6 +152,15 @@ def _pane_state(label: str, entry: RunEntry | None) -> PaneState:
         return PaneState(label=label)
     content = entry.content
     return PaneState(label=label, outcome=content["outcome"], attempts=content["attempts"], because=content["because"])
+
+
+def taken_from_lots(state: BenchState) -> dict[int, Decimal]:
+    """Return how much was taken of each made-up lot, in mL, by its id."""
+    taken: dict[int, Decimal] = {}
+    for mix in state.mixes:
+        if mix.lot is not None:
+            taken[mix.lot] = taken.get(mix.lot, Decimal(0)) + as_decimal(mix.mix.volume_ml, STOCK_DECIMALS)
+    return taken
 
 
 def used_amounts(state: BenchState) -> dict[str, Decimal]:

@@ -15,15 +15,21 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from jobs.bench import BenchState, MixState, bench_state, note
+from jobs.bench import BenchState, MixState, bench_state, note, used_amounts
 from jobs.documents.ticket import ticket_paper
 from jobs.finishing import finish_run
 from jobs.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteForm, PaneForm, TimeForm
 from jobs.models import Run, RunEntry, WorkTicket
 from jobs.ticketing import plan_of
 from studio.access import at_the_desk
+from studio.clock import today
 from studio.errors import DaybookError
+from studio.exact import STOCK_DECIMALS
 from studio.http import REFUSED, DeskRequest, pdf_response
+from studio.inventory.models import Lot, Material
+from studio.inventory.picking import LotOnShelf, picking_order
+from studio.inventory.shelf import as_on_shelf, lots_on_shelf
+from studio.rounding import as_decimal
 
 Kind = RunEntry.Kind
 
@@ -57,6 +63,8 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
         "panes": [
             (planned[one.label], one, refused.get(f"pane-{one.label}")) for one in state.panes
         ],
+        "kept_mixes": [one.mix for one in state.mixes if one.made and one.mix.keeps] if run.finished_at else [],
+        "other_lots": [] if run.finished_at else _other_lots(state), "made_lots": _made_lots(state),
         "conditions_form": refused.get("conditions") or ConditionsForm(initial=state.conditions),
         "time_form": refused.get("time") or TimeForm(initial=state.minutes),
         "note_form": refused.get("notes") or NoteForm(),
@@ -65,6 +73,35 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
             (one, refused.get(f"glass-{one.code}") or GlassForm(initial={"sheets": state.sheets[one.code]}))
             for one in state.plan.glass
         ],
+    }
+
+
+def _other_lots(state: BenchState) -> list[tuple[Material, list[LotOnShelf]]]:
+    """Return the materials of a run that stand in more than one usable lot, with them in picking order."""
+    materials = {one.pk: one for one in Material.objects.filter(code__in=used_amounts(state)).order_by("name")}
+    shelf, day = lots_on_shelf(materials), today()
+    found = [(material, picking_order([lot for lot in shelf[pk] if lot.usable_on(day)]))
+             for pk, material in materials.items()]
+    return [(material, lots) for material, lots in found if len(lots) > 1]
+
+
+def _made_lots(state: BenchState) -> dict[str, list[Lot]]:
+    """Return, by mix key, the made-up lots that it could be taken from. One query."""
+    wanted = {(one.mix.solution, one.mix.issue) for one in state.mixes if one.mix.keeps and one.mix.strength == 1}
+    if not wanted:
+        return {}
+    rows = Lot.objects.filter(made__isnull=False, level__on_hand__gt=0).select_related(
+        "material", "level", "made__solution_issue__solution"
+    )
+    usable: dict[tuple[str, int], list[Lot]] = {}
+    for lot in rows:
+        if as_on_shelf(lot).usable_on(today()):
+            issue = lot.made.solution_issue
+            usable.setdefault((issue.solution.name, issue.number), []).append(lot)
+    return {
+        one.mix.key: [lot for lot in usable.get((one.mix.solution, one.mix.issue), [])
+                      if lot.level.on_hand >= as_decimal(one.mix.volume_ml, STOCK_DECIMALS)]
+        for one in state.mixes if (one.mix.solution, one.mix.issue) in wanted
     }
 
 
@@ -190,10 +227,34 @@ def note_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
         return _noted(request, run, Kind.MIXED, _as_written(state), part)
     if how == "not made":
         return _noted(request, run, Kind.MIXED, {"made": False, "amounts": {}}, part)
+    if how == "from a lot":
+        return _from_lot(request, run, state, part)
     form = MixForm(request.POST, state=state)
     if not form.is_valid():
         return _show(request, run, part, REFUSED, form)
     return _noted(request, run, Kind.MIXED, {"made": True, "amounts": form.cleaned_data["amounts"]}, part)
+
+
+def _from_lot(request: DeskRequest, run: Run, state: MixState, part: _Part) -> HttpResponse:
+    """Note that a mix was not made, but taken from a made-up lot of just this solution."""
+    asked = request.POST.get("lot", "")
+    lot = next((one for one in made_lots_for(state) if str(one.pk) == asked), None)
+    if lot is None:
+        return _show(request, run, part, REFUSED, refusal="Choose a made-up lot that holds enough of it.")
+    content = {"made": False, "amounts": {}, "lot": lot.pk, "lot_number": lot.lot_number}
+    return _noted(request, run, Kind.MIXED, content, part)
+
+
+def made_lots_for(state: MixState) -> list[Lot]:
+    """Return the usable made-up lots that hold enough for a mix: of the same issue, as it is written."""
+    mix = state.mix
+    if not mix.keeps or mix.strength != 1:
+        return []
+    lots = Lot.objects.filter(
+        made__solution_issue__solution__name=mix.solution, made__solution_issue__number=mix.issue,
+        level__on_hand__gte=as_decimal(mix.volume_ml, STOCK_DECIMALS),
+    ).select_related("material", "level")
+    return [lot for lot in lots if as_on_shelf(lot).usable_on(today())]
 
 
 def _as_written(state: MixState) -> dict[str, Any]:
@@ -236,13 +297,23 @@ def note_made_safe(request: DeskRequest, pk: int) -> HttpResponse:
     return _note_form(request, _run(pk), Kind.MADE_SAFE, MadeSafeForm(request.POST), _Part("made_safe"))
 
 
+def _chosen(request: DeskRequest) -> dict[int, int]:
+    """Return the lots that were chosen by hand, by material."""
+    sent = {name.removeprefix("chosen-"): request.POST.get(name, "") for name in request.POST
+            if name.startswith("chosen-")}
+    return {int(name): int(value) for name, value in sent.items() if name.isdecimal() and value.isdecimal()}
+
+
 @at_the_desk
 @require_POST
 def finish(request: DeskRequest, pk: int) -> HttpResponse:
     """Finish the run: stock is deducted once, or nothing is and a sentence says why."""
     run = _run(pk)
     try:
-        finish_run(run=run, by=request.user, kept_back_because=request.POST.get("kept_back_because", ""))
+        finish_run(
+            run=run, by=request.user, kept_back_because=request.POST.get("kept_back_because", ""),
+            chosen=_chosen(request), chosen_because=request.POST.get("chosen_because", ""),
+        )
     except DaybookError as refusal:
         return _show(request, run, _Part("todo"), REFUSED, refusal=str(refusal))
     messages.success(request, "The run is finished and its stock is deducted.")

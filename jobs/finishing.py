@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from uuid import NAMESPACE_URL, UUID, uuid5
 
 from django.db import transaction
 
-from jobs.bench import GOOD, NOT_STARTED, BenchError, BenchState, bench_state, used_amounts
+from jobs.bench import GOOD, NOT_STARTED, BenchError, BenchState, bench_state, taken_from_lots, used_amounts
 from jobs.booking import release
 from jobs.models import Job, PaneResult, Run
 from recipes.models import RecipeIssue
 from studio.clock import now, today
 from studio.exact import LENGTH_DECIMALS, RATIO_DECIMALS
 from studio.inventory.ledger import Used, use_up
-from studio.inventory.models import Material
+from studio.inventory.models import Lot, Material
 from studio.locks import tried_three_times
 from studio.models import Person
 from studio.rounding import as_decimal
@@ -26,10 +27,14 @@ def posting_key(run: Run) -> UUID:
 
 @tried_three_times
 @transaction.atomic
-def finish_run(*, run: Run, by: Person, kept_back_because: str = "") -> Run:
+def finish_run(
+    *, run: Run, by: Person, kept_back_because: str = "", chosen: Mapping[int, int] | None = None,
+    chosen_because: str = "",
+) -> Run:
     """Deduct stock, record results and finish, all or nothing; finished already, it is returned as it is.
 
-    kept_back_because: the owner's reason for using held or expired lots.
+    kept_back_because: the owner's reason for using held or expired lots. chosen: the lot really taken from first, by
+    material id, where somebody chose another than the first to expire; chosen_because says why.
 
     Raises BenchError while something is not noted, NotEnough when a shelf cannot give what was used.
     """
@@ -42,11 +47,19 @@ def finish_run(*, run: Run, by: Person, kept_back_because: str = "") -> Run:
         sentence, where = state.missing[0]
         raise BenchError(sentence, where)
     assert state.made_safe is not None
-    used = used_amounts(state)
+    used, chosen = used_amounts(state), chosen or {}
+    if chosen and not chosen_because.strip():
+        raise BenchError("Say why another lot was taken than the first to expire.", "chosen-because")
     materials = Material.objects.filter(code__in=used).order_by("pk")
+    made = taken_from_lots(state)
     run.posting = use_up(
         key=posting_key(run), by=by, day=today(), why=f"Job {job.number}, {run.ticket}",
-        used=[Used(material=material, amount=used[material.code]) for material in materials],
+        used=[
+            *(Used(material=material, amount=used[material.code], first_lot=chosen.get(material.pk),
+                   note=chosen_because.strip()[:200] if material.pk in chosen else "") for material in materials),
+            *(Used(material=lot.material, amount=made[lot.pk], first_lot=lot.pk, alone=True)
+              for lot in Lot.objects.filter(pk__in=made).select_related("material").order_by("pk")),
+        ],
         kept_back_because=kept_back_because.strip(),
     )
     _record_panes(run, state)

@@ -20,7 +20,7 @@ else:
     FinishModelForm = forms.ModelForm
 
 #: first words of this room's own addresses: no finish can be called so
-OWN_ADDRESSES = frozenset({"new", "solutions", "trials", "compare", "strengths", "swatch-book"})
+OWN_ADDRESSES = frozenset({"new", "solutions", "trials", "compare", "strengths", "swatch-book", "uses"})
 
 
 class FinishForm(FinishModelForm):

@@ -117,13 +117,18 @@ def give_place_on_shelf(solution: Solution, material: Material) -> None:
     Solution.objects.filter(pk=solution.pk).update(material=material)
 
 
-def recheck_solutions_with(material: Material) -> None:
-    """Check every solution that holds a material, at any depth, after its agent classes changed."""
+def solutions_with(material: Material) -> set[int]:
+    """Return the ids of solution issues that hold a material, at any depth."""
     above = set(SolutionIssue.objects.filter(ingredients__material=material).values_list("pk", flat=True))
     grown = True
     while grown:
         more = set(SolutionIssue.objects.filter(ingredients__nested__in=above).values_list("pk", flat=True)) - above
         above |= more
         grown = bool(more)
-    for issue in SolutionIssue.objects.filter(pk__in=above).select_related("solution"):
+    return above
+
+
+def recheck_solutions_with(material: Material) -> None:
+    """Check every solution that holds a material, at any depth, after its agent classes changed."""
+    for issue in SolutionIssue.objects.filter(pk__in=solutions_with(material)).select_related("solution"):
         check_solution_issue(issue)

@@ -39,6 +39,7 @@ urlpatterns = [
     path("<slug:code>/<int:number>/try/", trial_views.try_issue, name="try"),
     path("strengths/", solution_views.strengths, name="strengths"),
     path("solutions/<slug:code>/<int:number>/bench-card.pdf", views.bench_card_pdf, name="bench_card"),
+    path("uses/<slug:code>/", views.material_uses, name="uses"),
     path("<slug:code>/", views.finish, name="finish"),
     path("<slug:code>/edit/", authoring_views.edit_finish, name="edit_finish"),
     path("<slug:code>/draft/", authoring_views.new_draft, name="new_draft"),

@@ -18,7 +18,7 @@ from recipes.descent import descent
 from recipes.difference import difference
 from recipes.facts import Shelf
 from recipes.forms import MeasureForm
-from recipes.issuing import issue_recipe, withdraw_recipe
+from recipes.issuing import issue_recipe, solutions_with, withdraw_recipe
 from recipes.mixing import materials_within
 from recipes.models import Finish, IssueEvent, RecipeIssue, Solution, SolutionIssue, Trial
 from recipes.reading import EVER, recipe_facts, shelf_for
@@ -217,3 +217,19 @@ def bottle_label_pdf(request: DeskRequest, code: str, number: int) -> HttpRespon
         "address": settings.PUBLIC_URL + reverse("recipes:solution", args=[code, number]),
     })
     return pdf_response(pdf, f"label-{code}-{number}.pdf")
+
+
+@at_the_desk
+@require_safe
+def material_uses(request: DeskRequest, code: str) -> HttpResponse:
+    """Where a material is used: the solutions it stands in, at any depth, and the recipes and trials they are in."""
+    material = get_object_or_404(Material, code=code)
+    above = solutions_with(material)
+    issues = SolutionIssue.objects.filter(pk__in=above).select_related("solution").order_by("solution__name", "number")
+    recipes = RecipeIssue.objects.filter(steps__parts__solution_issue__in=above).distinct()
+    return render(request, "recipes/uses.html", {
+        "material": material, "issues": issues,
+        "recipes": recipes.select_related("finish").prefetch_related("events").order_by("finish__name", "number"),
+        "trials": Trial.objects.filter(recipe_issue__in=recipes.values("pk"))
+        .select_related("recipe_issue__finish")[:50],
+    })

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -15,10 +16,12 @@ from jobs.documents.quote import quote_paper
 from jobs.finishing import finish_run
 from jobs.models import PaneResult, Quote, Run, RunEntry, WorkTicket
 from recipes.changing import Change
+from recipes.making_up import make_up
 from recipes.models import (
     Finish,
     Ingredient,
     IssueEvent,
+    MadeLot,
     Part,
     RecipeIssue,
     Solution,
@@ -34,7 +37,20 @@ from recipes.models import (
 from recipes.trying import Taken, add_note, add_photograph, add_timing, close_trial, take_stock
 from studio import database_rules
 from studio.clock import now, today
-from studio.inventory.models import Lot, LotLevel, Material, Posting, StockMovement
+from studio.inventory.counting import note_counts, post_count, start_count
+from studio.inventory.keeping import hold_lot
+from studio.inventory.models import (
+    CountSheet,
+    Lot,
+    LotEvent,
+    LotLevel,
+    Material,
+    Posting,
+    StockMovement,
+    WasteContainer,
+    WasteEntry,
+)
+from studio.inventory.waste import hand_over, put_in
 from studio.models import HouseRates, StoredFile
 from studio.stored_files import keep
 from tests import builders
@@ -65,6 +81,16 @@ class World:
         add_photograph(key=builders.key(), trial=self.trial, by=owner, side="front", content=builders.photograph())
         take_stock(key=builders.key(), trial=self.trial, by=owner, day=today(),
                    taken=[Taken(lot=self.shop.silver_lot, amount=Decimal(1))])
+        hold_lot(key=builders.key(), lot=self.shop.lots[2], by=owner, why="label torn")
+        make_up(key=builders.key(), by=owner, issue=builders.solution("Rinse", {"material": self.shop.water}),
+                volume_ml=Fraction(100), day=today())
+        self.drum = WasteContainer.objects.create(name="S-1", meant_for="rinse", opened_on=today())
+        put_in(key=builders.key(), container=self.drum, by=owner, what="rinse", agents=[], volume_ml=Decimal(1))
+        self.gone = hand_over(WasteContainer.objects.create(name="S-0", meant_for="rinse", opened_on=today()),
+                              on=today(), to="Ebb Refiners")
+        self.count = start_count(key=builders.key(), by=owner, place="", blind=True)
+        note_counts(self.count, {one.pk: one.expected for one in self.count.lines.all()})
+        self.count = post_count(self.count, owner)
         self.trial.refresh_from_db()
         self.trial = close_trial(self.trial, self.trial.version, verdict="liked", score=7)
 
@@ -100,6 +126,15 @@ BREAKS: dict[str, Break] = {
     **_append_only("inventory_stockmovement", StockMovement, {"note": "edited"}),
     **_append_only("inventory_posting", Posting, {"why": "edited"}),
     **_append_only("recipes_issueevent", IssueEvent, {"note": "edited"}),
+    **_append_only("recipes_madelot", MadeLot, {"ready_at": now()}),
+    **_append_only("inventory_lotevent", LotEvent, {"why": "edited"}),
+    **_append_only("inventory_wasteentry", WasteEntry, {"silver_g": 9}),
+    "ammoniacal_waste_is_made_safe_first": lambda w: WasteEntry.objects.create(
+        container=w.drum, key=builders.key(), at=now(), by=w.owner, what="bath", agent_classes=["ammonia", "silver_salt"]),
+    "nothing_into_a_container_that_is_gone": lambda w: WasteEntry.objects.create(
+        container=w.gone, key=builders.key(), at=now(), by=w.owner, what="late"),
+    "count_is_posted_once": lambda w: CountSheet.objects.filter(pk=w.count.pk).update(posting=None),
+    "posted_count_lines_stay": lambda w: w.count.lines.update(counted=1),
     **_append_only("recipes_trialnote", TrialNote, {"text": "edited"}),
     **_append_only("recipes_trialtiming", TrialTiming, {"seconds": 1}),
     **_append_only("recipes_trialuse", TrialUse, {"trial": None}),

@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.access import at_the_desk, owner_only
-from studio.clock import today
+from studio.clock import now, today
 from studio.errors import DaybookError
 from studio.http import REFUSED, DeskRequest
 from studio.inventory.forms import MaterialForm, ReceiveForm
@@ -21,7 +21,9 @@ from studio.inventory.hazards import AGENT_CLASSES, HAZARD_STATEMENTS, PICTOGRAM
 from studio.inventory.ledger import receive
 from studio.inventory.materials import save_material
 from studio.inventory.models import Lot, Material, ReservedAmount, StockMovement
+from studio.inventory.outlook import days_of_cover, endangered, level_chart, used_a_day, worth
 from studio.inventory.shelf import standings
+from studio.inventory.storage import Stored, stored_together
 from studio.models import House
 
 SORTS = {
@@ -36,7 +38,16 @@ def shelf(request: DeskRequest) -> HttpResponse:
     """The shelf at a glance: how every material stands."""
     sort = request.GET.get("sort", "name")
     rows = sorted(standings(today()), key=SORTS.get(sort, SORTS["name"]))
-    return render(request, "inventory/shelf.html", {"rows": rows, "sort": sort})
+    pace, money = used_a_day(now()), worth(today()) if request.user.is_owner else {}
+    found = stored_together([
+        Stored(name=one.material.name, place=one.material.storage_place,
+               agents=frozenset(one.material.agent_classes)) for one in rows if one.on_hand > 0
+    ])
+    return render(request, "inventory/shelf.html", {
+        "rows": [(one, days_of_cover(one.free, pace.get(one.material.pk)), money.get(one.material.pk)) for one in rows],
+        "sort": sort, "value": sum(money.values(), Decimal(0)), "endangered": endangered(today()),
+        "beside": [one for one in found if one.stops], "beside_more": sum(not one.stops for one in found),
+    })
 
 
 @owner_only
@@ -106,8 +117,11 @@ def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, 
     )
     promised = list(ReservedAmount.objects.filter(material=material, reservation__released_at=None)
                     .select_related("reservation"))
+    moved = StockMovement.objects.filter(lot__material=material).order_by("posting__at", "pk")
+    chart = level_chart(((at.date(), quantity) for at, quantity in moved.values_list("posting__at", "quantity")), day,
+                        material.reorder_point)
     return render(request, "inventory/material.html", {
-        "material": material, "day": day, "lots": [(lot, lot.has_expired(day)) for lot in lots],
+        "material": material, "day": day, "chart": chart, "lots": [(lot, lot.has_expired(day)) for lot in lots],
         "promised": promised, "agents": [AGENT_CLASSES[one] for one in material.agent_classes],
         "statements": [(code, HAZARD_STATEMENTS[code]) for code in material.hazard_statements],
         "pictograms": [PICTOGRAMS[one] for one in material.pictograms],
