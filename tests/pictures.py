@@ -35,7 +35,10 @@ OWNER_PAGES = {
     "solution-tree": "/finishes/solutions/silvering-pour/1/?volume=750+mL", "strengths": "/finishes/strengths/?material=ammonia-solution-28&amount=28&way=%25+w%2Fw&wanted=1&wanted_way=mol%2FL&volume=750+mL",
     "ratio": "/finishes/strengths/?wanted=1%3A32&volume=750+mL", "used-by": "/finishes/foxed-harbour/2/used/",
     "silver": "/finishes/foxed-harbour/3/silver/", "job-silver": "/jobs/3/silver/", "bigger": "/finishes/foxed-harbour/3/bigger/?panes=2&size=1100+x+1900+mm&glass=clear-float-6-mm",
-    "swatch-book": "/swatch-book/", "one-change": "/finishes/smoke-veil/one-change/", "find-value": "/find/?q=double+strength",
+    "receive": "/stockroom/receive/", "storage": "/stockroom/storage/", "counts": "/stockroom/counts/", "count": "/stockroom/counts/1/",
+    "containers": "/stockroom/waste/", "container": "/stockroom/waste/2/", "labels": "/stockroom/labels/", "buying": "/stockroom/buying/",
+    "silver-account": "/stockroom/silver-account/", "trace-lot": "/stockroom/lots/6/trace/", "trace-job": "/jobs/3/trace/",
+    "uses": "/finishes/uses/silver-nitrate/", "swatch-book": "/swatch-book/", "one-change": "/finishes/smoke-veil/one-change/", "find-value": "/find/?q=double+strength",
 }
 HELPER_PAGES = {"helper-today": "/", "bench": "/bench/", "run": "/bench/4/", "run-finished": "/bench/1/",
                 "not-yours": "/jobs/", "trials": "/finishes/trials/", "try": "/finishes/smoke-veil/2/try/", "further": "/finishes/trials/6/further/",
@@ -44,7 +47,10 @@ HELPER_PAGES = {"helper-today": "/", "bench": "/bench/", "run": "/bench/4/", "ru
 PAPERS = {"quote": "/quotes/7/paper.pdf", "quote-lines": "/quotes/3/paper.pdf", "ticket": "/tickets/4/paper.pdf",
           "bench-card": "/finishes/solutions/silvering-pour/1/bench-card.pdf?volume=400+mL",
           "label-silver": "/finishes/solutions/silver-part-sprayed/1/label.pdf?volume=750+mL", "label-tin": "/finishes/solutions/tin-stock/1/label.pdf?volume=500+mL",
-          "label-medium": "/finishes/solutions/antiquing-gel-diluted/1/label.pdf?volume=5+L", "swatch-paper": "/swatch-book/paper.pdf"}
+          "label-medium": "/finishes/solutions/antiquing-gel-diluted/1/label.pdf?volume=5+L", "swatch-paper": "/swatch-book/paper.pdf",
+          "count-sheet": "/stockroom/counts/1/sheet.pdf", "labels-a4": "/stockroom/labels/labels.pdf?size=a4-21&start=2&" + "&".join(f"lot={n}" for n in range(1, 25)),
+          "labels-large": "/stockroom/labels/labels.pdf?size=a4-8&lot=6&lot=7&lot=12&lot=20", "label-roll": "/stockroom/labels/labels.pdf?size=roll-74&lot=6",
+          "buying-paper": "/stockroom/buying/?as=pdf", "trace-paper": "/stockroom/lots/6/trace/?as=pdf", "trace-job-paper": "/jobs/3/trace/?as=pdf"}
 
 
 def photograph(page: Page, name: str, address: str) -> None:

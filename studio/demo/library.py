@@ -87,7 +87,7 @@ MATERIALS: list[dict[str, Any]] = [
              pack_size=Decimal(1000), list_price=Decimal("0.003")),
     material("Antiquing concentrate", "chemical", "mL", density_g_per_ml=Decimal("1.10"), must_be_diluted=True,
              hazard_statements=["H315", "H319"], pictograms=["GHS07"], signal_word="Warning",
-             storage_place="antiquing shelf", shelf_life_days=365, opened_life_days=180, reorder_point=Decimal(200),
+             storage_place="antiquing shelf", shelf_life_days=365, opened_life_days=180, reorder_point=Decimal(1500),
              pack_size=Decimal(500), list_price=Decimal("0.165")),
     material("Clear back sealer", "sealer", "mL", density_g_per_ml=Decimal("0.95"), agent_classes=["solvent"],
              hazard_statements=["H226", "H336"], pictograms=["GHS02", "GHS07"], signal_word="Warning",

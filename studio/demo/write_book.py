@@ -380,6 +380,7 @@ def main() -> None:
         django.setup()
         call_command("migrate", verbosity=0)
         from studio.audit import audit
+        from studio.demo.stockroom import work_the_stockroom
         from studio.demo.trials import make_trials
         from studio.interchange.save import save_book
 
@@ -388,6 +389,7 @@ def main() -> None:
         receive_lots(owner)
         do_jobs(owner, helper)
         make_trials(owner, helper)
+        work_the_stockroom(owner, helper)
         keep_swatch_book()
         with on(0, 8):
             for left in BOOK.with_suffix(".files").glob("*"):

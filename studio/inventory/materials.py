@@ -7,11 +7,31 @@ from collections.abc import Callable
 from django.db import transaction
 from django.db.models import F
 
+from studio.errors import DaybookError
 from studio.inventory.models import Material
+from studio.inventory.storage import Stored, StoredTogether, stored_together
 from studio.locks import ChangedMeanwhile
 
 #: rooms above check what they made of a material: each raises a DaybookError to refuse the change
 CHECKS_AFTER_CHANGE: list[Callable[[Material], None]] = []
+
+
+class StoodTogether(DaybookError):
+    """Materials that would kill if they met, in one storage place."""
+
+
+def standing() -> list[Stored]:
+    """Return what stands on the shelf, as storage looks at it."""
+    rows = Material.objects.filter(lots__level__on_hand__gt=0).distinct()
+    return [Stored(name=one.name, place=one.storage_place, agents=frozenset(one.agent_classes)) for one in rows]
+
+
+def beside(*coming: Material) -> list[StoredTogether]:
+    """Return what must not stand beside materials that stand, or are about to stand, in their own place."""
+    new = {one.name: Stored(name=one.name, place=one.storage_place, agents=frozenset(one.agent_classes))
+           for one in coming if one.pk is not None}
+    others = [one for one in standing() if one.name not in new]
+    return [one for one in stored_together([*others, *new.values()]) if one.touches(new)]
 
 
 @transaction.atomic
@@ -29,6 +49,9 @@ def save_material(material: Material, version: int | None = None) -> Material:
         material.version = (version or 0) + 1
     material.full_clean()
     material.save()
+    deadly = [one for one in beside(material) if one.stops]
+    if deadly:
+        raise StoodTogether(deadly[0].sentence, "storage_place")
     for check in CHECKS_AFTER_CHANGE:
         check(material)
     return material

@@ -12,7 +12,7 @@ from studio.exact import STOCK_DECIMALS, exactly
 from studio.inventory.forms import date_input
 from studio.inventory.hazards import AGENT_CLASSES
 from studio.inventory.labels import SIZES
-from studio.inventory.models import Delivery, Material, WasteContainer
+from studio.inventory.models import Delivery, Material, Posting, WasteContainer
 from studio.rounding import as_decimal
 from studio.typed_fields import TypedField
 from studio.units import stock_amount
@@ -111,8 +111,19 @@ class WasteForm(forms.Form):
                                 label="Silver in it by reckoning, g")
     agents = forms.MultipleChoiceField(choices=list(AGENT_CLASSES.items()), required=False, label="It holds",
                                        widget=forms.CheckboxSelectMultiple)
+    posting = forms.ModelChoiceField(Posting.objects.none(), required=False, empty_label="nothing that was posted",
+                                     label="From")
     made_safe = forms.BooleanField(required=False, label="It was made safe by the studio's written procedure")
     key = forms.UUIDField(widget=forms.HiddenInput())
+
+
+    def __init__(self, *args: Any, **more: Any) -> None:
+        super().__init__(*args, **more)
+        came_from = Posting.objects.filter(kind__in=(Posting.Kind.RUN, Posting.Kind.TRIAL, Posting.Kind.DISCARD))
+        recent = list(came_from.order_by("-at").values_list("pk", flat=True)[:40])
+        field: Any = self.fields["posting"]
+        field.queryset = Posting.objects.filter(pk__in=recent).order_by("-at")
+        field.label_from_instance = lambda row: f"{row.at:%d %b}, {row.get_kind_display()}: {row.why}"
 
 
 class HandOverForm(forms.Form):
@@ -128,5 +139,5 @@ class ReturnedForm(forms.Form):
 
 class LabelForm(forms.Form):
     size = forms.ChoiceField(choices=[(key, size.name) for key, size in SIZES.items()])
-    start = forms.IntegerField(min_value=1, max_value=40, initial=1, label="First label at place",
+    start = forms.IntegerField(min_value=1, max_value=40, initial=1, required=False, label="First label at place",
                                help_text="For a sheet begun before.")

@@ -25,6 +25,7 @@ from studio.inventory.counting import differences, note_counts, post_count, star
 from studio.inventory.hazards import AGENT_CLASSES, label_elements
 from studio.inventory.keeping import discard, hold_lot, open_lot, release_lot, return_to_supplier
 from studio.inventory.labels import SIZES, sheets
+from studio.inventory.materials import beside, standing
 from studio.inventory.models import (
     CountSheet,
     Delivery,
@@ -46,7 +47,7 @@ from studio.inventory.stock_forms import (
     WasteForm,
     typed_amount,
 )
-from studio.inventory.storage import Stored, StoredTogether, stored_together
+from studio.inventory.storage import stored_together
 from studio.inventory.tables import as_csv
 from studio.inventory.waste import contents, hand_over, put_in, silver_returned
 from studio.models import House, HouseRates
@@ -122,9 +123,12 @@ def receive(request: DeskRequest) -> HttpResponse:
         values = form.cleaned_data
         lines, wrong = read_table(values["table"])
         context |= {"lines": lines, "wrong": wrong, "table": values["table"]}
-        beside = _beside([(line.material.name, line.material) for line in lines])
-        context["beside"] = beside
-        if not wrong and "look" not in request.POST:
+        apart = beside(*{line.material for line in lines})
+        context["beside"] = apart
+        deadly = any(one.stops for one in apart)
+        if deadly:
+            form.add_error(None, "What would be deadly together is not put in one place: give one another place.")
+        if not wrong and not deadly and "look" not in request.POST:
             try:
                 delivery = receive_delivery(
                     key=values["key"], by=request.user, supplier=values["supplier"], received_on=values["received_on"],
@@ -134,26 +138,12 @@ def receive(request: DeskRequest) -> HttpResponse:
             except DaybookError as refusal:
                 form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
             else:
-                for one in beside:
+                for one in apart:
                     messages.warning(request, one.sentence)
                 messages.success(request, f"{len(lines)} lots from {delivery.supplier} are on the shelf.")
                 return redirect("inventory:shelf")
     refused = form.is_bound and (form.errors or context.get("wrong"))
     return render(request, "inventory/receive.html", context, status=REFUSED if refused else 200)
-
-
-def _beside(coming: list[tuple[str, Material]]) -> list[StoredTogether]:
-    """Return what must not stand beside what is coming in, in its own storage place."""
-    new = {name for name, _ in coming}
-    return [one for one in stored_together(_standing() + [
-        Stored(name=name, place=material.storage_place, agents=frozenset(material.agent_classes))
-        for name, material in dict(coming).items()
-    ]) if one.first != one.second and {one.first, one.second} & new]
-
-
-def _standing() -> list[Stored]:
-    materials = Material.objects.filter(lots__level__on_hand__gt=0).distinct()
-    return [Stored(name=one.name, place=one.storage_place, agents=frozenset(one.agent_classes)) for one in materials]
 
 
 @at_the_desk
@@ -164,7 +154,7 @@ def storage(request: DeskRequest) -> HttpResponse:
     for material in Material.objects.filter(lots__level__on_hand__gt=0).distinct().order_by("storage_place", "name"):
         places.setdefault(material.storage_place or "no place said", []).append(material)
     return render(request, "inventory/storage.html", {
-        "places": places, "found": stored_together(_standing()), "agents": AGENT_CLASSES,
+        "places": places, "found": stored_together(standing()), "agents": AGENT_CLASSES,
     })
 
 
@@ -246,8 +236,8 @@ def _counted(text: str, material: Material) -> Decimal | None:
 def _moved_since(sheet: CountSheet) -> list[dict[str, Any]]:
     """Return what moved between the sheet's moment and now, by lot: the count is as of its own time."""
     moved = StockMovement.objects.filter(lot__counts__sheet=sheet, posting__at__gt=sheet.as_of)
-    if sheet.posting_id:
-        moved = moved.exclude(posting=sheet.posting_id)
+    if sheet.posted_at is not None:
+        moved = moved.exclude(posting=sheet.posting_id).filter(posting__at__lte=sheet.posted_at)
     rows = moved.order_by().values("lot__material__name", "lot__lot_number", "lot__material__stock_unit")
     return [dict(row) for row in rows.annotate(total=Sum("quantity"))]
 
@@ -310,7 +300,8 @@ def container(request: DeskRequest, pk: int) -> HttpResponse:
     kinds: dict[str, tuple[str, type[forms.Form], Callable[[Any], object]]] = {
         "put": ("waste", WasteForm, lambda v: put_in(
             key=v["key"], container=row, by=request.user, what=v["what"], agents=v["agents"],
-            volume_ml=v["volume"].value or Decimal(0), silver_g=v["silver"] or Decimal(0), made_safe=v["made_safe"])),
+            volume_ml=v["volume"].value or Decimal(0), silver_g=v["silver"] or Decimal(0), made_safe=v["made_safe"],
+            posting=v["posting"])),
         "hand": ("hand", HandOverForm, lambda v: hand_over(
             row, on=v["handed_on"], to=v["handed_to"], note=v["note"])),
         "back": ("back", ReturnedForm, lambda v: silver_returned(row, on=v["returned_on"], grams=v["grams"])),
@@ -365,7 +356,7 @@ def labels_pdf(request: DeskRequest) -> HttpResponse:
         for lot in lots
     ]
     pdf = render_pdf("inventory/documents/labels.html", {
-        "size": size, "pages": sheets(made, size, form.cleaned_data["start"]), "house": House.objects.first(),
+        "size": size, "pages": sheets(made, size, form.cleaned_data["start"] or 1), "house": House.objects.first(),
     })
     return pdf_response(pdf, "labels.pdf")
 

@@ -28,6 +28,10 @@ class StoredTogether:
     pair: EndangeringPair
     stops: bool
 
+    def touches(self, names: Iterable[str]) -> bool:
+        """Say whether one of some names is among the two."""
+        return bool({self.first, self.second} & set(names))
+
     @property
     def sentence(self) -> str:
         return f"{self.first} and {self.second} stand together in {self.place}: {self.pair.reason} ({self.pair.source})"

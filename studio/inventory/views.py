@@ -19,7 +19,7 @@ from studio.http import REFUSED, DeskRequest
 from studio.inventory.forms import MaterialForm, ReceiveForm
 from studio.inventory.hazards import AGENT_CLASSES, HAZARD_STATEMENTS, PICTOGRAMS
 from studio.inventory.ledger import receive
-from studio.inventory.materials import save_material
+from studio.inventory.materials import beside, save_material
 from studio.inventory.models import Lot, Material, ReservedAmount, StockMovement
 from studio.inventory.outlook import days_of_cover, endangered, level_chart, used_a_day, worth
 from studio.inventory.shelf import standings
@@ -69,8 +69,10 @@ def _write_material(request: DeskRequest, material: Material | None) -> HttpResp
         try:
             saved = save_material(form.instance, form.cleaned_data["version"])
         except DaybookError as refusal:
-            form.add_error(None, str(refusal))
+            form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
         else:
+            for one in beside(saved):
+                messages.warning(request, one.sentence)
             messages.success(request, f"{saved} is saved.")
             return redirect("inventory:material", saved.code)
     return render(request, "inventory/material_form.html", {"form": form, "material": material},

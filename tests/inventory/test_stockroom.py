@@ -357,6 +357,26 @@ def test_what_must_stand_apart(at_helper, at_owner, shop):
     assert "Dextrose and Silver nitrate stand together in one shelf" in looked.content.decode()
 
 
+def test_the_deadly_are_stopped_when_received_and_when_moved(at_owner, shop, owner):
+    bleach = builders.material("Bleach", "mL", agent_classes=["hypochlorite"], storage_place="low shelf")
+    shop.ammonia.storage_place = "low shelf"
+    shop.ammonia.save()
+    sent = {"supplier": "Q", "received_on": today().isoformat(), "share_by": "value", "table": "Bleach,B1,1 L,9\n", "key": builders.key()}
+    stopped = at_owner.post("/stockroom/receive/", sent)
+    assert stopped.status_code == 422
+    assert "chloramines" in stopped.content.decode()
+    assert not bleach.lots.exists()
+    bleach.storage_place = "elsewhere"
+    bleach.save()
+    assert at_owner.post("/stockroom/receive/", sent).status_code == 302
+    moved = at_owner.post("/stockroom/bleach/edit/", {"name": "Bleach", "kind": "chemical", "stock_unit": "mL", "liquid": "on", "version": 1,
+                                                      "agent_classes": ["hypochlorite"], "storage_place": "Low shelf"})
+    assert moved.status_code == 422
+    assert "chloramines" in moved.content.decode()
+    bleach.refresh_from_db()
+    assert bleach.storage_place == "elsewhere"
+
+
 @pytest.mark.parametrize("size", SIZES.values(), ids=lambda size: size.key)
 def test_labels_fit_their_page(at_helper, shop, size):
     shop.silver.pictograms, shop.silver.signal_word = ["GHS03", "GHS05", "GHS09"], "Danger"
