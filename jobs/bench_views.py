@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any, cast
 from uuid import UUID, uuid4
 
@@ -17,6 +18,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from jobs.bench import BenchState, MixState, bench_state, note, used_amounts
 from jobs.documents.ticket import ticket_paper
+from jobs.finish_pages import silver_of_runs
 from jobs.finishing import finish_run
 from jobs.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteForm, PaneForm, TimeForm
 from jobs.models import Run, RunEntry, WorkTicket
@@ -26,7 +28,7 @@ from studio.clock import today
 from studio.errors import DaybookError
 from studio.exact import STOCK_DECIMALS
 from studio.http import REFUSED, DeskRequest, pdf_response
-from studio.inventory.models import Lot, Material
+from studio.inventory.models import Lot, Material, WasteContainer
 from studio.inventory.picking import LotOnShelf, picking_order
 from studio.inventory.shelf import as_on_shelf, lots_on_shelf
 from studio.rounding import as_decimal
@@ -63,6 +65,8 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
         "panes": [
             (planned[one.label], one, refused.get(f"pane-{one.label}")) for one in state.panes
         ],
+        "to_recover": max(silver_of_runs([run])["rest"], Fraction(0)) if run.finished_at else None,
+        "open_containers": WasteContainer.objects.filter(handed_on=None) if run.finished_at else (),
         "kept_mixes": [one.mix for one in state.mixes if one.made and one.mix.keeps] if run.finished_at else [],
         "other_lots": [] if run.finished_at else _other_lots(state), "made_lots": _made_lots(state),
         "conditions_form": refused.get("conditions") or ConditionsForm(initial=state.conditions),

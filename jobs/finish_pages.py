@@ -184,8 +184,11 @@ def job_silver(request: DeskRequest, number: int) -> HttpResponse:
 def _really(job: Job) -> dict[str, Fraction] | None:
     """Return grams of silver that a job's finished runs took, and what stands on the panes they passed."""
     runs = list(Run.objects.filter(ticket__job=job, finished_at__isnull=False))
-    if not runs:
-        return None
+    return silver_of_runs(runs) if runs else None
+
+
+def silver_of_runs(runs: list[Run]) -> dict[str, Fraction]:
+    """Return grams of silver that finished runs took, on the panes they passed, and the rest: to recovery."""
     took = Fraction(0)
     for moved in StockMovement.objects.filter(posting__run__in=runs).select_related("lot__material"):
         took -= Fraction(moved.quantity) * Fraction(moved.lot.material.silver_g_per_unit)

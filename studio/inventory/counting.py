@@ -97,7 +97,7 @@ def post_count(sheet: CountSheet, by: Person, at: datetime | None = None) -> Cou
         key=uuid5(row.form_key, "posting"), kind=Posting.Kind.COUNT, by=by, at=at,
         why=f"Counted {row.place or 'everything'}", movements=[
             Movement(lot=one.line.lot, kind=StockMovement.Kind.COUNT, quantity=one.amount,
-                     unit_cost=one.line.lot.unit_cost, note=f"counted as of {row.as_of:%Y-%m-%d %H:%M} UTC")
+                     unit_cost=one.line.lot.unit_cost)
             for one in found
         ],
     )

@@ -26,7 +26,7 @@ else:
 
 #: first words of the stockroom's own addresses: no material can be called so
 OWN_ADDRESSES = frozenset({
-    "new", "receive", "storage", "counts", "waste", "labels", "lots", "tables", "buying", "silver-account",
+    "new", "receive", "storage", "counts", "waste", "labels", "lots", "prices", "tables", "buying", "silver-account",
 })
 
 

@@ -76,11 +76,11 @@ def label_amount(text: str, material: Material) -> Decimal:
 
 def read_table(text: str) -> tuple[list[DeliveryLine], list[Wrong]]:
     """Read a pasted table or CSV. Without a head its columns are material, lot, amount, price, expires."""
-    rows = _rows(text)
+    rows = table_rows(text)
     if not rows:
         return [], [Wrong(row=1, column="", why="There is nothing to receive yet.")]
     head, first = _head(rows[0])
-    materials = _materials()
+    materials = known_materials()
     lines, wrong = [], []
     for number, cells in enumerate(rows[first:], start=first + 1):
         if not any(cells):
@@ -93,7 +93,8 @@ def read_table(text: str) -> tuple[list[DeliveryLine], list[Wrong]]:
     return lines, sorted(wrong, key=lambda one: one.row)
 
 
-def _rows(text: str) -> list[list[str]]:
+def table_rows(text: str) -> list[list[str]]:
+    """Return the cells of a pasted table or CSV: tabs, semicolons or commas, whichever it uses."""
     clean = text.strip("\r\n").lstrip("\ufeff")
     if not clean.strip():
         return []
@@ -114,7 +115,8 @@ def _head(row: Sequence[str]) -> tuple[list[str], int]:
     return list(COLUMNS[:5]), 0
 
 
-def _materials() -> dict[str, Material]:
+def known_materials() -> dict[str, Material]:
+    """Return every material by its name in small letters, and by its code."""
     known: dict[str, Material] = {}
     for material in Material.objects.all():
         known |= {material.name.casefold(): material, material.code: material}

@@ -63,18 +63,39 @@ class DeliveryForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or self.cleaned_data
-        sent = values.get("file")
-        if sent:
-            content = sent.read(1_000_001)
-            if len(content) > 1_000_000:
-                self.add_error("file", "That file is larger than any delivery: send at most 1 MB.")
-            try:
-                values["table"] = content.decode("utf-8-sig")
-            except UnicodeDecodeError:
-                self.add_error("file", "That file is no text: save it as CSV, UTF-8.")
+        if values.get("file"):
+            values["table"] = decoded(self, values["file"])
         elif not values.get("table"):
             self.add_error("table", "Paste the lines, or choose a file.")
         values["carriage"] = values.get("carriage") or Decimal(0)
+        return values
+
+
+def decoded(form: forms.Form, sent: Any) -> str | None:
+    """Return a sent file's text; a refusal stands beside the file."""
+    content = sent.read(1_000_001)
+    if len(content) > 1_000_000:
+        form.add_error("file", "That file is larger than any such table: send at most 1 MB.")
+        return None
+    try:
+        return str(content.decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        form.add_error("file", "That file is no text: save it as CSV, UTF-8.")
+        return None
+
+
+class TableForm(forms.Form):
+    """A table, pasted or as a file."""
+
+    table = forms.CharField(widget=forms.Textarea(attrs={"rows": 8}), required=False, label="The table")
+    file = forms.FileField(required=False, label="Or a CSV file")
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        if values.get("file"):
+            values["table"] = decoded(self, values["file"])
+        elif not values.get("table"):
+            self.add_error("table", "Paste the table, or choose a file.")
         return values
 
 

@@ -35,7 +35,8 @@ from studio.inventory.models import (
     StockMovement,
     WasteContainer,
 )
-from studio.inventory.receiving import read_table, receive_delivery
+from studio.inventory.price_list import read_price_list, take_over
+from studio.inventory.receiving import read_table, receive_delivery, table_rows
 from studio.inventory.stock_forms import (
     AmountOfForm,
     ContainerForm,
@@ -44,6 +45,7 @@ from studio.inventory.stock_forms import (
     HandOverForm,
     LabelForm,
     ReturnedForm,
+    TableForm,
     WasteForm,
     typed_amount,
 )
@@ -192,10 +194,14 @@ def count(request: DeskRequest, pk: int) -> HttpResponse:
     typed = {line.pk: "" if line.counted is None else f"{plain(line.counted)} {line.lot.material.stock_unit}"
              for line in lines}
     refusal = ""
+    if request.GET.get("as") == "csv":
+        return _count_csv(sheet)
     if request.method == "POST":
         read: dict[int, Decimal | None] = {}
+        sent = _sent_counts(request)
         for line in lines:
-            typed[line.pk] = request.POST.get(f"line-{line.pk}", "").strip()[:30]
+            by_lot = sent.get((line.lot.material.name.casefold(), line.lot.lot_number))
+            typed[line.pk] = (by_lot or request.POST.get(f"line-{line.pk}", "")).strip()[:30]
             try:
                 read[line.pk] = _counted(typed[line.pk], line.lot.material)
             except DaybookError as unread:
@@ -220,6 +226,30 @@ def count(request: DeskRequest, pk: int) -> HttpResponse:
         "waiting": sum(line.counted is None for line in lines),
         "moved": _moved_since(sheet),
     }, status=REFUSED if wrong or refusal else 200)
+
+
+def _count_csv(sheet: CountSheet) -> HttpResponse:
+    """The sheet as a table: fill in what was counted, and send it back in."""
+    rows = ((line.lot.material.name, line.lot.lot_number, "" if sheet.blind and not sheet.posted_at
+             else f"{plain(line.expected)} {line.lot.material.stock_unit}", "" if line.counted is None
+             else f"{plain(line.counted)} {line.lot.material.stock_unit}")
+            for line in sheet.lines.select_related("lot__material"))
+    response = HttpResponse(as_csv(("material", "lot", "expected", "counted"), rows), content_type="text/csv")
+    response["Content-Disposition"] = f'attachment; filename="count-{sheet.pk}.csv"'
+    return response
+
+
+def _sent_counts(request: DeskRequest) -> dict[tuple[str, str], str]:
+    """Return what a sent table says was counted, by material and lot."""
+    sent = request.FILES.get("table")
+    if sent is None or (sent.size or 0) > 1_000_000:
+        return {}
+    rows = table_rows(sent.read().decode("utf-8-sig", "replace"))
+    head = [cell.casefold() for cell in rows[0]] if rows else []
+    if not {"material", "lot", "counted"} <= set(head):
+        return {}
+    named = [dict(zip(head, cells, strict=False)) for cells in rows[1:]]
+    return {(row.get("material", "").casefold(), row.get("lot", "")): row.get("counted", "") for row in named}
 
 
 def _counted(text: str, material: Material) -> Decimal | None:
@@ -283,10 +313,15 @@ def _container_page(request: DeskRequest, row: WasteContainer, **more: Any) -> H
     return render(request, "inventory/container.html", {
         "row": row, "entries": entries, "contents": contents(entries), "agents": AGENT_CLASSES,
         "days": _days_open(row), "most_days": house.waste_days_open if house else None,
-        "waste_form": more.get("waste") or WasteForm(initial={"key": uuid4()}),
+        "waste_form": more.get("waste") or WasteForm(initial={"key": uuid4(), **_asked_waste(request)}),
         "hand_form": more.get("hand") or HandOverForm(initial={"handed_on": today()}),
         "back_form": more.get("back") or ReturnedForm(initial={"returned_on": today()}), "house_row": house,
     }, status=REFUSED if refused else 200)
+
+
+def _asked_waste(request: DeskRequest) -> dict[str, str]:
+    """Return what a link to a container brings along: from where, and how much silver by reckoning."""
+    return {name: request.GET[name][:120] for name in ("what", "silver", "posting") if request.GET.get(name)}
 
 
 @at_the_desk
@@ -371,6 +406,23 @@ def table(request: DeskRequest, name: str) -> HttpResponse:
     response = HttpResponse(tables[name](), content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = f'attachment; filename="{name}-{now():%Y-%m-%d}.csv"'
     return response
+
+
+@owner_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def prices(request: DeskRequest) -> HttpResponse:
+    """A price list pasted or sent back in: what would change is shown, and taken over when every row is right."""
+    form = TableForm(request.POST or None, request.FILES or None)
+    context: dict[str, Any] = {"form": form}
+    if form.is_valid():
+        lines, wrong = read_price_list(form.cleaned_data["table"])
+        changes = [one for one in lines if one.changes]
+        context |= {"wrong": wrong, "table": form.cleaned_data["table"], "changes": changes}
+        if not wrong and "look" not in request.POST:
+            messages.success(request, f"{take_over(lines)} materials changed.")
+            return redirect("inventory:shelf")
+    refused = form.is_bound and (form.errors or context.get("wrong"))
+    return render(request, "inventory/prices.html", context, status=REFUSED if refused else 200)
 
 
 def _materials_csv() -> str:

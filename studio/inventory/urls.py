@@ -10,6 +10,7 @@ urlpatterns = [
     path("lots/<int:pk>/do/", stock_views.lot_action, name="lot_action"),
     path("lots/<int:pk>/papers/", stock_views.lot_paper, name="lot_paper"),
     path("receive/", stock_views.receive, name="receive_delivery"),
+    path("prices/", stock_views.prices, name="prices"),
     path("storage/", stock_views.storage, name="storage"),
     path("counts/", stock_views.counts, name="counts"),
     path("counts/<int:pk>/", stock_views.count, name="count"),

@@ -134,6 +134,35 @@ def test_no_cell_runs_in_a_spreadsheet(cell, safe):
     assert as_csv(["a"], [[cell]]).startswith("a\r\n")
 
 
+def test_a_price_list_goes_out_and_comes_back(at_owner, shop):
+    table = at_owner.get("/stockroom/tables/materials.csv").content.decode()
+    assert "0 materials changed" in at_owner.post("/stockroom/prices/", {"table": table}, follow=True).content.decode()
+    changed = "material,list price,reorder point,storage place,anything\nSilver nitrate,1.55,150,oxidisers,x\nDextrose,,,,\n"
+    looked = at_owner.post("/stockroom/prices/", {"table": changed, "look": "1"}).content.decode()
+    assert "1.55" in looked
+    at_owner.post("/stockroom/prices/", {"table": changed})
+    shop.silver.refresh_from_db()
+    assert (shop.silver.list_price, shop.silver.reorder_point, shop.silver.storage_place) == (Decimal("1.55"), 150, "oxidisers")
+    for wrong, told in (("material,list price\nMoon,1\n", "Row 2, material"), ("material,list price\nDextrose,dear\n", "“dear” is no number"),
+                        ("a,b\n1,2\n", "The first row must name"), ("", "Paste the table")):
+        refused = at_owner.post("/stockroom/prices/", {"table": wrong})
+        assert refused.status_code == 422
+        assert told in refused.content.decode()
+
+
+def test_a_count_goes_out_as_a_table_and_comes_back(at_helper, shop, owner):
+    from django.core.files.uploadedfile import SimpleUploadedFile
+
+    sheet = start_count(key=builders.key(), by=owner, place="", blind=False)
+    table = at_helper.get(f"/stockroom/counts/{sheet.pk}/?as=csv").content.decode()
+    filled = "\r\n".join(row if at == 0 or not row else row + row.split(",")[2] for at, row in enumerate(table.split("\r\n")))
+    filled = filled.replace("500 g,500 g", "500 g,488 g")
+    answer = at_helper.post(f"/stockroom/counts/{sheet.pk}/", {"table": SimpleUploadedFile("c.csv", filled.encode(), "text/csv")})
+    assert answer.status_code == 302
+    assert not sheet.lines.filter(counted=None).exists()
+    assert sheet.lines.get(lot=shop.silver_lot).counted == 488
+
+
 # What is done to a lot ------------------------------------------------------------------------------------------------
 
 def test_opening_shortens_the_expiry_by_the_materials_rule(shop, owner):

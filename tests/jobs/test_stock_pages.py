@@ -211,3 +211,17 @@ def test_the_silver_account_balances(shop, owner):
     assert account.on_good_glass == area * Fraction("0.7343")  # 70 nm at 10.49 g/cm³
     assert (account.in_containers, account.handed_over) == (2, 3)
     assert account.unaccounted == account.used - account.on_good_glass - 5
+
+
+def test_a_runs_silver_is_offered_to_a_container_by_reckoning(at_helper, shop, owner):
+    drum = WasteContainer.objects.create(name="S-1", meant_for="rinse", opened_on=today())
+    run = finish_run(run=builders.worked(shop.run(), owner), by=owner)
+    page = at_helper.get(f"/bench/{run.pk}/").content.decode()
+    taken = -sum(Fraction(one.quantity) for one in StockMovement.objects.filter(lot=shop.silver_lot, posting=run.posting))
+    area = sum(Fraction(pane.area_m2) for pane in run.pane_results.filter(good=True))
+    rest = taken * Fraction(Decimal("0.63499")) - area * Fraction("0.7343")
+    assert f"{float(rest):.3f}".rstrip("0") in page
+    assert f"/stockroom/waste/{drum.pk}/?what=" in page
+    form = at_helper.get(f"/stockroom/waste/{drum.pk}/?what=Ticket&silver=3.2&posting={run.posting_id}").content.decode()
+    assert 'value="3.2"' in form
+    assert f'value="{run.posting_id}" selected' in form
