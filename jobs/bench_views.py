@@ -258,7 +258,8 @@ def made_lots_for(state: MixState) -> list[Lot]:
         made__solution_issue__solution__name=mix.solution, made__solution_issue__number=mix.issue,
         level__on_hand__gte=as_decimal(mix.volume_ml, STOCK_DECIMALS),
     ).select_related("material", "level")
-    return [lot for lot in lots if as_on_shelf(lot).usable_on(today())]
+    on = today()
+    return [lot for lot in lots if as_on_shelf(lot).usable_on(on)]
 
 
 def _as_written(state: MixState) -> dict[str, Any]:

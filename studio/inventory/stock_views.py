@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from decimal import Decimal
 from typing import Any
 from uuid import uuid4
@@ -295,15 +296,16 @@ def containers(request: DeskRequest) -> HttpResponse:
         row = WasteContainer.objects.create(**form.cleaned_data, opened_on=today())
         return redirect("inventory:container", row.pk)
     rows = WasteContainer.objects.prefetch_related("entries")
-    house = House.objects.first()
+    house, on = House.objects.first(), today()
     return render(request, "inventory/containers.html", {
-        "form": form, "rows": [(row, contents(row.entries.all()), _days_open(row)) for row in rows], "house_row": house,
+        "form": form, "house_row": house,
+        "rows": [(row, contents(row.entries.all()), _days_open(row, on)) for row in rows],
         "most_days": house.waste_days_open if house else None,
     }, status=REFUSED if form.is_bound else 200)
 
 
-def _days_open(row: WasteContainer) -> int:
-    return ((row.handed_on or today()) - row.opened_on).days
+def _days_open(row: WasteContainer, on: date) -> int:
+    return ((row.handed_on or on) - row.opened_on).days
 
 
 def _container_page(request: DeskRequest, row: WasteContainer, **more: Any) -> HttpResponse:
@@ -312,7 +314,7 @@ def _container_page(request: DeskRequest, row: WasteContainer, **more: Any) -> H
     refused = any(form.errors for form in more.values())
     return render(request, "inventory/container.html", {
         "row": row, "entries": entries, "contents": contents(entries), "agents": AGENT_CLASSES,
-        "days": _days_open(row), "most_days": house.waste_days_open if house else None,
+        "days": _days_open(row, today()), "most_days": house.waste_days_open if house else None,
         "waste_form": more.get("waste") or WasteForm(initial={"key": uuid4(), **_asked_waste(request)}),
         "hand_form": more.get("hand") or HandOverForm(initial={"handed_on": today()}),
         "back_form": more.get("back") or ReturnedForm(initial={"returned_on": today()}), "house_row": house,

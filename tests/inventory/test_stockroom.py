@@ -8,6 +8,8 @@ from fractions import Fraction
 from io import BytesIO
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from hypothesis import given
 from hypothesis import strategies as st
 from pypdf import PdfReader
@@ -454,3 +456,33 @@ def test_a_level_over_time_steps_as_it_moved():
     assert chart.line[1] == (12, 2)  # up to the top on the first day
     assert chart.line[-1][1] == 25 - 23 * Fraction(60, 100)
     assert level_chart([], day, None) is None
+
+
+def test_queries_do_not_grow_with_rows(at_owner, shop, owner):
+    def more() -> None:
+        for name in ("X", "Y", "Z"):
+            row = builders.material(f"{name}{builders.key()}"[:30], agent_classes=["caustic"], storage_place="here")
+            lot = builders.lot(row, "50", owner, "L1", expires_on_given=today() + timedelta(days=3))
+            hold_lot(key=builders.key(), lot=lot, by=owner, why="looked at")
+            drum = WasteContainer.objects.create(name=str(builders.key())[:30], meant_for="rinse", opened_on=today())
+            put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=[], volume_ml=Decimal(1))
+            put_in(key=builders.key(), container=first_drum, by=owner, what="rinse", agents=[], volume_ml=Decimal(1))
+
+    def queries(address: str) -> int:
+        with CaptureQueriesContext(connection) as seen:
+            assert at_owner.get(address).status_code == 200
+        return len(seen)
+
+    first_drum = WasteContainer.objects.create(name="first", meant_for="rinse", opened_on=today())
+    more()
+    sheet = start_count(key=builders.key(), by=owner, place="", blind=False)
+    addresses = ("/stockroom/", "/stockroom/storage/", "/stockroom/waste/", f"/stockroom/waste/{first_drum.pk}/", "/stockroom/labels/",
+                 "/stockroom/counts/", f"/stockroom/counts/{sheet.pk}/", "/stockroom/buying/", "/stockroom/silver-account/",
+                 "/stockroom/receive/", "/stockroom/tables/lots.csv", "/stockroom/tables/movements.csv", "/stockroom/tables/materials.csv")
+    for address in addresses:
+        at_owner.get(address)
+    few = {address: queries(address) for address in addresses}
+    more()
+    more()
+    start_count(key=builders.key(), by=owner, place="", blind=False)
+    assert {address: queries(address) for address in addresses} == few

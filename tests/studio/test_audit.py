@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from django.core.management import CommandError, call_command
@@ -12,10 +13,13 @@ from jobs.documents.quote import quote_paper
 from jobs.finishing import finish_run
 from jobs.models import Quote
 from recipes.changing import Change
+from recipes.making_up import make_up
 from recipes.trying import Taken, take_stock
 from studio import database_rules
 from studio.audit import audit
 from studio.clock import today
+from studio.inventory.models import WasteContainer
+from studio.inventory.waste import put_in
 from studio.models import Person
 from studio.stored_files import path_of
 from tests import builders
@@ -28,6 +32,9 @@ def worked_studio(owner, rates):
     workshop = builders.Workshop(owner)
     finish_run(run=builders.worked(workshop.run(), owner), by=owner)
     workshop.booked()
+    make_up(key=builders.key(), by=owner, issue=workshop.reducer, volume_ml=Fraction(500), day=today())
+    drum = WasteContainer.objects.create(name="S-1", meant_for="rinse", opened_on=today())
+    put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=[], volume_ml=Decimal(1))
     trial = builders.trial(workshop.recipe, owner, Change(step=3, part=1, what="strength", value="2"))
     take_stock(key=builders.key(), trial=trial, by=owner, day=today(),
                taken=[Taken(lot=workshop.silver_lot, amount=Decimal(1))])
@@ -56,8 +63,12 @@ def test_a_worked_studio_ties(worked_studio, capsys):
     ("UPDATE jobs_quote SET net = net + 10000", "its basis gives"),
     ("UPDATE recipes_solutionissue SET keeps_minutes = 1000000", "never stored"),
     ("DELETE FROM recipes_trialuse", "belongs to no trial"),
+    ("DELETE FROM recipes_madelot", "of no solution"),
+    ("UPDATE inventory_stockmovement SET quantity = quantity - 5000 WHERE kind = 'make-up out'", "what went into it"),
+    ("UPDATE inventory_wasteentry SET agent_classes = '[\"acid\", \"sulfide\"]'", "Container S-1 holds sulfide and acid"),
     ("UPDATE recipes_trialchange SET step = 99", "do not fit its recipe"),
-], ids=["level", "movement", "cost", "promise", "release", "quote", "never stored", "trial's stock", "trial's change"])
+], ids=["level", "movement", "cost", "promise", "release", "quote", "never stored", "trial's stock",
+        "made-up lot", "made-up cost", "waste", "trial's change"])
 def test_what_does_not_tie_is_said(worked_studio, statement, sentence):
     assert audit() == []
     corrupt(statement)
