@@ -150,3 +150,12 @@ def order_and_await(page: Page, address: str) -> None:
     expect(awaited.locator("tr", has_text=material).filter(has_text="31 Jan 2099")).to_have_count(1)
     text, _ = pdf_of(page, address, "/stockroom/buying/?as=pdf")
     assert "Buying list" in text
+    awaited.locator("tr", has_text=material).filter(has_text="31 Jan 2099").get_by_role("link", name="Receive it").click()
+    assert page.get_by_label("Supplier").input_value() == "Pellworth Fine Chemicals"
+    expect(page.get_by_role("group", name="Ordered, and came with it").get_by_label(re.compile(f"^{material}"))).to_be_checked()
+    line = page.get_by_label("Lines").input_value()
+    assert line.startswith(f"{material}\t\t")
+    page.get_by_label("Lines").fill(line.replace("\t\t", "\tL3004\t") + "80")
+    page.get_by_role("button", name="Put it on the shelf").click()
+    page.goto(f"{address}/stockroom/buying/")
+    expect(awaited.locator("tr", has_text="31 Jan 2099")).to_have_count(0)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -21,7 +21,7 @@ from django.db import transaction
 from studio.errors import DaybookError
 from studio.exact import MONEY_DECIMALS, STOCK_DECIMALS, exactly
 from studio.inventory.ledger import LedgerError, receive
-from studio.inventory.models import Delivery, Lot, Material
+from studio.inventory.models import Delivery, Lot, Material, Purchase
 from studio.models import Person
 from studio.rounding import as_decimal, places, share_out
 from studio.units import NotUnderstood, plain_number, stock_amount
@@ -204,8 +204,12 @@ def landed_costs(
 def receive_delivery(
     *, key: UUID, by: Person, supplier: str, received_on: date, lines: Sequence[DeliveryLine],
     carriage: Decimal = Decimal(0), share_by: str = Delivery.Share.VALUE, reference: str = "", minor_digits: int = 2,
+    awaited: Iterable[Purchase] = (),
 ) -> Delivery:
-    """Take a whole delivery in, or nothing; once for each key. Raises LedgerError."""
+    """Take a whole delivery in, or nothing; once for each key. Orders awaited are closed by lots of it.
+
+    Raises LedgerError, also for an order awaited whose material is in no line.
+    """
     known = Delivery.objects.filter(key=key).first()
     if known is not None:
         return known
@@ -223,4 +227,22 @@ def receive_delivery(
             )
         except ValidationError as refused:
             raise LedgerError(f"Row {line.row}: {' '.join(refused.messages)}") from refused
+    _set_against(delivery, awaited)
     return delivery
+
+
+def _set_against(delivery: Delivery, awaited: Iterable[Purchase]) -> None:
+    """Close each order awaited by a lot of its material that came in this delivery."""
+    lots = list(delivery.lots.order_by("pk"))
+    chosen = [one.pk for one in awaited]
+    rows = Purchase.objects.select_for_update(of=("self",)).select_related("material")
+    for row in rows.filter(pk__in=chosen, lot=None, called_off_because="").order_by("pk"):
+        lot = next((one for one in lots if one.material_id == row.material_id), None)
+        if lot is None:
+            raise LedgerError(
+                f"{row.material} is ticked as come, but is in no line: add its line, or take the tick away.",
+                field="awaited",
+            )
+        lots.remove(lot)
+        row.lot = lot
+        row.save(update_fields=["lot"])

@@ -12,8 +12,8 @@ from studio.exact import STOCK_DECIMALS, exactly
 from studio.inventory.forms import date_input
 from studio.inventory.hazards import AGENT_CLASSES
 from studio.inventory.labels import SIZES
-from studio.inventory.models import Delivery, Material, Posting, WasteContainer
-from studio.rounding import as_decimal
+from studio.inventory.models import Delivery, Material, Posting, Purchase, WasteContainer
+from studio.rounding import as_decimal, plain
 from studio.typed_fields import TypedField
 from studio.units import stock_amount
 
@@ -55,11 +55,19 @@ class DeliveryForm(forms.Form):
                             help_text="One a line: material, lot, amount as on the label (500 g, 12 x 32 fl oz), "
                             "price, expiry (2027-03-31). Pasted from a spreadsheet, or with commas.")
     file = forms.FileField(required=False, label="Or a CSV file")
+    awaited = forms.ModelMultipleChoiceField(Purchase.objects.none(), required=False, label="Ordered, and came with it",
+                                             widget=forms.CheckboxSelectMultiple)
     key = forms.UUIDField(widget=forms.HiddenInput())
 
     def __init__(self, data: Any = None, files: Any = None, *, minor_digits: int = 2, **more: Any) -> None:
         super().__init__(data, files, **more)
         self.fields["carriage"].decimal_places = minor_digits  # type: ignore[attr-defined]
+        field: Any = self.fields["awaited"]
+        field.queryset = Purchase.objects.filter(lot=None, called_off_because="").select_related("material")
+        field.label_from_instance = lambda row: (
+            f"{row.material}, {plain(row.quantity)} {row.material.stock_unit}"
+            + (f" from {row.supplier}" if row.supplier else "")
+        )
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or self.cleaned_data

@@ -33,6 +33,7 @@ from studio.inventory.models import (
     Lot,
     LotPaper,
     Material,
+    Purchase,
     StockMovement,
     WasteContainer,
 )
@@ -120,7 +121,7 @@ def receive(request: DeskRequest) -> HttpResponse:
     rates = HouseRates.known_on(today())
     digits = rates.minor_digits if rates else 2
     form = DeliveryForm(request.POST or None, request.FILES or None, minor_digits=digits,
-                        initial={"received_on": today(), "key": uuid4()})
+                        initial={"received_on": today(), "key": uuid4(), **_came(request)})
     context: dict[str, Any] = {"form": form, "deliveries": Delivery.objects.prefetch_related("lots__material")[:10]}
     if form.is_valid():
         values = form.cleaned_data
@@ -136,7 +137,7 @@ def receive(request: DeskRequest) -> HttpResponse:
                 delivery = receive_delivery(
                     key=values["key"], by=request.user, supplier=values["supplier"], received_on=values["received_on"],
                     lines=lines, carriage=values["carriage"], share_by=values["share_by"],
-                    reference=values["reference"], minor_digits=digits,
+                    reference=values["reference"], minor_digits=digits, awaited=values["awaited"],
                 )
             except DaybookError as refusal:
                 form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
@@ -147,6 +148,18 @@ def receive(request: DeskRequest) -> HttpResponse:
                 return redirect("inventory:shelf")
     refused = form.is_bound and (form.errors or context.get("wrong"))
     return render(request, "inventory/receive.html", context, status=REFUSED if refused else 200)
+
+
+def _came(request: DeskRequest) -> dict[str, Any]:
+    """Return what a link from the buying list brings along: who it was ordered from, and its line to complete."""
+    asked = request.GET.get("awaited", "")
+    row = asked.isdecimal() and Purchase.objects.filter(
+        pk=int(asked[:9]), lot=None, called_off_because=""
+    ).select_related("material").first()
+    if not row:
+        return {}
+    line = f"{row.material}\t\t{plain(row.quantity)} {row.material.stock_unit}\t"
+    return {"supplier": row.supplier, "awaited": [row.pk], "table": line}
 
 
 @at_the_desk

@@ -144,7 +144,7 @@ def lot_page(request: DeskRequest, pk: int) -> HttpResponse:
         ), pk=pk
     )
     level, history = Decimal(0), []
-    for movement in sorted(lot.movements.all(), key=lambda one: one.pk):
+    for movement in sorted(lot.movements.all(), key=lambda one: (one.posting.at, one.pk)):
         level += movement.quantity
         history.append((movement, level, -movement.quantity * movement.unit_cost))
     return render(request, "inventory/lot.html", {

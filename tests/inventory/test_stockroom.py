@@ -24,7 +24,7 @@ from studio.inventory.hazards import PAIRS_THAT_ENDANGER
 from studio.inventory.keeping import discard, hold_lot, open_lot, release_lot, return_to_supplier
 from studio.inventory.labels import SIZES, sheets
 from studio.inventory.ledger import LedgerError, Movement, NotEnough, post
-from studio.inventory.models import Delivery, Lot, LotEvent, Posting, StockMovement, WasteContainer
+from studio.inventory.models import Delivery, Lot, LotEvent, Posting, Purchase, StockMovement, WasteContainer
 from studio.inventory.outlook import days_of_cover, endangered, level_chart, used_a_day
 from studio.inventory.receiving import landed_costs, read_table, receive_delivery
 from studio.inventory.storage import Stored, stored_together
@@ -112,6 +112,22 @@ def test_a_delivery_counts_once_and_by_mass_needs_a_mass(shop, owner):
         receive_delivery(key=builders.key(), by=owner, supplier="Quay", received_on=today(), lines=lines,
                          carriage=Decimal(5), share_by="mass")
     assert not Lot.objects.filter(lot_number="C9").exists()
+
+
+def test_what_was_ordered_is_closed_by_the_delivery_it_came_in(at_owner, shop):
+    ordered = Purchase.objects.create(material=shop.silver, quantity=Decimal(500), ordered_on=today(), supplier="Quay",
+                                      form_key=builders.key())
+    offered = at_owner.get(f"/stockroom/receive/?awaited={ordered.pk}").content.decode()
+    assert "Silver nitrate\t\t500 g\t" in offered
+    sent = {"supplier": "Quay", "received_on": today().isoformat(), "share_by": "value", "awaited": [ordered.pk],
+            "table": "Dextrose,D9,1 kg,9\n", "key": builders.key()}
+    refused = at_owner.post("/stockroom/receive/", sent)
+    assert (refused.status_code, Delivery.objects.count()) == (422, 0)
+    assert "Silver nitrate is ticked as come, but is in no line" in refused.content.decode()
+    assert at_owner.post("/stockroom/receive/", sent | {"table": "Dextrose,D9,1 kg,9\nSilver nitrate,S9,500 g,700\n"}).status_code == 302
+    ordered.refresh_from_db()
+    assert ordered.lot.lot_number == "S9"
+    assert 'name="awaited"' not in at_owner.get("/stockroom/receive/").content.decode()
 
 
 def test_the_lots_table_can_be_received_again(at_owner, shop):
