@@ -98,7 +98,7 @@ def make_up(
     if known is not None:
         return known.movements.get(kind=StockMovement.Kind.MAKE_UP_IN).lot
     moment, shelf = at or now(), shelf_for([issue.pk], day)
-    solution = Solution.objects.select_for_update(of=("self",)).select_related("material").get(pk=issue.solution_id)
+    solution = _locked(issue)
     place = _check_and_place(issue, solution, shelf)
     card = bench_card(issue.key, volume_ml, Fraction(1), shelf, Fraction(0))
     nested = {one.key: one.solution.material for one in SolutionIssue.objects.filter(
@@ -138,7 +138,7 @@ def keep_leftover(
         return known.movements.get(kind=StockMovement.Kind.MAKE_UP_IN).lot
     moment = at or now()
     shelf = shelf_for([issue.pk], mixed_at.date())
-    solution = Solution.objects.select_for_update(of=("self",)).select_related("material").get(pk=issue.solution_id)
+    solution = _locked(issue)
     place = _check_and_place(issue, solution, shelf)
     lot = _lot_of(place, issue, volume_ml, Decimal(0), mixed_at.date(), mixed_at)
     freeze_solutions([issue.pk], moment)
@@ -146,6 +146,13 @@ def keep_leftover(
         Movement(lot=lot, kind=StockMovement.Kind.MAKE_UP_IN, quantity=lot.quantity_received, unit_cost=lot.unit_cost),
     ])
     return lot
+
+
+def _locked(issue: SolutionIssue) -> Solution:
+    """Return the solution, locked. Its material is read afterwards: PostgreSQL reads a locked row anew once the
+    lock is had, but not the rows joined to it, so that a place made meanwhile would look missing.
+    """
+    return Solution.objects.select_for_update().get(pk=issue.solution_id)
 
 
 def _check_and_place(issue: SolutionIssue, solution: Solution, shelf: Shelf) -> Material:
