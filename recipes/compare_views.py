@@ -38,16 +38,16 @@ MOST_OTHERS = 40
 
 def as_tried(rows: Sequence[Trial]) -> tuple[list[Tried], Shelf]:
     """Return trials as they are compared."""
-    recipes, shelf = facts_of(rows)
+    facts = facts_of(rows)
     laying = Laying()
     return [
         laying.lay(Tried(
-            name=str(row), address=reverse("recipes:trial", args=[row.number]), recipe=recipes[row.pk],
+            name=str(row), address=reverse("recipes:trial", args=[row.number]), recipe=facts.tried[row.pk],
             width_mm=Fraction(row.width_mm), height_mm=Fraction(row.height_mm),
             glass=row.glass.name if row.glass else "not said", score=row.score, number=row.number,
         ))
         for row in rows
-    ], shelf
+    ], facts.shelf
 
 
 def _asked(request: DeskRequest) -> tuple[list[Trial], list[RecipeIssue]]:
@@ -78,7 +78,6 @@ def compare(request: DeskRequest) -> HttpResponse:
                           recipe=recipes[issue.key]))
         for issue in issues
     ]
-    whole = Shelf(materials=shelf.materials | more.materials, solutions=shelf.solutions | more.solutions)
     preference = House.unit_preference()
     pictures = [(row, {side: _newest(row, side) for side in FinishPicture.Side.values}) for row in trials]
     shown = [(row, sides) for row, sides in pictures if any(sides.values())]
@@ -86,7 +85,8 @@ def compare(request: DeskRequest) -> HttpResponse:
     if trials:
         around = around.filter(recipe_issue__finish=trials[0].recipe_issue.finish_id)
     return render(request, "recipes/compare.html", {
-        "trials": trials, "tried": tried, "rows": differing(tried, whole, preference), "pictures": shown,
+        "trials": trials, "tried": tried, "rows": differing(tried, shelf.with_all_of(more), preference),
+        "pictures": shown,
         "pair": shown if len(shown) == 2 else [], "conditions": _conditions(trials, preference),
         "asked": request.GET.getlist("of"), "others": [one for one in around[:MOST_OTHERS] if one not in trials],
         "issues": issues,
@@ -128,8 +128,6 @@ def one_change(request: DeskRequest, code: str) -> HttpResponse:
         })
     sections.sort(key=lambda one: -one["moved"])
     return render(request, "recipes/one_change.html", {"finish": finish, "sections": sections, "trials": len(rows)})
-
-
 
 
 def _shown(key: Key, pair: Pair, by_number: dict[int, Trial], shelf: Shelf, preference: str) -> dict[str, Any]:

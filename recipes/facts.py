@@ -161,3 +161,7 @@ class Shelf:
 
     materials: dict[str, MaterialFacts] = field(default_factory=dict)
     solutions: dict[str, SolutionFacts] = field(default_factory=dict)
+
+    def with_all_of(self, other: Shelf) -> Shelf:
+        """Return a shelf that holds what either holds; the other's where both do."""
+        return Shelf(materials=self.materials | other.materials, solutions=self.solutions | other.solutions)

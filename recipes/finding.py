@@ -14,8 +14,8 @@ from django.urls import reverse
 
 from recipes.models import Finish, RecipeIssue, SearchWords, SolutionIssue, Trial
 from recipes.reading import EVER, recipe_facts
-from recipes.tried import changes_of, facts_of
-from recipes.value_words import change_told, recipe_words
+from recipes.tried import facts_of
+from recipes.value_words import recipe_words
 
 MOST = 40
 MOST_WORDS = 8
@@ -67,15 +67,14 @@ def _write_recipes(issues: list[RecipeIssue]) -> None:
 
 
 def _write_trials(trials: list[Trial]) -> None:
-    tried, shelf = facts_of(trials)
-    bases, _ = recipe_facts({trial.recipe_issue_id for trial in trials}, EVER)
+    facts = facts_of(trials)
     for trial in trials:
-        issue = trial.recipe_issue
-        told = " ".join(change_told(one, bases[issue.key], tried[trial.pk], shelf) for one in changes_of(trial))
+        told = " ".join(facts.told(trial))
         notes = " ".join(note.text for note in trial.notes.all())
-        own = f"{trial} {issue.finish.name} {trial.question} {told} {trial.get_verdict_display()} {trial.kept_where}"
+        own = (f"{trial} {trial.recipe_issue.finish.name} {trial.question} {told} {trial.get_verdict_display()} "
+               f"{trial.kept_where}")
         _write(f"{own} {notes}".replace("\n", " ") + f"\n{trial.water} {trial.glass or ''} "
-               f"{recipe_words(tried[trial.pk], shelf)}", trial=trial)
+               f"{recipe_words(facts.tried[trial.pk], facts.shelf)}", trial=trial)
 
 
 def remember_what_has_none() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -44,7 +43,6 @@ from recipes.trying import (
     start_trial,
     take_stock,
 )
-from recipes.value_words import change_told
 from studio.access import at_the_desk, owner_only
 from studio.clock import today
 from studio.errors import DaybookError
@@ -63,19 +61,6 @@ def _trial(number: int) -> Trial:
     return get_object_or_404(trials_with_all(), number=number)
 
 
-def _told_changes(trials: Sequence[Trial]) -> dict[int, list[str]]:
-    """Return each trial's changes in words, by its id, in a fixed number of queries."""
-    tried, shelf = facts_of(trials)
-    bases, more = recipe_facts({trial.recipe_issue_id for trial in trials}, EVER)
-    whole = Shelf(materials=shelf.materials | more.materials, solutions=shelf.solutions | more.solutions)
-    preference = House.unit_preference()
-    return {
-        trial.pk: [change_told(one, bases[trial.recipe_issue.key], tried[trial.pk], whole, preference)
-                   for one in changes_of(trial)]
-        for trial in trials
-    }
-
-
 @at_the_desk
 @require_safe
 def trials(request: DeskRequest) -> HttpResponse:
@@ -89,8 +74,10 @@ def trials(request: DeskRequest) -> HttpResponse:
     elif verdict in Trial.Verdict.values:
         rows = rows.filter(verdict=verdict)
     page = Paginator(rows, PAGE).get_page(request.GET.get("page"))
+    facts, preference = facts_of(list(page)), House.unit_preference()
     return render(request, "recipes/trials.html", {
-        "page": page, "told": _told_changes(list(page)), "finish": finish, "verdict": verdict,
+        "page": page, "told": {row.pk: facts.told(row, preference) for row in page},
+        "finish": finish, "verdict": verdict,
         "finishes": Finish.objects.all(), "verdicts": [("open", "still open"), *Trial.Verdict.choices],
     })
 
@@ -209,8 +196,8 @@ def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: 
           takes: list[TakeForm] | None = None, closing: CloseForm | None = None, scanned: str = "") -> HttpResponse:
     trial = _trial(trial.number)
     preference = House.unit_preference()
-    tried, shelf = facts_of([trial])
-    recipe = tried[trial.pk]
+    facts = facts_of([trial])
+    recipe, shelf = facts.tried[trial.pk], facts.shelf
     uses = list(trial.uses.select_related("posting__by").prefetch_related(
         "posting__movements__lot__material", "posting__movements__reversed_by"
     ))
@@ -223,7 +210,7 @@ def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: 
     for finding in found:
         by_step.setdefault(finding.step, []).append(finding)
     return render(request, "recipes/trial.html", {
-        "trial": trial, "recipe": recipe, "shelf": shelf, "told": _told_changes([trial])[trial.pk],
+        "trial": trial, "recipe": recipe, "shelf": shelf, "told": facts.told(trial, preference),
         "is_open": is_open, "refusal": refusal, "timings": timings, "by_step": by_step,
         "conditions": conditions or ConditionsForm(trial=trial, preference=preference),
         "takes": takes if takes is not None else _take_forms(trial, recipe, shelf) if is_open else [],
@@ -305,18 +292,18 @@ def crop(request: DeskRequest, pk: int) -> HttpResponse:
     """Choose the square that comparisons align a photograph by."""
     row = get_object_or_404(TrialPhotograph.objects.select_related("trial", "screen_copy", "original"), pk=pk)
     if request.method == "POST":
-        shares = [_percent(request.POST.get(name, ""), most) for name, most in
-                  (("left", 100), ("top", 100), ("side", 100))]
-        crop_photograph(row, Crop(left=shares[0], top=shares[1], side=max(shares[2], Fraction(1, 20))))
+        left, top, side = (_share(request.POST.get(name, "")) for name in ("left", "top", "side"))
+        crop_photograph(row, Crop(left=left, top=top, side=max(side, Fraction(1, 20))))
         return _back(row.trial.number, "photographs")
     return render(request, "recipes/crop.html", {"photograph": row, "shares": {
         name: plain(getattr(row, f"crop_{name}") * 100) for name in ("left", "top", "side")
     }})
 
 
-def _percent(text: str, most: int) -> Fraction:
+def _share(percent: str) -> Fraction:
+    """Return a share sent as a percentage, from 0 to 1; 0 for what is no number."""
     try:
-        return min(max(Fraction(Decimal(text)), Fraction(0)), Fraction(most)) / 100
+        return min(max(Fraction(Decimal(percent)), Fraction(0)), Fraction(100)) / 100
     except ArithmeticError:
         return Fraction(0)
 
@@ -337,8 +324,8 @@ def drop_photograph(request: DeskRequest, pk: int) -> HttpResponse:
 def stock(request: DeskRequest, number: int) -> HttpResponse:
     """Deduct what the trial took from the lots it was taken from."""
     row = _trial(number)
-    tried, shelf = facts_of([row])
-    takes = _take_forms(row, tried[row.pk], shelf, request.POST)
+    facts = facts_of([row])
+    takes = _take_forms(row, facts.tried[row.pk], facts.shelf, request.POST)
     scanned, amount = request.POST.get("other_lot", "").strip(), request.POST.get("other_amount", "").strip()
     refusal, taken = "", []
     for form in takes:
@@ -400,7 +387,7 @@ def close(request: DeskRequest, number: int) -> HttpResponse:
 def promote_trial(request: DeskRequest, number: int) -> HttpResponse:
     """Make the next draft issue of the finish from a trial."""
     row = _trial(number)
-    told = "; ".join(_told_changes([row])[row.pk])
+    told = "; ".join(facts_of([row]).told(row, House.unit_preference()))
     why = request.POST.get("why", "").strip() or f"From trial {row.number}: {told}"
     draft = promote(row, why=why[:300])
     messages.success(request, f"{draft} is a draft with {row}'s changes: look it over and issue it.")

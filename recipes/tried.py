@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from django.db import models
 
@@ -10,6 +11,7 @@ from recipes.changing import Change, apply, solutions_named
 from recipes.facts import RecipeFacts, Shelf
 from recipes.models import RecipeIssue, SolutionIssue, Trial, TrialPhotograph
 from recipes.reading import EVER, recipe_facts, shelf_for
+from recipes.value_words import change_told
 
 
 def trials_with_all() -> models.QuerySet[Trial]:
@@ -27,8 +29,22 @@ def changes_of(trial: Trial) -> tuple[Change, ...]:
     ))
 
 
-def facts_of(trials: Sequence[Trial]) -> tuple[dict[int, RecipeFacts], Shelf]:
-    """Return each trial's recipe with its changes applied, by the trial's id, and the shelf of all they name.
+@dataclass(frozen=True, kw_only=True)
+class TrialFacts:
+    """Trials as they are reckoned and told: by trial id, the recipe tried from and the one really followed."""
+
+    bases: dict[int, RecipeFacts]
+    tried: dict[int, RecipeFacts]
+    shelf: Shelf
+
+    def told(self, trial: Trial, preference: str = "metric") -> list[str]:
+        """Return a trial's changes in words."""
+        base, tried = self.bases[trial.pk], self.tried[trial.pk]
+        return [change_told(one, base, tried, self.shelf, preference) for one in changes_of(trial)]
+
+
+def facts_of(trials: Sequence[Trial]) -> TrialFacts:
+    """Return each trial's recipe before and with its changes, and the shelf of all they name.
 
     A fixed number of queries, however many trials. Prefetch changes.
     """
@@ -36,12 +52,12 @@ def facts_of(trials: Sequence[Trial]) -> tuple[dict[int, RecipeFacts], Shelf]:
     bases, shelf = recipe_facts(based_on, EVER)
     keys = {issue.pk: issue.key for issue in RecipeIssue.objects.filter(pk__in=based_on).select_related("finish")}
     changes = {trial.pk: changes_of(trial) for trial in trials}
-    tried = {trial.pk: apply(bases[keys[trial.recipe_issue_id]], changes[trial.pk]) for trial in trials}
+    based = {trial.pk: bases[keys[trial.recipe_issue_id]] for trial in trials}
+    tried = {trial.pk: apply(based[trial.pk], changes[trial.pk]) for trial in trials}
     named = {key for one in changes.values() for key in solutions_named(one)} - shelf.solutions.keys()
     if named:
-        more = shelf_for(solution_ids(named).values(), EVER)
-        shelf = Shelf(materials=shelf.materials | more.materials, solutions=shelf.solutions | more.solutions)
-    return tried, shelf
+        shelf = shelf.with_all_of(shelf_for(solution_ids(named).values(), EVER))
+    return TrialFacts(bases=based, tried=tried, shelf=shelf)
 
 
 def solution_ids(keys: Iterable[str]) -> dict[str, int]:

@@ -84,9 +84,9 @@ def make_trials(owner: Any, helper: Any) -> None:
             add_timing(key=next_key(), trial=trial, by=helper, step=5, seconds=300 + 7 * number,
                        at=now() + timedelta(minutes=40))
             if one["days"] < 60:  # earlier ones were made before the shelf was kept here
-                tried, shelf = facts_of([trial])
+                facts = facts_of([trial])
                 taken = []
-                for code, amount in sorted(reckoned_amounts(trial, tried[trial.pk], shelf).items()):
+                for code, amount in sorted(reckoned_amounts(trial, facts.tried[trial.pk], facts.shelf).items()):
                     lot = next((lot for lot in Lot.objects.filter(material__code=code, level__on_hand__gt=0)
                                 .select_related("material").order_by("received_on", "pk")
                                 if not lot.has_expired(today()) and lot.state == "usable"), None)

@@ -138,8 +138,8 @@ def test_a_trial_of_nothing_or_of_an_unknown_solution_is_refused(shop, owner):
 
 def test_stock_is_deducted_once_from_the_lots_named(shop, owner, helper):
     trial, key = builders.trial(shop.recipe, helper, STRONG), builders.key()
-    tried, shelf = facts_of([trial])
-    needed = reckoned_amounts(trial, tried[trial.pk], shelf)
+    facts = facts_of([trial])
+    needed = reckoned_amounts(trial, facts.tried[trial.pk], facts.shelf)
     # 900 mL/m² on 0.0225 m² is 20.25 mL, of two equal parts 10.125: 20 mL each; silver 12 g/L at double strength
     assert needed["silver-nitrate"] == Fraction(12) * 2 * 20 / 1000
     lot, before = shop.silver_lot, shop.silver_lot.level.on_hand
