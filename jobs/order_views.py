@@ -21,7 +21,7 @@ from jobs.pricing import price_order, shortages_of
 from studio.access import owner_only
 from studio.clock import today
 from studio.errors import DaybookError
-from studio.http import REFUSED, DeskRequest, render_page_or_part
+from studio.http import REFUSED, DeskRequest, render_page_or_part, whole_number
 from studio.models import House, HouseRates
 
 
@@ -114,8 +114,7 @@ def another_line(request: DeskRequest) -> HttpResponse:
     """The same form with one more line, like the last one but for its size."""
     order = _order_of(request.POST.get("job"))
     data: QueryDict = request.POST.copy()
-    told = data.get("lines-TOTAL_FORMS", "")
-    total = int(told) if told.isdecimal() else 0
+    total = whole_number(data.get("lines-TOTAL_FORMS", ""))
     if total < 60:
         for name in ("shape", "recipe_issue", "glass", "route", "edge", "backing", "match_group"):
             data[f"lines-{total}-{name}"] = data.get(f"lines-{total - 1}-{name}", "")

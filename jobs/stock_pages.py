@@ -22,7 +22,7 @@ from recipes.models import SolutionIssue
 from studio.access import at_the_desk, owner_only
 from studio.clock import today
 from studio.errors import DaybookError
-from studio.http import DeskRequest, pdf_response
+from studio.http import DeskRequest, csv_response, pdf_response
 from studio.inventory.forms import date_input
 from studio.inventory.models import Lot, Material, Purchase
 from studio.inventory.stock_forms import typed_amount
@@ -34,9 +34,7 @@ from studio.units import amount_in
 
 
 def _csv(name: str, head: Sequence[str], rows: Any) -> HttpResponse:
-    response = HttpResponse(as_csv(head, rows), content_type="text/csv; charset=utf-8")
-    response["Content-Disposition"] = f'attachment; filename="{name}.csv"'
-    return response
+    return csv_response(as_csv(head, rows), f"{name}.csv")
 
 
 def _paper(template: str, name: str, context: dict[str, Any]) -> HttpResponse:

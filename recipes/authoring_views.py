@@ -35,7 +35,7 @@ from recipes.volumes import made_up_for
 from studio.access import owner_only
 from studio.clock import today
 from studio.errors import DaybookError
-from studio.http import REFUSED, DeskRequest
+from studio.http import REFUSED, DeskRequest, render_page_or_part, sent_version, whole_number
 from studio.models import House, HouseRates
 from studio.stored_files import keep
 
@@ -117,11 +117,6 @@ def new_draft(request: DeskRequest, code: str) -> HttpResponse:
     return redirect("recipes:edit", code, draft.number)
 
 
-def _version(request: DeskRequest) -> int:
-    sent = request.POST.get("version", "")
-    return int(sent) if sent.isdecimal() else 0
-
-
 def _page(
     request: DeskRequest, issue: RecipeIssue, *, opened: int = 0, sheet: StepSheet | None = None, refusal: str = "",
     form: Any = None, load: LoadForm | None = None,
@@ -139,9 +134,8 @@ def _page(
     if step is not None and sheet is None:
         sheet = StepSheet(step, preference=preference)
     load = load or LoadForm(preference=preference)
-    wide = request.htmx and not request.htmx.boosted and not request.htmx.history_restore_request
     made = _made_up(sheet, load) if sheet is not None else None
-    return render(request, "recipes/edit.html#steps" if wide else "recipes/edit.html", {
+    return render_page_or_part(request, "recipes/edit.html", "steps", {
         "issue": issue, "steps": steps, "by_step": by_step, "opened": step.number if step else 0, "sheet": sheet,
         "load": load, "kinds": Step.Kind.choices,
         "arrangements": ARRANGEMENTS, "refusal": refusal, "may_change": is_open(issue),
@@ -157,19 +151,18 @@ def _page(
 @require_safe
 def edit(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """The draft with its steps; ?step= opens one."""
-    asked = request.GET.get("step", "")
-    return _page(request, open_draft(code, number), opened=int(asked) if asked.isdecimal() else 0)
+    return _page(request, open_draft(code, number), opened=whole_number(request.GET.get("step", "")))
 
 
 def _step(issue: RecipeIssue, pk: str) -> Step:
-    return get_object_or_404(Step, recipe_issue=issue, pk=pk if pk.isdecimal() else 0)
+    return get_object_or_404(Step, recipe_issue=issue, pk=whole_number(pk))
 
 
 @owner_only
 @require_POST
 def arrange(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """Add, move, duplicate or drop a step: what the pressed button says."""
-    issue, version, what = open_draft(code, number), _version(request), request.POST.get("do", "")
+    issue, version, what = open_draft(code, number), sent_version(request), request.POST.get("do", "")
     opened = 0
     try:
         if what == "add":
@@ -185,9 +178,8 @@ def arrange(request: DeskRequest, code: str, number: int) -> HttpResponse:
             elif what == "drop":
                 drop_step(issue, version, step)
             else:
-                to = {"up": step.number - 1, "down": step.number + 1}.get(what)
-                placed = request.POST.get("to", "")
-                move_step(issue, version, step, to if to is not None else int(placed) if placed.isdecimal() else 1)
+                placed = whole_number(request.POST.get("to", ""))
+                move_step(issue, version, step, {"up": step.number - 1, "down": step.number + 1}.get(what, placed))
     except DaybookError as refusal:
         return _page(request, issue, refusal=str(refusal))
     remember(recipe_issue=issue)
@@ -208,7 +200,7 @@ def change_step(request: DeskRequest, code: str, number: int, pk: int) -> HttpRe
     if not sheet.is_valid():
         return _page(request, issue, opened=step.number, sheet=sheet, load=load, refusal="Mend this step to save it.")
     try:
-        save_step(issue, _version(request), step, sheet.form.values(), sheet.part_drafts())
+        save_step(issue, sent_version(request), step, sheet.form.values(), sheet.part_drafts())
     except DaybookError as refusal:
         return _page(request, issue, opened=step.number, sheet=sheet, load=load, refusal=str(refusal))
     except ValidationError as refused:
@@ -273,7 +265,7 @@ def change_issue(request: DeskRequest, code: str, number: int) -> HttpResponse:
     if not form.is_valid():
         return _page(request, issue, form=form, refusal="Mend what is marked to save it.")
     try:
-        save_issue_values(issue, _version(request), **form.cleaned_data)
+        save_issue_values(issue, sent_version(request), **form.cleaned_data)
     except DaybookError as refusal:
         return _page(request, issue, form=form, refusal=str(refusal))
     issue.refresh_from_db()
@@ -287,7 +279,7 @@ def change_issue(request: DeskRequest, code: str, number: int) -> HttpResponse:
 def throw_away(request: DeskRequest, code: str, number: int) -> HttpResponse:
     issue = open_draft(code, number)
     try:
-        drop_draft(issue, _version(request))
+        drop_draft(issue, sent_version(request))
     except DaybookError as refusal:
         return _page(request, issue, refusal=str(refusal))
     messages.success(request, f"{issue} is thrown away.")

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from uuid import UUID
-
 from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_POST
 
@@ -14,7 +12,7 @@ from recipes.models import SolutionIssue
 from studio.access import at_the_desk
 from studio.clock import today
 from studio.errors import DaybookError
-from studio.http import DeskRequest
+from studio.http import DeskRequest, sent_key
 from studio.units import amount_in
 
 
@@ -23,10 +21,7 @@ from studio.units import amount_in
 def make_up_now(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """Take the ingredients from their lots and put a lot of the solution on the shelf: all or nothing, once."""
     issue = get_object_or_404(SolutionIssue.objects.select_related("solution"), solution__code=code, number=number)
-    try:
-        key = UUID(request.POST.get("key", ""))
-    except ValueError as malformed:
-        raise Http404 from malformed
+    key = sent_key(request)
     try:
         volume = amount_in(request.POST.get("volume", ""), "volume", "ml")
         lot = make_up(key=key, by=request.user, issue=issue, volume_ml=volume, day=today())

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -27,7 +28,7 @@ from recipes.strength_forms import StrengthForm
 from studio.access import at_the_desk, owner_only
 from studio.clock import today
 from studio.errors import DaybookError
-from studio.http import REFUSED, DeskRequest, render_page_or_part
+from studio.http import REFUSED, DeskRequest, render_page_or_part, sent_version, whole_number
 from studio.models import House, HouseRates
 
 LITRE_ML = Fraction(1000)
@@ -105,10 +106,10 @@ def edit_solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
         return _page(request, sheet)
     if not sheet.is_valid():
         return _page(request, sheet, REFUSED)
-    sent = request.POST.get("version", "")
     try:
-        save_solution(issue, int(sent) if sent.isdecimal() else 0, sheet.form.values(), sheet.drafts())
-        _rename(issue, sheet.form.cleaned_data["name"])
+        with transaction.atomic():
+            save_solution(issue, sent_version(request), sheet.form.values(), sheet.drafts())
+            _rename(issue, sheet.form.cleaned_data["name"])
     except (DaybookError, ValidationError) as refusal:
         return _page(request, sheet, REFUSED, _put(sheet, refusal))
     behind = drafts_behind(issue).count()
@@ -156,8 +157,7 @@ def look_whole(request: DeskRequest) -> HttpResponse:
 def another_ingredient(request: DeskRequest) -> HttpResponse:
     """The same form with one more empty row; nothing is saved."""
     data = request.POST.copy()
-    told = data.get("in-TOTAL_FORMS", "")
-    total = int(told) if told.isdecimal() else 0
+    total = whole_number(data.get("in-TOTAL_FORMS", ""))
     data["in-TOTAL_FORMS"] = str(min(total + 1, MOST_INGREDIENTS))
     return _page(request, _typed(data))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
-from uuid import UUID, uuid4
+from uuid import uuid4
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
@@ -46,7 +46,7 @@ from recipes.trying import (
 from studio.access import at_the_desk, owner_only
 from studio.clock import today
 from studio.errors import DaybookError
-from studio.http import REFUSED, DeskRequest
+from studio.http import REFUSED, DeskRequest, sent_key, sent_version, whole_number
 from studio.inventory.models import Lot, Material
 from studio.inventory.picking import pick
 from studio.inventory.shelf import as_on_shelf
@@ -151,7 +151,7 @@ def change(request: DeskRequest, number: int) -> HttpResponse:
     if request.method == "POST":
         if pane.is_valid() & sheet.is_valid():
             try:
-                change_trial(trial, _version(request), changes=sheet.changes(), **pane.values())
+                change_trial(trial, sent_version(request), changes=sheet.changes(), **pane.values())
                 return redirect("recipes:trial", number)
             except DaybookError as refused:
                 refusal = str(refused)
@@ -159,18 +159,6 @@ def change(request: DeskRequest, number: int) -> HttpResponse:
     return render(request, "recipes/try.html", {
         "issue": issue, "parent": trial.parent, "sheet": sheet, "pane": pane, "refusal": refusal, "trial": trial,
     }, status=REFUSED if refusal else 200)
-
-
-def _version(request: DeskRequest) -> int:
-    sent = request.POST.get("version", "")
-    return int(sent) if sent.isdecimal() else 0
-
-
-def _key(request: DeskRequest) -> UUID:
-    try:
-        return UUID(request.POST.get("key", ""))
-    except ValueError as malformed:
-        raise Http404 from malformed
 
 
 def _take_forms(trial: Trial, recipe: RecipeFacts, shelf: Shelf, data: Any = None) -> list[TakeForm]:
@@ -240,7 +228,7 @@ def conditions(request: DeskRequest, number: int) -> HttpResponse:
     if not form.is_valid():
         return _page(request, row, conditions=form, refusal="Mend the conditions to keep them.")
     try:
-        change_trial(row, _version(request), **form.values())
+        change_trial(row, sent_version(request), **form.values())
     except DaybookError as refusal:
         return _page(request, row, conditions=form, refusal=str(refusal))
     return _back(number, "conditions")
@@ -251,7 +239,7 @@ def conditions(request: DeskRequest, number: int) -> HttpResponse:
 def note(request: DeskRequest, number: int) -> HttpResponse:
     row = _trial(number)
     try:
-        add_note(key=_key(request), trial=row, by=request.user, text=request.POST.get("text", "")[:4000])
+        add_note(key=sent_key(request), trial=row, by=request.user, text=request.POST.get("text", "")[:4000])
     except DaybookError as refusal:
         return _page(request, row, refusal=str(refusal))
     return _back(number, "notes")
@@ -264,7 +252,7 @@ def timing(request: DeskRequest, number: int) -> HttpResponse:
     row, step = _trial(number), request.POST.get("step", "")
     try:
         took = amount_in(request.POST.get("took", ""), "time") * 60
-        add_timing(key=_key(request), trial=row, by=request.user, step=int(step) if step.isdecimal() else 0,
+        add_timing(key=sent_key(request), trial=row, by=request.user, step=whole_number(step),
                    seconds=min(max(round(took), 1), 10**7))
     except DaybookError as refusal:
         return _page(request, row, refusal=str(refusal))
@@ -280,7 +268,7 @@ def photograph(request: DeskRequest, number: int) -> HttpResponse:
     if sent is None:
         return _page(request, row, refusal="Choose or take a photograph first.")
     try:
-        add_photograph(key=_key(request), trial=row, by=request.user, side=side, content=sent.read())
+        add_photograph(key=sent_key(request), trial=row, by=request.user, side=side, content=sent.read())
     except DaybookError as refusal:
         return _page(request, row, refusal=str(refusal))
     return _back(number, "photographs")
@@ -347,7 +335,7 @@ def stock(request: DeskRequest, number: int) -> HttpResponse:
                 refusal = f"How much of {other}? Write it with its unit."
     if not refusal:
         try:
-            take_stock(key=_key(request), trial=row, by=request.user, taken=taken, day=today(),
+            take_stock(key=sent_key(request), trial=row, by=request.user, taken=taken, day=today(),
                        because=request.POST.get("because", "").strip())
         except DaybookError as refused:
             refusal = str(refused)
@@ -362,7 +350,7 @@ def undo_stock(request: DeskRequest, number: int, pk: int) -> HttpResponse:
     """Give back what was taken by mistake."""
     use = get_object_or_404(TrialUse.objects.select_related("trial", "posting"), trial__number=number, pk=pk)
     try:
-        give_back(key=_key(request), use=use, by=request.user, why=request.POST.get("why", "").strip()[:200])
+        give_back(key=sent_key(request), use=use, by=request.user, why=request.POST.get("why", "").strip()[:200])
     except DaybookError as refusal:
         return _page(request, use.trial, refusal=str(refusal))
     return _back(number, "stock")
@@ -375,7 +363,7 @@ def close(request: DeskRequest, number: int) -> HttpResponse:
     if not form.is_valid():
         return _page(request, row, closing=form, refusal="Say what you think of it before closing.")
     try:
-        close_trial(row, _version(request), **form.cleaned_data)
+        close_trial(row, sent_version(request), **form.cleaned_data)
     except DaybookError as refusal:
         return _page(request, row, closing=form, refusal=str(refusal))
     messages.success(request, f"{row} is closed and stays as it is.")

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from typing import Any
+from uuid import UUID
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.cache import patch_vary_headers
 from django_htmx.middleware import HtmxDetails
@@ -26,6 +27,31 @@ def pdf_response(content: bytes, name: str) -> HttpResponse:
     response = HttpResponse(content, content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="{name}"'
     return response
+
+
+def csv_response(content: str, name: str) -> HttpResponse:
+    """Return a table to keep as a file of its own name."""
+    response = HttpResponse(content, content_type="text/csv; charset=utf-8")
+    response["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
+
+
+def whole_number(sent: str) -> int:
+    """Return a whole number that a page sent; 0 for anything else."""
+    return int(sent) if sent.isdecimal() else 0
+
+
+def sent_version(request: HttpRequest) -> int:
+    """Return the version that a form was opened at; 0, which no record has, where it does not say."""
+    return whole_number(request.POST.get("version", ""))
+
+
+def sent_key(request: HttpRequest) -> UUID:
+    """Return the key that a form carries, so that it counts once; without one there is no such page."""
+    try:
+        return UUID(request.POST.get("key", ""))
+    except ValueError as malformed:
+        raise Http404 from malformed
 
 
 def render_page_or_part(

@@ -21,7 +21,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from studio.access import at_the_desk, owner_only
 from studio.clock import now, today
 from studio.errors import DaybookError
-from studio.http import REFUSED, DeskRequest, pdf_response
+from studio.http import REFUSED, DeskRequest, csv_response, pdf_response
 from studio.inventory.counting import differences, note_counts, post_count, start_count
 from studio.inventory.hazards import AGENT_CLASSES, label_elements
 from studio.inventory.keeping import discard, hold_lot, open_lot, release_lot, return_to_supplier
@@ -248,9 +248,7 @@ def _count_csv(sheet: CountSheet) -> HttpResponse:
              else f"{plain(line.expected)} {line.lot.material.stock_unit}", "" if line.counted is None
              else f"{plain(line.counted)} {line.lot.material.stock_unit}")
             for line in sheet.lines.select_related("lot__material"))
-    response = HttpResponse(as_csv(("material", "lot", "expected", "counted"), rows), content_type="text/csv")
-    response["Content-Disposition"] = f'attachment; filename="count-{sheet.pk}.csv"'
-    return response
+    return csv_response(as_csv(("material", "lot", "expected", "counted"), rows), f"count-{sheet.pk}.csv")
 
 
 def _sent_counts(request: DeskRequest) -> dict[tuple[str, str], str]:
@@ -418,9 +416,7 @@ def table(request: DeskRequest, name: str) -> HttpResponse:
     tables: dict[str, Callable[[], str]] = {"materials": _materials_csv, "lots": _lots_csv, "movements": _movements_csv}
     if name not in tables:
         raise Http404
-    response = HttpResponse(tables[name](), content_type="text/csv; charset=utf-8")
-    response["Content-Disposition"] = f'attachment; filename="{name}-{now():%Y-%m-%d}.csv"'
-    return response
+    return csv_response(tables[name](), f"{name}-{now():%Y-%m-%d}.csv")
 
 
 @owner_only
