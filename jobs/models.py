@@ -7,7 +7,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 
-from recipes.models import RecipeIssue
+from recipes.models import Finish, RecipeIssue
 from studio.exact import length_field, money_field, ratio_field, share_field
 from studio.inventory.models import Material, Posting, Reservation
 from studio.models import HouseRates, StoredFile
@@ -118,6 +118,32 @@ class OrderLine(models.Model):
                 condition=Q(cut_price_per_m2__gte=0, cut_minimum_each__gte=0), name="cut_price_not_negative",
             ),
         ]
+
+
+class CustomerChoices(models.Model):
+    """What a customer's lines usually are: finish, glass, edge and the rest. The finish's newest issue is meant."""
+
+    customer = models.ForeignKey(Customer, models.CASCADE, related_name="choices")
+    name = models.CharField(max_length=60)
+    finish = models.ForeignKey(Finish, models.PROTECT, related_name="+")
+    glass = models.ForeignKey(Material, models.PROTECT, related_name="+")
+    shape = models.CharField(max_length=10, choices=OrderLine.Shape.choices, default=OrderLine.Shape.RECTANGLE)
+    route = models.CharField(max_length=6, choices=OrderLine.Route.choices, default=OrderLine.Route.SHEET)
+    edge = models.CharField(max_length=40)
+    backing = models.CharField(max_length=10, choices=OrderLine.Backing.choices, blank=True)
+    plan = models.CharField(max_length=10, choices=HouseRates.Plan.choices, blank=True)
+    cut_price_per_m2 = money_field(default=0)
+    cut_minimum_each = money_field(default=0)
+
+    class Meta:
+        ordering = ["customer__name", "name"]
+        constraints = [
+            models.UniqueConstraint(fields=["customer", "name"], name="customer_choices_named_once"),
+            models.CheckConstraint(condition=~Q(name=""), name="customer_choices_have_a_name"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.customer.name}: {self.name}"
 
 
 class BoughtIn(models.Model):

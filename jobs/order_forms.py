@@ -15,7 +15,8 @@ from django.http import QueryDict
 
 from jobs.estimating.basis import EdgeFacts, GlassFacts, LineFacts
 from jobs.estimating.take_off import TakeOff, take_off
-from jobs.models import Customer, Order, OrderLine
+from jobs.line_choices import as_line
+from jobs.models import Customer, CustomerChoices, Order, OrderLine
 from jobs.order_draft import DraftBoughtIn, DraftLine, OrderDraft, draft_of
 from recipes.models import Finish, IssueEvent
 from studio.errors import DaybookError
@@ -35,6 +36,24 @@ class Offer:
         self.glasses = {one.pk: one for one in Material.objects.filter(kind=Material.Kind.GLASS)}
         self.edges: list[EdgeType] = list(rates.edge_types.all()) if rates else []
         self.recipes = _recipe_choices()
+        self.kept = list(CustomerChoices.objects.select_related("customer"))
+
+    @property
+    def default_unit(self) -> str:
+        """Return the unit that a bare number is in."""
+        return "mm" if self.preference == "metric" else "in"
+
+    @property
+    def template_options(self) -> Choices:
+        groups: dict[str, Choices] = {}
+        for one in self.kept:
+            groups.setdefault(one.customer.name, []).append((one.pk, one.name))
+        return [("", "as the last line"), *groups.items()]
+
+    def template_choices(self, key: str) -> dict[str, str]:
+        """Return a customer's own choices as a line's fields; nothing where none is named."""
+        kept = next((one for one in self.kept if str(one.pk) == key), None)
+        return {} if kept is None else as_line(kept)
 
     @property
     def glass_choices(self) -> Choices:
@@ -76,6 +95,7 @@ class OrderForm(forms.Form):
     discount = forms.CharField(max_length=20, required=False, help_text="An amount, or a share such as 5 %.")
     discount_reason = forms.CharField(max_length=120, required=False)
     note = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False)
+    template = forms.ChoiceField(required=False, label="New lines start")
     form_key = forms.UUIDField(widget=forms.HiddenInput())
     version = forms.IntegerField(widget=forms.HiddenInput(), required=False)
 
@@ -138,6 +158,8 @@ class LineForm(forms.Form):
     match_group = forms.CharField(max_length=20, required=False,
                                   help_text="Lines with one name are worked to match.")
     note = forms.CharField(max_length=200, required=False)
+    #: what the customer wrote, where the line was read from an e-mail
+    said = forms.CharField(max_length=240, required=False, widget=forms.HiddenInput())
 
     MORE = ("cut_price_per_m2", "cut_minimum_each", "area_text", "perimeter_text", "plan", "own_panes_to_start",
             "oversize_method", "match_group", "note")
@@ -179,8 +201,7 @@ class LineForm(forms.Form):
                 self.add_error(field, str(refusal))
 
     def _clean_size(self) -> None:
-        default = "mm" if self.offer.preference == "metric" else "in"
-        size = parse_size(self.cleaned_data["size_text"], default)
+        size = parse_size(self.cleaned_data["size_text"], self.offer.default_unit)
         shape = self.cleaned_data.get("shape")
         if size.single and shape != OrderLine.Shape.CIRCLE:
             self.add_error("size_text", "Write width × height, for instance “610 x 915 mm”; one measure alone is the "
@@ -273,6 +294,7 @@ class OrderSheet:
         self.offer, self.bound = offer, data is not None
         lines, bought_in, own = self._initial(order)
         self.order = OrderForm(data, initial=own)
+        self.order.fields["template"].choices = offer.template_options  # type: ignore[attr-defined]
         self.lines: BaseFormSet[LineForm] = LineFormSet(
             data, prefix="lines", initial=None if self.bound else lines, form_kwargs={"offer": offer}
         )

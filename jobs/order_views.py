@@ -7,15 +7,18 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.http import HttpResponse, QueryDict
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.estimating.estimate import Estimate
-from jobs.models import Job, Order
+from jobs.line_choices import keep_choices
+from jobs.models import Customer, Job, Order
 from jobs.order_draft import draft_of
 from jobs.order_forms import Offer, OrderSheet
+from jobs.order_rows import Row, another, choices_of, duplicated, moved, rows_of, spread, with_pasted, with_rows
 from jobs.ordering import change_order, save_order
+from jobs.pasted_sizes import read_pasted
 from jobs.price_story import price_story
 from jobs.pricing import price_order, shortages_of
 from studio.access import owner_only
@@ -110,23 +113,54 @@ def rests_on(request: DeskRequest) -> HttpResponse:
 
 @owner_only
 @require_POST
-def another_line(request: DeskRequest) -> HttpResponse:
-    """The same form with one more line, like the last one but for its size."""
+def arrange_lines(request: DeskRequest) -> HttpResponse:
+    """The same form with its lines changed by what the pressed button says; nothing is saved.
+
+    do: “another”, “pasted”, “duplicate-2”, “up-2”, “down-2” (counted from 0), “spread-2” for all
+    lines to choose alike, or “keep-2” for the customer's own choices.
+    """
     order = _order_of(request.POST.get("job"))
-    data: QueryDict = request.POST.copy()
-    total = whole_number(data.get("lines-TOTAL_FORMS", ""))
-    if total < 60:
-        for name in ("shape", "recipe_issue", "glass", "route", "edge", "backing", "match_group"):
-            data[f"lines-{total}-{name}"] = data.get(f"lines-{total - 1}-{name}", "")
-        data[f"lines-{total}-quantity"] = "1"
-        data["lines-TOTAL_FORMS"] = str(total + 1)
-    sheet = OrderSheet(_offer(), data, order)
+    what, _, told = request.POST.get("do", "another").partition("-")
+    at, offer, data = whole_number(told), _offer(), request.POST.copy()
+    rows = rows_of(data)
+    choices = choices_of(rows, offer.template_choices(data.get("template", "")))
+    pasted, fresh = None, len(rows)
+    if what == "pasted":
+        pasted = read_pasted(data.get("pasted", ""), offer.default_unit)
+        rows, no_room = with_pasted(rows, pasted.lines, choices)
+        fresh = len(rows) - len(pasted.lines) + len(no_room)
+        data["pasted"] = "\n".join([*(one.said for one in pasted.marked), *(one.said for one in no_room)])
+    elif what == "duplicate":
+        rows, fresh = duplicated(rows, at), at + 1
+    elif what == "spread":
+        rows = spread(rows, at)
+    elif what in ("up", "down"):
+        rows, fresh = moved(rows, at, -1 if what == "up" else 1), at + (-1 if what == "up" else 1)
+    elif what == "keep":
+        _keep_choices(request, rows, at)
+    else:
+        rows = another(rows, choices)
+    data = with_rows(data, rows)
+    sheet = OrderSheet(offer, data, order)
     context = _priced(sheet, order)
-    if total < 60:
-        sheet.lines.forms[total].errors.clear()  # nothing is wrong with a line nobody has filled in yet
+    for form in sheet.lines.forms:
+        if not form.data.get(form.add_prefix("size_text"), "").strip():
+            form.errors.clear()  # nothing is wrong with a line nobody has filled in yet
     return render(request, "jobs/order.html", {
-        "sheet": sheet, "order": order, "job": order.job if order else None, "fresh_line": True, **context,
+        "sheet": sheet, "order": order, "job": order.job if order else None, "fresh_line": True,
+        "fresh_at": fresh + 1, "pasted": pasted, "pasted_text": data.get("pasted", ""), **context,
     })
+
+
+def _keep_choices(request: DeskRequest, rows: list[Row], at: int) -> None:
+    """Keep a line's choices as its customer's own, and say so."""
+    customer = Customer.objects.filter(pk=whole_number(request.POST.get("customer", ""))).first()
+    try:
+        kept = keep_choices(customer, request.POST.get("template_name", ""), rows[at] if at < len(rows) else {})
+    except DaybookError as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, f"Kept for {kept.customer.name} as “{kept.name}”: new lines can start from it.")
 
 
 def _save(request: DeskRequest, sheet: OrderSheet, order: Order | None) -> HttpResponse:

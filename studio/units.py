@@ -177,6 +177,11 @@ def parse_size(text: str, default_unit: str = "mm") -> Size:
 def _clean(text: str) -> str:
     if len(text) > _TOO_LONG:
         raise NotUnderstood("That is too long for a size or an amount.")
+    return plain_text(text)
+
+
+def plain_text(text: str) -> str:
+    """Return typed text in small letters, with plain marks for inches, feet, times and vulgar fractions."""
     spread = "".join(_spread_vulgar(character) for character in text)
     spaced = spread.translate(_MARKS).replace("''", '"')
     joined = re.sub(r"(?<=[a-z])\s*/\s*(?=[a-z])", "/", spaced.lower())

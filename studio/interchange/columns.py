@@ -10,7 +10,7 @@ from typing import Any
 
 from django.db import models
 
-from jobs.models import Customer, Job, Order, OrderLine, PaneResult, Quote, RunEntry, SwatchBook
+from jobs.models import Customer, CustomerChoices, Job, Order, OrderLine, PaneResult, Quote, RunEntry, SwatchBook
 from recipes.models import (
     Finish,
     Ingredient,
@@ -152,6 +152,9 @@ COLUMNS: dict[type[models.Model], tuple[Column, ...]] = {
     TrialPhotograph: _columns(TrialPhotograph, "key", "side", "crop_left", "crop_top", "crop_side", "at"),
     SwatchBook: _columns(SwatchBook, "foreword", "small_size_text", "large_size_text", "edge", "shows_prices"),
     Customer: _columns(Customer, "name", "email", "phone", "address", "note"),
+    CustomerChoices: _columns(
+        CustomerChoices, "name", "shape", "route", "edge", "backing", "plan", "cut_price_per_m2", "cut_minimum_each",
+    ),
     Order: _columns(
         Order, "title", "needed_by", "discount_share", "discount_amount", "discount_reason", "note", "entered_at",
         "form_key",

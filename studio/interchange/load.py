@@ -18,6 +18,7 @@ from jsonschema import Draft202012Validator
 from jobs.models import (
     BoughtIn,
     Customer,
+    CustomerChoices,
     Job,
     Order,
     OrderLine,
@@ -169,7 +170,7 @@ def load_book(document: Book, files: Path, as_if_today: date | None = None) -> N
     if "swatch_book" in document:
         with reading.at("swatch_book"):
             _swatch_book(reading, document["swatch_book"])
-    reading.each(document.get("customers", []), "customers", lambda one: reading.make(Customer, one))
+    reading.each(document.get("customers", []), "customers", lambda one: _customer(reading, one))
     reading.each(document.get("jobs", []), "jobs", lambda one: _job(reading, one))
     if found := audit():
         raise BookError("/: the ledger does not tie: " + " ".join(found))
@@ -455,6 +456,13 @@ def _events(reading: _Reading, issue: RecipeIssue, entry: Book) -> None:
             if unknown:
                 raise NotAcknowledged(unknown)
         reading.make(IssueEvent, event, recipe_issue=issue, by=reading.people[event["by"]])
+
+
+def _customer(reading: _Reading, entry: Book) -> None:
+    customer = reading.make(Customer, entry)
+    for kept in entry.get("choices", []):
+        reading.make(CustomerChoices, kept, customer=customer, finish=Finish.objects.get(code=kept["finish"]),
+                     glass=reading.materials[kept["glass"]])
 
 
 def _job(reading: _Reading, entry: Book) -> None:

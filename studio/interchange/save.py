@@ -55,7 +55,8 @@ def book() -> Book:
         "solutions": [_solution(one) for one in _solutions()],
         "finishes": [_finish(finish) for finish in _finishes()],
         "trials": [_trial(trial) for trial in _trials()],
-        "customers": [written(customer) for customer in Customer.objects.order_by("name")],
+        "customers": [_customer(one) for one in Customer.objects.prefetch_related(
+            "choices__finish", "choices__glass").order_by("name")],
         "jobs": [_job(job) for job in _jobs()],
     }
     swatch_book = SwatchBook.objects.select_related("glass").first()
@@ -239,6 +240,11 @@ def _photograph(one: TrialPhotograph) -> Book:
         **written(one), "by": one.by.username, "original": one.original.sha256, "print_copy": one.print_copy.sha256,
         "screen_copy": one.screen_copy.sha256, "aligned_copy": one.aligned_copy.sha256,
     }
+
+
+def _customer(customer: Customer) -> Book:
+    kept = [{**written(one), "finish": one.finish.code, "glass": one.glass.code} for one in customer.choices.all()]
+    return {**written(customer), **({"choices": kept} if kept else {})}
 
 
 def _jobs() -> models.QuerySet[Job]:

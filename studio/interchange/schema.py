@@ -10,7 +10,7 @@ from typing import Any
 
 from django.db import models
 
-from jobs.models import Customer, Job, Order, OrderLine, PaneResult, Quote, RunEntry, SwatchBook
+from jobs.models import Customer, CustomerChoices, Job, Order, OrderLine, PaneResult, Quote, RunEntry, SwatchBook
 from recipes.models import (
     Finish,
     Ingredient,
@@ -188,6 +188,11 @@ def _jobs() -> Schema:
     ))
 
 
+def _customers() -> Schema:
+    choices = row(CustomerChoices, ("name", "finish", "glass", "edge"), finish=CODE, glass=CODE)
+    return many(row(Customer, ("name",), choices=many(choices)))
+
+
 def order_schema() -> Schema:
     """Return the schema of an order file for `manage.py estimate`."""
     line = thing(
@@ -220,7 +225,7 @@ def book_schema() -> Schema:
         materials=many(row(Material, ("code", "name", "kind", "stock_unit"))),
         deliveries=many(row(Delivery, ("key", "supplier", "received_on"))), lots=many(_lot()), **_keeping(),
         postings=many(row(Posting, ("key", "kind", "at", "by", "movements"), by=TEXT, movements=many(_MOVEMENT))),
-        customers=many(row(Customer, ("name",))), jobs=_jobs(), swatch_book=row(SwatchBook, glass=CODE),
+        customers=_customers(), jobs=_jobs(), swatch_book=row(SwatchBook, glass=CODE),
         **_library(),
     )
     return {

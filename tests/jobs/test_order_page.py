@@ -127,12 +127,12 @@ def test_a_shortage_is_named(at_owner, workshop):
 
 
 def test_another_line_is_like_the_last(at_owner, workshop):
-    page = at_owner.post("/jobs/another-line/", typed(workshop, {"edge": "polished"}))
+    page = at_owner.post("/jobs/lines/", typed(workshop, {"edge": "polished"}))
     assert 'name="lines-TOTAL_FORMS" value="2"' in page.content.decode()
     assert page.content.decode().count('<option value="polished" selected>') == 2
 
 
-@pytest.mark.parametrize("address", ["/jobs/new/", "/jobs/reckon/", "/jobs/another-line/", "/jobs/rests-on/"])
+@pytest.mark.parametrize("address", ["/jobs/new/", "/jobs/reckon/", "/jobs/lines/", "/jobs/rests-on/"])
 @pytest.mark.parametrize("wrong", [
     {"lines-TOTAL_FORMS": "many"}, {"form_key": "no key"}, {"lines-0-recipe_issue": "999999"}, {"job": ""},
     {"lines-0-quantity": "9" * 40}, {"lines-0-size_text": "9" * 200}, {"discount": "-5"}, {"discount": "500 %"},

@@ -1,0 +1,58 @@
+"""A customer's own choices for lines: kept from a line as typed, and handed to new ones."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from django.db import transaction
+
+from jobs.models import Customer, CustomerChoices, OrderLine
+from recipes.models import RecipeIssue
+from studio.errors import DaybookError
+from studio.http import whole_number
+from studio.inventory.models import Material
+from studio.rounding import plain
+
+
+class ChoicesError(DaybookError):
+    """The choices of a line cannot be kept as it stands."""
+
+
+@transaction.atomic
+def keep_choices(customer: Customer | None, name: str, row: Mapping[str, str]) -> CustomerChoices:
+    """Keep a typed line's choices under a name, in place of those that had it before.
+
+    Raises ChoicesError when customer, name, finish, glass or edge is missing.
+    """
+    if customer is None:
+        raise ChoicesError("Choose a customer who is known already: choices are kept for one.")
+    if not name.strip():
+        raise ChoicesError("Give the choices a name, for instance “shop fronts”.")
+    issue = RecipeIssue.objects.select_related("finish").filter(pk=whole_number(row.get("recipe_issue", ""))).first()
+    glass = Material.objects.filter(pk=whole_number(row.get("glass", "")), kind=Material.Kind.GLASS).first()
+    if issue is None or glass is None or not row.get("edge"):
+        raise ChoicesError("Choose finish, glass and edge in that line first.")
+    kept = CustomerChoices.objects.filter(customer=customer, name=name.strip()).first() or CustomerChoices(
+        customer=customer, name=name.strip()
+    )
+    kept.finish, kept.glass, kept.edge = issue.finish, glass, row["edge"]
+    kept.shape = row.get("shape") or OrderLine.Shape.RECTANGLE
+    kept.route = row.get("route") or OrderLine.Route.SHEET
+    kept.backing, kept.plan = row.get("backing", ""), row.get("plan", "")
+    field = CustomerChoices._meta.get_field("cut_price_per_m2")
+    kept.cut_price_per_m2 = field.to_python(row.get("cut_price_per_m2") or 0)
+    kept.cut_minimum_each = field.to_python(row.get("cut_minimum_each") or 0)
+    kept.full_clean()
+    kept.save()
+    return kept
+
+
+def as_line(kept: CustomerChoices) -> dict[str, str]:
+    """Return kept choices as the fields of a line; the finish's newest issue in force, or none when it has none."""
+    issue = RecipeIssue.objects.filter(finish_id=kept.finish_id).in_force().order_by("-number").first()
+    prices = {name: plain(getattr(kept, name)) for name in ("cut_price_per_m2", "cut_minimum_each")
+              if getattr(kept, name)}
+    return {
+        "shape": kept.shape, "recipe_issue": str(issue.pk) if issue else "", "glass": str(kept.glass_id),
+        "route": kept.route, "edge": kept.edge, "backing": kept.backing, "plan": kept.plan, **prices,
+    }
