@@ -22,6 +22,7 @@ from jobs.finish_pages import silver_of_runs
 from jobs.finishing import finish_run
 from jobs.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteForm, PaneForm, TimeForm
 from jobs.models import Run, RunEntry, WorkTicket
+from jobs.ticket_plan import TicketOffcut
 from jobs.ticketing import plan_of
 from studio.access import at_the_desk
 from studio.clock import today
@@ -77,7 +78,18 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
             (one, refused.get(f"glass-{one.code}") or GlassForm(initial={"sheets": state.sheets[one.code]}))
             for one in state.plan.glass
         ],
+        "offcuts": _offcuts(state),
     }
+
+
+def _offcuts(state: BenchState) -> list[tuple[str, TicketOffcut, str]]:
+    """Return what the cutting plan leaves that is worth keeping: its name in the form, its size, where it is left."""
+    return [
+        (f"{glass.code}/{sheet.number}/{at}", one,
+         f"{glass.name}, sheet {sheet.number}" if sheet.kept_offcut is None
+         else f"{glass.name}, of kept offcut {sheet.kept_offcut}")
+        for glass in state.plan.glass for sheet in glass.plan for at, one in enumerate(sheet.offcuts, start=1)
+    ]
 
 
 def _other_lots(state: BenchState) -> list[tuple[Material, list[LotOnShelf]]]:

@@ -10,10 +10,11 @@ from jobs.estimating.basis import Basis
 from jobs.estimating.estimate import Estimate, estimate
 from jobs.frozen import thaw
 from jobs.models import Job, Quote
-from jobs.pricing import stock_needed
+from jobs.pricing import offcuts_needed, stock_needed
 from studio.clock import now
 from studio.errors import DaybookError
 from studio.inventory.models import Material, Reservation, ReservedAmount
+from studio.inventory.offcuts import promise
 from studio.models import Person
 
 
@@ -55,13 +56,15 @@ def book_job(
 
 
 def _reserve(quote: Quote, what_for: str) -> Reservation:
-    needed = stock_needed(frozen_estimate(quote))
+    done = frozen_estimate(quote)
+    needed = stock_needed(done)
     materials = {one.code: one for one in Material.objects.filter(code__in=needed)}
     reservation = Reservation.objects.create(made_at=now(), what_for=what_for)
     ReservedAmount.objects.bulk_create([
         ReservedAmount(reservation=reservation, material=materials[code], quantity=amount)
         for code, amount in sorted(needed.items())
     ])
+    promise(offcuts_needed(done), reservation)
     return reservation
 
 

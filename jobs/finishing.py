@@ -15,6 +15,7 @@ from studio.clock import now, today
 from studio.exact import LENGTH_DECIMALS, RATIO_DECIMALS
 from studio.inventory.ledger import Used, use_up
 from studio.inventory.models import Lot, Material
+from studio.inventory.offcuts import gone
 from studio.locks import tried_three_times
 from studio.models import Person
 from studio.rounding import as_decimal
@@ -66,6 +67,9 @@ def finish_run(
     run.made_safe_at, run.made_safe_by = state.made_safe.at, state.made_safe.by
     run.finished_at, run.finished_by = now(), by
     run.save()
+    if job.reservation is not None:
+        planned = {sheet.kept_offcut for glass in state.plan.glass for sheet in glass.plan}
+        gone([one for one in job.reservation.offcuts.all() if one.number in planned], by=by, why=f"used for {job}")
     release(job)
     job.state = Job.State.FINISHED
     job.save(update_fields=["state"])

@@ -71,6 +71,7 @@ class OrderLine(models.Model):
 
     class Route(models.TextChoices):
         SHEET = "sheet", "from a stock sheet"
+        OFFCUT = "offcut", "from kept offcuts"
         CUT = "cut", "bought cut to size"
         OWN = "own", "the customer's own"
 
@@ -89,7 +90,7 @@ class OrderLine(models.Model):
     quantity = models.PositiveIntegerField(validators=[MinValueValidator(1)])
     recipe_issue = models.ForeignKey(RecipeIssue, models.PROTECT, related_name="order_lines")
     glass = models.ForeignKey(Material, models.PROTECT, related_name="order_lines")
-    route = models.CharField(max_length=5, choices=Route.choices, default=Route.SHEET)
+    route = models.CharField(max_length=6, choices=Route.choices, default=Route.SHEET)
     cut_price_per_m2 = money_field(default=0)
     cut_minimum_each = money_field(default=0)
     edge = models.CharField(max_length=40)

@@ -52,15 +52,14 @@ def _priced(sheet: OrderSheet, order: Order | None) -> dict[str, Any]:
         return {"done": None}
     if not draft.lines:
         return {"done": None, "left_out": left_out}
-    day = today()
+    day, reserved = today(), order.job.reservation_id if order else None
     try:
-        done: Estimate = price_order(draft, day)
+        done: Estimate = price_order(draft, day, reserved)
     except DaybookError as refusal:
         sheet.put(refusal)
         return {"done": None, "refusal": str(refusal), "left_out": left_out}
-    reserved = order.job.reservation_id if order else None
     return {
-        "done": done, "left_out": left_out, "story": price_story(done),
+        "done": done, "left_out": left_out, "story": price_story(done, sheet.offer.preference),
         "shortages": shortages_of(done, day, but_not=reserved),
     }
 

@@ -9,6 +9,8 @@ from functools import cached_property
 from jobs.estimating.estimate import Estimate
 from jobs.estimating.mixes import Mix, unit_cost
 from jobs.estimating.rests_on import RestsOn, rests_on
+from jobs.sheet_drawing import SheetDrawing, draw_sheet
+from jobs.ticket_plan import sheet_to_cut
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,6 +46,7 @@ class PriceStory:
     bought_in: Fraction
     rework: Fraction
     lines: list[tuple[object, ...]]
+    drawings: list[SheetDrawing]
 
     @cached_property
     def rests_on(self) -> RestsOn:
@@ -59,8 +62,8 @@ class PriceStory:
         return self.done.price.price - self.done.price.before_rounding
 
 
-def price_story(done: Estimate) -> PriceStory:
-    """Return the story of an estimate's price."""
+def price_story(done: Estimate, preference: str = "metric") -> PriceStory:
+    """Return the story of an estimate's price; sizes in drawings as the house measures."""
     costs = done.costs
 
     def total(name: str) -> Fraction:
@@ -74,6 +77,10 @@ def price_story(done: Estimate) -> PriceStory:
             (size, done.panes[size.line.number], cost, done.labour[size.line.number], line_price,
              done.basis.recipes[size.line.recipe], done.basis.glasses[size.line.glass])
             for size, cost, line_price in zip(done.sizes, costs, done.price.line_prices, strict=True)
+        ],
+        drawings=[
+            draw_sheet(sheet_to_cut(sheet), sheet.width_mm, sheet.height_mm, preference)
+            for use in done.glass.sheets for sheet in use.plan
         ],
     )
 

@@ -17,9 +17,11 @@ from jobs.estimating.basis import (
     EstimateError,
     GlassFacts,
     House,
+    KeptOffcut,
     LineFacts,
 )
 from jobs.estimating.estimate import Estimate, estimate
+from jobs.estimating.glass import CUT_HERE
 from jobs.models import PaneResult
 from jobs.order_draft import DraftLine, OrderDraft
 from recipes.facts import RunHistory
@@ -28,6 +30,7 @@ from recipes.reading import recipe_facts
 from studio.exact import STOCK_DECIMALS, exactly
 from studio.inventory.costing import unit_costs
 from studio.inventory.models import Material
+from studio.inventory.offcuts import free_offcuts
 from studio.inventory.shelf import Shortage, shortages
 from studio.models import HouseRates
 from studio.rounding import as_decimal
@@ -36,6 +39,7 @@ _EXACT = (
     "tax_share", "helper_per_hour", "owner_per_hour", "overhead_per_bench_hour", "margin_share", "minimum_charge",
     "price_step", "cover_share", "glass_loss_share", "bench_width_mm", "bench_height_mm", "bench_usable_share",
     "increment_ml", "largest_vessel_ml", "balance_readability_g", "trim_mm", "clearance_mm", "keep_size_mm",
+    "smallest_strip_mm",
     "offcut_credit_share", "deposit_share", "setup_minutes", "cutting_minutes_per_pane", "packing_minutes_per_pane",
 )
 
@@ -81,8 +85,13 @@ def _line_facts(line: DraftLine, recipes: dict[int, str], glasses: dict[int, str
     )
 
 
-def _glasses(materials: list[Material], as_of: date) -> dict[str, GlassFacts]:
+def _glasses(materials: list[Material], as_of: date, but_not: int | None) -> dict[str, GlassFacts]:
     costs = unit_costs(materials, as_of)
+    kept: dict[int, list[KeptOffcut]] = {}
+    for offcut in free_offcuts([one.pk for one in materials], but_not):
+        kept.setdefault(offcut.material_id, []).append(KeptOffcut(
+            number=offcut.number, width_mm=Fraction(offcut.width_mm), height_mm=Fraction(offcut.height_mm)
+        ))
     glasses = {}
     for one in materials:
         cost = costs.get(one.pk)
@@ -90,7 +99,8 @@ def _glasses(materials: list[Material], as_of: date) -> dict[str, GlassFacts]:
             key=one.code, name=one.name, thickness_mm=Fraction(one.thickness_mm or 0),
             sheet_width_mm=exactly(one.sheet_width_mm), sheet_height_mm=exactly(one.sheet_height_mm),
             sheet_cost=exactly(cost.unit_cost) if cost else None, sheet_cost_source=cost.source if cost else "",
-            sheet_cost_date=cost.on if cost else None,
+            sheet_cost_date=cost.on if cost else None, same_glass=one.same_glass,
+            offcuts=tuple(kept.get(one.pk, ())),
         )
     return glasses
 
@@ -100,7 +110,7 @@ def _check_glass(draft: OrderDraft, rates: HouseRates) -> None:
     treated = dict(Material.objects.filter(pk__in=[line.glass_id for line in draft.lines])
                    .exclude(treatment=Material.Treatment.ANNEALED).values_list("pk", "treatment"))
     for line in draft.lines:
-        if line.glass_id in treated and line.route == "sheet":
+        if line.glass_id in treated and line.route in CUT_HERE:
             raise EstimateError(
                 f"Line {line.number}: {treated[line.glass_id]} glass cannot be cut from a sheet here; it shatters or "
                 "splits. Buy it cut to size, worked before it was treated.", "route", line.number,
@@ -114,9 +124,10 @@ def _check_glass(draft: OrderDraft, rates: HouseRates) -> None:
             )
 
 
-def basis_of(draft: OrderDraft, as_of: date) -> Basis:
+def basis_of(draft: OrderDraft, as_of: date, but_not: int | None = None) -> Basis:
     """Gather everything an estimate rests on, as it was known on a day.
 
+    but_not: a reservation whose kept offcuts count as free (a job's own).
     Raises EstimateError when the house has no rates on that day or a line names what is not there.
     """
     try:
@@ -138,14 +149,18 @@ def basis_of(draft: OrderDraft, as_of: date) -> Basis:
     issues = list(
         RecipeIssue.objects.filter(pk__in={line.recipe_issue_id for line in draft.lines}).select_related("finish")
     )
-    materials = list(Material.objects.filter(pk__in={line.glass_id for line in draft.lines}))
+    asked_for = Q(pk__in={line.glass_id for line in draft.lines})
+    materials = list(Material.objects.filter(asked_for))
+    alike = {one.same_glass for one in materials if one.same_glass}
+    if alike:
+        materials = list(Material.objects.filter(asked_for | Q(same_glass__in=alike, kind=Material.Kind.GLASS)))
     recipes, shelf = recipe_facts(
         [issue.pk for issue in issues], as_of, run_history({issue.finish_id for issue in issues})
     )
     recipe_keys, glass_keys = {issue.pk: issue.key for issue in issues}, {one.pk: one.code for one in materials}
     return Basis(
         as_of=as_of, house=house_facts(rates), shelf=shelf, recipes=recipes,
-        glasses=_glasses(materials, as_of), edges=edges,
+        glasses=_glasses(materials, as_of, but_not), nesting="patterns", edges=edges,
         lines=tuple(_line_facts(line, recipe_keys, glass_keys) for line in draft.lines),
         bought_in=tuple(
             BoughtInFacts(name=one.name, cost=Fraction(one.cost), line=one.line_number) for one in draft.bought_in
@@ -156,11 +171,11 @@ def basis_of(draft: OrderDraft, as_of: date) -> Basis:
     )
 
 
-def price_order(draft: OrderDraft, as_of: date) -> Estimate:
+def price_order(draft: OrderDraft, as_of: date, but_not: int | None = None) -> Estimate:
     """Estimate an order as of a day. Raises a DaybookError with the sentence to show."""
     if not draft.lines:
         raise EstimateError("The order has no lines yet: enter a size, a quantity and a finish.")
-    return estimate(basis_of(draft, as_of))
+    return estimate(basis_of(draft, as_of, but_not))
 
 
 def stock_needed(done: Estimate) -> dict[str, Decimal]:
@@ -170,6 +185,11 @@ def stock_needed(done: Estimate) -> dict[str, Decimal]:
         if use.sheets:
             needed[use.glass] = needed.get(use.glass, Decimal(0)) + use.sheets
     return needed
+
+
+def offcuts_needed(done: Estimate) -> list[int]:
+    """Return the numbers of the kept offcuts that a job is cut from."""
+    return sorted(number for use in done.glass.sheets for number in use.kept_offcuts)
 
 
 def shortages_of(done: Estimate, day: date, but_not: int | None = None) -> list[Shortage]:

@@ -6,11 +6,12 @@ Nothing here carries a price: a ticket goes to a helper.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
+from jobs.estimating.cutting import SheetPlan
 from jobs.estimating.estimate import Estimate
 from jobs.estimating.loads import Load, Pane
 from jobs.estimating.mixes import Batch, Mix
@@ -52,9 +53,37 @@ class TicketPiece:
 
 
 @dataclass(frozen=True, kw_only=True)
+class TicketOffcut:
+    width_mm: Fraction
+    height_mm: Fraction
+    left_mm: Fraction
+    bottom_mm: Fraction
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketCut:
+    """One cut in its order: upright or level, so far from the left or lower edge of the piece in hand."""
+
+    number: int
+    upright: bool
+    measured_mm: Fraction
+    from_left_mm: Fraction
+    from_bottom_mm: Fraction
+    length_mm: Fraction
+
+
+@dataclass(frozen=True, kw_only=True)
 class TicketSheet:
+    """One sheet, or one kept offcut, to cut; tickets printed before cuts were planned hold pieces alone."""
+
     number: int
     pieces: list[TicketPiece]
+    width_mm: Fraction | None = None
+    height_mm: Fraction | None = None
+    kept_offcut: int | None = None
+    trim_mm: Fraction = Fraction(0)
+    cuts: list[TicketCut] = field(default_factory=list)
+    offcuts: list[TicketOffcut] = field(default_factory=list)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -260,22 +289,42 @@ def _glass(done: Estimate, shelves: dict[str, Shelf]) -> list[TicketGlass]:
     for use in done.glass.sheets:
         glass = done.basis.glasses[use.glass]
         picks, short = _take(shelves, use.glass, Decimal(use.sheets))
-        sheets = use.plan.sheets if use.plan else ()
         found.append(TicketGlass(
             code=use.glass, name=glass.name, sheets=use.sheets, sheet_width_mm=glass.sheet_width_mm or Fraction(0),
             sheet_height_mm=glass.sheet_height_mm or Fraction(0), picks=picks, short=short,
             plan=[
-                TicketSheet(number=sheet.number, pieces=[
-                    TicketPiece(
-                        pane=piece.pane.label, width_mm=piece.width_mm, height_mm=piece.height_mm,
-                        left_mm=piece.left_mm, bottom_mm=piece.bottom_mm, turned=piece.turned,
-                    )
-                    for piece in sheet.pieces
-                ])
-                for sheet in sheets
+                sheet_to_cut(sheet) for sheet in use.plan
             ],
         ))
     return found
+
+
+def sheet_to_cut(sheet: SheetPlan) -> TicketSheet:
+    """Return a planned sheet as a ticket holds it."""
+    return TicketSheet(
+        number=sheet.number, width_mm=sheet.width_mm, height_mm=sheet.height_mm, kept_offcut=sheet.kept_offcut,
+        trim_mm=sheet.trim_mm,
+        pieces=[
+            TicketPiece(
+                pane=piece.pane.label, width_mm=piece.width_mm, height_mm=piece.height_mm, left_mm=piece.left_mm,
+                bottom_mm=piece.bottom_mm, turned=piece.turned,
+            )
+            for piece in sheet.pieces
+        ],
+        cuts=[
+            TicketCut(
+                number=cut.number, upright=cut.upright, measured_mm=cut.measured_mm,
+                from_left_mm=cut.piece_left_mm + (cut.measured_mm if cut.upright else Fraction(0)),
+                from_bottom_mm=cut.piece_bottom_mm + (Fraction(0) if cut.upright else cut.measured_mm),
+                length_mm=cut.piece_height_mm if cut.upright else cut.piece_width_mm,
+            )
+            for cut in sheet.cuts
+        ],
+        offcuts=[
+            TicketOffcut(left_mm=one.left_mm, bottom_mm=one.bottom_mm, width_mm=one.width_mm, height_mm=one.height_mm)
+            for one in sheet.offcuts
+        ],
+    )
 
 
 def _recipes(done: Estimate) -> list[TicketRecipe]:

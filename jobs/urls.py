@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs import bench_views, finish_pages, order_views, stock_pages, views
+from jobs import bench_views, cutting_views, finish_pages, order_views, stock_pages, views
 
 app_name = "jobs"
 
@@ -24,6 +24,7 @@ urlpatterns = [
     path("stockroom/buying/<int:pk>/over/", stock_pages.purchase_over, name="purchase_over"),
     path("stockroom/silver-account/", stock_pages.silver_account_page, name="silver_account"),
     path("bench/<int:pk>/leftover/", stock_pages.leftover, name="leftover"),
+    path("bench/<int:pk>/offcuts/", cutting_views.keep_offcuts, name="keep_offcuts"),
     path("jobs/<int:number>/silver/", finish_pages.job_silver, name="silver"),
     path("finishes/<slug:code>/<int:number>/used/", finish_pages.used_by, name="used_by"),
     path("finishes/<slug:code>/<int:number>/silver/", finish_pages.chemistry, name="chemistry"),

@@ -75,7 +75,7 @@ def _page(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> Htt
     }
     if job.state in (Job.State.ENQUIRY, Job.State.BOOKED):
         try:
-            done = price_order(draft_of(job.order), day)
+            done = price_order(draft_of(job.order), day, job.reservation_id)
             context |= {
                 "done": done, "beyond": beyond_what_was_made(done),
                 "shortages": shortages_of(done, day, but_not=job.reservation_id),

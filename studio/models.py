@@ -119,6 +119,9 @@ class HouseRates(models.Model):
     trim_mm = length_field(default=0)
     clearance_mm = length_field(default=0)
     keep_size_mm = length_field(default=0)
+    smallest_strip_mm = length_field(
+        default=0, help_text="The narrowest strip that still breaks off cleanly; no cut leaves less.",
+    )
     offcut_credit_share = share_field(default=0)
     deposit_share = share_field(default="0.5")
     quote_valid_days = models.PositiveSmallIntegerField(default=30, validators=[MinValueValidator(1)])

@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from jobs.documents.kept import kept_paper
 from jobs.models import WorkTicket
+from jobs.sheet_drawing import draw_sheet
 from jobs.ticket_plan import TicketPlan
 from jobs.ticketing import plan_of
 from studio.inventory.protection import protection_for
@@ -29,6 +30,13 @@ def ticket_context(ticket: WorkTicket) -> dict[str, Any]:
             for recipe in plan.recipes for load in recipe.loads
         ],
         "protection": protection_of(plan),
+        "drawings": {
+            glass.code: [
+                draw_sheet(sheet, glass.sheet_width_mm, glass.sheet_height_mm, house.units if house else "metric")
+                for sheet in glass.plan
+            ]
+            for glass in plan.glass
+        },
     }
 
 

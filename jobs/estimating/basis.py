@@ -12,7 +12,9 @@ from studio.errors import DaybookError
 
 Plan = Literal["spares", "rework"]
 Shape = Literal["rectangle", "circle", "ellipse", "other"]
-Route = Literal["sheet", "cut", "own"]
+Route = Literal["sheet", "offcut", "cut", "own"]
+#: How panes are nested: strips alone, as quotes were reckoned at first, or patterns.
+Nesting = Literal["strips", "patterns"]
 
 
 class EstimateError(DaybookError):
@@ -45,6 +47,7 @@ class House:
     trim_mm: Fraction = Fraction(0)
     clearance_mm: Fraction = Fraction(0)
     keep_size_mm: Fraction = Fraction(0)
+    smallest_strip_mm: Fraction = Fraction(0)
     offcut_credit_share: Fraction = Fraction(0)
     deposit_share: Fraction = Fraction(0)
     setup_minutes: Fraction = Fraction(0)
@@ -66,8 +69,20 @@ class EdgeFacts:
 
 
 @dataclass(frozen=True, kw_only=True)
+class KeptOffcut:
+    """A piece left over from an earlier job, kept under its number."""
+
+    number: int
+    width_mm: Fraction
+    height_mm: Fraction
+
+
+@dataclass(frozen=True, kw_only=True)
 class GlassFacts:
-    """A glass. Sheets cost `sheet_cost` each; given_sheets stands for a nesting made elsewhere."""
+    """A glass. Sheets cost `sheet_cost` each; given_sheets stands for a nesting made elsewhere.
+
+    same_glass: a word that all stock sizes of one glass share; they are cut from together.
+    """
 
     key: str
     name: str
@@ -78,6 +93,15 @@ class GlassFacts:
     sheet_cost_source: str = ""
     sheet_cost_date: date | None = None
     given_sheets: int | None = None
+    same_glass: str = ""
+    offcuts: tuple[KeptOffcut, ...] = ()
+
+    def offcut_cost(self, offcut: KeptOffcut, credit_share: Fraction) -> Fraction:
+        """Return what a kept offcut costs the job that uses it: what was credited to the one that left it."""
+        if not (self.sheet_width_mm and self.sheet_height_mm and self.sheet_cost):
+            return Fraction(0)
+        share = offcut.width_mm * offcut.height_mm / (self.sheet_width_mm * self.sheet_height_mm)
+        return share * self.sheet_cost * credit_share
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,6 +164,7 @@ class Basis:
     lines: tuple[LineFacts, ...]
     bought_in: tuple[BoughtInFacts, ...] = ()
     discount: Discount = Discount()
+    nesting: Nesting = "strips"
 
     def line_recipes(self) -> list[RecipeFacts]:
         """Return the recipe issues of the order in the order in which they first appear."""

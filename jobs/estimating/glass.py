@@ -1,54 +1,78 @@
-"""What the glass costs, by its route: stock sheets, bought cut, or the customer's own."""
+"""What the glass costs, by its route: stock sheets, kept offcuts, bought cut, or the customer's own."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from jobs.estimating.basis import Basis, EstimateError
-from jobs.estimating.cutting import CuttingPlan, plan_cutting
+from jobs.estimating.basis import Basis, EstimateError, GlassFacts
+from jobs.estimating.cutting import CuttingPlan, SheetPlan, plan_cutting
 from jobs.estimating.loads import Pane
 from jobs.estimating.take_off import TakeOff
+
+CUT_HERE = ("sheet", "offcut")
 
 
 @dataclass(frozen=True, kw_only=True)
 class SheetUse:
-    """Whole sheets of one glass: how many, what they cost, and the credit for kept offcuts."""
+    """Whole sheets and kept offcuts of one stock size: how many, what they cost, the credit for offcuts kept."""
 
     glass: str
     sheets: int
     sheet_cost: Fraction
     credit: Fraction
-    plan: CuttingPlan | None
+    plan: tuple[SheetPlan, ...]
+    kept_cost: Fraction = Fraction(0)
 
     @property
     def cost(self) -> Fraction:
-        return self.sheets * self.sheet_cost - self.credit
+        return self.sheets * self.sheet_cost + self.kept_cost - self.credit
+
+    @property
+    def kept_offcuts(self) -> tuple[int, ...]:
+        return tuple(sheet.kept_offcut for sheet in self.plan if sheet.kept_offcut is not None)
+
+    @property
+    def used_share(self) -> Fraction:
+        area = sum((sheet.area_m2 for sheet in self.plan), Fraction(0))
+        return sum((sheet.cut_m2 for sheet in self.plan), Fraction(0)) / area if area else Fraction(0)
 
 
 @dataclass(frozen=True, kw_only=True)
 class GlassCost:
+    """sheets: by stock size. plans: one for each glass that is cut here. by_line: cost by line number."""
+
     sheets: tuple[SheetUse, ...]
     by_line: dict[int, Fraction]
+    plans: tuple[CuttingPlan, ...] = ()
 
 
 def glass_cost(basis: Basis, sizes: Sequence[TakeOff], started: Mapping[int, int]) -> GlassCost:
     """Price the glass of every line.
 
-    started: panes to start by line number. Sheets are charged to lines by started area
-    within their glass, bought-cut glass by its own panes.
+    started: panes to start by line number. Sheets and kept offcuts are charged to lines by started
+    area within their glass, all its stock sizes together; bought-cut glass by its own panes.
     """
     by_line = {size.line.number: _bought_cut(size, started[size.line.number]) for size in sizes}
-    uses = []
-    for key in dict.fromkeys(size.line.glass for size in sizes if size.line.route == "sheet"):
-        mine = [size for size in sizes if size.line.route == "sheet" and size.line.glass == key]
-        use = _sheets_for(basis, key, mine, started)
-        uses.append(use)
+    uses: list[SheetUse] = []
+    plans: list[CuttingPlan] = []
+    groups: dict[tuple[str, bool], list[TakeOff]] = {}
+    for size in sizes:
+        if size.line.route in CUT_HERE:
+            name = basis.glasses[size.line.glass].same_glass or size.line.glass
+            groups.setdefault((name, size.line.route == "offcut"), []).append(size)
+    taken: frozenset[int] = frozenset()
+    for (_, kept_only), mine in sorted(groups.items(), key=lambda one: not one[0][1]):  # kept offcuts have first call
+        group_uses, plan = _cut_here(basis, mine, started, kept_only, taken)
+        uses += group_uses
+        plans += [plan] if plan else []
+        taken |= {number for use in group_uses for number in use.kept_offcuts}
+        cost = sum((use.cost for use in group_uses), Fraction(0))
         whole = sum((size.area_m2 * started[size.line.number] for size in mine), Fraction(0))
         for size in mine:
-            by_line[size.line.number] = use.cost * size.area_m2 * started[size.line.number] / whole
-    return GlassCost(sheets=tuple(uses), by_line=by_line)
+            by_line[size.line.number] = cost * size.area_m2 * started[size.line.number] / whole
+    return GlassCost(sheets=_by_glass(uses), by_line=by_line, plans=tuple(plans))
 
 
 def _bought_cut(size: TakeOff, started: int) -> Fraction:
@@ -58,17 +82,61 @@ def _bought_cut(size: TakeOff, started: int) -> Fraction:
     return started * max(size.bounding_m2 * line.cut_price_per_m2, line.cut_minimum_each)
 
 
-def _sheets_for(basis: Basis, key: str, sizes: Sequence[TakeOff], started: Mapping[int, int]) -> SheetUse:
-    glass = basis.glasses[key]
+def _cut_here(
+    basis: Basis, sizes: Sequence[TakeOff], started: Mapping[int, int], kept_only: bool, taken: frozenset[int]
+) -> tuple[list[SheetUse], CuttingPlan | None]:
+    own = basis.glasses[sizes[0].line.glass]
+    glass, *others = (_free(one, taken) for one in [own, *_stock_sizes(basis, own)])
     if glass.sheet_cost is None:
         raise EstimateError(f"{glass.name} has never been received and has no list price: give it one.", "glass")
     if glass.given_sheets is not None:
-        return SheetUse(
-            glass=key, sheets=glass.given_sheets, sheet_cost=glass.sheet_cost, credit=Fraction(0), plan=None
-        )
+        return [SheetUse(
+            glass=glass.key, sheets=glass.given_sheets, sheet_cost=glass.sheet_cost, credit=Fraction(0), plan=()
+        )], None
     panes = [Pane(size=s, copy=c) for s in sizes for c in range(1, started[s.line.number] + 1)]
     directed = frozenset(s.line.number for s in sizes if basis.recipes[s.line.recipe].has_direction)
-    plan = plan_cutting(panes, glass, basis.house, directed)
-    sheet_m2 = (glass.sheet_width_mm or Fraction(0)) * (glass.sheet_height_mm or Fraction(0)) / 1_000_000
-    credit = plan.offcut_area_m2 * glass.sheet_cost / sheet_m2 * basis.house.offcut_credit_share
-    return SheetUse(glass=key, sheets=len(plan.sheets), sheet_cost=glass.sheet_cost, credit=credit, plan=plan)
+    plan = plan_cutting(
+        panes, glass, basis.house, directed, others=others, method=basis.nesting, kept_only=kept_only
+    )
+    return [_use(one, plan, basis) for one in (glass, *others)
+            if any(sheet.glass == one.key for sheet in plan.sheets)], plan
+
+
+def _free(glass: GlassFacts, taken: frozenset[int]) -> GlassFacts:
+    return replace(glass, offcuts=tuple(one for one in glass.offcuts if one.number not in taken))
+
+
+def _stock_sizes(basis: Basis, glass: GlassFacts) -> list[GlassFacts]:
+    """Return the other stock sizes of a glass that have a price."""
+    return [one for key, one in sorted(basis.glasses.items())
+            if key != glass.key and glass.same_glass and one.same_glass == glass.same_glass
+            and one.sheet_cost is not None]
+
+
+def _use(glass: GlassFacts, plan: CuttingPlan, basis: Basis) -> SheetUse:
+    mine = tuple(sheet for sheet in plan.sheets if sheet.glass == glass.key)
+    share = basis.house.offcut_credit_share
+    cost, whole_m2 = glass.sheet_cost or Fraction(0), _whole_m2(glass)
+    offcuts = sum((offcut.area_m2 for sheet in mine for offcut in sheet.offcuts), Fraction(0))
+    kept = {offcut.number: glass.offcut_cost(offcut, share) for offcut in glass.offcuts}
+    return SheetUse(
+        glass=glass.key, sheets=sum(1 for sheet in mine if sheet.kept_offcut is None), sheet_cost=cost,
+        credit=offcuts * cost / whole_m2 * share if whole_m2 else Fraction(0), plan=mine,
+        kept_cost=sum((kept[sheet.kept_offcut] for sheet in mine if sheet.kept_offcut is not None), Fraction(0)),
+    )
+
+
+def _whole_m2(glass: GlassFacts) -> Fraction:
+    return (glass.sheet_width_mm or Fraction(0)) * (glass.sheet_height_mm or Fraction(0)) / 1_000_000
+
+
+def _by_glass(uses: Sequence[SheetUse]) -> tuple[SheetUse, ...]:
+    """Return one use for each stock size, where lines from sheets and lines from kept offcuts share one."""
+    merged: dict[str, SheetUse] = {}
+    for use in uses:
+        known = merged.get(use.glass)
+        merged[use.glass] = use if known is None else replace(
+            known, sheets=known.sheets + use.sheets, credit=known.credit + use.credit,
+            kept_cost=known.kept_cost + use.kept_cost, plan=(*known.plan, *use.plan),
+        )
+    return tuple(merged.values())

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from jobs.estimating.basis import Basis, EdgeFacts, House
+from jobs.estimating.glass import CUT_HERE
 from jobs.estimating.loads import Load
 from jobs.estimating.take_off import TakeOff
 from recipes.facts import RecipeFacts
@@ -75,7 +76,7 @@ def step_minutes(
 
 def glass_minutes(size: TakeOff, started: int, edge: EdgeFacts, house: House) -> Minutes:
     """Return cutting (sheet route) and edge minutes of one line's started panes."""
-    cutting = house.cutting_minutes_per_pane * started if size.line.route == "sheet" else Fraction(0)
+    cutting = house.cutting_minutes_per_pane * started if size.line.route in CUT_HERE else Fraction(0)
     return Minutes(helper=cutting + edge.minutes_per_m * size.perimeter_m * started)
 
 

@@ -35,6 +35,13 @@ def as_output(done: Estimate, rests_on: RestsOn | None = None) -> dict[str, Any]
         "mixes": [_mix(done, mix) for mix in done.mixes],
         "materials": [_material(done.basis.shelf, key, amount) for key, amount in done.amounts.items()],
         "glass": [_glass(done, at) for at in range(len(done.glass.sheets))],
+        "cutting": [
+            {"glass": plan.glass.name, "sheets": plan.whole_sheets, "fewest_sheets_possible": plan.fewest_sheets,
+             "fewest_m2_possible": text(plan.fewest_m2), "first_answer_sheets": plan.first_sheets,
+             "first_answer_cost": text(plan.first_cost), "used_share": text(plan.used_share),
+             "cost": text(plan.cost)}
+            for plan in done.glass.plans
+        ],
         "minutes": text(done.minutes),
         "price": _price(done),
         "chance_all_met": text(done.chance_all_met),
@@ -124,16 +131,24 @@ def _material(shelf: Shelf, key: str, amount: Fraction) -> dict[str, Any]:
 
 def _glass(done: Estimate, at: int) -> dict[str, Any]:
     use = done.glass.sheets[at]
-    glass, plan = done.basis.glasses[use.glass], use.plan
+    glass = done.basis.glasses[use.glass]
     return {
         "glass": glass.name, "sheets": use.sheets, "sheet_cost": text(use.sheet_cost),
         "sheet_cost_source": glass.sheet_cost_source,
         "sheet_cost_date": glass.sheet_cost_date.isoformat() if glass.sheet_cost_date else None,
         "offcut_credit": text(use.credit), "cost": text(use.cost),
-        "used_share": text(plan.used_share) if plan else None,
+        "used_share": text(use.used_share) if use.plan else None,
+        "kept_offcuts": list(use.kept_offcuts), "kept_offcuts_cost": text(use.kept_cost),
         "plan": [
             {
-                "sheet": sheet.number,
+                "sheet": sheet.number, "kept_offcut": sheet.kept_offcut, "width_mm": text(sheet.width_mm),
+                "height_mm": text(sheet.height_mm), "trim_mm": text(sheet.trim_mm),
+                "cuts": [
+                    {"cut": cut.number, "upright": cut.upright, "measured_mm": text(cut.measured_mm),
+                     "piece_left_mm": text(cut.piece_left_mm), "piece_bottom_mm": text(cut.piece_bottom_mm),
+                     "piece_width_mm": text(cut.piece_width_mm), "piece_height_mm": text(cut.piece_height_mm)}
+                    for cut in sheet.cuts
+                ],
                 "pieces": [
                     {"pane": piece.pane.label, "left_mm": text(piece.left_mm), "bottom_mm": text(piece.bottom_mm),
                      "width_mm": text(piece.width_mm), "height_mm": text(piece.height_mm), "turned": piece.turned}
@@ -145,7 +160,7 @@ def _glass(done: Estimate, at: int) -> dict[str, Any]:
                     for o in sheet.offcuts
                 ],
             }
-            for sheet in (plan.sheets if plan else ())
+            for sheet in use.plan
         ],
     }
 

@@ -33,6 +33,7 @@ from studio.inventory.models import (
     Lot,
     LotEvent,
     Material,
+    Offcut,
     Posting,
     Purchase,
     WasteContainer,
@@ -80,7 +81,8 @@ COLUMNS: dict[type[models.Model], tuple[Column, ...]] = {
         "cover_share", "glass_loss_share", "bench_width_mm=bench_width:mm", "bench_height_mm=bench_height:mm",
         "bench_usable_share", "increment_ml=measuring_increment:mL", "largest_vessel_ml=largest_vessel:mL",
         "balance_readability_g=balance_readability:g", "trim_mm=trim:mm", "clearance_mm=clearance:mm",
-        "keep_size_mm=keep_size:mm", "offcut_credit_share", "deposit_share", "quote_valid_days",
+        "keep_size_mm=keep_size:mm", "smallest_strip_mm=smallest_strip:mm",
+        "offcut_credit_share", "deposit_share", "quote_valid_days",
         "setup_minutes=set_up:min", "cutting_minutes_per_pane=cutting_per_pane:min",
         "packing_minutes_per_pane=packing_per_pane:min",
     ),
@@ -96,7 +98,7 @@ COLUMNS: dict[type[models.Model], tuple[Column, ...]] = {
         "must_be_diluted", "silver_g_per_unit=silver_per_stock_unit:g", "storage_place", "shelf_life_days",
         "opened_life_days", "reorder_point=reorder_point:stock", "pack_size=pack_size:stock", "list_price",
         "sheet_width_mm=sheet_width:mm", "sheet_height_mm=sheet_height:mm", "thickness_mm=thickness:mm", "tint",
-        "treatment",
+        "treatment", "same_glass",
     ),
     Lot: _columns(
         Lot, "lot_number", "supplier", "received_on", "opened_on", "expires_on_given=expires_on",
@@ -116,6 +118,10 @@ COLUMNS: dict[type[models.Model], tuple[Column, ...]] = {
     ),
     WasteEntry: _columns(
         WasteEntry, "key", "at", "what", "volume_ml=volume:mL", "silver_g=silver:g", "agent_classes", "made_safe",
+    ),
+    Offcut: _columns(
+        Offcut, "number", "width_mm=width:mm", "height_mm=height:mm", "place", "came_from", "kept_at", "gone_at",
+        "gone_because", "form_key",
     ),
     SolutionIssue: _columns(
         SolutionIssue, "number", "keeps_minutes=keeps:min", "works_at_once", "ready_after_minutes=ready_after:min",

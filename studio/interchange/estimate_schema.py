@@ -53,8 +53,12 @@ def estimate_schema() -> Schema:
     corner = _figures("left_mm", "bottom_mm", "width_mm", "height_mm")
     glass = _all(
         glass=TEXT, sheets=COUNT, sheet_cost_source=TEXT, sheet_cost_date=DAY, used_share=MAYBE,
+        kept_offcuts=_many(COUNT), kept_offcuts_cost=FIGURE,
         plan=_many(_all(
-            sheet=COUNT, pieces=_many(_all(pane=TEXT, turned=YES, **corner)), offcuts=_many(_all(**corner))
+            sheet=COUNT, kept_offcut={"type": ["integer", "null"]}, **_figures("width_mm", "height_mm", "trim_mm"),
+            cuts=_many(_all(cut=COUNT, upright=YES, **_figures(
+                "measured_mm", "piece_left_mm", "piece_bottom_mm", "piece_width_mm", "piece_height_mm"))),
+            pieces=_many(_all(pane=TEXT, turned=YES, **corner)), offcuts=_many(_all(**corner))
         )),
         **_figures("sheet_cost", "offcut_credit", "cost"),
     )
@@ -71,6 +75,10 @@ def estimate_schema() -> Schema:
             **_figures("amount", "unit_cost", "cost", "silver_g"),
         )),
         glass=_many(glass), minutes=FIGURE,
+        cutting=_many(_all(
+            glass=TEXT, sheets=COUNT, fewest_sheets_possible={"type": ["integer", "null"]}, first_answer_sheets=COUNT,
+            **_figures("fewest_m2_possible", "first_answer_cost", "used_share", "cost"),
+        )),
         price=_all(
             below_minimum=YES, margin_reached_share=MAYBE, line_prices=_many(FIGURE),
             **_figures(

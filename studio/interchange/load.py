@@ -64,6 +64,7 @@ from studio.inventory.models import (
     LotEvent,
     LotPaper,
     Material,
+    Offcut,
     Posting,
     Purchase,
     Reservation,
@@ -172,6 +173,7 @@ def load_book(document: Book, files: Path, as_if_today: date | None = None) -> N
             _swatch_book(reading, document["swatch_book"])
     reading.each(document.get("customers", []), "customers", lambda one: _customer(reading, one))
     reading.each(document.get("jobs", []), "jobs", lambda one: _job(reading, one))
+    reading.each(document.get("offcuts", []), "offcuts", lambda one: _offcut(reading, one))
     if found := audit():
         raise BookError("/: the ledger does not tie: " + " ".join(found))
 
@@ -251,6 +253,15 @@ def _purchase(reading: _Reading, entry: Book) -> None:
     material = reading.materials[entry["material"]]
     reading.make(Purchase, entry, material.stock_unit, material=material,
                  lot=_named_lot(reading, entry["lot"]) if "lot" in entry else None)
+
+
+def _offcut(reading: _Reading, entry: Book) -> None:
+    job = Job.objects.get(number=entry["promised_to_job"]) if "promised_to_job" in entry else None
+    reading.make(
+        Offcut, entry, material=reading.materials[entry["material"]], kept_by=reading.people[entry["kept_by"]],
+        gone_by=reading.people[entry["gone_by"]] if "gone_by" in entry else None,
+        reservation=job.reservation if job else None,
+    )
 
 
 def _count(reading: _Reading, entry: Book) -> None:

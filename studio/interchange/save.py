@@ -17,6 +17,7 @@ from studio.inventory.models import (
     Delivery,
     Lot,
     Material,
+    Offcut,
     Posting,
     Purchase,
     Reservation,
@@ -47,6 +48,8 @@ def book() -> Book:
         "deliveries": [written(one) for one in Delivery.objects.order_by("pk")],
         "lots": [_lot(lot) for lot in _lots()],
         "postings": [_posting(posting) for posting in _postings()],
+        "offcuts": [_offcut(one) for one in Offcut.objects.select_related("material", "kept_by", "gone_by",
+                                                                          "reservation__job").order_by("number")],
         "purchases": [_purchase(one) for one in Purchase.objects.select_related("material", "lot__material")
                       .order_by("pk")],
         "counts": [_count(sheet) for sheet in _counts()],
@@ -102,6 +105,13 @@ def _lot(lot: Lot) -> Book:
     if lot.papers.all():
         entry["papers"] = [{"kind": paper.kind, "file": paper.file.sha256} for paper in lot.papers.all()]
     return entry
+
+
+def _offcut(one: Offcut) -> Book:
+    gone = {"gone_by": one.gone_by.username} if one.gone_by else {}
+    job: Job | None = getattr(one.reservation, "job", None)
+    promised = {"promised_to_job": job.number} if job else {}
+    return {"material": one.material.code, **written(one), "kept_by": one.kept_by.username, **gone, **promised}
 
 
 def _purchase(one: Purchase) -> Book:

@@ -36,6 +36,7 @@ from studio.inventory.models import (
     LotEvent,
     LotPaper,
     Material,
+    Offcut,
     Posting,
     Purchase,
     WasteContainer,
@@ -114,6 +115,9 @@ def _keeping() -> dict[str, Schema]:
     line = row(CountLine, ("lot", "expected"), lot=_LOT)
     entry = row(WasteEntry, ("key", "at", "by", "what"), by=TEXT, posting=TEXT)
     return {
+        "offcuts": many(row(
+            Offcut, ("number", "material", "width", "height", "kept_at", "kept_by", "form_key"), material=CODE,
+            kept_by=TEXT, gone_by=TEXT, promised_to_job=COUNT)),
         "purchases": many(row(Purchase, ("material", "form_key", "quantity", "ordered_on"), material=CODE, lot=_LOT)),
         "counts": many(row(CountSheet, ("form_key", "as_of", "by", "lines"), by=TEXT, posting=TEXT,
                            lines=many(line))),

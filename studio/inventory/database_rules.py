@@ -18,6 +18,11 @@ register(
     code_never_changes("inventory_material"),
     *append_only(MOVEMENT, "A stock movement"),
     *append_only("inventory_posting", "A posting"),
+    Refuse(
+        name="offcut_stays_what_it_is", table="inventory_offcut", event="UPDATE",
+        condition=f"{changed('number', 'material_id', 'width_mm', 'height_mm')} OR OLD.gone_at IS NOT NULL",
+        sentence="An offcut keeps its number, glass and size, and what is gone stays gone.",
+    ),
     After(
         name="lot_opens_its_level", table=LOT, event="INSERT",
         statement=f"INSERT INTO {LEVEL} (lot_id, on_hand) VALUES (NEW.id, 0)",

@@ -60,14 +60,15 @@ class MaterialForm(MaterialModelForm):
             "cas_number", "hazard_statements",
             "pictograms", "signal_word", "agent_classes", "must_be_diluted", "silver_g_per_unit",
             "storage_place", "shelf_life_days", "opened_life_days", "reorder_point", "pack_size", "list_price",
-            "sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment",
+            "sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment", "same_glass",
         ]
         labels = {
             "stock_unit": "Counted in", "liquid": "It is a liquid", "density_g_per_ml": "Density, g/mL",
             "assay_share": "Assay, as a share of 1", "cas_number": "CAS number", "must_be_diluted": "Never used neat",
             "silver_g_per_unit": "Silver in each stock unit, g", "shelf_life_days": "Keeps unopened, days",
             "opened_life_days": "Keeps once opened, days", "reorder_point": "Reorder at, in stock units",
-            "pack_size": "Pack holds, in stock units", "list_price": "List price of a stock unit",
+            "pack_size": "Pack holds, in stock units",
+            "same_glass": "Other stock sizes of it share the word", "list_price": "List price of a stock unit",
         }
 
     #: fields as the page groups them
@@ -76,7 +77,7 @@ class MaterialForm(MaterialModelForm):
                         "silver_g_per_unit", "cas_number", "must_be_diluted")),
         ("On the shelf", ("storage_place", "shelf_life_days", "opened_life_days", "reorder_point", "pack_size",
                           "list_price")),
-        ("Glass alone", ("sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment")),
+        ("Glass alone", ("sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment", "same_glass")),
     )
 
     def __init__(self, data: Any = None, *, instance: Material | None = None, preference: str = "metric") -> None:

@@ -111,6 +111,10 @@ class Material(Coded):
     thickness_mm = length_field(null=True, blank=True)
     tint = models.CharField(max_length=10, blank=True, choices=Tint.choices)
     treatment = models.CharField(max_length=10, blank=True, choices=Treatment.choices)
+    same_glass = models.CharField(
+        max_length=60, blank=True,
+        help_text="One word for all stock sizes of one glass: panes are then cut from whichever costs least.",
+    )
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
@@ -424,6 +428,38 @@ class CountLine(models.Model):
             models.UniqueConstraint(fields=["sheet", "lot"], name="lot_counted_once_a_sheet"),
             models.CheckConstraint(condition=Q(counted=None) | Q(counted__gte=0), name="counted_not_negative"),
         ]
+
+
+class Offcut(models.Model):
+    """A piece of glass left over and kept under a number: stock with a size, used whole or not at all."""
+
+    number = models.PositiveIntegerField(unique=True)
+    material = models.ForeignKey(Material, models.PROTECT, related_name="offcuts")
+    width_mm = length_field()
+    height_mm = length_field()
+    place = models.CharField(max_length=60, blank=True)
+    came_from = models.CharField(max_length=60, blank=True)
+    kept_at = models.DateTimeField()
+    kept_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    reservation = models.ForeignKey(Reservation, models.SET_NULL, null=True, blank=True, related_name="offcuts")
+    gone_at = models.DateTimeField(null=True, blank=True)
+    gone_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    gone_because = models.CharField(max_length=120, blank=True)
+    form_key = models.UUIDField(unique=True)
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [
+            models.CheckConstraint(condition=Q(width_mm__gt=0, height_mm__gt=0), name="offcut_has_a_size"),
+            models.CheckConstraint(
+                condition=Q(gone_at=None, gone_by=None, gone_because="")
+                | (Q(gone_at__isnull=False, gone_by__isnull=False) & ~Q(gone_because="")),
+                name="offcut_gone_says_why",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Offcut {self.number}"
 
 
 class WasteContainer(models.Model):

@@ -15,7 +15,7 @@ from studio.inventory.labels import SIZES
 from studio.inventory.models import Delivery, Material, Posting, Purchase, WasteContainer
 from studio.rounding import as_decimal, plain
 from studio.typed_fields import TypedField
-from studio.units import stock_amount
+from studio.units import Size, parse_size, stock_amount
 
 
 class AmountOfForm(forms.Form):
@@ -170,3 +170,25 @@ class LabelForm(forms.Form):
     size = forms.ChoiceField(choices=[(key, size.name) for key, size in SIZES.items()])
     start = forms.IntegerField(min_value=1, max_value=40, initial=1, required=False, label="First label at place",
                                help_text="For a sheet begun before.")
+
+
+class OffcutForm(forms.Form):
+    """A piece of glass to keep: its glass, its size as typed, and where it stands."""
+
+    material = forms.ModelChoiceField(Material.objects.filter(kind=Material.Kind.GLASS), label="Glass")
+    size = forms.CharField(max_length=60, widget=forms.TextInput(attrs={"placeholder": "600 x 450 mm"}))
+    place = forms.CharField(max_length=60, required=False, label="Where it stands")
+    key = forms.UUIDField(widget=forms.HiddenInput())
+
+    def __init__(self, data: Any = None, *, default_unit: str = "mm", **more: Any) -> None:
+        super().__init__(data, **more)
+        self.default_unit = default_unit
+
+    def clean_size(self) -> Size:
+        try:
+            size = parse_size(self.cleaned_data["size"], self.default_unit)
+        except DaybookError as refusal:
+            raise forms.ValidationError(str(refusal)) from refusal
+        if size.single:
+            raise forms.ValidationError("Write width × height, for instance “600 x 450 mm”.")
+        return size

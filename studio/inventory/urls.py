@@ -1,6 +1,6 @@
 from django.urls import path
 
-from studio.inventory import stock_views, views
+from studio.inventory import offcut_views, stock_views, views
 
 app_name = "inventory"
 
@@ -17,6 +17,8 @@ urlpatterns = [
     path("counts/<int:pk>/sheet.pdf", stock_views.count_pdf, name="count_pdf"),
     path("waste/", stock_views.containers, name="containers"),
     path("waste/<int:pk>/", stock_views.container, name="container"),
+    path("offcuts/", offcut_views.offcuts, name="offcuts"),
+    path("offcuts/<int:number>/gone/", offcut_views.offcut_gone, name="offcut_gone"),
     path("labels/", stock_views.labels, name="labels"),
     path("labels/labels.pdf", stock_views.labels_pdf, name="labels_pdf"),
     path("tables/<slug:name>.csv", stock_views.table, name="table"),

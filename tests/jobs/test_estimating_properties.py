@@ -9,9 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from jobs.estimating.basis import EdgeFacts, GlassFacts, House, LineFacts
-from jobs.estimating.cutting import CuttingPlan, plan_cutting
 from jobs.estimating.estimate import estimate
-from jobs.estimating.loads import Pane, plan_loads
+from jobs.estimating.loads import plan_loads
 from jobs.estimating.mixes import batch_volumes_ml
 from jobs.estimating.take_off import TakeOff, take_off
 from recipes.facts import IngredientFacts, MaterialFacts, Shelf, SolutionFacts
@@ -68,50 +67,6 @@ def test_ingredients_scale_with_volume_before_rounding(litres, active_g, carrier
     assert sum(volume_of(one, shelf) for one in more) == 1000 * litres
     assert more[0].amount == carrier_ml * litres  # strength never touches a carrier
     assert more[1].amount == active_g * litres * strength
-
-
-def verify(plan: CuttingPlan, panes: list[Pane], trim: Fraction, gap: Fraction) -> None:
-    """Check a plan independently: inside the sheet, no overlap, each pane once, separable edge to edge."""
-    assert sorted(piece.pane.label for sheet in plan.sheets for piece in sheet.pieces) == sorted(p.label for p in panes)
-    for sheet in plan.sheets:
-        boxes = [(p.left_mm, p.bottom_mm, p.left_mm + p.width_mm, p.bottom_mm + p.height_mm) for p in sheet.pieces]
-        for left, bottom, right, top in boxes:
-            assert trim <= left < right <= plan.glass.sheet_width_mm - trim
-            assert trim <= bottom < top <= plan.glass.sheet_height_mm - trim
-        for at, one in enumerate(boxes):
-            for other in boxes[at + 1:]:
-                assert (one[2] + gap <= other[0] or other[2] + gap <= one[0] or one[3] + gap <= other[1]
-                        or other[3] + gap <= one[1])
-        assert separable(boxes)
-        for piece in sheet.pieces:
-            wanted = {piece.pane.size.cut_width_mm, piece.pane.size.cut_height_mm}
-            assert {piece.width_mm, piece.height_mm} == wanted
-
-
-def separable(boxes: list[tuple[Fraction, Fraction, Fraction, Fraction]]) -> bool:
-    """Say whether edge-to-edge cuts alone can part all boxes."""
-    if len(boxes) <= 1:
-        return True
-    for low, high in ((0, 2), (1, 3)):
-        for cut in {box[high] for box in boxes}:
-            first = [box for box in boxes if box[high] <= cut]
-            rest = [box for box in boxes if box[low] >= cut]
-            if rest and len(first) + len(rest) == len(boxes):
-                return separable(first) and separable(rest)
-    return False
-
-
-@settings(max_examples=60)
-@given(st.lists(st.tuples(sizes, sizes, st.integers(1, 6)), min_size=1, max_size=7), st.booleans())
-def test_cutting_plans_are_sound(lines, directed):
-    panes = [Pane(size=size_of(n, w, h), copy=c)
-             for n, (w, h, count) in enumerate(lines, start=1) for c in range(1, count + 1)]
-    numbers = frozenset(range(1, len(lines) + 1)) if directed else frozenset()
-    plan = plan_cutting(panes, GLASS, HOUSE, numbers)
-    verify(plan, panes, HOUSE.trim_mm, HOUSE.clearance_mm)
-    area = sum(pane.size.cut_width_mm * pane.size.cut_height_mm for pane in panes)
-    assert len(plan.sheets) * GLASS.sheet_width_mm * GLASS.sheet_height_mm >= area
-    assert not directed or not any(piece.turned for sheet in plan.sheets for piece in sheet.pieces)
 
 
 @settings(max_examples=25, deadline=None)

@@ -1,0 +1,80 @@
+"""Kept offcuts: stock with a size. Kept once, promised to one job, used or thrown away once."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from decimal import Decimal
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import Max, Q
+
+from studio.clock import now
+from studio.errors import DaybookError
+from studio.inventory.models import Material, Offcut, Reservation
+from studio.models import House, Person
+
+
+class OffcutError(DaybookError):
+    """An offcut that is not there, or no longer free."""
+
+
+@transaction.atomic
+def keep_offcut(
+    *, key: UUID, by: Person, material: Material, width_mm: Decimal, height_mm: Decimal, place: str = "",
+    came_from: str = "",
+) -> Offcut:
+    """Keep an offcut under the next number; the same key counts once. Raises ValidationError for a size of nothing."""
+    House.objects.select_for_update().first()  # one number at a time
+    known = Offcut.objects.filter(form_key=key).first()
+    if known is not None:
+        return known
+    if material.kind != Material.Kind.GLASS:
+        raise OffcutError(f"{material.name} is no glass.", "material")
+    row = Offcut(
+        number=(Offcut.objects.aggregate(last=Max("number"))["last"] or 0) + 1, material=material, width_mm=width_mm,
+        height_mm=height_mm, place=place.strip(), came_from=came_from, kept_at=now(), kept_by=by, form_key=key,
+    )
+    row.full_clean()
+    row.save(force_insert=True)
+    return row
+
+
+def free_offcuts(material_ids: Collection[int], but_not: int | None = None) -> list[Offcut]:
+    """Return offcuts that are kept and promised to nobody, or only to one reservation (a job's own)."""
+    free = Q(reservation=None) | Q(reservation__released_at__isnull=False) | Q(reservation=but_not)
+    return list(Offcut.objects.filter(free, material__in=material_ids, gone_at=None).order_by("number"))
+
+
+def promise(numbers: Collection[int], reservation: Reservation) -> None:
+    """Promise offcuts to a job, all or none; within the caller's transaction. Raises OffcutError naming one gone."""
+    rows = {row.number: row for row in Offcut.objects.select_for_update(of=("self",)).select_related("reservation")
+            .filter(number__in=numbers).order_by("number")}
+    for number in sorted(numbers):
+        row = rows.get(number)
+        taken = row is None or row.gone_at is not None or (
+            row.reservation is not None and row.reservation.released_at is None and row.reservation_id != reservation.pk
+        )
+        if taken:
+            raise OffcutError(
+                f"Kept offcut {number} is no longer free: save a new revision of the quote, which plans without it."
+            )
+    Offcut.objects.filter(number__in=numbers).update(reservation=reservation)
+
+
+def gone(offcuts: Collection[Offcut], *, by: Person, why: str) -> None:
+    """Mark offcuts as used or thrown away; those gone already stay as they are."""
+    Offcut.objects.filter(pk__in=[row.pk for row in offcuts], gone_at=None).update(
+        gone_at=now(), gone_by=by, gone_because=why[:120]
+    )
+
+
+@transaction.atomic
+def throw_away(*, offcut: Offcut, by: Person, why: str) -> None:
+    """Take an offcut out of stock. Raises OffcutError without a reason, or when a job counts on it."""
+    row = Offcut.objects.select_for_update(of=("self",)).select_related("reservation").get(pk=offcut.pk)
+    if not why.strip():
+        raise OffcutError("Say why it goes, for instance “scratched”.", "why")
+    if row.gone_at is None and row.reservation is not None and row.reservation.released_at is None:
+        raise OffcutError(f"{row} is promised to {row.reservation.what_for}.", "why")
+    gone([row], by=by, why=why.strip())
