@@ -99,6 +99,11 @@ class OrderLine(models.Model):
     own_panes_to_start = models.PositiveIntegerField(null=True, blank=True)
     oversize_method = models.CharField(max_length=200, blank=True)
     match_group = models.CharField(max_length=20, blank=True)
+    place = models.CharField(max_length=20, blank=True)
+    opening = models.BooleanField(default=False)
+    joint_mm = length_field(default=0)
+    holes_text = models.TextField(blank=True)
+    holes = models.JSONField(default=list, blank=True)
     note = models.CharField(max_length=200, blank=True)
 
     class Meta:
@@ -117,6 +122,10 @@ class OrderLine(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(cut_price_per_m2__gte=0, cut_minimum_each__gte=0), name="cut_price_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=Q(joint_mm=0) | Q(opening=True, joint_mm__gt=0), name="joint_belongs_to_an_opening",
+                violation_error_message="A joint is left in an opening: say that the size is the opening's.",
             ),
         ]
 
@@ -148,16 +157,46 @@ class CustomerChoices(models.Model):
 
 
 class BoughtIn(models.Model):
-    """A bought-in thing, for one line or for the whole order."""
+    """A bought-in thing or outside work, for one line or for the whole order.
+
+    markup_share: what is put on its cost; empty, it goes through the house's margin. What waits for it, and until when.
+    """
+
+    class Kind(models.TextChoices):
+        THING = "thing", "a thing"
+        TOUGHENING = "toughening", "toughening"
+        BEVELLING = "bevelling", "bevelling"
+        DRILLING = "drilling", "drilling"
+        FRAMING = "framing", "framing"
+        CARRIAGE = "carriage", "carriage"
+
+    class Before(models.TextChoices):
+        SILVERING = "silvering", "silvering"
+        PACKING = "packing", "packing"
+        HANDING_OVER = "handing over", "handing over"
 
     order = models.ForeignKey(Order, models.CASCADE, related_name="bought_in")
     line_number = models.PositiveIntegerField(null=True, blank=True)
     name = models.CharField(max_length=80)
     cost = money_field()
+    kind = models.CharField(max_length=10, choices=Kind.choices, default=Kind.THING)
+    markup_share = share_field(null=True, blank=True)
+    days = models.PositiveSmallIntegerField(default=0)
+    due_on = models.DateField(null=True, blank=True)
+    before = models.CharField(max_length=12, choices=Before.choices, default=Before.PACKING)
 
     class Meta:
         ordering = ["id"]
-        constraints = [models.CheckConstraint(condition=Q(cost__gte=0), name="bought_in_not_negative")]
+        constraints = [
+            models.CheckConstraint(condition=Q(cost__gte=0), name="bought_in_not_negative"),
+            models.CheckConstraint(
+                condition=Q(markup_share=None) | Q(markup_share__gte=0), name="bought_in_markup_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind="toughening") | Q(before="silvering"), name="toughened_before_silvering",
+                violation_error_message="Glass is toughened before it is silvered: the oven would destroy the silver.",
+            ),
+        ]
 
 
 class Quote(models.Model):

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
+from jobs.estimating.basis import HoleFacts
+from jobs.hole_words import from_kept
 from jobs.models import BoughtIn, Order, OrderLine
 
 
@@ -32,6 +35,11 @@ class DraftLine:
     match_group: str = ""
     backing: str = ""
     note: str = ""
+    place: str = ""
+    opening: bool = False
+    joint_mm: Fraction = Fraction(0)
+    holes_text: str = ""
+    holes: tuple[HoleFacts, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,6 +47,11 @@ class DraftBoughtIn:
     name: str
     cost: Decimal
     line_number: int | None = None
+    kind: str = "thing"
+    markup_share: Decimal | None = None
+    days: int = 0
+    due_on: date | None = None
+    before: str = "packing"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,7 +71,8 @@ def _line(line: OrderLine) -> DraftLine:
         perimeter_mm=None if line.perimeter_mm is None else Fraction(line.perimeter_mm),
         cut_price_per_m2=line.cut_price_per_m2, cut_minimum_each=line.cut_minimum_each, plan=line.plan,
         own_panes_to_start=line.own_panes_to_start, oversize_method=line.oversize_method,
-        match_group=line.match_group, backing=line.backing, note=line.note,
+        match_group=line.match_group, backing=line.backing, note=line.note, place=line.place, opening=line.opening,
+        joint_mm=Fraction(line.joint_mm), holes_text=line.holes_text, holes=from_kept(line.holes),
     )
 
 
@@ -73,4 +87,7 @@ def draft_of(order: Order) -> OrderDraft:
 
 
 def _bought_in(thing: BoughtIn) -> DraftBoughtIn:
-    return DraftBoughtIn(name=thing.name, cost=thing.cost, line_number=thing.line_number)
+    return DraftBoughtIn(
+        name=thing.name, cost=thing.cost, line_number=thing.line_number, kind=thing.kind,
+        markup_share=thing.markup_share, days=thing.days, due_on=thing.due_on, before=thing.before,
+    )

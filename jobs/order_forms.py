@@ -15,15 +15,16 @@ from django.http import QueryDict
 
 from jobs.estimating.basis import EdgeFacts, GlassFacts, LineFacts
 from jobs.estimating.take_off import TakeOff, take_off
+from jobs.hole_words import read_holes
 from jobs.line_choices import as_line
-from jobs.models import Customer, CustomerChoices, Order, OrderLine
+from jobs.models import BoughtIn, Customer, CustomerChoices, Order, OrderLine
 from jobs.order_draft import DraftBoughtIn, DraftLine, OrderDraft, draft_of
 from recipes.models import Finish, IssueEvent
 from studio.errors import DaybookError
 from studio.inventory.models import Material
 from studio.models import EdgeType, HouseRates
-from studio.rounding import decimal_string, plain
-from studio.units import amount_in, parse_size, show_size
+from studio.rounding import as_decimal, decimal_string, plain
+from studio.units import Size, amount_in, parse_size, share_of, show_size
 
 Choices = list[tuple[Any, Any]]
 
@@ -157,12 +158,22 @@ class LineForm(forms.Form):
     oversize_method = forms.CharField(max_length=200, required=False, label="Oversize: how it is done")
     match_group = forms.CharField(max_length=20, required=False,
                                   help_text="Lines with one name are worked to match.")
+    place = forms.CharField(max_length=20, required=False, label="Its place on the wall",
+                            help_text="Among its neighbours, for instance 1, or A2.")
+    opening = forms.BooleanField(required=False, label="The size is that of the opening")
+    joint_text = forms.CharField(max_length=30, required=False, label="Joint left at every edge",
+                                 help_text="The finished size is the opening less the joint on both sides.")
+    holes_text = forms.CharField(
+        required=False, max_length=1000, label="Holes and sockets", widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="One a line, from the left and the lower edge to the middle, seen from the front: "
+                  "hole 10 mm at 50 x 60 mm; socket 80 x 80 mm at 300 x 400 mm.",
+    )
     note = forms.CharField(max_length=200, required=False)
     #: what the customer wrote, where the line was read from an e-mail
     said = forms.CharField(max_length=240, required=False, widget=forms.HiddenInput())
 
     MORE = ("cut_price_per_m2", "cut_minimum_each", "area_text", "perimeter_text", "plan", "own_panes_to_start",
-            "oversize_method", "match_group", "note")
+            "oversize_method", "match_group", "place", "opening", "joint_text", "holes_text", "note")
 
     def __init__(self, *args: Any, offer: Offer, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -185,6 +196,7 @@ class LineForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         values = super().clean() or self.cleaned_data
         self._read("size_text", self._clean_size)
+        self._read("holes_text", self._clean_holes)
         self._read("area_text", lambda: self._amount("area_text", "area", "area_m2"))
         self._read("perimeter_text", lambda: self._amount("perimeter_text", "length", "perimeter_mm"))
         if values.get("route") == OrderLine.Route.CUT and not values.get("cut_price_per_m2"):
@@ -209,7 +221,27 @@ class LineForm(forms.Form):
         elif shape == OrderLine.Shape.CIRCLE and size.width_mm != size.height_mm:
             self.add_error("size_text", "A circle has one diameter: write one measure, or choose ellipse.")
         else:
-            self.cleaned_data["width_mm"], self.cleaned_data["height_mm"] = size.width_mm, size.height_mm
+            self._finished(size)
+
+    def _finished(self, size: Size) -> None:
+        """Take the joint off an opening; without one the size typed is the finished size."""
+        typed, joint = self.cleaned_data.get("joint_text"), Fraction(0)
+        if typed and not self.cleaned_data.get("opening"):
+            self.add_error("joint_text", "A joint is left in an opening: tick that the size is the opening's.")
+        elif typed:
+            try:
+                joint = amount_in(typed, "length", self.offer.default_unit)
+            except DaybookError as refusal:
+                self.add_error("joint_text", str(refusal))
+        if 2 * joint >= min(size.width_mm, size.height_mm):
+            self.add_error("joint_text", "The joint leaves nothing of the opening.")
+            return
+        self.cleaned_data["joint_mm"] = joint
+        self.cleaned_data["width_mm"] = size.width_mm - 2 * joint
+        self.cleaned_data["height_mm"] = size.height_mm - 2 * joint
+
+    def _clean_holes(self) -> None:
+        self.cleaned_data["holes"] = read_holes(self.cleaned_data["holes_text"], self.offer.default_unit)
 
     def _amount(self, field: str, kind: str, target: str) -> None:
         default = {"area": "m2", "length": "mm"}[kind]
@@ -226,6 +258,8 @@ class LineForm(forms.Form):
             cut_minimum_each=values["cut_minimum_each"] or Decimal(0), plan=values["plan"],
             own_panes_to_start=values["own_panes_to_start"], oversize_method=values["oversize_method"],
             match_group=values["match_group"].strip(), backing=values["backing"], note=values["note"],
+            place=values["place"].strip(), opening=values["opening"], joint_mm=values.get("joint_mm", Fraction(0)),
+            holes_text=values["holes_text"], holes=values.get("holes", ()),
         )
 
     @cached_property
@@ -239,6 +273,8 @@ class LineForm(forms.Form):
             show_size(width, height, units, round_=shape == OrderLine.Shape.CIRCLE) for units in ("metric", "us")
         )
         read = f"{metric} ({inches})"
+        if values.get("opening"):
+            read = f"an opening; finished {read}"
         size = self._take_off(shape, width, height, values)
         if size is None:
             return read
@@ -262,6 +298,41 @@ class BoughtInForm(forms.Form):
     name = forms.CharField(max_length=80, label="Bought-in thing")
     cost = forms.DecimalField(min_value=0, max_digits=12, decimal_places=4)
     line_number = forms.IntegerField(min_value=1, required=False, label="For line", help_text="Empty: for the order.")
+    kind = forms.ChoiceField(choices=BoughtIn.Kind.choices, required=False, initial=BoughtIn.Kind.THING,
+                             label="What it is")
+    markup = forms.CharField(max_length=12, required=False, label="Mark-up on its cost",
+                             help_text="For instance 15 %. Empty: the house's margin.")
+    before = forms.ChoiceField(choices=BoughtIn.Before.choices, required=False, initial=BoughtIn.Before.PACKING,
+                               label="Waits for it")
+    days = forms.IntegerField(min_value=0, max_value=365, required=False, label="Takes, days")
+    due_on = forms.DateField(required=False, label="or is due on",
+                             widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+
+    def has_changed(self) -> bool:
+        """Say whether something was entered: what kind it is and what waits for it are chosen from the start."""
+        return any(str(self[name].value() or "").strip() for name in ("name", "cost", "line_number", "markup", "days"))
+
+    def clean_markup(self) -> Decimal | None:
+        typed = self.cleaned_data["markup"].strip()
+        if not typed:
+            return None
+        try:
+            share = share_of(typed)
+        except DaybookError as refusal:
+            raise forms.ValidationError(str(refusal)) from refusal
+        if not 0 <= share <= 10:
+            raise forms.ValidationError("A mark-up lies between 0 and 1000 %.")
+        return as_decimal(share, 6)
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        values["kind"] = values.get("kind") or BoughtIn.Kind.THING
+        values["before"] = values.get("before") or (
+            BoughtIn.Before.SILVERING if values["kind"] == BoughtIn.Kind.TOUGHENING else BoughtIn.Before.PACKING
+        )
+        if values["kind"] == BoughtIn.Kind.TOUGHENING and values["before"] != BoughtIn.Before.SILVERING:
+            self.add_error("before", "Glass is toughened before it is silvered: the oven would destroy the silver.")
+        return values
 
 
 LineFormSet = formset_factory(LineForm, extra=0, can_delete=True, max_num=60)
@@ -277,9 +348,18 @@ def _line_initial(typed: OrderLine, line: DraftLine) -> dict[str, Any]:
         "area_text": f"{decimal_string(line.area_m2)} m2" if line.area_m2 else "",
         "perimeter_text": f"{decimal_string(line.perimeter_mm)} mm" if line.perimeter_mm else "",
         "plan": line.plan, "own_panes_to_start": line.own_panes_to_start, "oversize_method": line.oversize_method,
-        "match_group": line.match_group, "note": line.note,
+        "match_group": line.match_group, "note": line.note, "place": line.place, "opening": line.opening,
+        "joint_text": f"{decimal_string(line.joint_mm)} mm" if line.joint_mm else "", "holes_text": line.holes_text,
         # no fields of the form, but what was understood when it was saved
         "width_mm": line.width_mm, "height_mm": line.height_mm, "area_m2": line.area_m2,
+    }
+
+
+def _thing_initial(thing: DraftBoughtIn) -> dict[str, Any]:
+    return {
+        "name": thing.name, "cost": _plain(thing.cost), "line_number": thing.line_number, "kind": thing.kind,
+        "markup": "" if thing.markup_share is None else f"{plain(thing.markup_share * 100)} %",
+        "before": thing.before, "days": thing.days or None, "due_on": thing.due_on,
     }
 
 
@@ -318,7 +398,7 @@ class OrderSheet:
         rows = list(order.lines.all())
         return (
             [_line_initial(row, line) for row, line in zip(rows, draft.lines, strict=True)],
-            [{"name": one.name, "cost": _plain(one.cost), "line_number": one.line_number} for one in draft.bought_in],
+            [_thing_initial(one) for one in draft.bought_in],
             own,
         )
 
@@ -347,7 +427,9 @@ class OrderSheet:
         return tuple(
             DraftBoughtIn(
                 name=form.cleaned_data["name"], cost=form.cleaned_data["cost"],
-                line_number=form.cleaned_data["line_number"],
+                line_number=form.cleaned_data["line_number"], kind=form.cleaned_data["kind"],
+                markup_share=form.cleaned_data["markup"], days=form.cleaned_data["days"] or 0,
+                due_on=form.cleaned_data["due_on"], before=form.cleaned_data["before"],
             )
             for form in self.bought_in.forms
             if form.is_valid() and form.has_changed() and not form.cleaned_data.get("DELETE")

@@ -11,6 +11,7 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Max
 
+from jobs.hole_words import as_kept
 from jobs.models import BoughtIn, Customer, Job, Order, OrderLine
 from jobs.order_draft import DraftBoughtIn, DraftLine
 from studio.clock import now
@@ -91,7 +92,10 @@ def _write_content(order: Order, typed_lines: Sequence[TypedLine], bought_in: Se
         row.full_clean()
         row.save(force_insert=True)
     for thing in bought_in:
-        row_in = BoughtIn(order=order, name=thing.name, cost=thing.cost, line_number=thing.line_number)
+        row_in = BoughtIn(
+            order=order, name=thing.name, cost=thing.cost, line_number=thing.line_number, kind=thing.kind,
+            markup_share=thing.markup_share, days=thing.days, due_on=thing.due_on, before=thing.before,
+        )
         row_in.full_clean()
         row_in.save(force_insert=True)
 
@@ -109,5 +113,7 @@ def order_line(order: Order, typed: str, line: DraftLine) -> OrderLine:
         quantity=line.quantity, recipe_issue_id=line.recipe_issue_id, glass_id=line.glass_id, route=line.route,
         cut_price_per_m2=line.cut_price_per_m2, cut_minimum_each=line.cut_minimum_each, edge=line.edge,
         backing=line.backing, plan=line.plan, own_panes_to_start=line.own_panes_to_start,
-        oversize_method=line.oversize_method, match_group=line.match_group, note=line.note,
+        oversize_method=line.oversize_method, match_group=line.match_group, note=line.note, place=line.place,
+        opening=line.opening, joint_mm=as_decimal(line.joint_mm, LENGTH_DECIMALS), holes_text=line.holes_text,
+        holes=as_kept(line.holes),
     )

@@ -24,7 +24,7 @@ from jobs.estimating.estimate import Estimate, estimate
 from jobs.estimating.glass import CUT_HERE
 from jobs.models import PaneResult
 from jobs.order_draft import DraftLine, OrderDraft
-from recipes.facts import RunHistory
+from recipes.facts import RunHistory, SizeBand
 from recipes.models import RecipeIssue
 from recipes.reading import recipe_facts
 from studio.exact import STOCK_DECIMALS, exactly
@@ -41,35 +41,60 @@ _EXACT = (
     "increment_ml", "largest_vessel_ml", "balance_readability_g", "trim_mm", "clearance_mm", "keep_size_mm",
     "smallest_strip_mm",
     "offcut_credit_share", "deposit_share", "setup_minutes", "cutting_minutes_per_pane", "packing_minutes_per_pane",
+    "bench_day_minutes", "cure_hours", "two_person_kg", "crate_most_kg", "crate_kg",
 )
+
+
+#: Where one band of sizes ends and the next begins (common practice, no source: what one hand tips, what two tip,
+#: and what is tipped with help).
+SIZE_BANDS_M2 = (Decimal("0.25"), Decimal(1))
 
 
 def house_facts(rates: HouseRates) -> House:
     exact: dict[str, Any] = {name: Fraction(getattr(rates, name)) for name in _EXACT}
     return House(
         currency=rates.currency, minor_digits=rates.minor_digits, tax_name=rates.tax_name,
-        plan=rates.plan, **exact,  # type: ignore[arg-type]
+        plan=rates.plan, hands=rates.hands, benches=rates.benches, **exact,  # type: ignore[arg-type]
     )
 
 
 def run_history(finish_ids: set[int]) -> dict[int, RunHistory]:
-    """Return what each finish's finished runs show, all recipe issues together. Two queries."""
+    """Return what each finish's finished runs show, all recipe issues together, and by band of sizes. Two queries."""
     results = PaneResult.objects.filter(recipe_issue__finish_id__in=finish_ids).order_by()
-    by_finish = results.values_list("recipe_issue__finish_id")
+    by_finish = results.values("recipe_issue__finish_id")
     most: dict[int, int] = {}
     for finish, _, good in by_finish.values_list("recipe_issue__finish_id", "run").annotate(
         passed=Count("pk", filter=Q(good=True))
     ):
         most[finish] = max(most.get(finish, 0), good)
     counted = by_finish.annotate(
-        passed=Count("pk", filter=Q(good=True)), started=Sum("attempts"), largest=Max("area_m2", filter=Q(good=True))
+        passed=Count("pk", filter=Q(good=True)), started=Sum("attempts"), largest=Max("area_m2", filter=Q(good=True)),
+        **{f"passed_{at}": Count("pk", filter=_within(low, high) & Q(good=True)) for at, (low, high) in _numbered()},
+        **{f"started_{at}": Sum("attempts", filter=_within(low, high)) for at, (low, high) in _numbered()},
     )
+    rows: list[dict[str, Any]] = list(counted)  # type: ignore[arg-type]  # its columns are named by band
     return {
-        finish: RunHistory(
-            good=good, started=started, largest_good_m2=Fraction(largest or 0), most_good_in_a_run=most[finish]
+        row["recipe_issue__finish_id"]: RunHistory(
+            good=row["passed"], started=row["started"], largest_good_m2=Fraction(row["largest"] or 0),
+            most_good_in_a_run=most[row["recipe_issue__finish_id"]], bands=tuple(
+                SizeBand(
+                    over_m2=Fraction(low), up_to_m2=None if high is None else Fraction(high),
+                    good=row[f"passed_{at}"], started=row[f"started_{at}"] or 0,
+                )
+                for at, (low, high) in _numbered()
+            ),
         )
-        for finish, good, started, largest in counted
+        for row in rows
     }
+
+
+def _numbered() -> list[tuple[int, tuple[Decimal, Decimal | None]]]:
+    ends: list[Decimal | None] = [*SIZE_BANDS_M2, None]
+    return list(enumerate(zip([Decimal(0), *SIZE_BANDS_M2], ends, strict=True)))
+
+
+def _within(low: Decimal, high: Decimal | None) -> Q:
+    return Q(area_m2__gt=low) & (Q() if high is None else Q(area_m2__lte=high))
 
 
 def _line_facts(line: DraftLine, recipes: dict[int, str], glasses: dict[int, str]) -> LineFacts:
@@ -81,7 +106,8 @@ def _line_facts(line: DraftLine, recipes: dict[int, str], glasses: dict[int, str
         area_m2=line.area_m2, perimeter_mm=line.perimeter_mm, cut_price_per_m2=Fraction(line.cut_price_per_m2),
         cut_minimum_each=Fraction(line.cut_minimum_each), plan=line.plan or None,  # type: ignore[arg-type]
         own_panes_to_start=line.own_panes_to_start, oversize_method=line.oversize_method,
-        match_group=line.match_group, backing=line.backing, note=line.note,
+        match_group=line.match_group, backing=line.backing, note=line.note, place=line.place, opening=line.opening,
+        joint_mm=line.joint_mm, holes=line.holes,
     )
 
 
@@ -106,22 +132,42 @@ def _glasses(materials: list[Material], as_of: date, but_not: int | None) -> dic
 
 
 def _check_glass(draft: OrderDraft, rates: HouseRates) -> None:
-    """Refuse what would cut or grind glass after toughening (a bench rule, checked on the order)."""
+    """Refuse what would cut, drill or grind glass after toughening, or toughen it after silvering.
+
+    A bench rule, checked on the order: cut, drilled and edged first, then toughened, then silvered.
+    """
     treated = dict(Material.objects.filter(pk__in=[line.glass_id for line in draft.lines])
                    .exclude(treatment=Material.Treatment.ANNEALED).values_list("pk", "treatment"))
     for line in draft.lines:
-        if line.glass_id in treated and line.route in CUT_HERE:
+        treatment = treated.get(line.glass_id)
+        if treatment is None:
+            continue
+        if line.route in CUT_HERE:
             raise EstimateError(
-                f"Line {line.number}: {treated[line.glass_id]} glass cannot be cut from a sheet here; it shatters or "
+                f"Line {line.number}: {treatment} glass cannot be cut from a sheet here; it shatters or "
                 "splits. Buy it cut to size, worked before it was treated.", "route", line.number,
             )
         edge = next((one for one in rates.edge_types.all() if one.name == line.edge), None)
-        if line.glass_id in treated and line.route != "own" and edge is not None and edge.grinds_off_mm > 0:
+        if line.route != "own" and edge is not None and edge.grinds_off_mm > 0:
             raise EstimateError(
-                f"Line {line.number}: a {line.edge} edge cannot be ground on {treated[line.glass_id]} glass. "
+                f"Line {line.number}: a {line.edge} edge cannot be ground on {treatment} glass. "
                 "Have the edge worked before it is treated, and choose an edge that grinds nothing off.",
                 "edge", line.number,
             )
+        if line.holes and line.route == "own":
+            raise EstimateError(
+                f"Line {line.number}: {treatment} glass cannot be drilled; it shatters or splits. Holes come first.",
+                "holes_text", line.number,
+            )
+    for thing in draft.bought_in:
+        if thing.kind != "toughening":
+            continue
+        if thing.before != "silvering":
+            raise EstimateError(
+                f"{thing.name}: glass is toughened before it is silvered; the oven would destroy the silver.", "before"
+            )
+        if thing.line_number in {line.number for line in draft.lines if line.glass_id in treated}:
+            raise EstimateError(f"{thing.name}: line {thing.line_number} is treated glass already.", "line_number")
 
 
 def basis_of(draft: OrderDraft, as_of: date, but_not: int | None = None) -> Basis:
@@ -163,7 +209,12 @@ def basis_of(draft: OrderDraft, as_of: date, but_not: int | None = None) -> Basi
         glasses=_glasses(materials, as_of, but_not), nesting="patterns", edges=edges,
         lines=tuple(_line_facts(line, recipe_keys, glass_keys) for line in draft.lines),
         bought_in=tuple(
-            BoughtInFacts(name=one.name, cost=Fraction(one.cost), line=one.line_number) for one in draft.bought_in
+            BoughtInFacts(
+                name=one.name, cost=Fraction(one.cost), line=one.line_number, kind=one.kind,
+                markup_share=exactly(one.markup_share), days=one.days, due_on=one.due_on,
+                before=one.before,  # type: ignore[arg-type]
+            )
+            for one in draft.bought_in
         ),
         discount=Discount(
             share=Fraction(draft.discount_share), amount=Fraction(draft.discount_amount), reason=draft.discount_reason

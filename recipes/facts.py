@@ -128,6 +128,19 @@ class StepFacts:
 
 
 @dataclass(frozen=True, kw_only=True)
+class SizeBand:
+    """What a finish's runs show of panes of one band of sizes, in m²; up_to_m2 None: however large."""
+
+    over_m2: Fraction
+    up_to_m2: Fraction | None
+    good: int = 0
+    started: int = 0
+
+    def holds(self, area_m2: Fraction) -> bool:
+        return self.over_m2 < area_m2 and (self.up_to_m2 is None or area_m2 <= self.up_to_m2)
+
+
+@dataclass(frozen=True, kw_only=True)
 class RunHistory:
     """What a finish's finished runs show, all recipe issues together."""
 
@@ -135,6 +148,7 @@ class RunHistory:
     started: int = 0
     largest_good_m2: Fraction = Fraction(0)
     most_good_in_a_run: int = 0
+    bands: tuple[SizeBand, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -153,6 +167,7 @@ class RecipeFacts:
     own_yield: Fraction | None = None
     film_nm: Fraction = Fraction(70)
     has_direction: bool = False
+    bands: tuple[SizeBand, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -152,7 +152,7 @@ def recipe_facts(
             steps=tuple(step_facts(step, guns) for step in issue.steps.all()), good=past.good, started=past.started,
             largest_good_m2=past.largest_good_m2, most_good_in_a_run=past.most_good_in_a_run,
             own_yield=exactly(issue.own_yield_share), film_nm=Fraction(issue.film_nm),
-            has_direction=issue.finish.has_direction,
+            has_direction=issue.finish.has_direction, bands=past.bands,
         )
     used = {part.solution_issue_id for issue in issues for step in issue.steps.all() for part in step.parts.all()}
     return recipes, shelf_for(used, as_of)

@@ -128,6 +128,23 @@ class HouseRates(models.Model):
     setup_minutes = ratio_field(default=0)
     cutting_minutes_per_pane = ratio_field(default=0)
     packing_minutes_per_pane = ratio_field(default=0)
+    hands = models.PositiveSmallIntegerField(
+        "pairs of hands", default=1, validators=[MinValueValidator(1), MaxValueValidator(2)],
+        help_text="On the bench at once: one or two.",
+    )
+    benches = models.PositiveSmallIntegerField(
+        default=1, validators=[MinValueValidator(1), MaxValueValidator(6)],
+        help_text="Where a load can lie while it is wet. What dries stands in a rack.",
+    )
+    bench_day_minutes = ratio_field(default=420, help_text="How long a working day is on the bench.")
+    cure_hours = ratio_field(default=0, help_text="From the end of the bench until a pane may be packed.")
+    two_person_kg = ratio_field(
+        verbose_name="one person lifts up to, kg", default=25, help_text="The house's own limit; 0: none.",
+    )
+    crate_most_kg = ratio_field(
+        verbose_name="a packed crate weighs at most, kg", default=0, help_text="0: one crate for all.",
+    )
+    crate_kg = ratio_field(verbose_name="an empty crate weighs, kg", default=0)
 
     class Meta:
         ordering = ["-effective_from"]
@@ -140,6 +157,15 @@ class HouseRates(models.Model):
                 name="vessel_holds_an_increment",
             ),
             models.CheckConstraint(
+                condition=Q(hands__gte=1, hands__lte=2, benches__gte=1, bench_day_minutes__gt=0),
+                name="bench_has_hands_and_hours",
+                violation_error_message="One or two pairs of hands, a bench or more, and a day that is not empty.",
+            ),
+            models.CheckConstraint(
+                condition=Q(crate_most_kg=0) | Q(crate_most_kg__gt=F("crate_kg")), name="crate_carries_something",
+                violation_error_message="A packed crate weighs more than an empty one.",
+            ),
+            models.CheckConstraint(
                 condition=Q(bench_width_mm__gt=0, bench_height_mm__gt=0, bench_usable_share__gt=0),
                 name="bench_has_a_size",
             ),
@@ -148,6 +174,7 @@ class HouseRates(models.Model):
                 for name in (
                     "helper_per_hour", "owner_per_hour", "overhead_per_bench_hour", "minimum_charge", "tax_share",
                     "setup_minutes", "cutting_minutes_per_pane", "packing_minutes_per_pane", "deposit_share",
+                    "cure_hours", "two_person_kg", "crate_kg", "smallest_strip_mm",
                 )
             ),
         ]

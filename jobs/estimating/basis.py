@@ -11,6 +11,7 @@ from recipes.facts import RecipeFacts, Shelf
 from studio.errors import DaybookError
 
 Plan = Literal["spares", "rework"]
+Before = Literal["silvering", "packing", "handing over"]
 Shape = Literal["rectangle", "circle", "ellipse", "other"]
 Route = Literal["sheet", "offcut", "cut", "own"]
 #: How panes are nested: strips alone, as quotes were reckoned at first, or patterns.
@@ -53,6 +54,13 @@ class House:
     setup_minutes: Fraction = Fraction(0)
     cutting_minutes_per_pane: Fraction = Fraction(0)
     packing_minutes_per_pane: Fraction = Fraction(0)
+    hands: int = 1
+    benches: int = 1
+    bench_day_minutes: Fraction = Fraction(420)
+    cure_hours: Fraction = Fraction(0)
+    two_person_kg: Fraction = Fraction(0)
+    crate_most_kg: Fraction = Fraction(0)
+    crate_kg: Fraction = Fraction(0)
 
     @property
     def usable_area_m2(self) -> Fraction:
@@ -105,8 +113,23 @@ class GlassFacts:
 
 
 @dataclass(frozen=True, kw_only=True)
+class HoleFacts:
+    """A hole or a socket: its middle from the left and the lower edge, seen from the front, and its own size, in mm."""
+
+    kind: Literal["hole", "socket"]
+    width_mm: Fraction
+    height_mm: Fraction
+    from_left_mm: Fraction
+    from_bottom_mm: Fraction
+
+
+@dataclass(frozen=True, kw_only=True)
 class LineFacts:
-    """One order line. Sizes are finished sizes in mm; a circle's diameter stands in both."""
+    """One order line. Sizes are finished sizes in mm; a circle's diameter stands in both.
+
+    opening: the size was given as that of an opening, and joint_mm was left free at every edge.
+    place: where a pane of a match group hangs among its neighbours.
+    """
 
     number: int
     shape: Shape
@@ -127,6 +150,10 @@ class LineFacts:
     match_group: str = ""
     backing: str = ""
     note: str = ""
+    place: str = ""
+    opening: bool = False
+    joint_mm: Fraction = Fraction(0)
+    holes: tuple[HoleFacts, ...] = ()
 
     @property
     def name(self) -> str:
@@ -135,11 +162,24 @@ class LineFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class BoughtInFacts:
-    """A bought-in thing, for one line or, with line None, for the whole job."""
+    """A bought-in thing, for one line or, with line None, for the whole job.
+
+    markup_share: what is put on its cost; without one it goes through the house's margin like all else.
+    before: what waits for it, until due_on, or for `days` from the order (carriage: from packing).
+    """
 
     name: str
     cost: Fraction
     line: int | None = None
+    kind: str = "thing"
+    markup_share: Fraction | None = None
+    days: int = 0
+    due_on: date | None = None
+    before: Before = "packing"
+
+    @property
+    def price(self) -> Fraction | None:
+        return None if self.markup_share is None else self.cost * (1 + self.markup_share)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,16 +5,22 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 from jobs.estimating.basis import Basis, EstimateError
+from jobs.estimating.carrying import Carrying, carrying
 from jobs.estimating.glass import GlassCost, glass_cost
+from jobs.estimating.holes import check_holes, hole_warnings
 from jobs.estimating.labour import LineLabour, line_labour
 from jobs.estimating.loads import Load, plan_loads
+from jobs.estimating.matching import matching_warnings
 from jobs.estimating.mixes import Mix, amounts_by_material, chemistry_by_recipe, plan_mixes
 from jobs.estimating.price import LineCost, Price, price_up
+from jobs.estimating.promise import Promise, promise
 from jobs.estimating.silver import SilverBalance, silver_balance
 from jobs.estimating.spoilage import PanesPlanned, plan_panes
 from jobs.estimating.take_off import TakeOff, take_off
+from jobs.estimating.timetable import Timetable, timetable
 from jobs.estimating.volumes import Applied, Need, applied_volumes
 
 
@@ -36,6 +42,21 @@ class Estimate:
     price: Price
     silver: SilverBalance
     warnings: tuple[str, ...]
+    carrying: Carrying
+
+    @cached_property
+    def timetable(self) -> Timetable:
+        """Return when each load starts; reckoned when somebody looks."""
+        return timetable(self.basis.line_recipes(), self.loads, self.basis.house.hands, self.basis.house.benches)
+
+    @property
+    def promise(self) -> Promise:
+        """Return the days until it is handed over, if it is begun on the day of the estimate."""
+        house = self.basis.house
+        before = house.setup_minutes + sum(
+            (labour.cutting_and_edges.total for labour in self.labour.values()), Fraction(0)
+        )
+        return promise(self.basis, before, self.timetable.finish_minutes)
 
     @property
     def started_m2(self) -> dict[int, Fraction]:
@@ -61,8 +82,13 @@ def estimate(basis: Basis) -> Estimate:
     """
     if not basis.lines:
         raise EstimateError("The order has no lines yet: enter a size, a quantity and a finish.")
+    for line in basis.lines:
+        check_holes(line)
     sizes = tuple(take_off(line, basis.edges[line.edge], basis.glasses[line.glass]) for line in basis.lines)
-    panes = {line.number: plan_panes(line, basis.recipes[line.recipe], basis.house) for line in basis.lines}
+    panes = {
+        size.line.number: plan_panes(size.line, basis.recipes[size.line.recipe], basis.house, size.area_m2)
+        for size in sizes
+    }
     started = {number: plan.panes_to_start for number, plan in panes.items()}
     loads, warnings = _loads(basis, sizes, started)
     applied, needs = [], []
@@ -72,6 +98,8 @@ def estimate(basis: Basis) -> Estimate:
         needs += more_needs
     mixes = plan_mixes(needs, basis.shelf, basis.house)
     warnings += not_measurable(mixes)
+    warnings += matching_warnings(basis)
+    warnings += hole_warnings(basis)
     glass = glass_cost(basis, sizes, started)
     labour = line_labour(basis, sizes, loads, started)
     costs = line_costs(basis, sizes, panes, chemistry_by_recipe(mixes, basis.shelf), glass, labour)
@@ -81,6 +109,7 @@ def estimate(basis: Basis) -> Estimate:
         mixes=tuple(mixes), amounts=amounts_by_material(mixes), glass=glass, labour=labour, costs=costs,
         price=price_up(costs, weights, basis.house, basis.discount),
         silver=silver_balance(basis, mixes, sizes, panes), warnings=tuple(warnings),
+        carrying=carrying(sizes, basis.house),
     )
 
 
@@ -125,9 +154,14 @@ def line_costs(
             glass_again = glass.by_line[number] + edges.pay(house) + edges.overhead(house)
             once_more = chemistry_cost + steps.pay(house) + steps.overhead(house)
             rework = (1 / plan.yield_share - 1) * (once_more + house.glass_loss_share * glass_again)
+        share = started_m2[number] / all_m2
         own = sum((thing.cost for thing in basis.bought_in if thing.line == number), Fraction(0))
+        apart = [(thing.cost, thing.price, Fraction(1) if thing.line == number else share) for thing in basis.bought_in
+                 if thing.price is not None and thing.line in (number, None)]
         costs.append(LineCost(
             number=number, chemistry=chemistry_cost, labour=mine.all.pay(house), overhead=mine.all.overhead(house),
-            glass=glass.by_line[number], bought_in=own + for_all * started_m2[number] / all_m2, rework=rework,
+            glass=glass.by_line[number], bought_in=own + for_all * share, rework=rework,
+            own_markup_cost=sum((cost * part for cost, _, part in apart), Fraction(0)),
+            own_markup_price=sum(((price or 0) * part for _, price, part in apart), Fraction(0)),
         ))
     return tuple(costs)

@@ -12,7 +12,10 @@ from studio.rounding import decimal_string, half_up, places, round_up, share_out
 
 @dataclass(frozen=True, kw_only=True)
 class LineCost:
-    """What one line costs the studio, by kind."""
+    """What one line costs the studio, by kind.
+
+    own_markup_cost: of bought_in, what goes by a mark-up of its own; own_markup_price: with that mark-up.
+    """
 
     number: int
     chemistry: Fraction
@@ -21,6 +24,8 @@ class LineCost:
     glass: Fraction
     bought_in: Fraction
     rework: Fraction
+    own_markup_cost: Fraction = Fraction(0)
+    own_markup_price: Fraction = Fraction(0)
 
     @property
     def total(self) -> Fraction:
@@ -60,7 +65,9 @@ def price_up(costs: Sequence[LineCost], weights: Sequence[Fraction], house: Hous
         raise EstimateError("The margin must be at least 0 and below 100 %.")
     minor = places(house.minor_digits)
     cost = sum((line.total for line in costs), Fraction(0))
-    before = cost / (1 - house.margin_share)
+    apart = sum((line.own_markup_cost for line in costs), Fraction(0))
+    marked_up = sum((line.own_markup_price for line in costs), Fraction(0))
+    before = (cost - apart) / (1 - house.margin_share) + marked_up
     price = round_up(max(before, house.minimum_charge), house.price_step)
     taken_off = half_up(discount.amount + discount.share * price, minor)
     if not 0 <= taken_off <= price:

@@ -7,7 +7,7 @@ from fractions import Fraction
 from math import comb
 
 from jobs.estimating.basis import EstimateError, House, LineFacts, Plan
-from recipes.facts import RecipeFacts
+from recipes.facts import RecipeFacts, SizeBand
 from studio.rounding import decimal_string
 
 
@@ -31,6 +31,11 @@ class PanesPlanned:
     good: int
     started: int
     own_yield: bool
+    band: SizeBand | None = None
+
+
+#: A band of sizes counts by itself from so many started panes on; below that all sizes count together.
+ENOUGH_IN_A_BAND = 20
 
 
 def most_panes(good_wanted: int) -> int:
@@ -38,11 +43,22 @@ def most_panes(good_wanted: int) -> int:
     return 10 * good_wanted + 20
 
 
-def yield_share(recipe: RecipeFacts) -> Fraction:
-    """Return the owner's own yield, or (good + 9) / (started + 10) over the finish's runs: 0.90 with no history."""
+def band_of(recipe: RecipeFacts, area_m2: Fraction | None) -> SizeBand | None:
+    """Return the band of sizes that tells enough of panes of this area by itself; None: all sizes count together."""
+    if recipe.own_yield is not None or area_m2 is None:
+        return None
+    return next((one for one in recipe.bands if one.holds(area_m2) and one.started >= ENOUGH_IN_A_BAND), None)
+
+
+def yield_share(recipe: RecipeFacts, band: SizeBand | None = None) -> Fraction:
+    """Return the owner's own yield, or (good + 9) / (started + 10) over the finish's runs: 0.90 with no history.
+
+    band: its counts are taken instead, where one tells enough by itself.
+    """
     if recipe.own_yield is not None:
         return recipe.own_yield
-    return Fraction(recipe.good + 9, recipe.started + 10)
+    good, started = (band.good, band.started) if band else (recipe.good, recipe.started)
+    return Fraction(good + 9, started + 10)
 
 
 def chance_of_enough(good_wanted: int, started: int, share: Fraction) -> Fraction:
@@ -71,9 +87,15 @@ def panes_to_start(good_wanted: int, share: Fraction, cover: Fraction) -> int:
     raise YieldTooLow(good_wanted, share)
 
 
-def plan_panes(line: LineFacts, recipe: RecipeFacts, house: House) -> PanesPlanned:
-    """Return the spoilage plan of a line. Raises YieldTooLow, or EstimateError for an own number out of range."""
-    share, plan, wanted = yield_share(recipe), line.plan or house.plan, line.quantity
+def plan_panes(
+    line: LineFacts, recipe: RecipeFacts, house: House, area_m2: Fraction | None = None
+) -> PanesPlanned:
+    """Return the spoilage plan of a line. Raises YieldTooLow, or EstimateError for an own number out of range.
+
+    area_m2: of one pane; its band of sizes counts alone once it has runs enough.
+    """
+    band = band_of(recipe, area_m2)
+    share, plan, wanted = yield_share(recipe, band), line.plan or house.plan, line.quantity
     if not 0 < share <= 1:
         raise EstimateError(f"{recipe.finish}: the yield must be above 0 and at most 1.")
     if plan == "rework":
@@ -93,5 +115,6 @@ def plan_panes(line: LineFacts, recipe: RecipeFacts, house: House) -> PanesPlann
     return PanesPlanned(
         plan=plan, yield_share=share, panes_to_start=started,
         chance_met=chance_of_enough(wanted, started, share),
-        good=recipe.good, started=recipe.started, own_yield=recipe.own_yield is not None,
+        good=band.good if band else recipe.good, started=band.started if band else recipe.started,
+        own_yield=recipe.own_yield is not None, band=band,
     )

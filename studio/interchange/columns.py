@@ -10,7 +10,18 @@ from typing import Any
 
 from django.db import models
 
-from jobs.models import Customer, CustomerChoices, Job, Order, OrderLine, PaneResult, Quote, RunEntry, SwatchBook
+from jobs.models import (
+    BoughtIn,
+    Customer,
+    CustomerChoices,
+    Job,
+    Order,
+    OrderLine,
+    PaneResult,
+    Quote,
+    RunEntry,
+    SwatchBook,
+)
 from recipes.models import (
     Finish,
     Ingredient,
@@ -84,7 +95,8 @@ COLUMNS: dict[type[models.Model], tuple[Column, ...]] = {
         "keep_size_mm=keep_size:mm", "smallest_strip_mm=smallest_strip:mm",
         "offcut_credit_share", "deposit_share", "quote_valid_days",
         "setup_minutes=set_up:min", "cutting_minutes_per_pane=cutting_per_pane:min",
-        "packing_minutes_per_pane=packing_per_pane:min",
+        "packing_minutes_per_pane=packing_per_pane:min", "hands", "benches", "bench_day_minutes=bench_day:min",
+        "cure_hours", "two_person_kg", "crate_most_kg", "crate_kg",
     ),
     EdgeType: _columns(EdgeType, "name", "minutes_per_m=time_per_metre:min", "grinds_off_mm=grinds_off:mm"),
     GunCalibration: _columns(
@@ -168,7 +180,11 @@ COLUMNS: dict[type[models.Model], tuple[Column, ...]] = {
     OrderLine: _columns(
         OrderLine, "number", "shape", "size_text", "width_mm=width:mm", "height_mm=height:mm", "area_m2=area:m2",
         "perimeter_mm=perimeter:mm", "quantity", "route", "cut_price_per_m2", "cut_minimum_each", "edge", "backing",
-        "plan", "own_panes_to_start", "oversize_method", "match_group", "note",
+        "plan", "own_panes_to_start", "oversize_method", "match_group", "place", "opening", "joint_mm=joint:mm",
+        "holes_text", "holes", "note",
+    ),
+    BoughtIn: _columns(
+        BoughtIn, "name", "cost", "line_number=line", "kind", "markup_share", "days", "due_on", "before",
     ),
     Quote: _columns(
         Quote, "number", "revision", "state", "basis", "figures", "wording", "currency", "net", "tax", "total",

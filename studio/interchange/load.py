@@ -509,9 +509,8 @@ def _order(reading: _Reading, entry: Book) -> Order:
                     glass=reading.materials[line["glass"]],
                 )
         for thing in entry.get("bought_in", []):
-            BoughtIn.objects.create(
-                order=order, name=thing["name"], cost=read_money(thing["cost"]), line_number=thing.get("line")
-            )
+            read_money(thing["cost"])
+            reading.make(BoughtIn, thing, order=order)
     return order
 
 

@@ -11,6 +11,7 @@ from typing import Any
 
 from jsonschema import Draft202012Validator
 
+from jobs.hole_words import read_holes
 from jobs.order_draft import DraftBoughtIn, DraftLine, OrderDraft
 from recipes.models import Finish, RecipeIssue
 from studio.clock import today
@@ -47,7 +48,12 @@ def read_order(path: Path) -> tuple[OrderDraft, date]:
     draft = OrderDraft(
         lines=tuple(lines),
         bought_in=tuple(
-            DraftBoughtIn(name=one["name"], cost=Decimal(one["cost"]), line_number=one.get("line"))
+            DraftBoughtIn(
+                name=one["name"], cost=Decimal(one["cost"]), line_number=one.get("line"), kind=one.get("kind", "thing"),
+                markup_share=Decimal(one["markup_share"]) if "markup_share" in one else None, days=one.get("days", 0),
+                due_on=date.fromisoformat(one["due_on"]) if "due_on" in one else None,
+                before=one.get("before", "silvering" if one.get("kind") == "toughening" else "packing"),
+            )
             for one in document.get("bought_in", [])
         ),
         discount_share=Decimal(discount.get("share", "0")), discount_amount=Decimal(discount.get("amount", "0")),
@@ -61,8 +67,13 @@ def line_of(number: int, entry: dict[str, Any]) -> DraftLine:
     shape = entry.get("shape", "rectangle")
     if size.single and shape != "circle":
         raise OrderFileError("give width × height; one measure is a circle's diameter.")
+    joint = _amount(entry, "joint", "length") or Fraction(0)
+    if 2 * joint >= min(size.width_mm, size.height_mm):
+        raise OrderFileError("the joint leaves nothing of the opening.")
     return DraftLine(
-        number=number, shape=shape, width_mm=size.width_mm, height_mm=size.height_mm, quantity=entry["quantity"],
+        number=number, shape=shape, width_mm=size.width_mm - 2 * joint, height_mm=size.height_mm - 2 * joint,
+        opening="joint" in entry, joint_mm=joint, place=entry.get("place", ""), holes_text=entry.get("holes", ""),
+        holes=read_holes(entry.get("holes", "")), quantity=entry["quantity"],
         recipe_issue_id=_issue(entry).pk, glass_id=_glass(entry["glass"]).pk, route=entry.get("route", "sheet"),
         edge=entry["edge"], area_m2=_amount(entry, "area", "area"), perimeter_mm=_amount(entry, "perimeter", "length"),
         cut_price_per_m2=Decimal(entry.get("cut_price_per_m2", "0")),

@@ -283,11 +283,7 @@ def _order(order: Order) -> Book:
     lines = [
         {**written(line), "recipe": line.recipe_issue.key, "glass": line.glass.code} for line in order.lines.all()
     ]
-    bought_in = [
-        {"name": one.name, "cost": plain(one.cost),
-         **({"line": one.line_number} if one.line_number else {})}
-        for one in order.bought_in.all()
-    ]
+    bought_in = [written(one) for one in order.bought_in.all()]
     return {
         **written(order), "customer": order.customer.name, "entered_by": order.entered_by.username, "lines": lines,
         "bought_in": bought_in,

@@ -10,7 +10,18 @@ from typing import Any
 
 from django.db import models
 
-from jobs.models import Customer, CustomerChoices, Job, Order, OrderLine, PaneResult, Quote, RunEntry, SwatchBook
+from jobs.models import (
+    BoughtIn,
+    Customer,
+    CustomerChoices,
+    Job,
+    Order,
+    OrderLine,
+    PaneResult,
+    Quote,
+    RunEntry,
+    SwatchBook,
+)
 from recipes.models import (
     Finish,
     Ingredient,
@@ -100,7 +111,7 @@ _MOVEMENT = thing(
     ("line", "lot", "kind", "quantity", "unit_cost"), line=COUNT, lot=_LOT, kind=TEXT, quantity=amount("stock"),
     unit_cost=DECIMAL, note=TEXT, reverses=thing(("posting", "line"), posting=TEXT, line=COUNT),
 )
-_BOUGHT_IN = thing(("name", "cost"), name=TEXT, cost=DECIMAL, line=COUNT)
+_BOUGHT_IN = row(BoughtIn, ("name", "cost"))
 
 
 def _lot() -> Schema:
@@ -209,6 +220,10 @@ def order_schema() -> Schema:
         glass=TEXT, route={"enum": [value for value, _ in OrderLine.Route.choices]}, cut_price_per_m2=DECIMAL,
         cut_minimum_each=DECIMAL, edge=TEXT, plan={"enum": ["spares", "rework"]},
         own_panes_to_start={"type": "integer"}, oversize_method=TEXT, match_group=TEXT, backing=TEXT, note=TEXT,
+        place={**TEXT, "description": "Where a pane of a match group hangs among its neighbours."},
+        joint={**amount("mm"), "description": "The size is an opening's; so much is left free at every edge."},
+        holes={**TEXT, "description": "“hole 10 mm at 50 x 60 mm; socket 80 x 80 mm at 300 x 400 mm”: from the left "
+               "and the lower edge to the middle, seen from the front."},
     )
     return thing(
         ("lines",), as_of={**DATE, "description": "The day whose rates, prices and lots count; today without it."},

@@ -1,0 +1,60 @@
+"""Holes and sockets: where they lie, whether that is inside the pane, and in which order glass is worked.
+
+Seen from the front, measured from the left and the lower edge to the middle. The work is done on the back, where
+left is right.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from jobs.estimating.basis import Basis, EstimateError, HoleFacts, LineFacts
+from studio.rounding import decimal_string
+
+
+def from_behind(hole: HoleFacts, width_mm: Fraction) -> HoleFacts:
+    """Return a hole as it is measured on the back."""
+    return HoleFacts(
+        kind=hole.kind, width_mm=hole.width_mm, height_mm=hole.height_mm,
+        from_left_mm=width_mm - hole.from_left_mm, from_bottom_mm=hole.from_bottom_mm,
+    )
+
+
+def bare_edge_mm(hole: HoleFacts, line: LineFacts) -> Fraction:
+    """Return the least glass left between a hole and the bounding rectangle; below zero it lies outside."""
+    return min(
+        hole.from_left_mm - hole.width_mm / 2, line.width_mm - hole.from_left_mm - hole.width_mm / 2,
+        hole.from_bottom_mm - hole.height_mm / 2, line.height_mm - hole.from_bottom_mm - hole.height_mm / 2,
+    )
+
+
+def check_holes(line: LineFacts) -> None:
+    """Refuse a hole that does not lie wholly inside its pane, or that meets another. Raises EstimateError."""
+    for at, hole in enumerate(line.holes):
+        if bare_edge_mm(hole, line) <= 0:
+            raise EstimateError(
+                f"{line.name}: the {hole.kind} at {decimal_string(hole.from_left_mm, 1)} × "
+                f"{decimal_string(hole.from_bottom_mm, 1)} mm does not lie inside the pane.", "holes_text", line.number,
+            )
+        for other in line.holes[at + 1:]:
+            apart_x = abs(hole.from_left_mm - other.from_left_mm) - (hole.width_mm + other.width_mm) / 2
+            apart_y = abs(hole.from_bottom_mm - other.from_bottom_mm) - (hole.height_mm + other.height_mm) / 2
+            if max(apart_x, apart_y) <= 0:
+                raise EstimateError(f"{line.name}: two of its holes meet.", "holes_text", line.number)
+
+
+def hole_warnings(basis: Basis) -> Iterator[str]:
+    """Yield a caution for each hole nearer to an edge than twice the thickness, or smaller than the thickness.
+
+    Both limits are those that EN 12150-1 sets for toughened glass (from memory); they serve as a caution for all.
+    """
+    for line in basis.lines:
+        thickness = basis.glasses[line.glass].thickness_mm
+        for hole in line.holes:
+            where = f"{line.name}: the {hole.kind} at {decimal_string(hole.from_left_mm, 1)} × " \
+                    f"{decimal_string(hole.from_bottom_mm, 1)} mm"
+            if bare_edge_mm(hole, line) < 2 * thickness:
+                yield f"{where} leaves less than twice the glass's thickness to an edge: it may crack there."
+            if min(hole.width_mm, hole.height_mm) < thickness:
+                yield f"{where} is smaller than the glass is thick: ask whoever drills it."

@@ -1,0 +1,121 @@
+"""The bench timetable: sound for any loads, as good as trying everything where that can be tried."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import product
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from jobs.estimating.basis import EdgeFacts, GlassFacts, LineFacts
+from jobs.estimating.loads import Load, Pane
+from jobs.estimating.take_off import take_off
+from jobs.estimating.timetable import BENCH, HANDS, Stretch, Task, schedule, timetable
+from recipes.facts import RecipeFacts, StepFacts
+
+
+def stretch(chain: int, spells: list[int], wait: int) -> Stretch:
+    """Make a stretch of work and dwell by turns: 2, 5, 1 is two of work, five of dwell, one of work."""
+    tasks, at = [], 0
+    for number, length in enumerate(spells):
+        if number % 2 == 0 and length:
+            tasks.append(Task(HANDS, at, length))
+        at += length
+    tasks.append(Task(BENCH, 0, at))
+    return Stretch(chain, at, wait, tuple(tasks))
+
+
+def check(stretches, starts, capacity) -> None:
+    """Keep order and waits within each chain; never serve more at once than there are, moment by moment."""
+    for at, one in enumerate(stretches):
+        for later in range(at + 1, len(stretches)):
+            if stretches[later].chain == one.chain:
+                assert starts[later] >= starts[at] + one.length + one.wait
+                break
+    assert min(starts) >= 0
+    for name, most in capacity.items():
+        held = [(starts[at] + task.offset, starts[at] + task.offset + task.length)
+                for at, one in enumerate(stretches) for task in one.tasks if task.resource == name]
+        for moment in range(max(end for _, end in held)):
+            assert sum(low <= moment < high for low, high in held) <= most
+
+
+def by_trying_everything(stretches, capacity, horizon: int) -> int:
+    """Return the earliest end over all whole-number starts: the durations are whole, so one of them is best."""
+    def over(starts):
+        return max(start + one.length + one.wait for start, one in zip(starts, stretches, strict=True))
+
+    best = horizon
+    for starts in product(range(horizon), repeat=len(stretches)):
+        if over(starts) < best:
+            try:
+                check(stretches, starts, capacity)
+            except AssertionError:
+                continue
+            best = over(starts)
+    return best
+
+
+spells = st.lists(st.integers(1, 3), min_size=1, max_size=3).filter(lambda one: len(one) % 2 == 1)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.tuples(st.integers(0, 1), spells, st.integers(0, 3)), min_size=2, max_size=3),
+       st.integers(1, 2), st.integers(1, 2))
+def test_as_good_as_trying_everything(given_ones, hands, benches):
+    stretches = [stretch(chain, one, wait) for chain, one, wait in given_ones]
+    capacity = {HANDS: hands, BENCH: benches}
+    found = schedule(stretches, capacity)
+    check(stretches, found.at, capacity)
+    assert found.proved
+    assert found.over == by_trying_everything(stretches, capacity, found.over + 1)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(st.tuples(st.integers(0, 7), st.lists(st.integers(1, 30), min_size=1, max_size=5), st.integers(0, 90)),
+                min_size=1, max_size=24), st.integers(1, 2), st.integers(1, 3))
+def test_a_hand_is_never_needed_twice_and_no_dwell_runs_over(given_ones, hands, benches):
+    stretches = [stretch(chain, one, wait) for chain, one, wait in given_ones]
+    capacity = {HANDS: hands, BENCH: benches}
+    found = schedule(stretches, capacity)
+    check(stretches, found.at, capacity)  # within a stretch nothing moves: a dwell in it cannot run over
+    one_by_one = sum(one.length + one.wait for one in stretches)
+    assert found.over <= one_by_one
+
+
+STEPS = (
+    StepFacts(number=1, kind="clean", minutes_per_load=Fraction(10)),
+    StepFacts(number=2, kind="silver", how="pour", minutes_per_load=Fraction(5), dwell_minutes=Fraction(20)),
+    StepFacts(number=3, kind="rinse", minutes_per_load=Fraction(5), drying="air", dwell_minutes=Fraction(60)),
+    StepFacts(number=4, kind="seal", how="brush", minutes_per_load=Fraction(10), drying="air",
+              dwell_minutes=Fraction(30)),
+)
+
+
+def load(number: int) -> Load:
+    glass = GlassFacts(key="g", name="g")
+    line = LineFacts(number=1, shape="rectangle", width_mm=Fraction(600), height_mm=Fraction(900), quantity=4,
+                     recipe="r", glass="g", edge="e")
+    return Load(recipe="r", number=number, panes=(Pane(size=take_off(line, EdgeFacts(name="e"), glass), copy=number),))
+
+
+@pytest.mark.parametrize(("loads", "hands", "benches", "finish"), [
+    # 10 clean, 5 pour, 20 dwell, 5 rinse = 40 on the bench; 60 dry; 10 seal; 30 dry
+    (1, 1, 1, 140),
+    # the second load's 40 minutes fall into the first one's drying; sealing at 100 and at 140
+    (2, 1, 1, 180),
+    # with two benches the second starts at 15, while the first dwells: its rinse ends at 60 (0-15, 15-30, 35-40, 50-55)
+    (2, 1, 2, 155),
+])
+def test_worked_by_hand(loads, hands, benches, finish):
+    recipe = RecipeFacts(key="r", finish="r", issue_number=1, steps=STEPS)
+    found = timetable([recipe], {"r": [load(n) for n in range(1, loads + 1)]}, hands, benches)
+    assert found.finish_minutes == finish
+    assert found.proved
+    assert found.labour_minutes == 30 * loads
+    assert found.idle_minutes == hands * finish - 30 * loads
+    for one in found.loads:
+        for before, after in zip(one.steps, one.steps[1:], strict=False):
+            assert after.starts >= before.ends if before.may_wait else after.starts == before.ends
