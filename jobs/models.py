@@ -297,6 +297,63 @@ class Job(models.Model):
         return f"Job {self.number}"
 
 
+class SiteRecord(models.Model):
+    """An opening as it was measured on site, for one line: three widths, three heights, both diagonals, the way in."""
+
+    order = models.ForeignKey(Order, models.CASCADE, related_name="site_records")
+    line_number = models.PositiveIntegerField()
+    width_low_mm = length_field()
+    width_middle_mm = length_field()
+    width_high_mm = length_field()
+    height_left_mm = length_field()
+    height_middle_mm = length_field()
+    height_right_mm = length_field()
+    diagonal_rising_mm = length_field(null=True, blank=True)
+    diagonal_falling_mm = length_field(null=True, blank=True)
+    access = models.CharField(max_length=400, blank=True)
+    measured_by = models.CharField(max_length=80)
+    measured_on = models.DateField()
+    note = models.CharField(max_length=400, blank=True)
+
+    class Meta:
+        ordering = ["line_number"]
+        constraints = [
+            models.UniqueConstraint(fields=["order", "line_number"], name="one_site_record_a_line"),
+            models.CheckConstraint(
+                condition=Q(width_low_mm__gt=0, width_middle_mm__gt=0, width_high_mm__gt=0, height_left_mm__gt=0,
+                            height_middle_mm__gt=0, height_right_mm__gt=0),
+                name="site_record_has_sizes",
+            ),
+            models.CheckConstraint(condition=~Q(measured_by=""), name="site_record_says_who_measured"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Site record of line {self.line_number}"
+
+
+class JobPhotograph(models.Model):
+    """A photograph of a job: the site, its panes laid out dry to match, or how it was handed over."""
+
+    class Kind(models.TextChoices):
+        SITE = "site", "the site"
+        DRY_LAY = "dry lay", "laid out dry, before backing"
+        HAND_OVER = "hand-over", "at hand-over"
+
+    job = models.ForeignKey(Job, models.PROTECT, related_name="photographs")
+    key = models.UUIDField(unique=True)
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    caption = models.CharField(max_length=120, blank=True)
+    picture = models.ForeignKey(StoredFile, models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()}, {self.job}"
+
+
 class WorkTicket(models.Model):
     """A printed ticket: its plan and its paper, kept as they were printed."""
 

@@ -6,11 +6,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 
+from jobs.estimating.carrying import LOCAL_CODES
 from jobs.estimating.estimate import Estimate
 from jobs.estimating.mixes import Mix, unit_cost
 from jobs.estimating.rests_on import RestsOn, rests_on
+from jobs.price_pictures import Picture, pictures_of
 from jobs.sheet_drawing import SheetDrawing, draw_sheet
 from jobs.ticket_plan import sheet_to_cut
+from jobs.timeline_drawing import Timeline, draw_timeline
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,6 +50,25 @@ class PriceStory:
     rework: Fraction
     lines: list[tuple[object, ...]]
     drawings: list[SheetDrawing]
+    local_codes: str = LOCAL_CODES
+
+    @cached_property
+    def timeline(self) -> Timeline:
+        return draw_timeline(self.done.timetable, {
+            recipe.key: recipe.finish for recipe in self.done.basis.line_recipes()
+        })
+
+    @property
+    def glass_kg(self) -> Fraction:
+        return sum((crate.glass_kg for crate in self.done.carrying.crates), Fraction(0))
+
+    @property
+    def marked_apart(self) -> bool:
+        return any(thing.price is not None for thing in self.done.basis.bought_in)
+
+    @cached_property
+    def pictures(self) -> list[Picture]:
+        return pictures_of(self.done, self.rests_on)
 
     @cached_property
     def rests_on(self) -> RestsOn:

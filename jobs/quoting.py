@@ -11,6 +11,7 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Max
 
+from jobs.estimating.carrying import LOCAL_CODES
 from jobs.estimating.estimate import Estimate
 from jobs.estimating.output import as_output
 from jobs.estimating.rests_on import rests_on
@@ -99,7 +100,7 @@ def wording_of(order: Order, house: House, done: Estimate) -> dict[str, Any]:
              "picture_caption": pictures[finish.pk].caption if finish.pk in pictures else ""}
             for finish in finishes.values()
         ],
-        "matching": _matching(done),
+        "matching": _matching(done), "local_codes": LOCAL_CODES,
     }
 
 
@@ -112,7 +113,8 @@ def _line_wording(line: OrderLine) -> dict[str, Any]:
         "glass": f"{glass.tint} glass, {glass.treatment}",
         "thickness_mm": decimal_string(Fraction(glass.thickness_mm or 0), 1),
         "route": line.route, "edge": line.edge, "backing": line.get_backing_display() if line.backing else "",
-        "match_group": line.match_group, "note": line.note,
+        "match_group": line.match_group, "note": line.note, "place": line.place, "holes": len(line.holes),
+        "opening": line.opening, "joint_mm": f"{line.joint_mm:f}",
     }
 
 

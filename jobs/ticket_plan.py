@@ -11,14 +11,17 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
+from jobs.estimating.basis import HoleFacts
 from jobs.estimating.cutting import SheetPlan
 from jobs.estimating.estimate import Estimate
 from jobs.estimating.loads import Load, Pane
+from jobs.estimating.matching import groups_of
 from jobs.estimating.mixes import Batch, Mix
+from jobs.estimating.timetable import Timetable
 from recipes.facts import Shelf as Facts
 from recipes.facts import StepFacts
 from recipes.solution_rules import agents_within
-from studio.inventory.picking import LotOnShelf, Pick, Shelf
+from studio.inventory.picking import LotOnShelf, Pick, Shelf, picking_order
 from studio.rounding import as_decimal
 
 
@@ -40,6 +43,10 @@ class TicketPane:
     match_group: str
     spare: bool
     note: str
+    place: str = ""
+    cut_width_mm: Fraction | None = None
+    cut_height_mm: Fraction | None = None
+    holes: list[HoleFacts] = field(default_factory=list)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -194,6 +201,22 @@ class TicketRecipe:
 
 
 @dataclass(frozen=True, kw_only=True)
+class TicketCrate:
+    number: int
+    panes: dict[str, int]
+    gross_kg: Fraction
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketMatch:
+    """Neighbours: what hangs where, and why they cannot match wholly, if they cannot."""
+
+    name: str
+    panes: list[tuple[str, str]]
+    apart_because: list[str]
+
+
+@dataclass(frozen=True, kw_only=True)
 class TicketPlan:
     made_on: date
     panes: list[TicketPane]
@@ -201,6 +224,10 @@ class TicketPlan:
     recipes: list[TicketRecipe]
     mixes: list[TicketMix]
     warnings: list[str]
+    timetable: Timetable | None = None
+    crates: list[TicketCrate] = field(default_factory=list)
+    carrying_cautions: list[str] = field(default_factory=list)
+    match_groups: list[TicketMatch] = field(default_factory=list)
 
 
 def plan_ticket(done: Estimate, lots: Mapping[str, Sequence[LotOnShelf]], day: date) -> TicketPlan:
@@ -209,14 +236,54 @@ def plan_ticket(done: Estimate, lots: Mapping[str, Sequence[LotOnShelf]], day: d
     lots: what stands on the shelf, by material code. Picks follow one another, so that the
     ticket's amounts empty a lot before they open the next.
     """
-    shelves = {code: Shelf(list(mine), day) for code, mine in lots.items()}
+    shelves = {code: Shelf(_of_one_lot(done, code, mine, day), day) for code, mine in lots.items()}
     mixes = [
         _mix(mix, batch, done, shelves) for mix in _bench_order(done.mixes) for batch in mix.batches
     ]
+    glass = _glass(done, shelves)
     return TicketPlan(
-        made_on=day, panes=_panes(done), glass=_glass(done, shelves), recipes=_recipes(done), mixes=mixes,
-        warnings=list(done.warnings),
+        made_on=day, panes=_panes(done), glass=glass, recipes=_recipes(done), mixes=mixes,
+        warnings=list(done.warnings), timetable=done.timetable,
+        crates=[
+            TicketCrate(number=crate.number, panes={str(line): count for line, count in crate.panes.items()},
+                        gross_kg=crate.gross_kg)
+            for crate in done.carrying.crates
+        ],
+        carrying_cautions=list(done.carrying.cautions), match_groups=_matches(done, glass),
     )
+
+
+def _of_one_lot(done: Estimate, code: str, lots: Sequence[LotOnShelf], day: date) -> list[LotOnShelf]:
+    """Return the lots to pick from: where neighbours are to match, one that serves the whole job, if one does."""
+    if not groups_of(done.basis):
+        return list(lots)
+    sheets = sum(use.sheets for use in done.glass.sheets if use.glass == code)
+    needed = as_decimal(done.amounts.get(code, Fraction(0)) + sheets, 3)
+    whole = [lot for lot in picking_order(lots) if lot.usable_on(day) and lot.on_hand >= needed]
+    return whole[:1] or list(lots)
+
+
+def _matches(done: Estimate, glass: Sequence[TicketGlass]) -> list[TicketMatch]:
+    """Return each match group with its panes by place, and what keeps it from one load, one lot or one recipe."""
+    found = []
+    lots = {one.code: [pick.lot_number for pick in one.picks] for one in glass}
+    for name, lines in groups_of(done.basis).items():
+        numbers = {line.number for line in lines}
+        loads = [load for mine in done.loads.values() for load in mine
+                 if any(pane.line_number in numbers for pane in load.panes)]
+        apart = [warning for warning in done.warnings if f"Match group {name} " in warning]
+        if len(loads) > 1 and not apart:
+            apart.append(f"Match group {name} is worked in {len(loads)} loads: compare them wet and dry as they go.")
+        for code in dict.fromkeys(line.glass for line in lines if line.route == "sheet"):
+            if len(lots.get(code, [])) > 1:
+                apart.append(f"Its glass comes from {len(lots[code])} lots, {', '.join(lots[code])}: lay them side by "
+                             "side on white paper before cutting.")
+        found.append(TicketMatch(
+            name=name, apart_because=apart,
+            panes=[(line.place or "not said", f"{line.number}.{copy}")
+                   for line in lines for copy in range(1, line.quantity + 1)],
+        ))
+    return found
 
 
 def _bench_order(mixes: Sequence[Mix]) -> list[Mix]:
@@ -279,7 +346,8 @@ def _panes(done: Estimate) -> list[TicketPane]:
                 shape=line.shape, width_mm=line.width_mm, height_mm=line.height_mm, area_m2=size.area_m2,
                 glass=done.basis.glasses[line.glass].name, route=line.route, edge=line.edge, backing=line.backing,
                 kg=size.pane_kg,
-                match_group=line.match_group, spare=copy > line.quantity, note=line.note,
+                match_group=line.match_group, spare=copy > line.quantity, note=line.note, place=line.place,
+                cut_width_mm=size.cut_width_mm, cut_height_mm=size.cut_height_mm, holes=list(line.holes),
             ))
     return panes
 

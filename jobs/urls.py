@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs import bench_views, cutting_views, finish_pages, order_views, stock_pages, views
+from jobs import bench_views, cutting_views, finish_pages, order_views, site_views, stock_pages, views
 
 app_name = "jobs"
 
@@ -12,6 +12,9 @@ urlpatterns = [
     path("jobs/lines/", order_views.arrange_lines, name="arrange_lines"),
     path("jobs/<int:number>/", views.job_page, name="job"),
     path("jobs/<int:number>/order/", order_views.edit_order, name="order"),
+    path("jobs/<int:number>/site/<int:line>/", site_views.site_record, name="site"),
+    path("jobs/<int:number>/site/<int:line>/take/", site_views.take_size, name="take_site_size"),
+    path("jobs/<int:number>/photographs/", site_views.photographs, name="photographs"),
     path("jobs/<int:number>/quote/", views.make_quote, name="quote"),
     path("jobs/<int:number>/book/", views.book, name="book"),
     path("jobs/<int:number>/ticket/", views.ticket, name="ticket"),

@@ -12,9 +12,11 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
-from jobs.booking import book_job, call_off, hand_over
+from jobs.basis_moved import BasisMoved, basis_moved
+from jobs.booking import book_job, call_off, frozen_estimate, hand_over
 from jobs.comparison import compare
 from jobs.documents.quote import quote_paper
+from jobs.estimating.estimate import Estimate
 from jobs.finish_pages import beyond_what_was_made
 from jobs.forms import BookingForm
 from jobs.models import Job, Quote, WorkTicket
@@ -77,12 +79,21 @@ def _page(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> Htt
         try:
             done = price_order(draft_of(job.order), day, job.reservation_id)
             context |= {
-                "done": done, "beyond": beyond_what_was_made(done),
+                "done": done, "moved": _moved(job, done), "beyond": beyond_what_was_made(done),
                 "shortages": shortages_of(done, day, but_not=job.reservation_id),
             }
         except DaybookError as refusal:
             context["refusal"] = str(refusal)
     return render(request, "jobs/job.html", {**context, **more}, status=status)
+
+
+def _moved(job: Job, now: Estimate) -> tuple[Quote, BasisMoved] | None:
+    """Return the newest quote that is still open, with what it rests on that has moved since; None: nothing has."""
+    quote = next(iter(job.order.quotes.all()), None)
+    if quote is None or quote.state not in (Quote.State.DRAFT, Quote.State.SENT, Quote.State.ACCEPTED):
+        return None
+    found = basis_moved(frozen_estimate(quote), now)
+    return (quote, found) if found.moved else None
 
 
 @owner_only

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from jobs.documents.kept import kept_paper
@@ -26,6 +27,7 @@ def quote_context(quote: Quote) -> dict[str, Any]:
         "discount": price["discount"], "price_before_discount": price["price"],
         "tax_share": price["tax_share"], "deposit_share": price["deposit_share"],
         "units": wording["house"]["units"],
+        "hand_over_on": date.fromisoformat(figures["promise"]["hand_over_on"]) if "promise" in figures else None,
     }
 
 

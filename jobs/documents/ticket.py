@@ -8,10 +8,13 @@ from django.conf import settings
 from django.urls import reverse
 
 from jobs.documents.kept import kept_paper
+from jobs.estimating.carrying import LOCAL_CODES
 from jobs.models import WorkTicket
+from jobs.pane_drawing import draw_sides
 from jobs.sheet_drawing import draw_sheet
 from jobs.ticket_plan import TicketPlan
 from jobs.ticketing import plan_of
+from jobs.timeline_drawing import draw_timeline
 from studio.inventory.protection import protection_for
 from studio.models import House
 from studio.paper import render_pdf
@@ -29,7 +32,14 @@ def ticket_context(ticket: WorkTicket) -> dict[str, Any]:
             (recipe, load, [mix for mix in plan.mixes if mix.recipe == recipe.key and mix.load == load.number])
             for recipe in plan.recipes for load in recipe.loads
         ],
-        "protection": protection_of(plan),
+        "protection": protection_of(plan), "local_codes": LOCAL_CODES,
+        "timeline": draw_timeline(plan.timetable, {recipe.key: recipe.finish for recipe in plan.recipes})
+        if plan.timetable else None,
+        "drilled": [
+            (pane.label, draw_sides(pane.shape, pane.width_mm, pane.height_mm, pane.holes,
+                                    house.units if house else "metric"))
+            for pane in plan.panes if pane.holes and pane.label.endswith(".1")
+        ],
         "drawings": {
             glass.code: [
                 draw_sheet(sheet, glass.sheet_width_mm, glass.sheet_height_mm, house.units if house else "metric")

@@ -9,6 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from jobs.estimating.estimate import Estimate
+from jobs.estimating.holes import from_behind
 from jobs.estimating.loads import Load
 from jobs.estimating.mixes import Mix
 from jobs.estimating.rests_on import RestsOn
@@ -45,6 +46,23 @@ def as_output(done: Estimate, rests_on: RestsOn | None = None) -> dict[str, Any]
         "minutes": text(done.minutes),
         "price": _price(done),
         "chance_all_met": text(done.chance_all_met),
+        "bought_in": [
+            {"name": one.name, "kind": one.kind, "line": one.line, "cost": text(one.cost),
+             "markup_share": _optional(one.markup_share), "before": one.before, "days": one.days,
+             "due_on": one.due_on.isoformat() if one.due_on else None}
+            for one in done.basis.bought_in
+        ],
+        "crates": [
+            {"crate": crate.number, "panes": {str(line): count for line, count in crate.panes.items()},
+             "glass_kg": text(crate.glass_kg), "gross_kg": text(crate.gross_kg)}
+            for crate in done.carrying.crates
+        ],
+        "carrying_cautions": list(done.carrying.cautions),
+        "timetable": _timetable(done), "promise": {
+            "hand_over_on": done.promise.hand_over_on.isoformat(),
+            "stages": [{"what": one.what, "on": one.on.isoformat(), "because": one.because}
+                       for one in done.promise.stages],
+        },
         "silver": {
             "into_job_g": text(done.silver.into_job_g), "with_rework_g": text(done.silver.with_rework_g),
             "on_good_panes_g": text(done.silver.on_good_panes_g),
@@ -67,6 +85,16 @@ def _line(done: Estimate, at: int) -> dict[str, Any]:
     return {
         "line": line.number, "recipe": _recipe(done, line.recipe), "shape": line.shape,
         "width_mm": text(line.width_mm), "height_mm": text(line.height_mm), "quantity": line.quantity,
+        "size_is_opening": line.opening, "joint_mm": text(line.joint_mm),
+        "opening_width_mm": text(line.width_mm + 2 * line.joint_mm),
+        "opening_height_mm": text(line.height_mm + 2 * line.joint_mm), "place": line.place,
+        "holes": [
+            {"kind": hole.kind, "width_mm": text(hole.width_mm), "height_mm": text(hole.height_mm),
+             "from_left_mm": text(hole.from_left_mm), "from_bottom_mm": text(hole.from_bottom_mm),
+             "from_left_on_the_back_mm": text(from_behind(hole, line.width_mm).from_left_mm)}
+            for hole in line.holes
+        ],
+        "yield_of_sizes_over_m2": _optional(plan.band.over_m2 if plan.band else None),
         "area_m2": text(size.area_m2), "bounding_m2": text(size.bounding_m2),
         "perimeter_m": text(size.perimeter_m), "cut_width_mm": text(size.cut_width_mm),
         "cut_height_mm": text(size.cut_height_mm), "pane_kg": text(size.pane_kg),
@@ -81,6 +109,23 @@ def _line(done: Estimate, at: int) -> dict[str, Any]:
         "chemistry": text(cost.chemistry), "labour": text(cost.labour), "overhead": text(cost.overhead),
         "glass": text(cost.glass), "bought_in": text(cost.bought_in), "rework": text(cost.rework),
         "cost": text(cost.total), "line_price": text(done.price.line_prices[at]),
+    }
+
+
+def _timetable(done: Estimate) -> dict[str, Any]:
+    table = done.timetable
+    return {
+        "hands": table.hands, "benches": table.benches, "no_timetable_is_shorter": table.proved,
+        "finish_minutes": text(table.finish_minutes), "labour_minutes": text(table.labour_minutes),
+        "idle_minutes": text(table.idle_minutes),
+        "loads": [
+            {"recipe": _recipe(done, one.recipe), "load": one.load, "steps": [
+                {"step": step.step, "starts_minute": text(step.starts), "work_minutes": text(step.work_minutes),
+                 "dwell_minutes": text(step.dwell_minutes), "attended": step.attended, "may_wait": step.may_wait}
+                for step in one.steps
+            ]}
+            for one in table.loads
+        ],
     }
 
 

@@ -20,6 +20,7 @@ from studio.rounding import decimal_string as text
 STALE_AFTER = timedelta(days=180)
 QUANTITY_FACTORS = (Fraction(1, 2), Fraction(2), Fraction(5), Fraction(10))
 SILVER_RISE = Fraction(11, 10)
+SILVER_FACTORS = (Fraction(3, 4), Fraction(5, 4), Fraction(3, 2), Fraction(2))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,11 +46,15 @@ class RestsOn:
     clock_minutes: Fraction
     band_low: Fraction
     band_high: Fraction
+    prices_by_silver: dict[str, Fraction | None]
 
     def as_output(self) -> dict[str, Any]:
         return {
             "price_with_silver_10_percent_dearer": None if self.silver_rise_price is None
             else text(self.silver_rise_price),
+            "price_by_silver_factor": {
+                factor: None if price is None else text(price) for factor, price in self.prices_by_silver.items()
+            },
             "price_by_quantity_factor": {
                 factor: None if price is None else text(price) for factor, price in self.prices_by_factor.items()
             },
@@ -72,7 +77,10 @@ def rests_on(done: Estimate) -> RestsOn:
     basis = done.basis
     low, high = cost_band(done)
     return RestsOn(
-        silver_rise_price=_net_or_none(_with_dearer_silver(basis)),
+        silver_rise_price=_net_or_none(_with_silver_at(basis, SILVER_RISE)),
+        prices_by_silver={
+            text(factor): _net_or_none(_with_silver_at(basis, factor)) for factor in SILVER_FACTORS
+        } if done.silver.into_job_g else {},
         prices_by_factor={
             text(factor): _net_or_none(_with_quantity(basis, factor)) for factor in QUANTITY_FACTORS
         },
@@ -91,9 +99,9 @@ def _net_or_none(basis: Basis) -> Fraction | None:
         return None
 
 
-def _with_dearer_silver(basis: Basis) -> Basis:
+def _with_silver_at(basis: Basis, factor: Fraction) -> Basis:
     materials = {
-        key: replace(one, unit_cost=one.unit_cost * SILVER_RISE)
+        key: replace(one, unit_cost=one.unit_cost * factor)
         if one.silver_g_per_unit > 0 and one.unit_cost is not None else one
         for key, one in basis.shelf.materials.items()
     }

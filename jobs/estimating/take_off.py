@@ -30,6 +30,14 @@ class TakeOff:
     cut_height_mm: Fraction
     pane_kg: Fraction
 
+    @property
+    def opening_width_mm(self) -> Fraction:
+        return self.line.width_mm + 2 * self.line.joint_mm
+
+    @property
+    def opening_height_mm(self) -> Fraction:
+        return self.line.height_mm + 2 * self.line.joint_mm
+
 
 def ellipse_perimeter_mm(width_mm: Fraction, height_mm: Fraction) -> Fraction:
     """Return the perimeter of an ellipse by Ramanujan's second approximation (1914)."""

@@ -15,11 +15,13 @@ from jobs.models import (
     Customer,
     CustomerChoices,
     Job,
+    JobPhotograph,
     Order,
     OrderLine,
     PaneResult,
     Quote,
     RunEntry,
+    SiteRecord,
     SwatchBook,
 )
 from recipes.models import (
@@ -193,6 +195,13 @@ COLUMNS: dict[type[models.Model], tuple[Column, ...]] = {
     Job: _columns(
         Job, "number", "state", "due_on", "sample_approved", "deposit_noted", "waived_because", "booked_at",
     ),
+    SiteRecord: _columns(
+        SiteRecord, "line_number=line", "width_low_mm=width_low:mm", "width_middle_mm=width_middle:mm",
+        "width_high_mm=width_high:mm", "height_left_mm=height_left:mm", "height_middle_mm=height_middle:mm",
+        "height_right_mm=height_right:mm", "diagonal_rising_mm=diagonal_rising:mm",
+        "diagonal_falling_mm=diagonal_falling:mm", "access", "measured_by", "measured_on", "note",
+    ),
+    JobPhotograph: _columns(JobPhotograph, "key", "kind", "caption", "at"),
     RunEntry: _columns(RunEntry, "client_key", "kind", "subject", "content", "device_at", "at"),
     PaneResult: _columns(
         PaneResult, "label", "line_number", "width_mm=width:mm", "height_mm=height:mm", "area_m2=area:m2", "good",

@@ -29,11 +29,15 @@ def _many(items: Schema) -> Schema:
 
 def estimate_schema() -> Schema:
     """Return the schema of what `manage.py estimate` prints."""
+    spot = dict.fromkeys(("from_left_mm", "from_bottom_mm", "from_left_on_the_back_mm"), FIGURE)
+    hole = _all(kind={"enum": ["hole", "socket"]}, **_figures("width_mm", "height_mm"), **spot)
     line = _all(
         line=COUNT, recipe=TEXT, shape=TEXT, quantity=COUNT, plan={"enum": ["spares", "rework"]},
-        good_before=COUNT, started_before=COUNT, panes_to_start=COUNT, spare_panes=COUNT,
+        good_before=COUNT, started_before=COUNT, size_is_opening=YES, place=TEXT, holes=_many(hole),
+        yield_of_sizes_over_m2=MAYBE, panes_to_start=COUNT, spare_panes=COUNT,
         **_figures(
-            "width_mm", "height_mm", "area_m2", "bounding_m2", "perimeter_m", "cut_width_mm", "cut_height_mm",
+            "width_mm", "height_mm", "joint_mm", "opening_width_mm", "opening_height_mm", "area_m2",
+            "bounding_m2", "perimeter_m", "cut_width_mm", "cut_height_mm",
             "pane_kg", "ordered_kg", "yield_share", "chance_met", "started_m2", "minutes_steps",
             "minutes_cutting_and_edges", "minutes_set_up_and_packing", "minutes_helper", "minutes_owner", "minutes",
             "chemistry", "labour", "overhead", "glass", "bought_in", "rework", "cost", "line_price",
@@ -87,10 +91,26 @@ def estimate_schema() -> Schema:
             ),
         ),
         chance_all_met=FIGURE,
+        bought_in=_many(_all(
+            name=TEXT, kind=TEXT, line={"type": ["integer", "null"]}, markup_share=MAYBE, before=TEXT, days=COUNT,
+            due_on=DAY, cost=FIGURE,
+        )),
+        crates=_many(_all(crate=COUNT, panes={"type": "object", "additionalProperties": COUNT},
+                          **_figures("glass_kg", "gross_kg"))),
+        carrying_cautions=_many(TEXT),
+        timetable=_all(
+            hands=COUNT, benches=COUNT, no_timetable_is_shorter=YES,
+            **_figures("finish_minutes", "labour_minutes", "idle_minutes"),
+            loads=_many(_all(recipe=TEXT, load=COUNT, steps=_many(_all(
+                step=COUNT, attended=YES, may_wait=YES, **_figures("starts_minute", "work_minutes", "dwell_minutes"),
+            )))),
+        ),
+        promise=_all(hand_over_on=DAY, stages=_many(_all(what=TEXT, on=DAY, because=TEXT))),
         silver=_all(rest_g=MAYBE, **_figures("into_job_g", "with_rework_g", "on_good_panes_g", "kept_leftovers_g")),
         warnings=_many(TEXT),
         rests_on=_all(
             price_with_silver_10_percent_dearer=MAYBE,
+            price_by_silver_factor={"type": "object", "additionalProperties": MAYBE},
             price_by_quantity_factor={"type": "object", "additionalProperties": MAYBE},
             unit_costs_older_than_180_days=_many(TEXT), draft_recipes=_many(TEXT),
             never_tried=_many(TEXT), mixes_that_keep_less_than_the_job=_many(TEXT),

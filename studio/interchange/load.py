@@ -20,12 +20,14 @@ from jobs.models import (
     Customer,
     CustomerChoices,
     Job,
+    JobPhotograph,
     Order,
     OrderLine,
     PaneResult,
     Quote,
     Run,
     RunEntry,
+    SiteRecord,
     SwatchBook,
     WorkTicket,
 )
@@ -491,6 +493,9 @@ def _job(reading: _Reading, entry: Book) -> None:
         Job, entry, order=order, quote=quotes[booked["number"], booked["revision"]] if booked else None,
         reservation=_reservation(reading, entry["reservation"]) if "reservation" in entry else None,
     )
+    for one in entry.get("photographs", []):
+        reading.make(JobPhotograph, one, job=job, by=reading.people[one["by"]],
+                     picture=StoredFile.objects.get(sha256=one["picture"]))
     for at, ticket in enumerate(entry.get("tickets", [])):
         with reading.at("tickets", at):
             _ticket(reading, job, ticket)
@@ -511,6 +516,8 @@ def _order(reading: _Reading, entry: Book) -> Order:
         for thing in entry.get("bought_in", []):
             read_money(thing["cost"])
             reading.make(BoughtIn, thing, order=order)
+        for record in entry.get("site_records", []):
+            reading.make(SiteRecord, record, order=order)
     return order
 
 

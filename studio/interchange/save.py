@@ -262,6 +262,7 @@ def _jobs() -> models.QuerySet[Job]:
         "order__lines__recipe_issue__finish", "order__lines__glass", "order__bought_in", "order__quotes__made_by",
         "order__quotes__paper", "reservation__amounts__material", "tickets__made_by", "tickets__paper",
         "tickets__run__entries__by", "tickets__run__pane_results__recipe_issue__finish",
+        "order__site_records", "photographs__by", "photographs__picture",
         "tickets__run__finished_by", "tickets__run__made_safe_by", "tickets__run__posting",
     ).order_by("number")
 
@@ -272,6 +273,10 @@ def _job(job: Job) -> Book:
         "quotes": [_quote(quote) for quote in sorted(job.order.quotes.all(), key=lambda q: (q.number, q.revision))],
         "tickets": [_ticket(ticket) for ticket in sorted(job.tickets.all(), key=lambda t: t.number)],
     }
+    if job.photographs.all():
+        entry["photographs"] = [
+            {**written(one), "by": one.by.username, "picture": one.picture.sha256} for one in job.photographs.all()
+        ]
     if job.quote:
         entry["booked_quote"] = {"number": job.quote.number, "revision": job.quote.revision}
     if job.reservation:
@@ -287,6 +292,7 @@ def _order(order: Order) -> Book:
     return {
         **written(order), "customer": order.customer.name, "entered_by": order.entered_by.username, "lines": lines,
         "bought_in": bought_in,
+        **({"site_records": [written(one) for one in order.site_records.all()]} if order.site_records.all() else {}),
     }
 
 

@@ -15,11 +15,13 @@ from jobs.models import (
     Customer,
     CustomerChoices,
     Job,
+    JobPhotograph,
     Order,
     OrderLine,
     PaneResult,
     Quote,
     RunEntry,
+    SiteRecord,
     SwatchBook,
 )
 from recipes.models import (
@@ -176,6 +178,7 @@ def _jobs() -> Schema:
     order = row(
         Order, ("customer", "title", "entered_at", "entered_by", "form_key", "lines"), customer=TEXT,
         entered_by=TEXT, lines=many(line), bought_in=many(_BOUGHT_IN),
+        site_records=many(row(SiteRecord, ("line", "measured_by", "measured_on"))),
     )
     reserved = thing(("material", "quantity"), material=CODE, quantity=amount("stock"))
     ended = thing(
@@ -194,7 +197,9 @@ def _jobs() -> Schema:
         made_by=TEXT, paper=TEXT, run=run,
     )
     return many(row(
-        Job, ("number", "order"), order=order, quotes=many(row(Quote, ("number", "basis"), made_by=TEXT, paper=TEXT)),
+        Job, ("number", "order"), order=order,
+        photographs=many(row(JobPhotograph, ("key", "kind", "at", "by", "picture"), by=TEXT, picture=TEXT)),
+        quotes=many(row(Quote, ("number", "basis"), made_by=TEXT, paper=TEXT)),
         booked_quote=thing(("number", "revision"), number=COUNT, revision=COUNT), tickets=many(ticket),
         reservation=thing(
             ("made_at", "what_for", "amounts"), made_at=MOMENT, released_at=MOMENT, what_for=TEXT,
