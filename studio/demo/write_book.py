@@ -49,6 +49,8 @@ def furnish_house() -> tuple[Any, Any]:
             clearance_mm=Decimal(2), keep_size_mm=Decimal(300), offcut_credit_share=Decimal(0),
             deposit_share=Decimal("0.5"), quote_valid_days=30, setup_minutes=Decimal(30),
             cutting_minutes_per_pane=Decimal(4), packing_minutes_per_pane=Decimal(8),
+            hands=1 if when.month == 1 else 2, benches=2, cure_hours=Decimal(24), smallest_strip_mm=Decimal(12),
+            crate_most_kg=Decimal(60), crate_kg=Decimal(9),
         )
         for name, minutes, grinds in (("seamed", "2", "0"), ("polished flat", "8", "1"), ("bevelled 20 mm", "15", "1")):
             EdgeType.objects.create(
@@ -235,8 +237,47 @@ JOBS: list[tuple[str, str, int, list[dict[str, Any]], str]] = [
     ("Saltmarsh Hotel", "Corridor of twelve", 5,
      [line("2' 0 3/8\" x 3'", 12, "Ember Edge", match_group="wall"), line("610 x 610 mm", 2, "Foxed Harbour")],
      "enquiry"),
+    ("Theatre Royal, Port Asher", "Box office triptych", 3,
+     [line("1012 x 1512 mm", 1, "Foxed Harbour", match_group="triptych", place="left", joint="6 mm"),
+      line("1212 x 1512 mm", 1, "Foxed Harbour", match_group="triptych", place="middle", joint="6 mm",
+           holes="socket 80 x 80 mm at 300 x 400 mm; hole 10 mm at 60 x 1440 mm"),
+      line("1012 x 1512 mm", 1, "Foxed Harbour", match_group="triptych", place="right", joint="6 mm")],
+     "enquiry"),
     ("Brannock Interiors", "Splashback test", 60, [line("900 x 600 mm", 1, "Foxed Harbour", issue=1)], "called off"),
 ]
+
+#: what is done elsewhere, by the order's title
+OUTSIDE_WORK: dict[str, tuple[Any, ...]] = {}
+
+
+def know_outside_work() -> None:
+    from jobs.order_draft import DraftBoughtIn
+
+    OUTSIDE_WORK["Box office triptych"] = (
+        DraftBoughtIn(name="Socket and hole, drilled at Lowmere Glass", cost=Decimal(24), line_number=2,
+                      kind="drilling", markup_share=Decimal("0.15"), days=4, before="silvering"),
+        DraftBoughtIn(name="Bronze frames", cost=Decimal(310), kind="framing", days=16, before="handing over"),
+    )
+
+
+def keep_choices_and_offcuts(owner: Any, helper: Any) -> None:
+    """What Saltmarsh Hotel's lines usually are, and glass that was left over."""
+    from jobs.line_choices import keep_choices
+    from jobs.models import Customer
+    from recipes.models import RecipeIssue
+    from studio.inventory.models import Material
+    from studio.inventory.offcuts import keep_offcut
+
+    clear = Material.objects.get(name="Clear float 4 mm")
+    issue = RecipeIssue.objects.filter(finish__code="ember-edge").in_force().order_by("-number")[0]
+    with on(4, 16):
+        keep_choices(Customer.objects.get(name="Saltmarsh Hotel"), "corridors", {
+            "recipe_issue": str(issue.pk), "glass": str(clear.pk), "edge": "polished flat",
+        })
+        for width, height, place in ((640, 930, "offcut rack"), (410, 1580, "offcut rack, tall end")):
+            keep_offcut(key=next_key(), by=helper, material=clear, width_mm=Decimal(width), height_mm=Decimal(height),
+                        place=place, came_from="job 2")
+
 
 CUSTOMERS: list[dict[str, str]] = [
     {"name": "Café Lanterna", "email": "bar@lanterna.example", "address": "2 Fore Street\nPort Asher"},
@@ -272,7 +313,7 @@ def do_job(
         draft_lines = [(one["size"], line_of(number, one)) for number, one in enumerate(lines, start=1)]
         order = save_order(
             by=owner, form_key=next_key(), customer=customer, title=title,
-            needed_by=day + timedelta(days=42), typed_lines=draft_lines,
+            needed_by=day + timedelta(days=42), typed_lines=draft_lines, bought_in=OUTSIDE_WORK.get(title, ()),
         )
         job = order.job
         if state == "enquiry":
@@ -387,7 +428,9 @@ def main() -> None:
         owner, helper = furnish_house()
         write_library(owner)
         receive_lots(owner)
+        know_outside_work()
         do_jobs(owner, helper)
+        keep_choices_and_offcuts(owner, helper)
         make_trials(owner, helper)
         work_the_stockroom(owner, helper)
         keep_swatch_book()
