@@ -308,6 +308,13 @@ class BoughtInForm(forms.Form):
     due_on = forms.DateField(required=False, label="or is due on",
                              widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
+    @property
+    def more_is_used(self) -> bool:
+        """Say whether a field of the folded part holds something of its own, or is refused."""
+        return any(self[name].value() or self[name].errors for name in ("markup", "days", "due_on")) or (
+            self["kind"].value() not in ("", None, BoughtIn.Kind.THING)
+        )
+
     def has_changed(self) -> bool:
         """Say whether something was entered: what kind it is and what waits for it are chosen from the start."""
         return any(str(self[name].value() or "").strip() for name in ("name", "cost", "line_number", "markup", "days"))

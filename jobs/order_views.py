@@ -145,6 +145,9 @@ def arrange_lines(request: DeskRequest) -> HttpResponse:
     for form in sheet.lines.forms:
         if not form.data.get(form.add_prefix("size_text"), "").strip():
             form.errors.clear()  # nothing is wrong with a line nobody has filled in yet
+    for name in ("title", "new_customer"):
+        if not data.get(name, "").strip():
+            sheet.order.errors.pop(name, None)
     return render(request, "jobs/order.html", {
         "sheet": sheet, "order": order, "job": order.job if order else None, "fresh_line": True,
         "fresh_at": fresh + 1, "pasted": pasted, "pasted_text": data.get("pasted", ""), **context,

@@ -65,7 +65,7 @@ def draw_sheet(
     width_mm, height_mm: of the stock size, for tickets that were printed before sheets had a size of their own.
     """
     width, height = sheet.width_mm or width_mm, sheet.height_mm or height_mm
-    letters = max(width, height) / 30
+    letters = max(width, height) / 20
 
     def box(left: Fraction, bottom: Fraction, wide: Fraction, high: Fraction, name: str) -> Box:
         top = height - bottom - high

@@ -9,6 +9,7 @@ from jobs.estimating.timetable import StepTime, Timetable
 from studio.rounding import decimal_string, half_up
 
 WIDE, LEFT, ROW, BAR = 900, 10, 44, 16
+LOADS_IN_A_TABLE = 6
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,7 +29,16 @@ class Row:
     name: str
     name_y: str
     spans: list[Span]
-    steps: list[tuple[str, str, str]]
+    starts: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class StartTable:
+    """When each step of a recipe starts, load by load. steps: name, what it takes, a time for each load."""
+
+    finish: str
+    loads: list[int]
+    steps: list[tuple[str, str, list[str]]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,6 +50,7 @@ class Tick:
 @dataclass(frozen=True, kw_only=True)
 class Timeline:
     rows: list[Row]
+    tables: list[StartTable]
     ticks: list[Tick]
     width: int
     height: int
@@ -73,13 +84,29 @@ def draw_timeline(table: Timetable, names: dict[str, str]) -> Timeline:
                     ))
         rows.append(Row(
             name=f"{names.get(load.recipe, load.recipe)}, load {load.load}", name_y=str(top + 11), spans=spans,
-            steps=[(clock(step.starts), step.name, _told(step)) for step in load.steps],
+            starts=clock(load.starts),
         ))
     every = next((one for one in (5, 10, 15, 30, 60, 120, 240, 480) if table.finish_minutes / one <= 12), 1440)
     ticks = [Tick(x=place(Fraction(minute)), name=clock(Fraction(minute)))
              for minute in range(0, int(table.finish_minutes) + 1, every)]
-    return Timeline(rows=rows, ticks=ticks, width=WIDE, height=26 + len(rows) * ROW + 6,
+    return Timeline(rows=rows, tables=_tables(table, names), ticks=ticks, width=WIDE, height=26 + len(rows) * ROW + 6,
                     foot=str(26 + len(rows) * ROW))
+
+
+def _tables(table: Timetable, names: dict[str, str]) -> list[StartTable]:
+    found = []
+    for recipe in dict.fromkeys(load.recipe for load in table.loads):
+        mine = [load for load in table.loads if load.recipe == recipe]
+        for first in range(0, len(mine), LOADS_IN_A_TABLE):
+            loads = mine[first:first + LOADS_IN_A_TABLE]
+            found.append(StartTable(
+                finish=names.get(recipe, recipe), loads=[load.load for load in loads],
+                steps=[
+                    (f"{step.step}. {step.name}", _told(step), [clock(load.steps[at].starts) for load in loads])
+                    for at, step in enumerate(loads[0].steps)
+                ],
+            ))
+    return found
 
 
 def _spells(step: StepTime) -> list[tuple[str, Fraction, Fraction]]:
@@ -88,11 +115,15 @@ def _spells(step: StepTime) -> list[tuple[str, Fraction, Fraction]]:
 
 
 def _told(step: StepTime) -> str:
-    told = f"{decimal_string(step.work_minutes, 0)} min of work" if step.work_minutes else "no work"
+    told = f"{_minutes(step.work_minutes)} of work" if step.work_minutes else "no work"
     if step.attended:
         told += ", stay with it"
     if step.dwell_minutes and step.may_wait:
-        told += f", then {decimal_string(step.dwell_minutes, 0)} min or longer"
+        told += f", then {_minutes(step.dwell_minutes)} or longer"
     elif step.dwell_minutes:
-        told += f", then {decimal_string(step.dwell_minutes, 0)} min and not longer"
+        told += f", then {_minutes(step.dwell_minutes)} and not longer"
     return told
+
+
+def _minutes(minutes: Fraction) -> str:
+    return f"{decimal_string(minutes * 60, 0)} s" if minutes < 2 else f"{decimal_string(minutes, 0)} min"

@@ -12,19 +12,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from itertools import groupby
 from math import lcm
 from typing import Literal
 
 from jobs.estimating.basis import EstimateError, GlassFacts, House
 from jobs.estimating.guillotine import Parted, part
 from jobs.estimating.loads import Pane
-from jobs.estimating.packing import packed_layouts
+from jobs.estimating.packing import MOST_PANES, packed_layouts
 from jobs.estimating.patterns import area_bound, improve
 from jobs.estimating.sheets import Layout, Placed, Rules, Stock, Want
 from jobs.estimating.strips import strip_layouts
 from studio.rounding import decimal_string
 
 Method = Literal["strips", "patterns"]
+#: So few sizes are planned by patterns however many panes there are; else the first answer stands for many panes.
+FEW_SIZES = 8
+#: Of plans with more sheets than this that are alike in stock, two are looked at for the larger left-over.
+MANY_SHEETS = 30
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -248,31 +253,41 @@ def _nest(
     for at, stock in enumerate(stocks):
         if stock.at_most is None:
             plans += strip_layouts(wants, stocks, at, rules)
-    checked = [(plan, parts) for plan in plans if (parts := _parted(plan, stocks, rules)) is not None]
     bound = area_bound(wants, stocks, rules) if stocks else 0
-    first = min(checked, key=lambda one: _rank(one, stocks), default=None)
+    first = _best(plans, stocks, rules)
     if method == "strips":
         return None if first is None else _nested(first, bound, first, stocks)
-    candidates = list(checked)
+    whole = list(plans) if first is None else [first[0]]
     if first is None or not _as_good_as_can_be(first[0], stocks, bound):
         for at, stock in enumerate(stocks):
             packed = list(packed_layouts(wants, stock, at, rules))
             plans += packed
-            whole = [plan for plan in packed if _all_on(plan, wants) and stock.at_most is None]
-            candidates += [(plan, parts) for plan in whole if (parts := _parted(plan, stocks, rules)) is not None]
+            whole += [plan for plan in packed if _all_on(plan, wants) and stock.at_most is None]
         # few sheets first, whatever they cost: what is looked at must not hang on a price
         plans.sort(key=lambda plan: (sum(stocks[one.stock].area for one in plan), len(plan)))
         known = [layout for plan in plans for layout in plan]
-        sound = [one for one in known if part(one.placed, *_extent(one, stocks), rules) is not None]
-        improved = improve(wants, stocks, rules, sound) if stocks else None
+        small = sum(want.number for want in wants) <= MOST_PANES or len(wants) <= FEW_SIZES
+        improved = improve(
+            wants, stocks, rules, known, lambda one: part(one.placed, *_extent(one, stocks), rules) is not None,
+        ) if stocks and small else None
         if improved is not None:
             bound = max(bound, improved.bound_area)
-            for plan in improved.plans:
-                trimmed = _without_surplus(plan, wants)
-                if (parts := _parted(trimmed, stocks, rules)) is not None:
-                    candidates.append((trimmed, parts))
-    best = min(candidates, key=lambda one: _rank(one, stocks), default=None)
+            whole += [_without_surplus(plan, wants) for plan in improved.plans]
+    best = _best(whole, stocks, rules)
     return None if best is None else _nested(best, bound, first or best, stocks)
+
+
+def _best(plans: Sequence[list[Layout]], stocks: Sequence[Stock], rules: Rules) -> _Checked | None:
+    """Return the best plan that can be cut, with its cuts; only as many plans are parted as it takes to know."""
+    for _, alike in groupby(sorted(plans, key=lambda plan: _stock_used(plan, stocks)),
+                            key=lambda plan: _stock_used(plan, stocks)):
+        looked_at = list(alike)
+        if looked_at and len(looked_at[0]) > MANY_SHEETS:
+            looked_at = looked_at[:2]
+        checked = [(plan, parts) for plan in looked_at if (parts := _parted(plan, stocks, rules)) is not None]
+        if checked:
+            return min(checked, key=_left_over)
+    return None
 
 
 _Checked = tuple[list[Layout], list[Parted]]
@@ -300,14 +315,15 @@ def _parted(plan: Sequence[Layout], stocks: Sequence[Stock], rules: Rules) -> li
     return parts
 
 
-def _rank(one: _Checked, stocks: Sequence[Stock]) -> tuple[Fraction, int, int]:
-    """Rank plans: the cheapest, then the one that uses least stock, then the one with the largest single left-over."""
-    plan, parts = one
-    left_over = max((region.area for parted in parts for region in parted.left_over), default=0)
-    return (
-        sum((stocks[layout.stock].cost for layout in plan), Fraction(0)),
-        sum(stocks[layout.stock].area for layout in plan), -left_over,
-    )
+def _stock_used(plan: Sequence[Layout], stocks: Sequence[Stock]) -> tuple[Fraction, int]:
+    """Rank plans: the cheapest first, then the one that uses least stock."""
+    return (sum((stocks[layout.stock].cost for layout in plan), Fraction(0)),
+            sum(stocks[layout.stock].area for layout in plan))
+
+
+def _left_over(one: _Checked) -> int:
+    """Rank plans that are alike in stock: the one with the largest single left-over first."""
+    return -max((region.area for parted in one[1] for region in parted.left_over), default=0)
 
 
 def _as_good_as_can_be(plan: Sequence[Layout], stocks: Sequence[Stock], bound: int) -> bool:

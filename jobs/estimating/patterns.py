@@ -14,7 +14,7 @@ Effort is limited in steps, not by the clock alone: the same order gives the sam
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
@@ -27,8 +27,10 @@ from jobs.estimating.sheets import Layout, Placed, Rules, Stock, Want
 MOST_CELLS = 12_000
 #: Cells looked at in all rounds together.
 MOST_WORK = 150_000
-MOST_NODES = 60
-MOST_PATTERNS = 70
+MOST_NODES = 30
+MOST_PATTERNS = 48
+#: With one stock size and more pane sizes than this, no whole-number programme is begun.
+MOST_WANTS = 15
 SECONDS = 10
 _EPSILON = 1e-7
 
@@ -171,23 +173,27 @@ def area_bound(wants: Sequence[Want], stocks: Sequence[Stock], rules: Rules) -> 
 
 
 def improve(
-    wants: Sequence[Want], stocks: Sequence[Stock], rules: Rules, known: Sequence[Layout]
+    wants: Sequence[Want], stocks: Sequence[Stock], rules: Rules, known: Sequence[Layout],
+    sound: Callable[[Layout], bool],
 ) -> Improved:
     """Look for better plans than those whose sheets are `known`, with every stock size and kept offcut.
+
+    sound: says whether a layout can really be cut; only such are taken over.
 
     Returns plans to choose the cheapest of, and the bound on stock area.
     """
     patterns: dict[tuple[int, tuple[int, ...]], Pattern] = {}
     for one in known:
-        if len(stocks) == 1 or len(patterns) < MOST_PATTERNS:
-            patterns.setdefault((one.stock, one.count(wants)), Pattern(one, one.count(wants)))
+        counts = one.count(wants)
+        if len(patterns) < MOST_PATTERNS and (one.stock, counts) not in patterns and sound(one):
+            patterns[one.stock, counts] = Pattern(one, counts)
     searches = [PatternSearch(wants, stock, at, rules) for at, stock in enumerate(stocks)]
     bound = area_bound(wants, stocks, rules)
     if not patterns:
         return Improved([], bound)
     if all(search.possible or not search.ways for search in searches):
         bound = max(bound, _generate(wants, stocks, searches, patterns))
-    if len(stocks) == 1 and len(patterns) > MOST_PATTERNS:
+    if len(stocks) == 1 and len(wants) > MOST_WANTS:
         return Improved([], bound)  # so many sizes: the first answers stand, an order must be priced while one types
     listed = list(patterns.values())
     plans = [_choose(wants, stocks, listed, weights) for weights in _weights(stocks)]

@@ -18,13 +18,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 from math import lcm
 
 from jobs.estimating.loads import Load
 from recipes.facts import RecipeFacts, StepFacts
 
-MOST_NODES = 1_500
+MOST_NODES = 300
+#: Beyond so many stretches the search is not begun: the best of the first-come orders stands.
+MOST_STRETCHES = 40
 HANDS, BENCH = "hands", "bench"
 
 
@@ -56,6 +59,11 @@ class Starts:
     proved: bool
 
 
+@lru_cache(maxsize=128)
+def _scheduled(stretches: tuple[Stretch, ...], hands: int, benches: int) -> Starts:
+    return schedule(stretches, {HANDS: hands, BENCH: benches})
+
+
 def schedule(stretches: Sequence[Stretch], capacity: Mapping[str, int], most_nodes: int = MOST_NODES) -> Starts:
     """Return starts that keep every chain's order, every wait and every capacity, over as soon as can be found."""
     if not stretches:
@@ -66,6 +74,8 @@ def schedule(stretches: Sequence[Stretch], capacity: Mapping[str, int], most_nod
         if best is None or _over(stretches, starts) < _over(stretches, best):
             best = starts
     assert best is not None
+    if len(stretches) > MOST_STRETCHES:
+        return Starts(best, _over(stretches, best), False)
     search = _Search(stretches, capacity, best, most_nodes)
     search.run()
     return Starts(search.best, search.over, search.finished or search.over == search.floor)
@@ -109,13 +119,16 @@ def _first_come(stretches: Sequence[Stretch], capacity: Mapping[str, int], order
     held: dict[str, list[tuple[int, int]]] = {name: [] for name in capacity}
     for at in order:
         one = stretches[at]
-        earliest = free.get(one.chain, 0)
-        ends = {end - task.offset for task in one.tasks for _, end in held[task.resource]}
-        start = next(
-            time for time in sorted({earliest, *(time for time in ends if time > earliest)})
-            if all(_fits(held[task.resource], time + task.offset, task.length, capacity[task.resource])
-                   for task in one.tasks)
-        )
+        start = free.get(one.chain, 0)
+        while True:
+            later = next((
+                over - task.offset for task in one.tasks
+                if (over := _taken_until(held[task.resource], start + task.offset, task.length,
+                                         capacity[task.resource])) is not None
+            ), None)
+            if later is None:
+                break
+            start = later
         starts[at] = start
         free[one.chain] = start + one.length + one.wait
         for task in one.tasks:
@@ -123,12 +136,16 @@ def _first_come(stretches: Sequence[Stretch], capacity: Mapping[str, int], order
     return tuple(starts[at] for at in range(len(stretches)))
 
 
-def _fits(held: Sequence[tuple[int, int]], start: int, length: int, capacity: int) -> bool:
+def _taken_until(held: Sequence[tuple[int, int]], start: int, length: int, capacity: int) -> int | None:
+    """Return when the first moment of a spell at which all is taken is over; None where there is room throughout."""
     meeting = [(low, high) for low, high in held if low < start + length and start < high]
-    return all(
-        sum(low <= moment < high for low, high in meeting) < capacity
-        for moment in [start, *(low for low, _ in meeting if low >= start)]
-    )
+    if len(meeting) < capacity:
+        return None
+    for moment in sorted([start, *(low for low, _ in meeting if low > start)]):
+        taken = [high for low, high in meeting if low <= moment < high]
+        if len(taken) >= capacity:
+            return min(taken)
+    return None
 
 
 @dataclass
@@ -288,7 +305,7 @@ def timetable(
     places: list[list[tuple[int, int]]] = []  # per chain and step: its stretch, and its offset there
     for number, (recipe, _) in enumerate(chains):
         places.append(_stretches(number, recipe.steps, times[number], unit, stretches))
-    found = schedule(stretches, {HANDS: hands, BENCH: benches})
+    found = _scheduled(tuple(stretches), hands, benches)
     timed = []
     for number, (recipe, load) in enumerate(chains):
         steps = tuple(

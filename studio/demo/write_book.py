@@ -239,7 +239,7 @@ JOBS: list[tuple[str, str, int, list[dict[str, Any]], str]] = [
      "enquiry"),
     ("Theatre Royal, Port Asher", "Box office triptych", 3,
      [line("1012 x 1512 mm", 1, "Foxed Harbour", match_group="triptych", place="left", joint="6 mm"),
-      line("1212 x 1512 mm", 1, "Foxed Harbour", match_group="triptych", place="middle", joint="6 mm",
+      line("1112 x 1512 mm", 1, "Foxed Harbour", match_group="triptych", place="middle", joint="6 mm",
            holes="socket 80 x 80 mm at 300 x 400 mm; hole 10 mm at 60 x 1440 mm"),
       line("1012 x 1512 mm", 1, "Foxed Harbour", match_group="triptych", place="right", joint="6 mm")],
      "enquiry"),
