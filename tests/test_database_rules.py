@@ -45,11 +45,13 @@ from studio.inventory.models import (
     LotEvent,
     LotLevel,
     Material,
+    Offcut,
     Posting,
     StockMovement,
     WasteContainer,
     WasteEntry,
 )
+from studio.inventory.offcuts import keep_offcut
 from studio.inventory.waste import hand_over, put_in
 from studio.models import HouseRates, StoredFile
 from studio.stored_files import keep
@@ -161,6 +163,9 @@ BREAKS: dict[str, Break] = {
         name="Bath", kind="solution", stock_unit="mL", liquid=True, agent_classes=["ammonia", "silver_salt"]),
     "ammoniacal_silver_is_no_material": lambda w: Material.objects.filter(pk=w.shop.silver.pk).update(
         agent_classes=["silver_salt", "ammonia"]),
+    "offcut_stays_what_it_is": lambda w: Offcut.objects.filter(pk=keep_offcut(
+        key=builders.key(), by=w.owner, material=w.shop.glass, width_mm=Decimal(500), height_mm=Decimal(400),
+    ).pk).update(width_mm=Decimal(900)),
     "level_is_the_sum": lambda w: LotLevel.objects.filter(lot=w.shop.silver_lot).update(on_hand=1),
     "level_starts_empty": lambda w: LotLevel.objects.create(lot=w.shop.silver_lot, on_hand=5),
     "level_is_never_deleted": lambda w: LotLevel.objects.all()._raw_delete("default"),
