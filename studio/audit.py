@@ -10,7 +10,7 @@ from django.db.models import Count, F, Q, Sum
 
 from jobs.booking import frozen_estimate
 from jobs.models import Job, Quote, Run
-from jobs.pricing import stock_needed
+from jobs.pricing import offcuts_needed, stock_needed
 from recipes.models import SolutionIssue, Trial
 from recipes.reading import shelf_for
 from recipes.solution_rules import findings, is_never_stored
@@ -94,7 +94,7 @@ def _solutions() -> Iterator[str]:
 def _promises() -> Iterator[str]:
     """A booked job promises what its quote needs; a finished one promises nothing more."""
     jobs = Job.objects.filter(reservation__isnull=False).select_related("quote", "reservation")
-    for job in jobs.prefetch_related("reservation__amounts__material"):
+    for job in jobs.prefetch_related("reservation__amounts__material", "reservation__offcuts"):
         over = job.state in (Job.State.FINISHED, Job.State.HANDED_OVER, Job.State.CALLED_OFF)
         assert job.reservation is not None
         if over != (job.reservation.released_at is not None):
@@ -103,6 +103,9 @@ def _promises() -> Iterator[str]:
             promised = {one.material.code: one.quantity for one in job.reservation.amounts.all()}
             if promised != stock_needed(frozen_estimate(job.quote)):
                 yield f"{job} does not promise what its quote needs."
+            kept = sorted(offcut.number for offcut in job.reservation.offcuts.all())
+            if not over and kept != offcuts_needed(frozen_estimate(job.quote)):
+                yield f"{job} does not promise the kept offcuts that its quote is cut from."
 
 
 def _runs() -> Iterator[str]:

@@ -9,10 +9,16 @@ import json
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
+from jobs.estimating.basis import EdgeFacts, GlassFacts, House, LineFacts
+from jobs.estimating.cutting import _nest, plan_cutting
 from jobs.estimating.estimate import estimate
+from jobs.estimating.loads import Pane
 from jobs.estimating.rests_on import rests_on
+from jobs.estimating.take_off import take_off
+from jobs.estimating.timetable import BENCH, HANDS, Stretch, Task, schedule
 from tests.worked_cases import basis_of
 
 
@@ -36,7 +42,34 @@ def main() -> None:
     ))
     timed("estimate: forty lines", lambda: estimate(forty))
     timed("what forty lines rest on", lambda: rests_on(estimate(forty)), times=1)
+    cutting()
     library()
+
+
+def cutting() -> None:
+    """Forty lines that are really cut, each a size of its own, each plan made anew; and their loads in time."""
+    glass = GlassFacts(key="g", name="float", sheet_width_mm=Fraction(2250), sheet_height_mm=Fraction(1605),
+                       sheet_cost=Fraction(54))
+    panes = [
+        Pane(size=take_off(LineFacts(
+            number=n, shape="rectangle", width_mm=Fraction(260 + 37 * n % 600), height_mm=Fraction(300 + 53 * n % 700),
+            quantity=2, recipe="r", glass="g", edge="e",
+        ), EdgeFacts(name="e"), glass), copy=copy)
+        for n in range(1, 41) for copy in (1, 2)
+    ]
+    house = House(trim_mm=Fraction(10), clearance_mm=Fraction(2))
+
+    def anew(some: list[Pane]) -> None:
+        _nest.cache_clear()
+        plan_cutting(some, glass, house)
+
+    timed("cutting plan: forty sizes, two of each", lambda: anew(panes))
+    timed("cutting plan: four sizes, with patterns", lambda: anew(panes[:8]))
+    stretches = [
+        Stretch(chain, 40, 60, (Task(HANDS, 0, 10), Task(HANDS, 35, 5), Task(BENCH, 0, 40)))
+        for chain in range(24) for _ in range(4)
+    ]
+    timed("timetable: 24 loads of four stretches", lambda: schedule(stretches, {HANDS: 2, BENCH: 2}))
 
 
 def library() -> None:

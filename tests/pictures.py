@@ -23,7 +23,8 @@ OUT = HOME / ".pictures"
 WIDTHS = (1280, 768, 360)
 OWNER_PAGES = {
     "today": "/", "jobs": "/jobs/", "new-order": "/jobs/new/", "enquiry": "/jobs/9/", "order": "/jobs/9/order/",
-    "quoted": "/jobs/7/", "booked": "/jobs/5/", "on-the-bench": "/jobs/4/", "finished": "/jobs/3/",
+    "quoted": "/jobs/7/", "matched": "/jobs/10/",
+    "matched-order": "/jobs/10/order/", "site": "/jobs/10/site/2/", "photographs": "/jobs/10/photographs/", "offcuts": "/stockroom/offcuts/", "booked": "/jobs/5/", "on-the-bench": "/jobs/4/", "finished": "/jobs/3/",
     "finishes": "/finishes/", "finish": "/finishes/foxed-harbour/", "recipe": "/finishes/foxed-harbour/3/",
     "draft": "/finishes/smoke-veil/3/", "changes": "/finishes/foxed-harbour/1/3/", "solutions": "/finishes/solutions/",
     "solution": "/finishes/solutions/silver-part-sprayed/1/", "stockroom": "/stockroom/",

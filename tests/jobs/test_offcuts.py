@@ -48,6 +48,9 @@ def test_promised_at_booking_and_used_with_the_run(workshop):
     job = workshop.booked(workshop.line(quantity=1, route="offcut", own_panes_to_start=1))
     offcut.refresh_from_db()
     assert offcut.reservation == job.reservation
+    Offcut.objects.update(reservation=None)
+    assert audit() == [f"{job} does not promise the kept offcuts that its quote is cut from."]
+    Offcut.objects.update(reservation=job.reservation)
     other = workshop.order(workshop.line(quantity=1, route="offcut", own_panes_to_start=1))
     with pytest.raises(Exception, match="finds no room on the kept offcuts"):
         price_order(draft_of(other), today())
