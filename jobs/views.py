@@ -72,7 +72,6 @@ def _page(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> Htt
     context: dict[str, Any] = {
         "job": job, "order": job.order, "quotes": list(job.order.quotes.all()), "today": day,
         "newer": _newer_issues(job), "compared": compare(job), "form_key": uuid4(),
-        "booking": more.pop("booking", None) or BookingForm(initial={"due_on": job.due_on or job.order.needed_by}),
         "rates": HouseRates.known_on(day),
     }
     if job.state in (Job.State.ENQUIRY, Job.State.BOOKED):
@@ -84,6 +83,9 @@ def _page(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> Htt
             }
         except DaybookError as refusal:
             context["refusal"] = str(refusal)
+    if "booking" not in more:
+        ready = context["done"].promise.hand_over_on if "done" in context else None
+        context["booking"] = BookingForm(initial={"due_on": job.due_on or job.order.needed_by or ready})
     return render(request, "jobs/job.html", {**context, **more}, status=status)
 
 
