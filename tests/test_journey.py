@@ -46,10 +46,10 @@ def enter_order(page: Page, address: str) -> str:
     second = page.locator("fieldset", has=page.get_by_text("Line 2", exact=True))
     second.get_by_label("Shape", exact=True).select_option("circle")
     second.get_by_label("Size", exact=True).fill("61cm")
-    second.get_by_label("Edge").select_option("polished flat")
+    second.get_by_label("Edge", exact=True).select_option("polished flat")
     expect(page.locator("#id_lines-1-size_text_understood")).to_contain_text("Ø 610 mm")
     page.get_by_role("button", name="Save the order").click()
-    page.wait_for_url("**/jobs/11/")
+    page.wait_for_url("**/jobs/12/")
     return page.url
 
 
@@ -80,9 +80,9 @@ def book_and_make_ticket(page: Page, address: str) -> str:
     page.get_by_role("button", name="Book the job").click()
     expect(page.get_by_role("status")).to_contain_text("stock is promised")
     page.get_by_role("button", name="Make the work ticket").click()
-    ticket = page.get_by_role("link", name="Ticket 11-1 (PDF)").get_attribute("href")
+    ticket = page.get_by_role("link", name="Ticket 12-1 (PDF)").get_attribute("href")
     text, pages = pdf_of(page, address, ticket)
-    for wanted in ("Work ticket 11-1", "1.1", "619.1 × 914.4 mm", "Cut list", "Silver part, sprayed", "Silver nitrate",
+    for wanted in ("Work ticket 12-1", "1.1", "619.1 × 914.4 mm", "Cut list", "Silver part, sprayed", "Silver nitrate",
                    "until just clear", "Dwell 30 s", "Looks good", "Wear", "Why spoilt", "Air °C", "opens this run"):
         assert wanted in text, wanted
     assert "GBP" not in text
@@ -138,7 +138,7 @@ def see_estimate_beside_actual(page: Page, address: str, job: str, quote_paper: 
     expect(page.get_by_text("good of")).to_be_visible()
     row.get_by_role("link").click()
     page.get_by_role("link", name="L1002").click()
-    expect(page.get_by_role("cell", name="Job 11, Ticket 11-1")).to_be_visible()
+    expect(page.get_by_role("cell", name="Job 12, Ticket 12-1")).to_be_visible()
 
 
 def test_a_helper_at_a_phone(browser, demo):

@@ -214,7 +214,7 @@ def quote_with_the_new_issue(page: Page, address: str) -> None:
     page.get_by_label("Glass", exact=True).select_option(label="Clear float 4 mm")
     expect(page.locator("#price .figure")).to_contain_text("GBP")
     page.get_by_role("button", name="Save the order").click()
-    page.wait_for_url("**/jobs/11/")
+    page.wait_for_url("**/jobs/12/")
     expect(page.get_by_text("beyond what it was ever made at")).to_be_visible()
     page.get_by_role("button", name="Save as quote").click()
     text, _ = pdf_of(page, address, page.get_by_role("link", name="(PDF)").first.get_attribute("href"))
