@@ -48,18 +48,25 @@ def free_offcuts(material_ids: Collection[int], but_not: int | None = None) -> l
 
 def promise(numbers: Collection[int], reservation: Reservation) -> None:
     """Promise offcuts to a job, all or none; within the caller's transaction. Raises OffcutError naming one gone."""
-    rows = {row.number: row for row in Offcut.objects.select_for_update(of=("self",)).select_related("reservation")
-            .filter(number__in=numbers).order_by("number")}
+    rows = {row.number: row for row in Offcut.objects.select_for_update().filter(number__in=numbers).order_by("number")}
+    others = _counted_on(list(rows.values()), but_not=reservation.pk)
     for number in sorted(numbers):
         row = rows.get(number)
-        taken = row is None or row.gone_at is not None or (
-            row.reservation is not None and row.reservation.released_at is None and row.reservation_id != reservation.pk
-        )
-        if taken:
+        if row is None or row.gone_at is not None or row.reservation_id in others:
             raise OffcutError(
                 f"Kept offcut {number} is no longer free: save a new revision of the quote, which plans without it."
             )
     Offcut.objects.filter(number__in=numbers).update(reservation=reservation)
+
+
+def _counted_on(rows: Collection[Offcut], but_not: int | None = None) -> dict[int, str]:
+    """Return the reservations that locked offcuts are promised to, and what for.
+
+    Asked for by itself: PostgreSQL reads a locked row anew, but not what was joined to it.
+    """
+    held = Reservation.objects.filter(pk__in=[row.reservation_id for row in rows if row.reservation_id],
+                                      released_at=None).exclude(pk=but_not or 0)
+    return dict(held.values_list("pk", "what_for"))
 
 
 def gone(offcuts: Collection[Offcut], *, by: Person, why: str) -> None:
@@ -72,9 +79,10 @@ def gone(offcuts: Collection[Offcut], *, by: Person, why: str) -> None:
 @transaction.atomic
 def throw_away(*, offcut: Offcut, by: Person, why: str) -> None:
     """Take an offcut out of stock. Raises OffcutError without a reason, or when a job counts on it."""
-    row = Offcut.objects.select_for_update(of=("self",)).select_related("reservation").get(pk=offcut.pk)
+    row = Offcut.objects.select_for_update().get(pk=offcut.pk)
     if not why.strip():
         raise OffcutError("Say why it goes, for instance “scratched”.", "why")
-    if row.gone_at is None and row.reservation is not None and row.reservation.released_at is None:
-        raise OffcutError(f"{row} is promised to {row.reservation.what_for}.", "why")
+    promised = _counted_on([row])
+    if row.gone_at is None and promised:
+        raise OffcutError(f"{row} is promised to {', '.join(promised.values())}.", "why")
     gone([row], by=by, why=why.strip())

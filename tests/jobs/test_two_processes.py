@@ -1,4 +1,4 @@
-"""Two processes finish runs that need the same last lot: exactly one succeeds, on either database."""
+"""Two processes want the same last lot, or the same kept offcut: exactly one succeeds, on either database."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ import pytest
 from tests.serving import HOME, manage, own_database
 
 
-def _start(environment, *words):
+def _start(environment, *words, scene="last_lot"):
     return subprocess.Popen(
-        [sys.executable, "-m", "tests.jobs.last_lot", *words], cwd=HOME, env=environment, text=True,
+        [sys.executable, "-m", f"tests.jobs.{scene}", *words], cwd=HOME, env=environment, text=True,
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
     )
 
@@ -40,3 +40,19 @@ def test_the_last_lot_is_taken_once(tmp_path, same_run):
         finished = manage(environment, "shell", "--no-imports", "-c",
                           "from jobs.models import Run; print(Run.objects.filter(posting__isnull=False).count())")
         assert finished.strip() == "1"
+
+
+def test_one_offcut_is_promised_once(tmp_path):
+    with own_database(tmp_path, "daybook_last_offcut") as environment:
+        furnished, errors = _start(environment, "furnish", scene="last_offcut").communicate()
+        assert furnished, errors
+        workers = [_start(environment, "book", job, scene="last_offcut") for job in furnished.split()]
+        for worker in workers:
+            assert worker.stdout.readline() == "ready\n"
+        for worker in workers:
+            worker.stdin.write("go\n")
+            worker.stdin.flush()
+        said = sorted(worker.communicate()[0].strip() for worker in workers)
+        assert said[1] == "booked"
+        assert "Kept offcut 1 is no longer free" in said[0]
+        assert "Everything ties." in manage(environment, "audit")
