@@ -34,7 +34,7 @@ from studio.inventory.models import Material, StockMovement
 from studio.models import House, HouseRates
 from studio.paper import render_pdf
 from studio.rounding import as_decimal
-from studio.units import parse_size, show_size
+from studio.units import parse_size, show_size, size_unit
 
 FT2_M2 = Fraction("0.09290304")
 
@@ -83,7 +83,7 @@ class PanesForm(forms.Form):
     def clean_size(self) -> str:
         text = str(self.cleaned_data["size"])
         try:
-            self.read = parse_size(text, "mm" if self.preference == "metric" else "in")
+            self.read = parse_size(text, size_unit(self.preference))
         except DaybookError as refusal:
             raise forms.ValidationError(str(refusal)) from refusal
         return text
@@ -278,7 +278,7 @@ class SwatchBookForm(forms.Form):
     def _size(self, name: str) -> str:
         text = str(self.cleaned_data[name])
         try:
-            parse_size(text, "mm" if self.preference == "metric" else "in")
+            parse_size(text, size_unit(self.preference))
         except DaybookError as refusal:
             raise forms.ValidationError(str(refusal)) from refusal
         return text
@@ -325,7 +325,7 @@ def swatch_book() -> tuple[SwatchBook, list[Swatch]]:
 
 def _priced(book: SwatchBook, shown: list[Finish], newest: dict[int, RecipeIssue]) -> list[Swatch]:
     preference, rates = House.unit_preference(), HouseRates.known_on(today())
-    sizes = [parse_size(text, "mm" if preference == "metric" else "in")
+    sizes = [parse_size(text, size_unit(preference))
              for text in (book.small_size_text, book.large_size_text)]
     lines = tuple(
         DraftLine(

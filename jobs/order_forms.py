@@ -19,12 +19,13 @@ from jobs.hole_words import read_holes
 from jobs.line_choices import as_line
 from jobs.models import BoughtIn, Customer, CustomerChoices, Order, OrderLine
 from jobs.order_draft import DraftBoughtIn, DraftLine, OrderDraft, draft_of
+from jobs.order_rows import MOST_LINES
 from recipes.models import Finish, IssueEvent
 from studio.errors import DaybookError
 from studio.inventory.models import Material
 from studio.models import EdgeType, HouseRates
 from studio.rounding import as_decimal, decimal_string, plain
-from studio.units import Size, amount_in, parse_size, share_of, show_size
+from studio.units import Size, amount_in, parse_size, share_of, show_size, size_unit
 
 Choices = list[tuple[Any, Any]]
 
@@ -42,7 +43,7 @@ class Offer:
     @property
     def default_unit(self) -> str:
         """Return the unit that a bare number is in."""
-        return "mm" if self.preference == "metric" else "in"
+        return size_unit(self.preference)
 
     @property
     def template_options(self) -> Choices:
@@ -342,7 +343,7 @@ class BoughtInForm(forms.Form):
         return values
 
 
-LineFormSet = formset_factory(LineForm, extra=0, can_delete=True, max_num=60)
+LineFormSet = formset_factory(LineForm, extra=0, can_delete=True, max_num=MOST_LINES)
 BoughtInFormSet = formset_factory(BoughtInForm, extra=1, can_delete=True, max_num=30)
 
 

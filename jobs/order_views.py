@@ -123,18 +123,17 @@ def arrange_lines(request: DeskRequest) -> HttpResponse:
     at, offer, data = whole_number(told), _offer(), request.POST.copy()
     rows = rows_of(data)
     choices = choices_of(rows, offer.template_choices(data.get("template", "")))
-    pasted, fresh = None, len(rows)
+    pasted = None
     if what == "pasted":
         pasted = read_pasted(data.get("pasted", ""), offer.default_unit)
         rows, no_room = with_pasted(rows, pasted.lines, choices)
-        fresh = len(rows) - len(pasted.lines) + len(no_room)
         data["pasted"] = "\n".join([*(one.said for one in pasted.marked), *(one.said for one in no_room)])
     elif what == "duplicate":
-        rows, fresh = duplicated(rows, at), at + 1
+        rows = duplicated(rows, at)
     elif what == "spread":
         rows = spread(rows, at)
     elif what in ("up", "down"):
-        rows, fresh = moved(rows, at, -1 if what == "up" else 1), at + (-1 if what == "up" else 1)
+        rows = moved(rows, at, -1 if what == "up" else 1)
     elif what == "keep":
         _keep_choices(request, rows, at)
     else:
@@ -150,7 +149,7 @@ def arrange_lines(request: DeskRequest) -> HttpResponse:
             sheet.order.errors.pop(name, None)
     return render(request, "jobs/order.html", {
         "sheet": sheet, "order": order, "job": order.job if order else None, "fresh_line": True,
-        "fresh_at": fresh + 1, "pasted": pasted, "pasted_text": data.get("pasted", ""), **context,
+        "pasted": pasted, "pasted_text": data.get("pasted", ""), **context,
     })
 
 

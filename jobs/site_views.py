@@ -26,7 +26,7 @@ from studio.http import REFUSED, DeskRequest, sent_key
 from studio.models import House
 from studio.rounding import as_decimal, decimal_string
 from studio.stored_files import keep
-from studio.units import amount_in, show_length
+from studio.units import amount_in, show_length, size_unit
 
 _WIDTHS = ("width_low_mm", "width_middle_mm", "width_high_mm")
 _HEIGHTS = ("height_left_mm", "height_middle_mm", "height_right_mm")
@@ -97,7 +97,7 @@ def site_record(request: DeskRequest, number: int, line: int) -> HttpResponse:
     row = get_object_or_404(job.order.lines, number=line)
     record = SiteRecord.objects.filter(order=job.order, line_number=line).first()
     preference = House.unit_preference()
-    default_unit = "mm" if preference == House.Units.METRIC else "in"
+    default_unit = size_unit(preference)
     initial: dict[str, Any] = {"measured_on": today(), "measured_by": request.user.called}
     if record is not None:
         initial = {name: getattr(record, name) for name in ("access", "measured_by", "measured_on", "note")}

@@ -12,7 +12,7 @@ from recipes.models import Finish
 from recipes.volumes import SampleLoad
 from studio.errors import DaybookError
 from studio.typed_fields import TypedField, set_preference
-from studio.units import parse_size
+from studio.units import parse_size, size_unit
 
 if TYPE_CHECKING:  # Django's forms are generic for the type checker alone
     FinishModelForm = forms.ModelForm[Finish]
@@ -91,7 +91,7 @@ class LoadForm(forms.Form):
             panes = self.cleaned_data["load_panes"] or 4
             try:
                 size = parse_size(self.cleaned_data["load_size"] or self.initial["load_size"],
-                                  "mm" if self.preference == "metric" else "in")
+                                  size_unit(self.preference))
             except DaybookError as refusal:
                 self.add_error("load_size", str(refusal))
         return SampleLoad(panes=panes, width_mm=Fraction(size.width_mm), height_mm=Fraction(size.height_mm))

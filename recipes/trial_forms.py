@@ -21,7 +21,7 @@ from studio.inventory.models import Lot, Material
 from studio.rounding import as_decimal, plain
 from studio.typed_fields import TypedField, set_preference
 from studio.typed_values import show_time
-from studio.units import parse_size, stock_amount
+from studio.units import parse_size, size_unit, stock_amount
 
 
 class PaneForm(forms.Form):
@@ -41,7 +41,7 @@ class PaneForm(forms.Form):
     def clean_size_text(self) -> str:
         text = str(self.cleaned_data["size_text"])
         try:
-            size = parse_size(text, "mm" if self.preference == "metric" else "in")
+            size = parse_size(text, size_unit(self.preference))
         except DaybookError as refusal:
             raise forms.ValidationError(str(refusal)) from refusal
         self.width_mm = as_decimal(size.width_mm, LENGTH_DECIMALS)

@@ -16,6 +16,7 @@ from studio.units import (
     show_length,
     show_temperature,
     show_volume,
+    size_unit,
     temperature_c,
 )
 
@@ -47,7 +48,7 @@ def _amount(kind: str) -> Callable[[str, str], Fraction]:
 
 
 def _length(text: str, preference: str) -> Fraction:
-    return amount_in(text, "length", "mm" if preference == "metric" else "in")
+    return amount_in(text, "length", size_unit(preference))
 
 
 def show_time(minutes: Fraction, _preference: str = "metric") -> str:

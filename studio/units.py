@@ -139,6 +139,11 @@ class Size:
     single: bool
 
 
+def size_unit(preference: str) -> str:
+    """Return the unit that a bare length is in, by how the house measures."""
+    return "mm" if preference == "metric" else "in"
+
+
 def parse_size(text: str, default_unit: str = "mm") -> Size:
     """Read “24 3/8 x 36”, “610 x 915 mm”, “2' 0 3/8\" by 3'”, or one measure such as “61cm”.
 

@@ -68,14 +68,6 @@ class Cut:
     piece_width_mm: Fraction
     piece_height_mm: Fraction
 
-    @property
-    def label_left_mm(self) -> Fraction:
-        return self.piece_left_mm + (self.measured_mm if self.upright else self.piece_width_mm)
-
-    @property
-    def label_bottom_mm(self) -> Fraction:
-        return self.piece_bottom_mm + (self.piece_height_mm if self.upright else self.measured_mm)
-
 
 @dataclass(frozen=True, kw_only=True)
 class SheetPlan:
@@ -100,12 +92,18 @@ class SheetPlan:
         return sum((piece.width_mm * piece.height_mm for piece in self.pieces), Fraction(0)) / 1_000_000
 
 
+def used_share(sheets: Sequence[SheetPlan]) -> Fraction:
+    """Return the share of the sheets' area that becomes panes; 0 of no sheets."""
+    area = sum((sheet.area_m2 for sheet in sheets), Fraction(0))
+    return sum((sheet.cut_m2 for sheet in sheets), Fraction(0)) / area if area else Fraction(0)
+
+
 @dataclass(frozen=True, kw_only=True)
 class CuttingPlan:
     """How the panes of one glass are cut.
 
     fewest_m2: stock area that no plan can go below. first_sheets, first_cost: whole sheets and cost of
-    the first answer. proved: no plan uses fewer sheets of this one size.
+    the first answer.
     """
 
     glass: GlassFacts
@@ -121,13 +119,7 @@ class CuttingPlan:
 
     @property
     def used_share(self) -> Fraction:
-        """Return the share of the sheets' area that becomes panes."""
-        area = sum((sheet.area_m2 for sheet in self.sheets), Fraction(0))
-        return sum((sheet.cut_m2 for sheet in self.sheets), Fraction(0)) / area if area else Fraction(0)
-
-    @property
-    def offcut_area_m2(self) -> Fraction:
-        return sum((offcut.area_m2 for sheet in self.sheets for offcut in sheet.offcuts), Fraction(0))
+        return used_share(self.sheets)
 
     @property
     def fewest_sheets(self) -> int | None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from jobs.estimating.basis import Basis, EstimateError, GlassFacts
-from jobs.estimating.cutting import CuttingPlan, SheetPlan, plan_cutting
+from jobs.estimating.cutting import CuttingPlan, SheetPlan, plan_cutting, used_share
 from jobs.estimating.loads import Pane
 from jobs.estimating.take_off import TakeOff
 
@@ -35,8 +35,7 @@ class SheetUse:
 
     @property
     def used_share(self) -> Fraction:
-        area = sum((sheet.area_m2 for sheet in self.plan), Fraction(0))
-        return sum((sheet.cut_m2 for sheet in self.plan), Fraction(0)) / area if area else Fraction(0)
+        return used_share(self.plan)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -19,6 +19,7 @@ from studio.inventory.offcuts import keep_offcut, throw_away
 from studio.inventory.stock_forms import OffcutForm
 from studio.models import House
 from studio.rounding import as_decimal
+from studio.units import size_unit
 
 
 def _page(request: DeskRequest, form: OffcutForm, status: int = 200, refusal: str = "") -> HttpResponse:
@@ -30,7 +31,7 @@ def _page(request: DeskRequest, form: OffcutForm, status: int = 200, refusal: st
 @require_http_methods(["GET", "HEAD", "POST"])
 def offcuts(request: DeskRequest) -> HttpResponse:
     """Every kept offcut, and a form for one more."""
-    default_unit = "mm" if House.unit_preference() == House.Units.METRIC else "in"
+    default_unit = size_unit(House.unit_preference())
     if request.method != "POST":
         return _page(request, OffcutForm(initial={"key": uuid4()}, default_unit=default_unit))
     form = OffcutForm(request.POST, default_unit=default_unit)
