@@ -1,0 +1,52 @@
+"""Print what a database says of every quote, lot and job, as JSON: run by itself, on the data folder it is given.
+
+The golden figures beside this file were printed by the program that wrote the kept database.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import os
+from fractions import Fraction
+from typing import Any
+
+import django
+
+
+def figures() -> dict[str, Any]:
+    """Return money and stock of every quote, what is on hand of every lot, and every job's state and comparison."""
+    from jobs.booking import frozen_estimate
+    from jobs.comparison import compare
+    from jobs.models import Job, Quote
+    from jobs.pricing import offcuts_needed, stock_needed
+    from studio.inventory.models import Lot
+
+    def plain(value: Any) -> Any:
+        if isinstance(value, list):
+            return sorted(([plain(one) for one in value]), key=str)
+        if dataclasses.is_dataclass(value) and not isinstance(value, type):
+            return {one.name: plain(getattr(value, one.name)) for one in dataclasses.fields(value)}
+        return str(value) if isinstance(value, Fraction) else value
+
+    def of_quote(quote: Quote) -> dict[str, Any]:
+        done = frozen_estimate(quote)
+        return {
+            "state": quote.state, "net": f"{quote.net:f}", "tax": f"{quote.tax:f}", "total": f"{quote.total:f}",
+            "deposit": f"{quote.deposit:f}", "offcuts": offcuts_needed(done),
+            "stock": {code: f"{amount:f}" for code, amount in sorted(stock_needed(done).items())},
+        }
+
+    return {
+        "quotes": {f"{one.number}-{one.revision}": of_quote(one) for one in Quote.objects.order_by("number", "revision")},
+        "lots": {f"{one.material.code} {one.lot_number}": f"{one.level.on_hand:f}"
+                 for one in Lot.objects.select_related("material", "level").order_by("pk")},
+        "jobs": {one.number: {"state": one.state, "compared": plain(compare(one))}
+                 for one in Job.objects.order_by("number")},
+    }
+
+
+if __name__ == "__main__":
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+    django.setup()
+    print(json.dumps(figures(), indent=1, sort_keys=True))
