@@ -7,10 +7,10 @@ from datetime import date
 from django.db import transaction
 
 from jobs.estimating.basis import Basis
-from jobs.estimating.estimate import Estimate, estimate
+from jobs.estimating.estimate import Estimate
 from jobs.frozen import thaw
+from jobs.frozen_plan import FrozenPlan, thaw_plan
 from jobs.models import Job, Quote
-from jobs.pricing import offcuts_needed, stock_needed
 from studio.clock import now
 from studio.errors import DaybookError
 from studio.inventory.models import Material, Reservation, ReservedAmount
@@ -22,9 +22,14 @@ class BookingError(DaybookError):
     """The job cannot be booked, called off or handed over as it stands."""
 
 
+def frozen_plan(quote: Quote) -> FrozenPlan:
+    """Return a quote's plan as it was frozen: read back, never worked out again."""
+    return thaw_plan(quote.plan, thaw(quote.basis, Basis))
+
+
 def frozen_estimate(quote: Quote) -> Estimate:
-    """Reckon a quote's estimate again from its frozen basis."""
-    return estimate(thaw(quote.basis, Basis))
+    """Return a quote's estimate as it was frozen."""
+    return frozen_plan(quote).done
 
 
 @transaction.atomic
@@ -56,15 +61,14 @@ def book_job(
 
 
 def _reserve(quote: Quote, what_for: str) -> Reservation:
-    done = frozen_estimate(quote)
-    needed = stock_needed(done)
-    materials = {one.code: one for one in Material.objects.filter(code__in=needed)}
+    plan = frozen_plan(quote)
+    materials = {one.code: one for one in Material.objects.filter(code__in=plan.stock)}
     reservation = Reservation.objects.create(made_at=now(), what_for=what_for)
     ReservedAmount.objects.bulk_create([
         ReservedAmount(reservation=reservation, material=materials[code], quantity=amount)
-        for code, amount in sorted(needed.items())
+        for code, amount in sorted(plan.stock.items())
     ])
-    promise(offcuts_needed(done), reservation)
+    promise(list(plan.offcuts), reservation)
     return reservation
 
 

@@ -10,9 +10,8 @@ from fractions import Fraction
 
 from django.db.models import Q
 
-from jobs.booking import frozen_estimate
+from jobs.booking import frozen_plan
 from jobs.models import Job, Quote
-from jobs.pricing import stock_needed
 from studio.inventory.costing import unit_costs
 from studio.inventory.models import Lot, Material, Purchase, ReservedAmount
 from studio.inventory.shelf import lots_on_shelf
@@ -61,7 +60,7 @@ class ToBuy:
 
 
 def buying_list(day: date) -> list[ToBuy]:
-    """Return what is to be bought, the most pressing first. Fixed queries, and one estimate an open quote."""
+    """Return what is to be bought, the most pressing first. Fixed queries; open quotes by their frozen plans."""
     materials = {one.pk: one for one in Material.objects.exclude(kind=Material.Kind.SOLUTION)}
     shelf = lots_on_shelf(materials)
     rows = {
@@ -108,7 +107,7 @@ def _quoted(rows: dict[int, ToBuy]) -> None:
     for quote in Quote.objects.filter(waiting).select_related("order__customer").order_by("number", "revision"):
         newest[quote.order_id] = quote
     for quote in newest.values():
-        for code, amount in stock_needed(frozen_estimate(quote)).items():
+        for code, amount in frozen_plan(quote).stock.items():
             if code in codes:
                 codes[code].quoted += amount
 

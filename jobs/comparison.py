@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from jobs.booking import frozen_estimate
+from jobs.booking import frozen_plan
 from jobs.estimating.silver import film_g_per_m2
 from jobs.models import Job, PaneResult, RunEntry
 from studio.inventory.models import Material, StockMovement
@@ -63,14 +63,10 @@ def compare(job: Job) -> Compared | None:
     """Return a job's estimate beside what its finished runs used, or None before any is finished."""
     if job.quote is None or not job.tickets.filter(run__finished_at__isnull=False).exists():
         return None
-    done = frozen_estimate(job.quote)
-    planned_cost: dict[str, Fraction] = {
-        key: amount * (done.basis.shelf.materials[key].unit_cost or 0) for key, amount in done.amounts.items()
-    }
-    planned = dict(done.amounts)
-    for use in done.glass.sheets:
-        planned[use.glass] = planned.get(use.glass, Fraction(0)) + use.sheets
-        planned_cost[use.glass] = planned_cost.get(use.glass, Fraction(0)) + use.cost
+    plan = frozen_plan(job.quote)
+    done = plan.done
+    planned = {code: one.amount for code, one in plan.planned.items()}
+    planned_cost = {code: one.cost for code, one in plan.planned.items()}
     used, used_cost = _used(job)
     materials = {one.code: one for one in Material.objects.filter(code__in={*planned, *used})}
     rows = [
@@ -90,7 +86,7 @@ def compare(job: Job) -> Compared | None:
     return Compared(
         materials=sorted(rows, key=lambda row: -row.used_cost),
         planned_cost=sum(planned_cost.values(), Fraction(0)), used_cost=sum(used_cost.values(), Fraction(0)),
-        planned_minutes=done.minutes, noted_minutes=helper + owner,
+        planned_minutes=plan.minutes, noted_minutes=helper + owner,
         planned_labour=sum((cost.labour for cost in done.costs), Fraction(0)),
         noted_labour=(helper * house.helper_per_hour + owner * house.owner_per_hour) / 60,
         good=sum(result.good for result in results), started=sum(result.attempts for result in results),

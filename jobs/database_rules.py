@@ -19,9 +19,15 @@ register(
         condition=changed("order_id", "number", "revision", "currency", "net", "tax", "total", "deposit", "made_at",
                           "made_by_id", "valid_until", "form_key")
         + " OR CAST(OLD.basis AS TEXT) <> CAST(NEW.basis AS TEXT)"
+        + " OR CAST(OLD.plan AS TEXT) <> CAST(NEW.plan AS TEXT)"
         + " OR CAST(OLD.figures AS TEXT) <> CAST(NEW.figures AS TEXT)"
         + " OR CAST(OLD.wording AS TEXT) <> CAST(NEW.wording AS TEXT)",
         sentence="A quote is frozen: make a new revision.",
+    ),
+    Refuse(
+        name="quote_has_a_plan", table=QUOTE, event="INSERT",
+        condition="CAST(NEW.plan AS TEXT) NOT LIKE '{%\"format\"%'",
+        sentence="A quote is frozen with its plan.",
     ),
     Refuse(
         name="quote_decided_once", table=QUOTE, event="UPDATE",

@@ -11,15 +11,22 @@ from cattrs import Converter
 
 Plain = TypeVar("Plain")
 
-_converter = Converter(forbid_extra_keys=False)
-_converter.register_unstructure_hook(Fraction, str)
-_converter.register_structure_hook(Fraction, lambda value, _: Fraction(value))
-_converter.register_unstructure_hook(Decimal, lambda value: format(value, "f"))
-_converter.register_structure_hook(Decimal, lambda value, _: Decimal(value))
-_converter.register_unstructure_hook(date, date.isoformat)
-_converter.register_structure_hook(date, lambda value, _: date.fromisoformat(value))
-_converter.register_unstructure_hook(frozenset, sorted)
-_converter.register_unstructure_hook_func(lambda kind: kind == frozenset[str], sorted)
+
+def converter() -> Converter:
+    """Return a converter that writes and reads plain values exactly, to which more may be taught."""
+    made = Converter(forbid_extra_keys=False)
+    made.register_unstructure_hook(Fraction, str)
+    made.register_structure_hook(Fraction, lambda value, _: Fraction(value))
+    made.register_unstructure_hook(Decimal, lambda value: format(value, "f"))
+    made.register_structure_hook(Decimal, lambda value, _: Decimal(value))
+    made.register_unstructure_hook(date, date.isoformat)
+    made.register_structure_hook(date, lambda value, _: date.fromisoformat(value))
+    made.register_unstructure_hook(frozenset, sorted)
+    made.register_unstructure_hook_func(lambda kind: kind == frozenset[str], sorted)
+    return made
+
+
+_converter = converter()
 
 
 def freeze(value: Any) -> Any:

@@ -202,7 +202,8 @@ class BoughtIn(models.Model):
 class Quote(models.Model):
     """A numbered revision of a quote, frozen with its recipe issues, rates and prices.
 
-    basis: what the estimate was reckoned from; figures: the estimate; wording: what the paper says.
+    basis: what the estimate was reckoned from; plan: what was worked out from it, which every later stage reads;
+    figures: the estimate as it is shown; wording: what the paper says.
     """
 
     class State(models.TextChoices):
@@ -217,6 +218,7 @@ class Quote(models.Model):
     revision = models.PositiveIntegerField(default=1)
     state = models.CharField(max_length=10, choices=State.choices, default=State.DRAFT)
     basis = models.JSONField()
+    plan = models.JSONField()
     figures = models.JSONField()
     wording = models.JSONField()
     currency = models.CharField(max_length=3)

@@ -22,18 +22,18 @@ from jobs.estimating.basis import (
 )
 from jobs.estimating.estimate import Estimate, estimate
 from jobs.estimating.glass import CUT_HERE
+from jobs.frozen_plan import stock_needed
 from jobs.models import PaneResult
 from jobs.order_draft import DraftLine, OrderDraft
 from recipes.facts import RunHistory, SizeBand
 from recipes.models import RecipeIssue
 from recipes.reading import recipe_facts
-from studio.exact import STOCK_DECIMALS, exactly
+from studio.exact import exactly
 from studio.inventory.costing import unit_costs
 from studio.inventory.models import Material
 from studio.inventory.offcuts import free_offcuts
 from studio.inventory.shelf import Shortage, shortages
 from studio.models import HouseRates
-from studio.rounding import as_decimal
 
 _EXACT = (
     "tax_share", "helper_per_hour", "owner_per_hour", "overhead_per_bench_hour", "margin_share", "minimum_charge",
@@ -227,20 +227,6 @@ def price_order(draft: OrderDraft, as_of: date, but_not: int | None = None) -> E
     if not draft.lines:
         raise EstimateError("The order has no lines yet: enter a size, a quantity and a finish.")
     return estimate(basis_of(draft, as_of, but_not))
-
-
-def stock_needed(done: Estimate) -> dict[str, Decimal]:
-    """Return what a job takes off the shelf by material code: chemistry, and whole sheets of glass."""
-    needed = {code: as_decimal(amount, STOCK_DECIMALS) for code, amount in done.amounts.items() if amount > 0}
-    for use in done.glass.sheets:
-        if use.sheets:
-            needed[use.glass] = needed.get(use.glass, Decimal(0)) + use.sheets
-    return needed
-
-
-def offcuts_needed(done: Estimate) -> list[int]:
-    """Return the numbers of the kept offcuts that a job is cut from."""
-    return sorted(number for use in done.glass.sheets for number in use.kept_offcuts)
 
 
 def shortages_of(done: Estimate, day: date, but_not: int | None = None) -> list[Shortage]:

@@ -16,6 +16,7 @@ from jobs.estimating.estimate import Estimate
 from jobs.estimating.output import as_output
 from jobs.estimating.rests_on import rests_on
 from jobs.frozen import freeze
+from jobs.frozen_plan import freeze_plan
 from jobs.models import Job, Order, OrderLine, Quote
 from jobs.order_draft import draft_of
 from jobs.pricing import price_order
@@ -60,7 +61,7 @@ def save_quote(*, order: Order, by: Person, form_key: UUID) -> Quote:
 
     return Quote.objects.create(
         order=order, number=number, revision=revision, basis=freeze(done.basis),
-        figures=as_output(done, rests_on(done)), wording=wording_of(order, house, done), currency=rates.currency,
+        plan=freeze_plan(done), figures=as_output(done, rests_on(done)), wording=wording_of(order, house, done), currency=rates.currency,
         net=money(price.net), tax=money(price.tax), total=money(price.total), deposit=money(price.deposit),
         made_at=now(), made_by=by, valid_until=day + timedelta(days=rates.quote_valid_days), form_key=form_key,
     )

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from django.db import transaction
 
-from jobs.booking import BookingError, frozen_estimate
+from jobs.booking import BookingError, frozen_plan
 from jobs.frozen import freeze, thaw
 from jobs.models import Job, Run, WorkTicket
-from jobs.pricing import stock_needed
 from jobs.ticket_plan import TicketPlan, plan_ticket
 from studio.clock import now, today
 from studio.inventory.models import Material
@@ -31,10 +30,10 @@ def make_ticket(*, job: Job, by: Person) -> WorkTicket:
     open_ticket = job.tickets.filter(run__finished_at=None).first()
     if open_ticket is not None:
         return open_ticket
-    done, day = frozen_estimate(job.quote), today()
-    ids = dict(Material.objects.filter(code__in=stock_needed(done)).values_list("code", "pk"))
+    frozen, day = frozen_plan(job.quote), today()
+    ids = dict(Material.objects.filter(code__in=frozen.stock).values_list("code", "pk"))
     shelf = lots_on_shelf(ids.values())
-    plan = plan_ticket(done, {code: shelf[pk] for code, pk in ids.items()}, day)
+    plan = plan_ticket(frozen.done, {code: shelf[pk] for code, pk in ids.items()}, day)
     ticket = WorkTicket.objects.create(
         job=job, number=job.tickets.count() + 1, plan=freeze(plan), made_at=now(), made_by=by
     )

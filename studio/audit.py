@@ -8,9 +8,10 @@ from decimal import Decimal
 from django.db import connection
 from django.db.models import Count, F, Q, Sum
 
-from jobs.booking import frozen_estimate
+from jobs.booking import frozen_plan
+from jobs.estimating.estimate import Estimate, estimate
+from jobs.frozen_plan import FrozenPlan, PlanUnreadable, faults_within, offcuts_needed, stock_needed
 from jobs.models import Job, Quote, Run
-from jobs.pricing import offcuts_needed, stock_needed
 from recipes.models import SolutionIssue, Trial
 from recipes.reading import shelf_for
 from recipes.solution_rules import findings, is_never_stored
@@ -101,10 +102,13 @@ def _promises() -> Iterator[str]:
             yield f"{job} is {job.state}, but its stock is {'still' if over else 'no longer'} promised."
         if job.quote is not None:
             promised = {one.material.code: one.quantity for one in job.reservation.amounts.all()}
-            if promised != stock_needed(frozen_estimate(job.quote)):
+            plan = _plan_of(job.quote)
+            if plan is None:
+                continue  # said of the quote
+            if promised != plan.stock:
                 yield f"{job} does not promise what its quote needs."
             kept = sorted(offcut.number for offcut in job.reservation.offcuts.all())
-            if not over and kept != offcuts_needed(frozen_estimate(job.quote)):
+            if not over and kept != list(plan.offcuts):
                 yield f"{job} does not promise the kept offcuts that its quote is cut from."
 
 
@@ -159,11 +163,40 @@ def _files() -> Iterator[str]:
             yield str(damage)
 
 
+def _plan_of(quote: Quote) -> FrozenPlan | None:
+    """Return a quote's frozen plan, or None where it cannot be read."""
+    try:
+        return frozen_plan(quote)
+    except PlanUnreadable:
+        return None
+
+
 def _quotes() -> Iterator[str]:
-    """A frozen quote still reckons to the price it was frozen at."""
+    """A quote's frozen figures tie among themselves and, worked out by today's arithmetic, with a fresh estimate."""
     for quote in Quote.objects.all():
-        price = frozen_estimate(quote).price
-        kept = (quote.net, quote.tax, quote.total, quote.deposit)
-        again = tuple(as_decimal(one, MONEY_DECIMALS) for one in (price.net, price.tax, price.total, price.deposit))
-        if kept != again:
-            yield f"{quote} was frozen at {quote.total}, its basis gives {again[2]}."
+        plan = _plan_of(quote)
+        if plan is None:
+            yield f"{quote} holds a plan that cannot be read."
+            continue
+        yield from (f"{quote} {fault}." for fault in faults_within(plan))
+        kept, frozen = (quote.net, quote.tax, quote.total, quote.deposit), _money(plan.done)
+        if kept != frozen:
+            yield f"{quote} was frozen at {quote.total}, its plan says {frozen[2]}."
+        shown = tuple(Decimal(quote.figures["price"][name]) for name in ("net", "tax", "total", "deposit"))
+        if kept != shown:
+            yield f"{quote} was frozen at {quote.total}, its figures say {shown[2]}."
+        if plan.todays_arithmetic:
+            yield from _worked_out_again(quote, plan)
+
+
+def _worked_out_again(quote: Quote, plan: FrozenPlan) -> Iterator[str]:
+    again = estimate(plan.done.basis)
+    if _money(again) != _money(plan.done):
+        yield f"{quote} was frozen at {quote.total}, its basis gives {_money(again)[2]}."
+    if plan.stock != stock_needed(again) or list(plan.offcuts) != offcuts_needed(again):
+        yield f"{quote} was frozen with other needs than its basis gives."
+
+
+def _money(done: Estimate) -> tuple[Decimal, ...]:
+    price = done.price
+    return tuple(as_decimal(one, MONEY_DECIMALS) for one in (price.net, price.tax, price.total, price.deposit))

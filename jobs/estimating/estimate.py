@@ -23,6 +23,10 @@ from jobs.estimating.take_off import TakeOff, take_off
 from jobs.estimating.timetable import Timetable, timetable
 from jobs.estimating.volumes import Applied, Need, applied_volumes
 
+#: The version of the arithmetic: raised with every change by which the same basis may come to another figure.
+#: A frozen plan says which one it was worked out by; only one of today's is compared with a fresh estimate.
+ARITHMETIC = 1
+
 
 @dataclass(frozen=True, kw_only=True)
 class Estimate:

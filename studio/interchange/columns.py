@@ -189,7 +189,7 @@ COLUMNS: dict[type[models.Model], tuple[Column, ...]] = {
         BoughtIn, "name", "cost", "line_number=line", "kind", "markup_share", "days", "due_on", "before",
     ),
     Quote: _columns(
-        Quote, "number", "revision", "state", "basis", "figures", "wording", "currency", "net", "tax", "total",
+        Quote, "number", "revision", "state", "basis", "plan", "figures", "wording", "currency", "net", "tax", "total",
         "deposit", "made_at", "valid_until", "sent_at", "decided_at", "form_key",
     ),
     Job: _columns(

@@ -199,7 +199,7 @@ def _jobs() -> Schema:
     return many(row(
         Job, ("number", "order"), order=order,
         photographs=many(row(JobPhotograph, ("key", "kind", "at", "by", "picture"), by=TEXT, picture=TEXT)),
-        quotes=many(row(Quote, ("number", "basis"), made_by=TEXT, paper=TEXT)),
+        quotes=many(row(Quote, ("number", "basis", "plan"), made_by=TEXT, paper=TEXT)),
         booked_quote=thing(("number", "revision"), number=COUNT, revision=COUNT), tickets=many(ticket),
         reservation=thing(
             ("made_at", "what_for", "amounts"), made_at=MOMENT, released_at=MOMENT, what_for=TEXT,

@@ -60,7 +60,7 @@ def test_a_worked_studio_ties(worked_studio, capsys):
     ("UPDATE inventory_stockmovement SET unit_cost = unit_cost + 1", "is valued at"),
     ("UPDATE inventory_reservedamount SET quantity = quantity + 1", "does not promise what its quote needs"),
     ("UPDATE inventory_reservation SET released_at = NULL", "still promised"),
-    ("UPDATE jobs_quote SET net = net + 10000", "its basis gives"),
+    ("UPDATE jobs_quote SET net = net + 10000", "its plan says"),
     ("UPDATE recipes_solutionissue SET keeps_minutes = 1000000", "never stored"),
     ("DELETE FROM recipes_trialuse", "belongs to no trial"),
     ("DELETE FROM recipes_madelot", "of no solution"),

@@ -16,10 +16,9 @@ import django
 
 def figures() -> dict[str, Any]:
     """Return money and stock of every quote, what is on hand of every lot, and every job's state and comparison."""
-    from jobs.booking import frozen_estimate
+    from jobs.booking import frozen_plan
     from jobs.comparison import compare
     from jobs.models import Job, Quote
-    from jobs.pricing import offcuts_needed, stock_needed
     from studio.inventory.models import Lot
 
     def plain(value: Any) -> Any:
@@ -30,11 +29,11 @@ def figures() -> dict[str, Any]:
         return str(value) if isinstance(value, Fraction) else value
 
     def of_quote(quote: Quote) -> dict[str, Any]:
-        done = frozen_estimate(quote)
+        plan = frozen_plan(quote)
         return {
             "state": quote.state, "net": f"{quote.net:f}", "tax": f"{quote.tax:f}", "total": f"{quote.total:f}",
-            "deposit": f"{quote.deposit:f}", "offcuts": offcuts_needed(done),
-            "stock": {code: f"{amount:f}" for code, amount in sorted(stock_needed(done).items())},
+            "deposit": f"{quote.deposit:f}", "offcuts": list(plan.offcuts),
+            "stock": {code: f"{amount:f}" for code, amount in sorted(plan.stock.items())},
         }
 
     return {
