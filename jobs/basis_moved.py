@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields
 from fractions import Fraction
 
-from jobs.estimating.basis import Basis, House
+from jobs.estimating.basis import Basis, GlassFacts, House
 from jobs.estimating.estimate import Estimate
-from jobs.estimating.spoilage import yield_share
+from jobs.estimating.spoilage import PanesPlanned
 from studio.rounding import decimal_string
 
 
@@ -56,7 +56,12 @@ _HOUSE_WORDS = {
     "increment_ml": "measuring increment", "offcut_credit_share": "offcut credit", "trim_mm": "trim",
     "clearance_mm": "clearance", "keep_size_mm": "offcuts kept from", "smallest_strip_mm": "narrowest strip",
     "bench_width_mm": "bench width", "bench_height_mm": "bench height", "bench_usable_share": "bench usable share",
+    "hands": "pairs of hands", "benches": "benches", "bench_day_minutes": "bench day, minutes",
+    "cure_hours": "cure, hours", "two_person_kg": "lifting limit, kg", "crate_most_kg": "a packed crate at most, kg",
+    "crate_kg": "an empty crate, kg", "minor_digits": "digits of the currency",
 }
+#: What no figure of the estimate is worked out from.
+NAMES_ALONE = {"currency", "tax_name", "balance_readability_g"}
 
 
 def basis_moved(quoted: Estimate, now: Estimate) -> BasisMoved:
@@ -75,7 +80,7 @@ def _moves(quoted: Estimate, now: Estimate) -> Iterator[Moved]:
     yield from _glass(before, after)
     yield from _house(before.house, after.house)
     yield from _edges(before, after)
-    yield from _yields(before, after)
+    yield from _yields(quoted, now)
 
 
 def _order(before: Basis, after: Basis) -> Iterator[Moved]:
@@ -93,6 +98,9 @@ def _recipes(before: Basis, after: Basis) -> Iterator[Moved]:
         if other is not None and other.steps != recipe.steps:
             yield Moved(what=f"{recipe.finish}, issue {recipe.issue_number}: its steps",
                         before="as calibrated then", after="as calibrated now")
+        if other is not None and other.has_direction != recipe.has_direction:
+            yield Moved(what=f"panes of {recipe.finish} on the sheet", before=_turned(recipe.has_direction),
+                        after=_turned(other.has_direction))
 
 
 def _unit_costs(quoted: Estimate, now: Estimate) -> Iterator[Moved]:
@@ -111,6 +119,10 @@ def _glass(before: Basis, after: Basis) -> Iterator[Moved]:
         if other is not None and other.sheet_cost != glass.sheet_cost:
             yield Moved(what=f"{glass.name}, a sheet", before=_cost(glass.sheet_cost, glass.sheet_cost_source),
                         after=_cost(other.sheet_cost, other.sheet_cost_source))
+        if other is not None and _sheet(other) != _sheet(glass):
+            yield Moved(what=f"{glass.name}, its sheet", before=_sheet(glass), after=_sheet(other))
+    if before.nesting != after.nesting:
+        yield Moved(what="how panes are laid on sheets", before=before.nesting, after=after.nesting)
     kept, free = ({one.number for glass in basis.glasses.values() for one in glass.offcuts}
                   for basis in (before, after))
     if kept != free:
@@ -127,18 +139,50 @@ def _house(before: House, after: House) -> Iterator[Moved]:
 def _edges(before: Basis, after: Basis) -> Iterator[Moved]:
     for name in dict.fromkeys(line.edge for line in before.lines):
         old, new = before.edges.get(name), after.edges.get(name)
-        if old is not None and new is not None and old != new:
+        if old is None or new is None:
+            continue
+        if old.minutes_per_m != new.minutes_per_m:
             yield Moved(what=f"a {name} edge", before=f"{decimal_string(old.minutes_per_m, 2)} min a metre",
                         after=f"{decimal_string(new.minutes_per_m, 2)} min a metre")
+        if old.grinds_off_mm != new.grinds_off_mm:
+            yield Moved(what=f"a {name} edge grinds off", before=f"{decimal_string(old.grinds_off_mm, 2)} mm",
+                        after=f"{decimal_string(new.grinds_off_mm, 2)} mm")
 
 
-def _yields(before: Basis, after: Basis) -> Iterator[Moved]:
-    for key in dict.fromkeys(line.recipe for line in before.lines):
-        old, new = before.recipes[key], after.recipes.get(key)
-        if new is not None and yield_share(old) != yield_share(new):
-            yield Moved(
-                what=f"yield of {old.finish}", before=_percent(yield_share(old)), after=_percent(yield_share(new))
-            )
+def _yields(quoted: Estimate, now: Estimate) -> Iterator[Moved]:
+    """Tell the yield that each line was planned by: its band of sizes alone, where that tells enough."""
+    seen = set()
+    for size in quoted.sizes:
+        number, recipe = size.line.number, quoted.basis.recipes[size.line.recipe]
+        old, new = quoted.panes[number], now.panes.get(number)
+        same = any(line.number == number and line.recipe == recipe.key for line in now.basis.lines)
+        if new is None or not same or old.yield_share == new.yield_share:
+            continue
+        moved = Moved(what=f"yield of {recipe.finish}", before=_planned_by(old), after=_planned_by(new))
+        if moved not in seen:
+            seen.add(moved)
+            yield moved
+
+
+def _planned_by(plan: PanesPlanned) -> str:
+    share = _percent(plan.yield_share)
+    if plan.own_yield:
+        return f"{share}, the owner's own"
+    if plan.band is None:
+        return f"{share}, of all sizes"
+    over, up_to = plan.band.over_m2, plan.band.up_to_m2
+    sizes = [f"over {decimal_string(over, 2)}"] if over else []
+    sizes += [] if up_to is None else [f"up to {decimal_string(up_to, 2)}"]
+    return f"{share}, of panes {' and '.join(sizes)} m²"
+
+
+def _turned(has_direction: bool) -> str:
+    return "keep their direction" if has_direction else "may be turned"
+
+
+def _sheet(glass: GlassFacts) -> str:
+    sides = [decimal_string(side or Fraction(0), 1) for side in (glass.sheet_width_mm, glass.sheet_height_mm)]
+    return f"{' × '.join(sides)} mm, {decimal_string(glass.thickness_mm, 1)} mm thick"
 
 
 def _costs(quoted: Estimate, now: Estimate) -> Iterator[CostMoved]:

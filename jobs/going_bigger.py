@@ -16,8 +16,6 @@ from studio.typed_values import show_time
 
 #: a shift, for what is used at once (common practice, no source)
 SHIFT_MINUTES = Fraction(480)
-#: above this a pane is carried by two (common practice, no source; local codes rule)
-TWO_CARRY_KG = Fraction(20)
 #: a pane more than this many times the largest one made well is approached in between (common practice, no source)
 STEP_AT_MOST = Fraction(2)
 
@@ -55,6 +53,7 @@ class Ahead:
     """What is predicted at a size, what was never tried, and a trial size in between."""
 
     pane_kg: Fraction
+    lifting_limit_kg: Fraction
     area_m2: Fraction
     panes: int
     loads: int
@@ -66,7 +65,8 @@ class Ahead:
 
     @property
     def two_carry(self) -> bool:
-        return self.pane_kg > TWO_CARRY_KG
+        """Say whether a pane weighs more than the owner lets one person lift; a limit of 0 is none."""
+        return 0 < self.lifting_limit_kg < self.pane_kg
 
 
 def ahead(done: Estimate, so_far: MadeSoFar, preference: str = "metric") -> Ahead:
@@ -75,7 +75,8 @@ def ahead(done: Estimate, so_far: MadeSoFar, preference: str = "metric") -> Ahea
     recipe = done.basis.recipes[line.recipe]
     mixes = _mixes(done)
     return Ahead(
-        pane_kg=size.pane_kg, area_m2=size.area_m2, panes=line.quantity, loads=len(done.loads[recipe.key]),
+        pane_kg=size.pane_kg, lifting_limit_kg=done.basis.house.two_person_kg, area_m2=size.area_m2,
+        panes=line.quantity, loads=len(done.loads[recipe.key]),
         clock=clock_minutes(done), labour=done.minutes, mixes=mixes,
         never_tried=tuple(_never_tried(done, so_far, mixes)),
         between=between(line.width_mm, line.height_mm, max(so_far.largest_m2, so_far.largest_trial_m2), preference),

@@ -12,6 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.estimating.estimate import Estimate
+from jobs.frozen_plan import stock_needed
 from jobs.line_choices import keep_choices
 from jobs.models import Customer, Job, Order
 from jobs.order_draft import draft_of
@@ -60,7 +61,7 @@ def _priced(sheet: OrderSheet, order: Order | None) -> dict[str, Any]:
         return {"done": None, "refusal": str(refusal), "left_out": left_out}
     return {
         "done": done, "left_out": left_out, "story": price_story(done, sheet.offer.preference),
-        "shortages": shortages_of(done, day, but_not=reserved),
+        "shortages": shortages_of(stock_needed(done), day, but_not=reserved),
     }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -22,7 +23,6 @@ from jobs.estimating.basis import (
 )
 from jobs.estimating.estimate import Estimate, estimate
 from jobs.estimating.glass import CUT_HERE
-from jobs.frozen_plan import stock_needed
 from jobs.models import PaneResult
 from jobs.order_draft import DraftLine, OrderDraft
 from recipes.facts import RunHistory, SizeBand
@@ -229,8 +229,7 @@ def price_order(draft: OrderDraft, as_of: date, but_not: int | None = None) -> E
     return estimate(basis_of(draft, as_of, but_not))
 
 
-def shortages_of(done: Estimate, day: date, but_not: int | None = None) -> list[Shortage]:
-    """Return what is short on the shelf for a job, one reservation (its own) left out."""
-    needed = stock_needed(done)
+def shortages_of(needed: Mapping[str, Decimal], day: date, but_not: int | None = None) -> list[Shortage]:
+    """Return what is short on the shelf of what a job needs by material code, its own reservation left out."""
     ids = dict(Material.objects.filter(code__in=needed).values_list("code", "pk"))
     return shortages({ids[code]: amount for code, amount in needed.items() if code in ids}, day, but_not)

@@ -61,7 +61,8 @@ def save_quote(*, order: Order, by: Person, form_key: UUID) -> Quote:
 
     return Quote.objects.create(
         order=order, number=number, revision=revision, basis=freeze(done.basis),
-        plan=freeze_plan(done), figures=as_output(done, rests_on(done)), wording=wording_of(order, house, done), currency=rates.currency,
+        plan=freeze_plan(done), figures=as_output(done, rests_on(done)), wording=wording_of(order, house, done),
+        currency=rates.currency,
         net=money(price.net), tax=money(price.tax), total=money(price.total), deposit=money(price.deposit),
         made_at=now(), made_by=by, valid_until=day + timedelta(days=rates.quote_valid_days), form_key=form_key,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -13,12 +14,13 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.basis_moved import BasisMoved, basis_moved
-from jobs.booking import book_job, call_off, frozen_estimate, hand_over
+from jobs.booking import book_job, call_off, frozen_estimate, frozen_plan, hand_over
 from jobs.comparison import compare
 from jobs.documents.quote import quote_paper
 from jobs.estimating.estimate import Estimate
 from jobs.finish_pages import beyond_what_was_made
 from jobs.forms import BookingForm
+from jobs.frozen_plan import stock_needed
 from jobs.models import Job, Quote, WorkTicket
 from jobs.order_draft import draft_of
 from jobs.pricing import price_order, shortages_of
@@ -75,18 +77,29 @@ def _page(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> Htt
         "rates": HouseRates.known_on(day),
     }
     if job.state in (Job.State.ENQUIRY, Job.State.BOOKED):
-        try:
-            done = price_order(draft_of(job.order), day, job.reservation_id)
-            context |= {
-                "done": done, "moved": _moved(job, done), "beyond": beyond_what_was_made(done),
-                "shortages": shortages_of(done, day, but_not=job.reservation_id),
-            }
-        except DaybookError as refusal:
-            context["refusal"] = str(refusal)
+        context |= _prices(job, day)
     if "booking" not in more:
         ready = context["done"].promise.hand_over_on if "done" in context else None
         context["booking"] = BookingForm(initial={"due_on": job.due_on or job.order.needed_by or ready})
     return render(request, "jobs/job.html", {**context, **more}, status=status)
+
+
+def _prices(job: Job, day: date) -> dict[str, Any]:
+    """Return what the page says of a job before the bench: today's price beside its quote's; booked, what it needs.
+
+    A booked job needs what its quote's plan froze, whatever today's price would be, or whether there is one.
+    """
+    context: dict[str, Any] = {}
+    if job.quote is not None:
+        plan = frozen_plan(job.quote)
+        context = {"done": plan.done, "shortages": shortages_of(plan.stock, day, but_not=job.reservation_id)}
+    try:
+        done = price_order(draft_of(job.order), day, job.reservation_id)
+    except DaybookError as refusal:
+        return context or {"refusal": str(refusal)}
+    if not context:
+        context = {"done": done, "shortages": shortages_of(stock_needed(done), day)}
+    return {**context, "moved": _moved(job, done), "beyond": beyond_what_was_made(done)}
 
 
 def _moved(job: Job, now: Estimate) -> tuple[Quote, BasisMoved] | None:

@@ -90,6 +90,16 @@ def test_going_bigger_says_what_was_never_tried(at_helper, shop, run):
     assert "Nothing here goes beyond what was made before" in small
 
 
+@pytest.mark.parametrize(("limit", "two"), [("12", True), ("16", False), ("25", False), ("0", False)])
+def test_one_person_lifts_what_the_owner_says(at_helper, shop, rates, limit, two):
+    """A pane of 16 kg against the owner's own limit; 0 is none."""
+    rates.two_person_kg = Decimal(limit)
+    rates.save()
+    address = "/finishes/plain-silver/1/bigger/?panes=1&size=1000+x+1600+mm&glass=clear-4-mm"
+    shown = at_helper.get(address).content.decode()
+    assert (f"two carry it; one person here lifts up to {limit} kg" in shown) is two
+
+
 def test_a_mix_that_dies_before_it_is_used_up_is_told(at_helper, shop, run, owner):
     shop.reducer.solution.issues.create(number=2, keeps_minutes=Decimal(3))
     quick = shop.reducer.solution.issues.get(number=2)

@@ -76,7 +76,7 @@ def test_drafts_are_estimated_but_not_quoted(workshop, owner):
 
 
 @pytest.mark.parametrize("change", [
-    {"total": Decimal(1)}, {"basis": {}}, {"figures": {}}, {"wording": {}}, {"number": 99},
+    {"total": Decimal(1)}, {"basis": {}}, {"plan": {}}, {"figures": {}}, {"wording": {}}, {"number": 99},
 ])
 def test_the_database_keeps_a_quote(workshop, owner, change):
     quote = save_quote(order=workshop.order(), by=owner, form_key=builders.key())

@@ -1,0 +1,59 @@
+"""A database written by commit 84c4296, with the demo in it: migrated, it ties and says the same figures."""
+
+from __future__ import annotations
+
+import json
+import lzma
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from studio import demo
+from tests.serving import HOME, Environment, manage
+
+HERE = Path(__file__).parent
+DATABASE = HERE / "daybook_of_84c4296.sqlite3.xz"
+FIGURES = HERE / "figures_of_84c4296.json"
+#: Its pictures are the demo's: files are kept by their content.
+PICTURES = Path(demo.__file__).parent / "book.files"
+
+#: How a state was called then, and what it is called now.
+STATES: dict[str, str] = {}
+
+
+@pytest.fixture
+def earlier(tmp_path) -> Environment:
+    """A data folder as the earlier program left it. The file is SQLite's, whatever the suite runs on."""
+    folder = tmp_path / "daybook"
+    for picture in PICTURES.iterdir():
+        kept = folder / "files" / picture.name[:2] / picture.name
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(picture, kept)
+    (folder / "daybook.sqlite3").write_bytes(lzma.decompress(DATABASE.read_bytes()))
+    environment = {key: value for key, value in os.environ.items() if key not in ("DATABASE_URL", "SECRET_KEY")}
+    return {**environment, "DAYBOOK_DATA": str(folder), "DJANGO_SETTINGS_MODULE": "studio.settings"}
+
+
+def said_now(environment: Environment) -> dict:
+    printed = subprocess.run(
+        [sys.executable, "-m", "tests.upgrade.figures"], cwd=HOME, env=environment, capture_output=True, text=True,
+        check=True,
+    ).stdout
+    return json.loads(printed)
+
+
+def test_an_earlier_database_upgrades_ties_and_says_the_same(earlier):
+    manage(earlier, "migrate", "--verbosity", "0")
+    assert "Everything ties." in manage(earlier, "audit")
+    then = json.loads(FIGURES.read_text(encoding="utf-8"))
+    for job in then["jobs"].values():
+        job["state"] = STATES.get(job["state"], job["state"])
+    now = said_now(earlier)
+    assert len(now["quotes"]) == 9
+    assert now["quotes"] == then["quotes"]
+    assert now["lots"] == then["lots"]
+    assert now["jobs"] == then["jobs"]
