@@ -56,7 +56,7 @@ class FrozenEstimate(Estimate):
     promise_then: Promise
 
     @property
-    def timetable(self) -> Timetable:  # type: ignore[override]  # read, where the estimate works it out
+    def timetable(self) -> Timetable:
         return self.timetable_then
 
     @property
