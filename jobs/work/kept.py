@@ -43,20 +43,21 @@ def mixed_ml(mix: MixState) -> Fraction:
     return mix.mix.volume_ml * noted / planned if planned else mix.mix.volume_ml
 
 
-def went_into_others_ml(mix: TicketMix, state: BenchState) -> Fraction:
-    """Return how much of a nested mix went into the mix it was made for, in mL, its batches sharing evenly."""
-    if not mix.inside:
-        return Fraction(0)
+def went_into_others_ml(mix: MixState, state: BenchState) -> Fraction:
+    """Return how much of a batch went into other mixes of the ticket, in mL: batches of one solution give in
+    proportion to what was mixed of each.
+    """
     taken = sum((
-        Fraction(amount) for parent in state.mixes if parent.made and parent.mix.key.startswith(f"{mix.inside}b")
-        for one, amount in parent.rows if not one.code and one.name == mix.solution and one.unit == "mL"
+        Fraction(amount) for other in state.mixes if other.made
+        for one, amount in other.rows if not one.code and one.name == mix.mix.solution and one.unit == "mL"
     ), Fraction(0))
-    return taken / mix.batches
+    of_it = sum((mixed_ml(other) for other in state.mixes if other.mix.solution == mix.mix.solution), Fraction(0))
+    return taken * mixed_ml(mix) / of_it if of_it else Fraction(0)
 
 
 def left_over_ml(mix: MixState, state: BenchState) -> Fraction:
     """Return the most that can be left of a batch, in mL, whatever was kept of it before."""
-    return max(mixed_ml(mix) - went_into_others_ml(mix.mix, state), Fraction(0))
+    return max(mixed_ml(mix) - went_into_others_ml(mix, state), Fraction(0))
 
 
 def kept_before_ml(run: Run) -> dict[str, Fraction]:
