@@ -161,14 +161,14 @@ def keep_offcuts_of(*, run: Run, names: Collection[str], place: str, by: Person)
     Raises NotThere for a piece of glass that is not cut yet, or of a cancelled job.
     """
     run = _keepable_run(run)
-    there = {name: rest for name, *rest in offcuts_of(run, bench_state(run))}
+    there = {found[0]: found for found in offcuts_of(run, bench_state(run))}
     uncut = sorted(set(names) - there.keys())
     if uncut:
         raise NotThere("An offcut is kept once its glass is cut: note the sheets first.", "offcut")
     materials = {one.code: one for one in Material.objects.filter(code__in=[name.split("/")[0] for name in names])}
-    found = []
+    kept = []
     for name in sorted(names):
-        glass, sheet, at, piece = there[name]
+        _, glass, sheet, at, piece = there[name]
         offcut = keep_offcut(
             key=_offcut_key(run, name), by=by, material=materials[glass.code],
             width_mm=as_decimal(piece.width_mm, LENGTH_DECIMALS),
@@ -178,8 +178,8 @@ def keep_offcuts_of(*, run: Run, names: Collection[str], place: str, by: Person)
         KeptOffcut.objects.get_or_create(
             offcut=offcut, defaults={"run": run, "glass": glass.code, "sheet": sheet.number, "piece": at}
         )
-        found.append(offcut)
-    return found
+        kept.append(offcut)
+    return kept
 
 
 def refuse_uncut(run: Run, state: BenchState) -> None:

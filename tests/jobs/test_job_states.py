@@ -107,12 +107,20 @@ class Jobs(RuleBasedStateMachine):
         builders.lot(self.shop.glass, "90", self.owner, "G2", "4000")
         self.jobs: list[Known] = []
         self.sheets_used = 0
+        self.moved = False
 
     def teardown(self):
         if hasattr(self, "whole"):
-            self.clock.__exit__(None, None, None)
-            transaction.set_rollback(True)
-            self.whole.__exit__(None, None, None)
+            try:
+                self.ends_tied()
+            finally:
+                self.clock.__exit__(None, None, None)
+                transaction.set_rollback(True)
+                self.whole.__exit__(None, None, None)
+
+    def ends_tied(self):
+        if hasattr(self, "jobs"):
+            assert audit() == []
 
     def pick(self, data) -> Known:
         return data.draw(st.sampled_from(self.jobs))
@@ -173,7 +181,7 @@ class Jobs(RuleBasedStateMachine):
         may = one.booked and not one.cancelled or one.waits() and one.accepted()
         if self.does(lambda: book_job(job=one.order.job, by=self.owner, sample_approved=True, deposit_noted=True,
                                       waived_because="", due_on=None), may):
-            one.booked = True
+            one.booked = self.moved = True
 
     @precondition(lambda self: any(one.booked for one in self.jobs))
     @rule(data=st.data())
@@ -214,6 +222,7 @@ class Jobs(RuleBasedStateMachine):
         if self.does(lambda: finish_run(run=one.run, by=self.owner), may) and one.good is None:
             one.good, one.cut = one.panes_good, True
             self.sheets_used += 1
+            self.moved = True
             one.left_ml = Decimal(str(float(self.reducer(one).volume_ml)))
 
     def reducer(self, one: Known):
@@ -226,10 +235,10 @@ class Jobs(RuleBasedStateMachine):
         state = one.stored()
         if act == "cancel":
             if self.does(lambda: cancel(job=one.order.job), state in ("enquiry", "quoted", "booked", "part done")):
-                one.cancelled = True
+                one.cancelled = self.moved = True
         elif self.does(lambda: deliver(job=one.order.job), state in ("finished", "delivered")
                        or (state == "part done" and bool(one.good))):
-            one.delivered = True
+            one.delivered = self.moved = True
 
     @precondition(lambda self: any(one.run for one in self.jobs))
     @rule(data=st.data(), share=st.sampled_from([Fraction(1), Fraction(1, 2), Fraction(2, 3)]))
@@ -242,6 +251,7 @@ class Jobs(RuleBasedStateMachine):
         if self.does(lambda: keep_leftover_of(run=one.run, mix_key=mix.key, volume_ml=Fraction(asked), key=builders.key(),
                                               by=self.owner), may):
             one.kept_ml += asked
+            self.moved = True
 
     @precondition(lambda self: any(one.run for one in self.jobs))
     @rule(data=st.data())
@@ -250,7 +260,7 @@ class Jobs(RuleBasedStateMachine):
         name = f"{self.shop.glass.code}/1/1"
         if self.does(lambda: keep_offcuts_of(run=one.run, names=[name], place="", by=self.owner),
                      one.cut and not one.cancelled):
-            one.offcut = True
+            one.offcut = self.moved = True
 
     @invariant()
     def the_book_is_the_model(self):
@@ -269,7 +279,9 @@ class Jobs(RuleBasedStateMachine):
         assert sum(glass) == 100 - self.sheets_used
         open_runs = [one.run for one in self.jobs if one.run and one.good is None and not one.cancelled]
         assert sorted(run.pk for run in open_runs) == sorted(Run.objects.open().values_list("pk", flat=True))
-        assert audit() == []
+        if self.moved:  # the audit estimates every quote again: asked where something moved, and at the end
+            assert audit() == []
+            self.moved = False
 
     @precondition(lambda self: self.jobs)
     @rule()
@@ -283,4 +295,4 @@ class Jobs(RuleBasedStateMachine):
 @pytest.mark.django_db
 def test_whole_jobs_in_any_order():
     run_state_machine_as_test(Jobs, settings=settings(
-        max_examples=8, stateful_step_count=25, deadline=None, suppress_health_check=list(HealthCheck)))
+        max_examples=6, stateful_step_count=24, deadline=None, suppress_health_check=list(HealthCheck)))
