@@ -13,6 +13,7 @@ from django.db import transaction
 from jobs.models import Job, Run, RunEntry
 from jobs.ticket_plan import TicketMix, TicketPlan
 from jobs.ticketing import plan_of
+from jobs.work import states
 from studio.clock import now
 from studio.errors import DaybookError
 from studio.exact import STOCK_DECIMALS
@@ -37,10 +38,12 @@ def note(
     known = RunEntry.objects.filter(client_key=client_key).first()
     if known is not None:
         return known
-    run = Run.objects.select_for_update().select_related("ticket").get(pk=run.pk)
+    run = Run.objects.select_for_update(of=("self",)).select_related("ticket").get(pk=run.pk)
     if run.finished_at is not None:
         raise BenchError("This run is finished: nothing more can be noted on it.")
-    Job.objects.filter(pk=run.ticket.job_id, state=Job.State.BOOKED).update(state=Job.State.ON_THE_BENCH)
+    job = Job.objects.select_for_update(of=("self",)).get(pk=run.ticket.job_id)
+    states.check(job.state, states.RECORD, BenchError)
+    Job.objects.filter(pk=job.pk).exclude(state=Job.State.ON_THE_BENCH).update(state=Job.State.ON_THE_BENCH)
     return RunEntry.objects.create(
         run=run, client_key=client_key, kind=kind, subject=subject, content=content, device_at=device_at, at=now(),
         by=by,
@@ -97,6 +100,8 @@ class BenchState:
     minutes: dict[str, Decimal]
     notes: list[RunEntry]
     made_safe: RunEntry | None
+    #: glasses, by code, of which somebody noted how many sheets were cut
+    cut: frozenset[str] = frozenset()
 
     @property
     def missing(self) -> list[tuple[str, str]]:
@@ -136,6 +141,7 @@ def bench_state(run: Run) -> BenchState:
         },
         minutes={who: Decimal(value) for who, value in (times.content if times else {}).items()},
         notes=notes, made_safe=newest.get((Kind.MADE_SAFE, "")),
+        cut=frozenset(subject for kind, subject in newest if kind == Kind.GLASS),
     )
 
 

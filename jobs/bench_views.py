@@ -24,6 +24,7 @@ from jobs.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteFor
 from jobs.models import Run, RunEntry, WorkTicket
 from jobs.ticket_plan import TicketOffcut
 from jobs.ticketing import plan_of
+from jobs.work.kept import leftovers_of, offcuts_of
 from studio.access import at_the_desk
 from studio.clock import today
 from studio.errors import DaybookError
@@ -43,7 +44,7 @@ def bench(request: DeskRequest) -> HttpResponse:
     """Every open run, and those finished lately."""
     runs = Run.objects.select_related("ticket__job__order__customer")
     return render(request, "jobs/bench.html", {
-        "open": runs.filter(finished_at=None).order_by("ticket__job__due_on"),
+        "open": runs.open().order_by("ticket__job__due_on"),
         "finished": runs.filter(finished_at__isnull=False).order_by("-finished_at")[:10],
     })
 
@@ -68,8 +69,8 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
         ],
         "to_recover": max(silver_of_runs([run])["rest"], Fraction(0)) if run.finished_at else None,
         "open_containers": WasteContainer.objects.filter(handed_on=None) if run.finished_at else (),
-        "kept_mixes": [one.mix for one in state.mixes if one.made and one.mix.keeps] if run.finished_at else [],
-        "other_lots": [] if run.finished_at else _other_lots(state), "made_lots": _made_lots(state),
+        "kept_mixes": leftovers_of(run, state),
+        "other_lots": _other_lots(state) if run.is_open else [], "made_lots": _made_lots(state),
         "conditions_form": refused.get("conditions") or ConditionsForm(initial=state.conditions),
         "time_form": refused.get("time") or TimeForm(initial=state.minutes),
         "note_form": refused.get("notes") or NoteForm(),
@@ -78,17 +79,17 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
             (one, refused.get(f"glass-{one.code}") or GlassForm(initial={"sheets": state.sheets[one.code]}))
             for one in state.plan.glass
         ],
-        "offcuts": _offcuts(state),
+        "offcuts": _offcuts(run, state),
     }
 
 
-def _offcuts(state: BenchState) -> list[tuple[str, TicketOffcut, str]]:
-    """Return what the cutting plan leaves that is worth keeping: its name in the form, its size, where it is left."""
+def _offcuts(run: Run, state: BenchState) -> list[tuple[str, TicketOffcut, str]]:
+    """Return what the cut glass leaves that is worth keeping: its name in the form, its size, where it is left."""
+    kept = {(one.glass, one.sheet, one.piece) for one in run.kept_offcuts.all()}
     return [
-        (f"{glass.code}/{sheet.number}/{at}", one,
-         f"{glass.name}, sheet {sheet.number}" if sheet.kept_offcut is None
+        (name, piece, f"{glass.name}, sheet {sheet.number}" if sheet.kept_offcut is None
          else f"{glass.name}, of kept offcut {sheet.kept_offcut}")
-        for glass in state.plan.glass for sheet in glass.plan for at, one in enumerate(sheet.offcuts, start=1)
+        for name, glass, sheet, at, piece in offcuts_of(run, state) if (glass.code, sheet.number, at) not in kept
     ]
 
 

@@ -10,7 +10,8 @@ from jobs.estimating.basis import Basis
 from jobs.estimating.estimate import Estimate
 from jobs.frozen import thaw
 from jobs.frozen_plan import FrozenPlan, thaw_plan
-from jobs.models import Job, Quote
+from jobs.models import Job, PaneResult, Quote
+from jobs.work import states
 from studio.clock import now
 from studio.errors import DaybookError
 from studio.inventory.models import Material, Reservation, ReservedAmount
@@ -19,7 +20,7 @@ from studio.models import Person
 
 
 class BookingError(DaybookError):
-    """The job cannot be booked, called off or handed over as it stands."""
+    """The job cannot be booked, cancelled or delivered as it stands."""
 
 
 def frozen_plan(quote: Quote) -> FrozenPlan:
@@ -41,13 +42,13 @@ def book_job(
     Raises BookingError without an accepted quote, or with sample or deposit neither in nor waived.
     """
     job = Job.objects.select_for_update().get(pk=job.pk)
-    if job.state in (Job.State.BOOKED, Job.State.ON_THE_BENCH, Job.State.FINISHED, Job.State.HANDED_OVER):
+    if job.was_booked:
         return job
-    if job.state == Job.State.CALLED_OFF:
-        raise BookingError("This job was called off.")
     quote = job.order.quotes.filter(state=Quote.State.ACCEPTED).first()
-    if quote is None:
+    if quote is None and job.is_waiting:
         raise BookingError("Mark the quote as accepted first: only an accepted quote is booked.")
+    states.check(job.state, states.BOOK, BookingError)
+    assert quote is not None
     if not (sample_approved and deposit_noted) and not waived_because.strip():
         raise BookingError("Tick that the approved sample and the deposit are both in, or say why not.",
                            "waived_because")
@@ -79,21 +80,21 @@ def release(job: Job) -> None:
 
 
 @transaction.atomic
-def call_off(*, job: Job) -> None:
-    """Call a job off before it is on the bench; what was promised to it is free again."""
+def cancel(*, job: Job) -> None:
+    """Cancel a job that is not on the bench; what was promised to it is free again. Raises BookingError."""
     job = Job.objects.select_for_update().get(pk=job.pk)
-    if job.state not in (Job.State.ENQUIRY, Job.State.BOOKED):
-        raise BookingError(f"This job is {job.state}: it can no longer be called off.")
+    states.check(job.state, states.CANCEL, BookingError)
     release(job)
-    job.state = Job.State.CALLED_OFF
+    job.state = Job.State.CANCELLED
     job.save(update_fields=["state"])
 
 
 @transaction.atomic
-def hand_over(*, job: Job) -> None:
-    """Mark a finished job as handed over to its customer."""
+def deliver(*, job: Job) -> None:
+    """Mark a finished job, or what is good of a part done one, as delivered. Raises BookingError."""
     job = Job.objects.select_for_update().get(pk=job.pk)
-    if job.state not in (Job.State.FINISHED, Job.State.HANDED_OVER):
-        raise BookingError("Only a finished job is handed over.")
-    job.state = Job.State.HANDED_OVER
+    states.check(job.state, states.DELIVER, BookingError)
+    if job.state == states.PART_DONE and not PaneResult.objects.filter(run__ticket__job=job, good=True).exists():
+        raise BookingError("No pane of this job came out good: there is nothing to deliver. Cancel it instead.")
+    job.state = Job.State.DELIVERED
     job.save(update_fields=["state"])

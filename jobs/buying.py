@@ -8,10 +8,9 @@ from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
 
-from django.db.models import Q
-
 from jobs.booking import frozen_plan
 from jobs.models import Job, Quote
+from jobs.work.quote_states import counted as counted_of
 from studio.inventory.costing import unit_costs
 from studio.inventory.models import Lot, Material, Purchase, ReservedAmount
 from studio.inventory.shelf import lots_on_shelf
@@ -73,7 +72,7 @@ def buying_list(day: date) -> list[ToBuy]:
         for pk, material in materials.items()
     }
     _booked(rows)
-    _quoted(rows)
+    _quoted(rows, day)
     for purchase in Purchase.objects.filter(lot=None, called_off_because="", material__in=materials):
         rows[purchase.material_id].awaited += purchase.quantity
     _last_bought(rows, day)
@@ -99,14 +98,14 @@ def _booked(rows: dict[int, ToBuy]) -> None:
             row.by_when = min(row.by_when or job.due_on, job.due_on)
 
 
-def _quoted(rows: dict[int, ToBuy]) -> None:
-    """Add what quotes that are out would take, the newest revision of each."""
+def _quoted(rows: dict[int, ToBuy], day: date) -> None:
+    """Add what quotes that are open on a day would take, one of each order; what lapsed by then takes nothing."""
     codes = {row.material.code: row for row in rows.values()}
-    waiting = Q(state__in=["draft", "sent"], order__job__state=Job.State.ENQUIRY)
-    newest: dict[int, Quote] = {}
-    for quote in Quote.objects.filter(waiting).select_related("order__customer").order_by("number", "revision"):
-        newest[quote.order_id] = quote
-    for quote in newest.values():
+    of_order: dict[int, list[Quote]] = defaultdict(list)
+    for quote in Quote.objects.filter(order__job__in=Job.objects.waiting()).order_by("number", "revision"):
+        of_order[quote.order_id].append(quote)
+    counted = [counted_of(quotes, day) for quotes in of_order.values()]
+    for quote in (one for one in counted if one is not None):
         for code, amount in frozen_plan(quote).stock.items():
             if code in codes:
                 codes[code].quoted += amount

@@ -1,5 +1,8 @@
 """What the database itself keeps of the jobs' rules: quotes and tickets stay as they were."""
 
+from collections.abc import Iterable
+
+from jobs.work import quote_states, states
 from studio.database_rules import Refuse, append_only, changed, register
 
 QUOTE, TICKET, RUN = "jobs_quote", "jobs_workticket", "jobs_run"
@@ -59,4 +62,63 @@ register(
         condition=f"EXISTS (SELECT 1 FROM {RUN} run WHERE run.id = NEW.run_id AND run.finished_at IS NOT NULL)",
         sentence="This run is finished: nothing more can be noted on it.",
     ),
+)
+
+
+def _off_the_table(steps: Iterable[tuple[str, str]]) -> str:
+    """Return the condition that a row's state changes otherwise than a table of steps says."""
+    among = " OR ".join(f"(OLD.state = '{at}' AND NEW.state = '{to}')" for at, to in steps)
+    return f"OLD.state <> NEW.state AND NOT ({among})"
+
+
+JOB, LEFTOVER, OFFCUT = "jobs_job", "jobs_keptleftover", "jobs_keptoffcut"
+
+
+def _cancelled(ticket: str) -> str:
+    return (f"EXISTS (SELECT 1 FROM {JOB} job JOIN {TICKET} ticket ON ticket.job_id = job.id "
+            f"WHERE ticket.id = {ticket} AND job.state = '{states.CANCELLED}')")
+
+
+_TICKET_OF_RUN = f"(SELECT run.ticket_id FROM {RUN} run WHERE run.id = NEW.run_id)"
+_FINISHED_RUN = f"EXISTS (SELECT 1 FROM {RUN} run WHERE run.id = NEW.run_id AND run.finished_at IS NOT NULL)"
+_KEPT_BEFORE = f"{LEFTOVER} earlier WHERE earlier.run_id = NEW.run_id AND earlier.mix = NEW.mix"
+_OUT = (f"EXISTS (SELECT 1 FROM {QUOTE} quote WHERE quote.order_id = NEW.order_id "
+        "AND quote.state IN ('sent', 'accepted'))")
+
+register(
+    Refuse(name="job_moves_by_the_table", table=JOB, event="UPDATE", condition=_off_the_table(states.steps()),
+           sentence="A job does not go from that state to this one."),
+    Refuse(name="quote_moves_by_the_table", table=QUOTE, event="UPDATE",
+           condition=f"OLD.state NOT IN ('accepted', 'declined') AND {_off_the_table(quote_states.steps())}",
+           sentence="A quote does not go from that state to this one."),
+    Refuse(name="quoted_job_has_a_quote_out", table=JOB, event="UPDATE",
+           condition=f"NEW.state = '{states.QUOTED}' AND NOT {_OUT}",
+           sentence="A job is quoted while a quote of it is sent or accepted."),
+    Refuse(name="no_ticket_for_a_cancelled_job", table=TICKET, event="INSERT",
+           condition=f"EXISTS (SELECT 1 FROM {JOB} job WHERE job.id = NEW.job_id AND job.state = '{states.CANCELLED}')",
+           sentence="This job is cancelled: no ticket is printed for it."),
+    Refuse(name="nothing_is_noted_for_a_cancelled_job", table="jobs_runentry", event="INSERT",
+           condition=_cancelled(_TICKET_OF_RUN), sentence="This job is cancelled: nothing more can be noted on it."),
+    Refuse(name="cancelled_job_finishes_no_run", table=RUN, event="UPDATE",
+           condition=f"OLD.finished_at IS NULL AND NEW.finished_at IS NOT NULL AND {_cancelled('NEW.ticket_id')}",
+           sentence="This job is cancelled: its run is not finished and nothing is deducted."),
+    *append_only(LEFTOVER, "A kept leftover"),
+    Refuse(name="leftover_comes_from_a_finished_run", table=LEFTOVER, event="INSERT",
+           condition=f"NOT {_FINISHED_RUN}", sentence="A leftover is kept once its run is finished."),
+    Refuse(
+        name="no_more_is_left_over_than_was_mixed", table=LEFTOVER, event="INSERT",
+        condition=f"NEW.volume_ml + (SELECT COALESCE(SUM(earlier.volume_ml), 0) FROM {_KEPT_BEFORE}) > NEW.mixed_ml",
+        sentence="No more is kept of a mix than was mixed.",
+    ),
+    Refuse(name="cancelled_job_leaves_nothing", table=LEFTOVER, event="INSERT", condition=_cancelled(_TICKET_OF_RUN),
+           sentence="This job is cancelled: nothing of it is kept."),
+    *append_only(OFFCUT, "Where a kept offcut came from"),
+    Refuse(
+        name="offcut_comes_from_cut_glass", table=OFFCUT, event="INSERT",
+        condition=(f"NOT {_FINISHED_RUN} AND NOT EXISTS (SELECT 1 FROM jobs_runentry entry "
+                   "WHERE entry.run_id = NEW.run_id AND entry.kind = 'glass' AND entry.subject = NEW.glass)"),
+        sentence="An offcut is kept once its glass is cut.",
+    ),
+    Refuse(name="cancelled_job_leaves_no_offcut", table=OFFCUT, event="INSERT",
+           condition=_cancelled(_TICKET_OF_RUN), sentence="This job is cancelled: nothing of it is kept."),
 )

@@ -6,10 +6,12 @@ from collections.abc import Mapping
 from uuid import NAMESPACE_URL, UUID, uuid5
 
 from django.db import transaction
+from django.db.models import Count
 
 from jobs.bench import GOOD, NOT_STARTED, BenchError, BenchState, bench_state, taken_from_lots, used_amounts
 from jobs.booking import release
 from jobs.models import Job, PaneResult, Run
+from jobs.work import kept, states
 from recipes.models import RecipeIssue
 from studio.clock import now, today
 from studio.exact import LENGTH_DECIMALS, RATIO_DECIMALS
@@ -37,16 +39,21 @@ def finish_run(
     kept_back_because: the owner's reason for using held or expired lots. chosen: the lot really taken from first, by
     material id, where somebody chose another than the first to expire; chosen_because says why.
 
-    Raises BenchError while something is not noted, NotEnough when a shelf cannot give what was used.
+    The job is finished, or part done where a line has fewer good panes than ordered. Raises BenchError while something
+    is not noted or the job is cancelled, NotEnough when a shelf cannot give what was used.
     """
     run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job").get(pk=run.pk)
     if run.finished_at is not None:
         return run
     job = Job.objects.select_for_update(of=("self",)).get(pk=run.ticket.job_id)
+    if job.is_cancelled:
+        states.check(job.state, states.FINISH, BenchError)
     state = bench_state(run)
     if state.missing:
         sentence, where = state.missing[0]
         raise BenchError(sentence, where)
+    states.check(job.state, states.FINISH, BenchError)
+    kept.refuse_uncut(run, state)
     assert state.made_safe is not None
     used, chosen = used_amounts(state), chosen or {}
     if chosen and not chosen_because.strip():
@@ -71,9 +78,15 @@ def finish_run(
         planned = {sheet.kept_offcut for glass in state.plan.glass for sheet in glass.plan}
         gone([one for one in job.reservation.offcuts.all() if one.number in planned], by=by, why=f"used for {job}")
     release(job)
-    job.state = Job.State.FINISHED
+    job.state = states.after_run(job.order.lines.values_list("number", "quantity"), _good(job))
     job.save(update_fields=["state"])
     return run
+
+
+def _good(job: Job) -> dict[int, int]:
+    """Return how many panes of each line came out good, of all the job's runs."""
+    good = PaneResult.objects.filter(run__ticket__job=job, good=True).order_by()
+    return dict(good.values_list("line_number").annotate(panes=Count("pk")))
 
 
 def _record_panes(run: Run, state: BenchState) -> None:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.conf import settings
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from jobs.work import quote_states, states
 from recipes.models import Finish, RecipeIssue
-from studio.exact import length_field, money_field, ratio_field, share_field
-from studio.inventory.models import Material, Posting, Reservation
+from studio.clock import today
+from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
+from studio.inventory.models import Lot, Material, Offcut, Posting, Reservation
 from studio.models import HouseRates, StoredFile
 
 Person = settings.AUTH_USER_MODEL
@@ -199,6 +203,18 @@ class BoughtIn(models.Model):
         ]
 
 
+class QuoteRows(models.QuerySet["Quote"]):
+    """Quotes as they stand on a day; the rule itself is in jobs.work.quote_states."""
+
+    def out(self, day: date) -> QuoteRows:
+        """Keep those that are with the customer and may still be accepted, or were accepted."""
+        return self.filter(Q(state=quote_states.SENT, valid_until__gte=day) | Q(state=quote_states.ACCEPTED))
+
+    def unanswered(self) -> QuoteRows:
+        """Keep what waits for an answer, or was never sent, of jobs that are not booked; lapsed ones included."""
+        return self.filter(state__in=quote_states.UNDECIDED, order__job__state__in=states.WAITING)
+
+
 class Quote(models.Model):
     """A numbered revision of a quote, frozen with its recipe issues, rates and prices.
 
@@ -207,11 +223,11 @@ class Quote(models.Model):
     """
 
     class State(models.TextChoices):
-        DRAFT = "draft", "draft"
-        SENT = "sent", "sent"
-        ACCEPTED = "accepted", "accepted"
-        DECLINED = "declined", "declined"
-        LAPSED = "lapsed", "lapsed"
+        DRAFT = quote_states.DRAFT, "draft"
+        SENT = quote_states.SENT, "sent"
+        ACCEPTED = quote_states.ACCEPTED, "accepted"
+        DECLINED = quote_states.DECLINED, "declined"
+        LAPSED = quote_states.LAPSED, "lapsed"
 
     order = models.ForeignKey(Order, models.PROTECT, related_name="quotes")
     number = models.PositiveIntegerField()
@@ -233,6 +249,8 @@ class Quote(models.Model):
     decided_at = models.DateTimeField(null=True, blank=True)
     paper = models.ForeignKey(StoredFile, models.PROTECT, null=True, blank=True, related_name="+")
     form_key = models.UUIDField(unique=True)
+
+    objects = QuoteRows.as_manager()
 
     class Meta:
         ordering = ["-number", "-revision"]
@@ -256,17 +274,79 @@ class Quote(models.Model):
     def label(self) -> str:
         return f"{self.number}" if self.revision == 1 else f"{self.number}, revision {self.revision}"
 
+    def standing_on(self, day: date) -> str:
+        return quote_states.standing(self.state, self.valid_until, day)
+
+    @property
+    def standing(self) -> str:
+        """Return how it stands today: what nobody answered by its last day is lapsed."""
+        return self.standing_on(today())
+
+    @property
+    def tone(self) -> str:
+        return quote_states.TONES.get(self.standing, "")
+
+    @property
+    def is_accepted(self) -> bool:
+        return self.state == quote_states.ACCEPTED
+
+    @property
+    def is_lapsed(self) -> bool:
+        return self.standing == quote_states.LAPSED
+
+    @property
+    def stands_open(self) -> bool:
+        """Say whether it is a draft, sent or accepted, and has not lapsed."""
+        return self.standing in (quote_states.DRAFT, quote_states.SENT, quote_states.ACCEPTED)
+
+    def can(self, act: str) -> bool:
+        return quote_states.allows(self.standing, act)
+
+    @property
+    def can_send(self) -> bool:
+        return self.can(quote_states.SEND)
+
+    @property
+    def can_accept(self) -> bool:
+        return self.can(quote_states.ACCEPT)
+
+    @property
+    def can_decline(self) -> bool:
+        return self.can(quote_states.DECLINE)
+
+
+class JobRows(models.QuerySet["Job"]):
+    """Jobs by how they stand; the states themselves are in jobs.work.states."""
+
+    def waiting(self) -> JobRows:
+        return self.filter(state__in=states.WAITING)
+
+    def booked(self) -> JobRows:
+        """Keep those that are booked and of which nothing is on the bench yet."""
+        return self.filter(state=states.BOOKED)
+
+    def standing(self, state: str, day: date) -> JobRows:
+        """Keep the jobs that stand so on a day: one whose quotes all lapsed is an enquiry again."""
+        if state not in states.WAITING:
+            return self.filter(state=state)
+        out = models.Exists(Quote.objects.filter(order=models.OuterRef("order")).out(day))
+        if state == states.QUOTED:
+            return self.filter(out, state=states.QUOTED)
+        return self.filter(Q(state=states.ENQUIRY) | (Q(state=states.QUOTED) & ~out))
+
 
 class Job(models.Model):
     """What becomes of an order; made with it."""
 
     class State(models.TextChoices):
-        ENQUIRY = "enquiry", "enquiry"
-        BOOKED = "booked", "booked"
-        ON_THE_BENCH = "on the bench", "on the bench"
-        FINISHED = "finished", "finished"
-        HANDED_OVER = "handed over", "handed over"
-        CALLED_OFF = "called off", "called off"
+        ENQUIRY = states.ENQUIRY, "enquiry"
+        QUOTED = states.QUOTED, "quoted"
+        BOOKED = states.BOOKED, "booked"
+        ON_THE_BENCH = states.ON_THE_BENCH, "on the bench"
+        PART_DONE = states.PART_DONE, "part done"
+        FINISHED = states.FINISHED, "finished"
+        DELIVERED = states.DELIVERED, "delivered"
+        CANCELLED = states.CANCELLED, "cancelled"
 
     order = models.OneToOneField(Order, models.PROTECT, related_name="job")
     number = models.PositiveIntegerField(unique=True)
@@ -280,11 +360,13 @@ class Job(models.Model):
     booked_at = models.DateTimeField(null=True, blank=True)
     version = models.PositiveIntegerField(default=1)
 
+    objects = JobRows.as_manager()
+
     class Meta:
         ordering = ["-number"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(state__in=["enquiry", "called off"])
+                condition=Q(state__in=["enquiry", "quoted", "cancelled"])
                 | Q(quote__isnull=False, reservation__isnull=False, booked_at__isnull=False),
                 name="booked_job_has_quote_and_stock",
             ),
@@ -297,6 +379,88 @@ class Job(models.Model):
 
     def __str__(self) -> str:
         return f"Job {self.number}"
+
+    @property
+    def standing(self) -> str:
+        """Return how it stands today: its state, but an enquiry again once every quote of it lapsed."""
+        if self.state != states.QUOTED or any(
+            quote_states.is_out(one.state, one.valid_until, today()) for one in self.order.quotes.all()
+        ):
+            return self.state
+        return states.ENQUIRY
+
+    @property
+    def tone(self) -> str:
+        return states.TONES.get(self.state, "")
+
+    @property
+    def next_step(self) -> str:
+        """Return the sentence that says how it stands and what comes next."""
+        quotes = list(self.order.quotes.all()) if self.is_waiting else []
+        if any(quote.is_accepted for quote in quotes):
+            return "The quote is accepted: book it when sample and deposit are in."
+        if quotes and self.standing == states.ENQUIRY:
+            return f"{quotes[0]} is {quotes[0].standing}."
+        return states.NEXT[self.standing]
+
+    @property
+    def is_waiting(self) -> bool:
+        """Say whether it is not booked yet, so that its order and quotes may still change."""
+        return self.state in states.WAITING
+
+    @property
+    def is_open(self) -> bool:
+        return self.state not in states.CLOSED
+
+    @property
+    def is_cancelled(self) -> bool:
+        return self.state == states.CANCELLED
+
+    @property
+    def was_booked(self) -> bool:
+        return self.state in states.WAS_BOOKED
+
+    @property
+    def promises_stock(self) -> bool:
+        return self.state in states.PROMISED
+
+    @property
+    def shows_shortages(self) -> bool:
+        """Say whether it is still before the bench: what the shelf lacks for it is worth saying."""
+        return states.changes(self.state, states.RECORD) or self.is_waiting
+
+    @property
+    def can_change(self) -> bool:
+        return states.allows(self.state, states.CHANGE)
+
+    @property
+    def can_quote(self) -> bool:
+        return states.allows(self.state, states.QUOTE)
+
+    @property
+    def can_decide(self) -> bool:
+        return states.allows(self.state, states.DECLINE)
+
+    @property
+    def can_book(self) -> bool:
+        return states.allows(self.state, states.BOOK) and any(quote.is_accepted for quote in self.order.quotes.all())
+
+    @property
+    def can_print_ticket(self) -> bool:
+        """Say whether a first ticket can be printed; an open one is printed again from the list of tickets."""
+        return states.allows(self.state, states.TICKET) and not self.tickets.all()
+
+    @property
+    def can_keep(self) -> bool:
+        return states.allows(self.state, states.KEEP)
+
+    @property
+    def can_deliver(self) -> bool:
+        return states.changes(self.state, states.DELIVER)
+
+    @property
+    def can_cancel(self) -> bool:
+        return states.allows(self.state, states.CANCEL)
 
 
 class SiteRecord(models.Model):
@@ -374,6 +538,12 @@ class WorkTicket(models.Model):
         return f"Ticket {self.job.number}-{self.number}"
 
 
+class RunRows(models.QuerySet["Run"]):
+    def open(self) -> RunRows:
+        """Keep runs that are not finished and whose job is not cancelled."""
+        return self.filter(finished_at=None).exclude(ticket__job__state=states.CANCELLED)
+
+
 class Run(models.Model):
     """What really happens on the bench for one ticket. It finishes once, with one posting, after making safe."""
 
@@ -384,6 +554,8 @@ class Run(models.Model):
     made_safe_at = models.DateTimeField(null=True, blank=True)
     made_safe_by = models.ForeignKey(Person, models.PROTECT, null=True, blank=True, related_name="+")
     posting = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="run")
+
+    objects = RunRows.as_manager()
 
     class Meta:
         ordering = ["-opened_at"]
@@ -397,6 +569,12 @@ class Run(models.Model):
                 violation_error_message="Tick that leftovers were made safe before finishing the run.",
             ),
         ]
+
+
+    @property
+    def is_open(self) -> bool:
+        """Say whether something can still be noted on it."""
+        return self.finished_at is None and not self.ticket.job.is_cancelled
 
 
 class RunEntry(models.Model):
@@ -443,6 +621,40 @@ class PaneResult(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["run", "label"], name="pane_judged_once"),
             models.CheckConstraint(condition=Q(attempts__gte=1), name="pane_was_started"),
+        ]
+
+
+class KeptLeftover(models.Model):
+    """What was kept of one mix of a finished run. mixed_ml: how much of it there was to keep from, in mL."""
+
+    run = models.ForeignKey(Run, models.PROTECT, related_name="kept_leftovers")
+    lot = models.OneToOneField(Lot, models.PROTECT, related_name="left_by")
+    mix = models.CharField(max_length=40)
+    volume_ml = stock_field()
+    mixed_ml = stock_field()
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(volume_ml__gt=0) & Q(volume_ml__lte=models.F("mixed_ml")), name="no_more_kept_than_mixed",
+            ),
+        ]
+
+
+class KeptOffcut(models.Model):
+    """An offcut that was kept of a run: which glass, which sheet of its cutting plan, which piece of that sheet."""
+
+    run = models.ForeignKey(Run, models.PROTECT, related_name="kept_offcuts")
+    offcut = models.OneToOneField(Offcut, models.PROTECT, related_name="left_by")
+    glass = models.CharField(max_length=90)
+    sheet = models.PositiveIntegerField()
+    piece = models.PositiveIntegerField()
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(fields=["run", "glass", "sheet", "piece"], name="offcut_of_a_sheet_kept_once"),
         ]
 
 

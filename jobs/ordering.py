@@ -14,6 +14,7 @@ from django.db.models import Max
 from jobs.hole_words import as_kept
 from jobs.models import BoughtIn, Customer, Job, Order, OrderLine
 from jobs.order_draft import DraftBoughtIn, DraftLine
+from jobs.work import states
 from studio.clock import now
 from studio.errors import DaybookError
 from studio.exact import LENGTH_DECIMALS, RATIO_DECIMALS
@@ -73,8 +74,7 @@ def change_order(
             f"Somebody else saved this order meanwhile. It now reads “{kept.title}”: {lines}. What you typed is below: "
             "open the order in another tab, compare, and save again from there."
         )
-    if Job.objects.get(order=kept).state != Job.State.ENQUIRY:
-        raise OrderError("This job is booked: its order stands as it was accepted.")
+    states.check(Job.objects.get(order=kept).state, states.CHANGE, OrderError)
     order.version = version + 1
     order.full_clean()
     order.save(force_update=True)

@@ -20,6 +20,7 @@ from jobs.frozen_plan import freeze_plan
 from jobs.models import Job, Order, OrderLine, Quote
 from jobs.order_draft import draft_of
 from jobs.pricing import price_order
+from jobs.work import quote_states, states
 from recipes.models import FinishPicture
 from studio.clock import now, today
 from studio.errors import DaybookError
@@ -43,8 +44,7 @@ def save_quote(*, order: Order, by: Person, form_key: UUID) -> Quote:
         return known
     house = House.objects.select_for_update().first() or House(name="The studio")  # one number at a time
     order = Order.objects.select_related("customer").get(pk=order.pk)
-    if Job.objects.get(order=order).state != Job.State.ENQUIRY:
-        raise QuoteError("This job is booked already: its quote stands as it was accepted.")
+    states.check(Job.objects.get(order=order).state, states.QUOTE, QuoteError)
     day = today()
     done = price_order(draft_of(order), day)
     not_issued = [
@@ -124,9 +124,35 @@ def _matching(done: Estimate) -> list[str]:
     return [warning for warning in done.warnings if "Match group" in warning]
 
 
+def _job_of(quote: Quote, act: states.Act) -> Job:
+    """Return the quote's job, locked. Raises QuoteError where its state does not allow the act."""
+    job = Job.objects.select_for_update().get(order=quote.order_id)
+    states.check(job.state, act, QuoteError)
+    return job
+
+
+def _move(job: Job, state: str) -> None:
+    if job.state != state:
+        job.state = state
+        job.save(update_fields=["state"])
+
+
+def _refuse_lapsed(quote: Quote) -> None:
+    if quote.is_lapsed:
+        raise QuoteError(f"{quote} lapsed on {quote.valid_until:%d %b %Y}: save a new revision at today's prices.")
+
+
+@transaction.atomic
 def mark_sent(quote: Quote) -> None:
-    """A draft becomes sent; what is sent already stays so."""
-    Quote.objects.filter(pk=quote.pk, state=Quote.State.DRAFT).update(state=Quote.State.SENT, sent_at=now())
+    """A draft becomes sent and its job quoted; what is sent or decided already stays so. Raises QuoteError."""
+    quote = Quote.objects.select_for_update().get(pk=quote.pk)
+    if quote.state != Quote.State.DRAFT:
+        return
+    job = _job_of(quote, states.SEND)
+    _refuse_lapsed(quote)
+    quote.state, quote.sent_at = Quote.State.SENT, now()
+    quote.save(update_fields=["state", "sent_at"])
+    _move(job, states.QUOTED)
 
 
 @transaction.atomic
@@ -136,13 +162,18 @@ def decide(*, quote: Quote, accepted: bool) -> Quote:
     wanted = Quote.State.ACCEPTED if accepted else Quote.State.DECLINED
     if quote.state == wanted:
         return quote
-    if quote.state in (Quote.State.ACCEPTED, Quote.State.DECLINED):
+    if quote.state in quote_states.DECIDED:
         raise QuoteError(f"{quote} was {quote.state} already.")
-    if accepted and quote.valid_until < today():
-        raise QuoteError(f"{quote} lapsed on {quote.valid_until:%d %b %Y}: save a new revision at today's prices.")
-    other = Quote.objects.filter(order=quote.order, state=Quote.State.ACCEPTED).first()
-    if accepted and other is not None:
-        raise QuoteError(f"{other} of this order was accepted already.")
+    job = _job_of(quote, states.ACCEPT if accepted else states.DECLINE)
+    if accepted:
+        _refuse_lapsed(quote)
+        other = Quote.objects.filter(order=quote.order, state=Quote.State.ACCEPTED).first()
+        if other is not None:
+            raise QuoteError(f"{other} of this order was accepted already.")
     quote.state, quote.decided_at = wanted, now()
     quote.save(update_fields=["state", "decided_at"])
+    still_with_customer = Quote.objects.filter(
+        order=quote.order, state__in=[Quote.State.SENT, Quote.State.ACCEPTED]
+    ).exists()
+    _move(job, states.QUOTED if still_with_customer else states.ENQUIRY)
     return quote

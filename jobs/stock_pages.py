@@ -17,8 +17,7 @@ from jobs.models import Job, PaneResult, Run
 from jobs.silver_account import silver_account
 from jobs.ticketing import plan_of
 from jobs.tracing import Came, Reached, forwards, lots_of_job
-from recipes.making_up import keep_leftover
-from recipes.models import SolutionIssue
+from jobs.work.kept import keep_leftover_of
 from studio.access import at_the_desk, owner_only
 from studio.clock import today
 from studio.errors import DaybookError
@@ -184,23 +183,14 @@ def silver_account_page(request: DeskRequest) -> HttpResponse:
 def leftover(request: DeskRequest, pk: int) -> HttpResponse:
     """Put what is left of a finished run's keeping mix on the shelf as a lot."""
     run = get_object_or_404(Run.objects.select_related("ticket__job"), pk=pk, finished_at__isnull=False)
-    mix = next((one for one in plan_of(run.ticket).mixes if one.key == request.POST.get("mix")), None)
-    if mix is None or not mix.keeps:
+    asked = request.POST.get("mix", "")
+    if not any(one.key == asked and one.keeps for one in plan_of(run.ticket).mixes):
         raise Http404
-    issue = get_object_or_404(SolutionIssue.objects.select_related("solution"), solution__name=mix.solution,
-                              number=mix.issue)
     try:
-        key = UUID(request.POST.get("key", ""))
-        volume = amount_in(request.POST.get("volume", ""), "volume")
-        if volume > mix.volume_ml:
-            raise DaybookError(f"More than was mixed: {float(mix.volume_ml):g} mL.")
-        assert run.finished_at is not None
-        lot = keep_leftover(key=key, by=request.user, issue=issue, volume_ml=volume, mixed_at=run.finished_at,
-                            why=f"Left over from {run.ticket.job}")
+        lot = keep_leftover_of(run=run, mix_key=asked, volume_ml=amount_in(request.POST.get("volume", ""), "volume"),
+                               key=UUID(request.POST.get("key", "")), by=request.user)
     except (DaybookError, ValueError) as refusal:
         messages.error(request, f"{refusal} Nothing was kept.")
         return redirect("jobs:run", pk)
     messages.success(request, f"{lot} is on the shelf, until {lot.expires_on:%d %b %Y}. Label it.")
     return redirect("inventory:lot", lot.pk)
-
-

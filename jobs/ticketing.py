@@ -8,6 +8,7 @@ from jobs.booking import BookingError, frozen_plan
 from jobs.frozen import freeze, thaw
 from jobs.models import Job, Run, WorkTicket
 from jobs.ticket_plan import TicketPlan, plan_ticket
+from jobs.work import states
 from studio.clock import now, today
 from studio.inventory.models import Material
 from studio.inventory.shelf import lots_on_shelf
@@ -25,8 +26,8 @@ def make_ticket(*, job: Job, by: Person) -> WorkTicket:
     Raises BookingError unless the job is booked.
     """
     job = Job.objects.select_for_update().get(pk=job.pk)
-    if job.state not in (Job.State.BOOKED, Job.State.ON_THE_BENCH) or job.quote is None:
-        raise BookingError("A ticket is printed for a booked job: accept the quote and book it first.")
+    states.check(job.state, states.TICKET, BookingError)
+    assert job.quote is not None  # a constraint keeps it
     open_ticket = job.tickets.filter(run__finished_at=None).first()
     if open_ticket is not None:
         return open_ticket

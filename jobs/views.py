@@ -14,7 +14,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.basis_moved import BasisMoved, basis_moved
-from jobs.booking import book_job, call_off, frozen_estimate, frozen_plan, hand_over
+from jobs.booking import book_job, cancel, deliver, frozen_estimate, frozen_plan
 from jobs.comparison import compare
 from jobs.documents.quote import quote_paper
 from jobs.estimating.estimate import Estimate
@@ -41,7 +41,7 @@ def job_list(request: DeskRequest) -> HttpResponse:
     wanted = request.GET.get("state", "")
     jobs = Job.objects.select_related("order__customer", "quote").prefetch_related("order__quotes", "order__lines")
     if wanted in Job.State.values:
-        jobs = jobs.filter(state=wanted)
+        jobs = jobs.standing(wanted, today())
     return render(request, "jobs/list.html", {"jobs": jobs, "wanted": wanted, "states": Job.State.choices})
 
 
@@ -76,7 +76,7 @@ def _page(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> Htt
         "newer": _newer_issues(job), "compared": compare(job), "form_key": uuid4(),
         "rates": HouseRates.known_on(day),
     }
-    if job.state in (Job.State.ENQUIRY, Job.State.BOOKED):
+    if job.shows_shortages:
         context |= _prices(job, day)
     if "booking" not in more:
         ready = context["done"].promise.hand_over_on if "done" in context else None
@@ -105,7 +105,7 @@ def _prices(job: Job, day: date) -> dict[str, Any]:
 def _moved(job: Job, now: Estimate) -> tuple[Quote, BasisMoved] | None:
     """Return the newest quote that is still open, with what it rests on that has moved since; None: nothing has."""
     quote = next(iter(job.order.quotes.all()), None)
-    if quote is None or quote.state not in (Quote.State.DRAFT, Quote.State.SENT, Quote.State.ACCEPTED):
+    if quote is None or not quote.stands_open:
         return None
     found = basis_moved(frozen_estimate(quote), now)
     return (quote, found) if found.moved else None
@@ -172,10 +172,13 @@ def declined(request: DeskRequest, pk: int) -> HttpResponse:
 def sent(request: DeskRequest, pk: int) -> HttpResponse:
     """Mark a quote as sent: from now on its paper is kept as it is."""
     quote = get_object_or_404(Quote.objects.select_related("order__job"), pk=pk)
-    quote_paper(quote)
-    mark_sent(quote)
-    messages.success(request, f"{quote} is marked as sent.")
-    return redirect("jobs:job", quote.order.job.number)
+
+    def act(_: Job) -> str:
+        mark_sent(quote)
+        quote_paper(quote)
+        return f"{quote} is marked as sent."
+
+    return _act(request, quote.order.job.number, act)
 
 
 @owner_only
@@ -211,19 +214,19 @@ def ticket(request: DeskRequest, number: int) -> HttpResponse:
 
 @owner_only
 @require_POST
-def call_off_job(request: DeskRequest, number: int) -> HttpResponse:
+def cancel_job(request: DeskRequest, number: int) -> HttpResponse:
     def act(job: Job) -> str:
-        call_off(job=job)
-        return "The job is called off; what was promised to it is free again."
+        cancel(job=job)
+        return "The job is cancelled; what was promised to it is free again."
 
     return _act(request, number, act)
 
 
 @owner_only
 @require_POST
-def hand_over_job(request: DeskRequest, number: int) -> HttpResponse:
+def deliver_job(request: DeskRequest, number: int) -> HttpResponse:
     def act(job: Job) -> str:
-        hand_over(job=job)
-        return "The job is handed over."
+        deliver(job=job)
+        return "The job is delivered."
 
     return _act(request, number, act)

@@ -6,12 +6,14 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from django.db import connection
-from django.db.models import Count, F, Q, Sum
+from django.db.models import Count, F, Max, Q, Sum
 
+from jobs.bench import bench_state
 from jobs.booking import frozen_plan
 from jobs.estimating.estimate import Estimate, estimate
 from jobs.frozen_plan import FrozenPlan, PlanUnreadable, faults_within, offcuts_needed, stock_needed
-from jobs.models import Job, Quote, Run
+from jobs.models import Job, KeptLeftover, Quote, Run
+from jobs.work.kept import refuse_uncut
 from recipes.models import SolutionIssue, Trial
 from recipes.reading import shelf_for
 from recipes.solution_rules import findings, is_never_stored
@@ -32,7 +34,7 @@ def audit() -> list[str]:
     """Return a sentence for everything that does not tie: nothing, always."""
     checks = (
         _rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _trials, _made_up,
-        _waste, _quotes, _files,
+        _waste, _quotes, _files, _states, _kept,
     )
     return [sentence for check in checks for sentence in check()]
 
@@ -96,7 +98,7 @@ def _promises() -> Iterator[str]:
     """A booked job promises what its quote needs; a finished one promises nothing more."""
     jobs = Job.objects.filter(reservation__isnull=False).select_related("quote", "reservation")
     for job in jobs.prefetch_related("reservation__amounts__material", "reservation__offcuts"):
-        over = job.state in (Job.State.FINISHED, Job.State.HANDED_OVER, Job.State.CALLED_OFF)
+        over = not job.promises_stock
         assert job.reservation is not None
         if over != (job.reservation.released_at is not None):
             yield f"{job} is {job.state}, but its stock is {'still' if over else 'no longer'} promised."
@@ -200,3 +202,24 @@ def _worked_out_again(quote: Quote, plan: FrozenPlan) -> Iterator[str]:
 def _money(done: Estimate) -> tuple[Decimal, ...]:
     price = done.price
     return tuple(as_decimal(one, MONEY_DECIMALS) for one in (price.net, price.tax, price.total, price.deposit))
+
+
+def _states() -> Iterator[str]:
+    """A quoted job has a quote that is sent or accepted, and no cancelled one has a run that used anything after."""
+    out = Quote.objects.filter(state__in=[Quote.State.SENT, Quote.State.ACCEPTED])
+    for job in Job.objects.filter(state=Job.State.QUOTED).exclude(order__quotes__in=out):
+        yield f"{job} is quoted, but no quote of it is sent or accepted."
+    for job in Job.objects.waiting().filter(order__quotes__in=out).exclude(state=Job.State.QUOTED).distinct():
+        yield f"{job} is {job.state}, but a quote of it is sent or accepted."
+
+
+def _kept() -> Iterator[str]:
+    """No more is kept of a mix than was mixed, and no offcut of a sheet that was not cut."""
+    kept = KeptLeftover.objects.order_by().values("run", "mix").annotate(kept=Sum("volume_ml"), most=Max("mixed_ml"))
+    for one in kept.filter(kept__gt=F("most")):
+        yield f"Of mix {one['mix']} of run {one['run']} {one['kept']} mL were kept, and {one['most']} mL were there."
+    for run in Run.objects.filter(finished_at__isnull=False, kept_offcuts__isnull=False).distinct():
+        try:
+            refuse_uncut(run, bench_state(run))
+        except DaybookError as refusal:
+            yield str(refusal)

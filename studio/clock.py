@@ -12,6 +12,8 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 _pretended: ContextVar[datetime | None] = ContextVar("pretended", default=None)
+#: the house's zone while a request is answered, so that a page of many dates asks for it once
+_zone: ContextVar[ZoneInfo | None] = ContextVar("zone", default=None)
 
 
 def now() -> datetime:
@@ -30,6 +32,9 @@ def pretend(moment: datetime) -> Iterator[None]:
 
 
 def house_zone() -> ZoneInfo:
+    known = _zone.get()
+    if known is not None:
+        return known
     from studio.models import House  # the clock stands below the models that stamp with it
 
     zone = House.objects.values_list("time_zone", flat=True).first()
@@ -50,5 +55,10 @@ class HouseTimeMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         if not request.user.is_authenticated:
             return self.get_response(request)
-        with timezone.override(house_zone()):
-            return self.get_response(request)
+        zone = house_zone()
+        token = _zone.set(zone)
+        try:
+            with timezone.override(zone):
+                return self.get_response(request)
+        finally:
+            _zone.reset(token)

@@ -29,6 +29,7 @@ class Today:
     booked: list[Job]
     enquiries: list[Job]
     quotes_out: list[Quote]
+    lapsed: list[Quote]
     low: list[Standing]
     expiring: list[Expiring]
     held: list[Lot]
@@ -36,7 +37,9 @@ class Today:
 
 def gather(person: Person, day: date) -> Today:
     """Return what concerns a person today; a helper gets no enquiries and no quotes."""
-    open_runs = Run.objects.filter(finished_at=None).exclude(ticket__job__state=Job.State.CALLED_OFF)
+    unanswered = list(
+        Quote.objects.unanswered().select_related("order__customer", "order__job")
+    ) if person.is_owner else []
     on_shelf = Lot.objects.filter(level__on_hand__gt=0).select_related("material", "level")
     expiring = [
         Expiring(lot=lot, on=lot.expires_on, gone=lot.expires_on < day)
@@ -45,13 +48,11 @@ def gather(person: Person, day: date) -> Today:
     jobs = Job.objects.select_related("order__customer")
     return Today(
         day=day, trials=list(Trial.objects.filter(closed_at=None).select_related("recipe_issue__finish")),
-        runs=list(open_runs.select_related("ticket__job__order__customer")),
-        booked=list(jobs.filter(state=Job.State.BOOKED).order_by("due_on")),
-        enquiries=list(jobs.filter(state=Job.State.ENQUIRY)) if person.is_owner else [],
-        quotes_out=list(
-            Quote.objects.filter(state__in=["draft", "sent"], order__job__state=Job.State.ENQUIRY)
-            .select_related("order__customer", "order__job")
-        ) if person.is_owner else [],
+        runs=list(Run.objects.open().select_related("ticket__job__order__customer")),
+        booked=list(jobs.booked().order_by("due_on")),
+        enquiries=list(jobs.waiting()) if person.is_owner else [],
+        quotes_out=[quote for quote in unanswered if quote.standing_on(day) != Quote.State.LAPSED],
+        lapsed=[quote for quote in unanswered if quote.standing_on(day) == Quote.State.LAPSED],
         low=[standing for standing in standings(day) if standing.wants_buying],
         expiring=sorted(expiring, key=lambda one: one.on), held=[lot for lot in on_shelf if lot.state == "held"],
     )

@@ -214,3 +214,10 @@ def worked(run: Run, by: Person, factor: Fraction = Fraction(1), safe: bool = Tr
     if safe:
         write(kind.MADE_SAFE, {"by_procedure": True})
     return run
+
+
+def judge(run: Run, by: Person, good: int) -> None:
+    """Note the first panes of a run as good, the others as spoilt."""
+    for at, pane in enumerate(bench_state(run).panes):
+        note(run=run, by=by, client_key=key(), kind=RunEntry.Kind.PANE, subject=pane.label, content={
+            "outcome": "good" if at < good else "spoilt", "attempts": 1, "because": "" if at < good else "pinholes"})

@@ -11,10 +11,13 @@ from typing import Any
 import pytest
 from django.db import IntegrityError, connection, transaction
 
-from jobs.bench import note
+from jobs.bench import bench_state, note
+from jobs.booking import cancel
 from jobs.documents.quote import quote_paper
 from jobs.finishing import finish_run
-from jobs.models import PaneResult, Quote, Run, RunEntry, WorkTicket
+from jobs.models import Job, KeptLeftover, KeptOffcut, PaneResult, Quote, Run, RunEntry, WorkTicket
+from jobs.quoting import save_quote
+from jobs.work.kept import keep_leftover_of, keep_offcuts_of, leftovers_of, offcuts_of
 from recipes.changing import Change
 from recipes.making_up import make_up
 from recipes.models import (
@@ -71,6 +74,14 @@ class World:
         self.finished.refresh_from_db()
         self.open = self.shop.run()
         self.quote = self.open.ticket.job.quote
+        self.cancelled = self.shop.run()
+        cancel(job=self.cancelled.ticket.job)
+        self.fresh_quote = save_quote(order=self.shop.order(), by=owner, form_key=builders.key())
+        state = bench_state(self.finished)
+        mix, volume = leftovers_of(self.finished, state)[0]
+        keep_leftover_of(run=self.finished, mix_key=mix.key, volume_ml=volume, key=builders.key(), by=owner)
+        self.left = KeptLeftover.objects.get()
+        keep_offcuts_of(run=self.finished, names=[offcuts_of(self.finished, state)[0][0]], place="", by=owner)
         note(run=self.open, by=owner, client_key=builders.key(), kind="note", content={"text": "begun"})
         keep(b"paper", name="paper.pdf", media_type="application/pdf", owner_only=True)
         self.fresh = builders.solution("Fresh", {"material": self.shop.water})
@@ -108,6 +119,18 @@ class World:
     def papered_quote(self) -> Any:
         quote_paper(self.quote)
         return Quote.objects.filter(pk=self.quote.pk)
+
+    def offcut(self) -> Offcut:
+        return keep_offcut(key=builders.key(), by=self.owner, material=self.shop.glass, width_mm=Decimal(500),
+                           height_mm=Decimal(400))
+
+    def part_done_and_cancelled(self) -> Run:
+        run = builders.worked(self.shop.run(), self.owner)
+        for pane in bench_state(run).panes:
+            note(run=run, by=self.owner, client_key=builders.key(), kind="pane", subject=pane.label,
+                 content={"outcome": "spoilt", "attempts": 1, "because": "dust"})
+        cancel(job=finish_run(run=run, by=self.owner).ticket.job)
+        return run
 
     def step(self) -> Step:
         return self.shop.recipe.steps.get(kind="silver")
@@ -204,6 +227,27 @@ BREAKS: dict[str, Break] = {
         material=builders.material("Placed", "mL")),
     "quote_is_frozen": lambda w: Quote.objects.filter(pk=w.quote.pk).update(wording={"house": "another"}),
     "quote_decided_once": lambda w: Quote.objects.filter(pk=w.quote.pk).update(state="declined"),
+    "quote_moves_by_the_table": lambda w: Quote.objects.filter(pk=w.fresh_quote.pk).update(state="lapsed"),
+    "job_moves_by_the_table": lambda w: Job.objects.filter(pk=w.finished.ticket.job_id).update(state="booked"),
+    "quoted_job_has_a_quote_out": lambda w: Job.objects.filter(order=w.fresh_quote.order).update(state="quoted"),
+    "no_ticket_for_a_cancelled_job": lambda w: WorkTicket.objects.create(
+        job=w.cancelled.ticket.job, number=9, plan={}, made_at=now(), made_by=w.owner),
+    "nothing_is_noted_for_a_cancelled_job": lambda w: RunEntry.objects.create(
+        run=w.cancelled, client_key=builders.key(), kind="note", content={}, at=now(), by=w.owner),
+    "cancelled_job_finishes_no_run": lambda w: Run.objects.filter(pk=w.cancelled.pk).update(
+        finished_at=now(), finished_by=w.owner, made_safe_at=now(), made_safe_by=w.owner, posting=w.movement.posting),
+    **_append_only("jobs_keptleftover", KeptLeftover, {"mix": "edited"}),
+    "leftover_comes_from_a_finished_run": lambda w: KeptLeftover.objects.create(
+        run=w.open, lot=w.shop.silver_lot, mix="m1b1", volume_ml=1, mixed_ml=1),
+    "no_more_is_left_over_than_was_mixed": lambda w: KeptLeftover.objects.create(
+        run=w.finished, lot=w.shop.silver_lot, mix=w.left.mix, volume_ml=w.left.mixed_ml, mixed_ml=w.left.mixed_ml),
+    "cancelled_job_leaves_nothing": lambda w: KeptLeftover.objects.create(
+        run=w.part_done_and_cancelled(), lot=w.shop.silver_lot, mix="m1b1", volume_ml=1, mixed_ml=1),
+    **_append_only("jobs_keptoffcut", KeptOffcut, {"sheet": 9}),
+    "offcut_comes_from_cut_glass": lambda w: KeptOffcut.objects.create(
+        run=w.open, offcut=w.offcut(), glass=w.shop.glass.code, sheet=1, piece=1),
+    "cancelled_job_leaves_no_offcut": lambda w: KeptOffcut.objects.create(
+        run=w.part_done_and_cancelled(), offcut=w.offcut(), glass=w.shop.glass.code, sheet=1, piece=1),
     "quote_paper_is_kept": lambda w: w.papered_quote().update(paper=None),
     "quote_is_never_deleted": lambda w: Quote.objects.filter(pk=w.quote.pk)._raw_delete("default"),
     "currency_is_fixed_for_new_rates": lambda w: builders.rates(effective_from=today(), currency="USD"),

@@ -218,7 +218,7 @@ def line(size: str, quantity: int, finish: str, glass: str = "Clear float 4 mm",
 #: customer, title, days before, lines, how far it went
 JOBS: list[tuple[str, str, int, list[dict[str, Any]], str]] = [
     ("Café Lanterna", "Six panels behind the bar", 96,
-     [line("450 x 900 mm", 6, "Foxed Harbour", issue=2, match_group="bar")], "handed over"),
+     [line("450 x 900 mm", 6, "Foxed Harbour", issue=2, match_group="bar")], "delivered"),
     ("Ines Marchetti", "Round mirror for a hall", 70, [line("76 cm", 1, "Quiet Silver", shape="circle", issue=1,
                                                             glass="Low-iron float 4 mm", edge="polished flat")],
      "finished"),
@@ -243,7 +243,7 @@ JOBS: list[tuple[str, str, int, list[dict[str, Any]], str]] = [
            holes="socket 80 x 80 mm at 300 x 400 mm; hole 10 mm at 60 x 1440 mm"),
       line("1012 x 1512 mm", 1, "Foxed Harbour", match_group="triptych", place="right", joint="6 mm")],
      "enquiry"),
-    ("Brannock Interiors", "Splashback test", 60, [line("900 x 600 mm", 1, "Foxed Harbour", issue=1)], "called off"),
+    ("Brannock Interiors", "Splashback test", 60, [line("900 x 600 mm", 1, "Foxed Harbour", issue=1)], "cancelled"),
 ]
 
 #: what is done elsewhere, by the order's title
@@ -303,7 +303,7 @@ def do_job(
     owner: Any, helper: Any, customer: Any, title: str, days: int, lines: list[dict[str, Any]], state: str
 ) -> None:
     """Take one job as far as it went."""
-    from jobs.booking import book_job, call_off, hand_over
+    from jobs.booking import book_job, cancel, deliver
     from jobs.ordering import save_order
     from jobs.quoting import decide, mark_sent, save_quote
     from jobs.ticketing import make_ticket
@@ -331,9 +331,9 @@ def do_job(
             waived_because="Deposit promised for Friday; long-standing customer." if state == "booked" else "",
             due_on=WRITTEN_ON - timedelta(days=days - 42),
         )
-    if state == "called off":
+    if state == "cancelled":
         with on(days - 5):
-            call_off(job=job)
+            cancel(job=job)
         return
     if state == "booked":
         return
@@ -341,9 +341,9 @@ def do_job(
         ticket = make_ticket(job=job, by=owner)
     with on(days - 12 if state != "on the bench" else 1, 9):
         work_bench(ticket.run, owner, helper, finish=state != "on the bench")
-    if state == "handed over":
+    if state == "delivered":
         with on(days - 20):
-            hand_over(job=job)
+            deliver(job=job)
 
 
 def work_bench(run: Any, owner: Any, helper: Any, finish: bool) -> None:

@@ -16,6 +16,8 @@ from jobs.models import (
     CustomerChoices,
     Job,
     JobPhotograph,
+    KeptLeftover,
+    KeptOffcut,
     Order,
     OrderLine,
     PaneResult,
@@ -202,6 +204,8 @@ COLUMNS: dict[type[models.Model], tuple[Column, ...]] = {
         "diagonal_falling_mm=diagonal_falling:mm", "access", "measured_by", "measured_on", "note",
     ),
     JobPhotograph: _columns(JobPhotograph, "key", "kind", "caption", "at"),
+    KeptLeftover: _columns(KeptLeftover, "mix", "volume_ml=volume:mL", "mixed_ml=mixed:mL"),
+    KeptOffcut: _columns(KeptOffcut, "glass", "sheet", "piece"),
     RunEntry: _columns(RunEntry, "client_key", "kind", "subject", "content", "device_at", "at"),
     PaneResult: _columns(
         PaneResult, "label", "line_number", "width_mm=width:mm", "height_mm=height:mm", "area_m2=area:m2", "good",

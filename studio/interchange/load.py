@@ -21,6 +21,8 @@ from jobs.models import (
     CustomerChoices,
     Job,
     JobPhotograph,
+    KeptLeftover,
+    KeptOffcut,
     Order,
     OrderLine,
     PaneResult,
@@ -96,6 +98,7 @@ class _Reading:
         self.lots: dict[tuple[str, str], Lot] = {}
         self.solutions: dict[str, SolutionIssue] = {}
         self.recipes: dict[str, RecipeIssue] = {}
+        self.cancelled: list[Job] = []
 
     @contextmanager
     def at(self, *path: str | int) -> Iterator[None]:
@@ -176,6 +179,9 @@ def load_book(document: Book, files: Path, as_if_today: date | None = None) -> N
     reading.each(document.get("customers", []), "customers", lambda one: _customer(reading, one))
     reading.each(document.get("jobs", []), "jobs", lambda one: _job(reading, one))
     reading.each(document.get("offcuts", []), "offcuts", lambda one: _offcut(reading, one))
+    for job in reading.cancelled:  # nothing is added to a cancelled job, so it is cancelled once all is there
+        job.state = Job.State.CANCELLED
+        job.save(update_fields=["state"])
     if found := audit():
         raise BookError("/: the ledger does not tie: " + " ".join(found))
 
@@ -259,11 +265,15 @@ def _purchase(reading: _Reading, entry: Book) -> None:
 
 def _offcut(reading: _Reading, entry: Book) -> None:
     job = Job.objects.get(number=entry["promised_to_job"]) if "promised_to_job" in entry else None
-    reading.make(
+    offcut = reading.make(
         Offcut, entry, material=reading.materials[entry["material"]], kept_by=reading.people[entry["kept_by"]],
         gone_by=reading.people[entry["gone_by"]] if "gone_by" in entry else None,
         reservation=job.reservation if job else None,
     )
+    if "left_by" in entry:
+        left = entry["left_by"]
+        reading.make(KeptOffcut, left, offcut=offcut,
+                     run=Run.objects.get(ticket__job__number=left["job"], ticket__number=left["ticket"]))
 
 
 def _count(reading: _Reading, entry: Book) -> None:
@@ -489,8 +499,10 @@ def _job(reading: _Reading, entry: Book) -> None:
             )
             quotes[quote.number, quote.revision] = quote
     booked = entry.get("booked_quote")
+    was_worked = entry.get("state") == Job.State.CANCELLED and entry.get("tickets")
     job = reading.make(
-        Job, entry, order=order, quote=quotes[booked["number"], booked["revision"]] if booked else None,
+        Job, {**entry, "state": Job.State.BOOKED} if was_worked else entry, order=order,
+        quote=quotes[booked["number"], booked["revision"]] if booked else None,
         reservation=_reservation(reading, entry["reservation"]) if "reservation" in entry else None,
     )
     for one in entry.get("photographs", []):
@@ -499,6 +511,8 @@ def _job(reading: _Reading, entry: Book) -> None:
     for at, ticket in enumerate(entry.get("tickets", [])):
         with reading.at("tickets", at):
             _ticket(reading, job, ticket)
+    if was_worked:
+        reading.cancelled.append(job)
 
 
 def _order(reading: _Reading, entry: Book) -> Order:
@@ -565,3 +579,5 @@ def _ticket(reading: _Reading, job: Job, entry: Book) -> None:
         )
         run.posting = Posting.objects.get(key=ended["posting"])
         run.save()
+    for one in run_entry.get("kept_leftovers", []):
+        reading.make(KeptLeftover, one, run=run, lot=_named_lot(reading, one["lot"]))

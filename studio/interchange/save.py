@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db import models
 
-from jobs.models import Customer, Job, Order, Quote, Run, SwatchBook, WorkTicket
+from jobs.models import Customer, Job, KeptOffcut, Order, Quote, Run, SwatchBook, WorkTicket
 from recipes.models import Finish, RecipeIssue, Solution, SolutionIssue, Step, Trial, TrialPhotograph
 from studio.clock import today
 from studio.interchange.columns import amount_text, written
@@ -48,8 +48,8 @@ def book() -> Book:
         "deliveries": [written(one) for one in Delivery.objects.order_by("pk")],
         "lots": [_lot(lot) for lot in _lots()],
         "postings": [_posting(posting) for posting in _postings()],
-        "offcuts": [_offcut(one) for one in Offcut.objects.select_related("material", "kept_by", "gone_by",
-                                                                          "reservation__job").order_by("number")],
+        "offcuts": [_offcut(one) for one in Offcut.objects.select_related(
+            "material", "kept_by", "gone_by", "reservation__job", "left_by__run__ticket__job").order_by("number")],
         "purchases": [_purchase(one) for one in Purchase.objects.select_related("material", "lot__material")
                       .order_by("pk")],
         "counts": [_count(sheet) for sheet in _counts()],
@@ -111,7 +111,10 @@ def _offcut(one: Offcut) -> Book:
     gone = {"gone_by": one.gone_by.username} if one.gone_by else {}
     job: Job | None = getattr(one.reservation, "job", None)
     promised = {"promised_to_job": job.number} if job else {}
-    return {"material": one.material.code, **written(one), "kept_by": one.kept_by.username, **gone, **promised}
+    left_by: KeptOffcut | None = getattr(one, "left_by", None)
+    left = {"left_by": {**written(left_by), "job": left_by.run.ticket.job.number, "ticket": left_by.run.ticket.number}
+            } if left_by else {}
+    return {"material": one.material.code, **written(one), "kept_by": one.kept_by.username, **gone, **promised, **left}
 
 
 def _purchase(one: Purchase) -> Book:
@@ -261,7 +264,8 @@ def _jobs() -> models.QuerySet[Job]:
     return Job.objects.select_related("order__customer", "order__entered_by", "quote", "reservation").prefetch_related(
         "order__lines__recipe_issue__finish", "order__lines__glass", "order__bought_in", "order__quotes__made_by",
         "order__quotes__paper", "reservation__amounts__material", "tickets__made_by", "tickets__paper",
-        "tickets__run__entries__by", "tickets__run__pane_results__recipe_issue__finish",
+        "tickets__run__entries__by", "tickets__run__kept_leftovers__lot__material",
+        "tickets__run__pane_results__recipe_issue__finish",
         "order__site_records", "photographs__by", "photographs__picture",
         "tickets__run__finished_by", "tickets__run__made_safe_by", "tickets__run__posting",
     ).order_by("number")
@@ -326,6 +330,10 @@ def _run(run: Run) -> Book:
         "entries": [{**written(one), "by": one.by.username} for one in run.entries.all()],
         "pane_results": [{**written(one), "recipe": one.recipe_issue.key} for one in run.pane_results.all()],
     }
+    if run.kept_leftovers.all():
+        entry["kept_leftovers"] = [
+            {**written(one), "lot": lot_reference(one.lot)} for one in run.kept_leftovers.all()
+        ]
     if run.finished_at and run.finished_by and run.made_safe_at and run.made_safe_by and run.posting:
         entry["finished"] = {
             "at": run.finished_at.isoformat(), "by": run.finished_by.username,

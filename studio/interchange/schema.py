@@ -16,6 +16,8 @@ from jobs.models import (
     CustomerChoices,
     Job,
     JobPhotograph,
+    KeptLeftover,
+    KeptOffcut,
     Order,
     OrderLine,
     PaneResult,
@@ -130,7 +132,8 @@ def _keeping() -> dict[str, Schema]:
     return {
         "offcuts": many(row(
             Offcut, ("number", "material", "width", "height", "kept_at", "kept_by", "form_key"), material=CODE,
-            kept_by=TEXT, gone_by=TEXT, promised_to_job=COUNT)),
+            kept_by=TEXT, gone_by=TEXT, promised_to_job=COUNT, left_by=row(
+                KeptOffcut, ("job", "ticket", "glass", "sheet", "piece"), job=COUNT, ticket=COUNT))),
         "purchases": many(row(Purchase, ("material", "form_key", "quantity", "ordered_on"), material=CODE, lot=_LOT)),
         "counts": many(row(CountSheet, ("form_key", "as_of", "by", "lines"), by=TEXT, posting=TEXT,
                            lines=many(line))),
@@ -191,6 +194,7 @@ def _jobs() -> Schema:
         pane_results=many(row(
             PaneResult, ("label", "line_number", "width", "height", "area", "good", "recipe"), recipe=KEY
         )),
+        kept_leftovers=many(row(KeptLeftover, ("lot", "mix", "volume", "mixed"), lot=_LOT)),
     )
     ticket = thing(
         ("number", "plan", "made_at", "made_by", "run"), number=COUNT, plan={"type": "object"}, made_at=MOMENT,

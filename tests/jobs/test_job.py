@@ -1,4 +1,4 @@
-"""A job from quote to hand-over: frozen, promised, worked, deducted once, compared."""
+"""A job from quote to delivery: frozen, promised, worked, deducted once, compared."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from jobs.bench import BenchError, bench_state, note
-from jobs.booking import BookingError, book_job, call_off, frozen_estimate, hand_over
+from jobs.booking import BookingError, book_job, cancel, deliver, frozen_estimate
 from jobs.comparison import compare
 from jobs.documents.quote import quote_paper
 from jobs.documents.ticket import ticket_paper
@@ -161,12 +161,12 @@ def test_the_database_wants_sample_and_deposit_too(workshop):
         Job.objects.filter(pk=job.pk).update(reservation=None)
 
 
-def test_calling_off_frees_what_was_promised(workshop):
+def test_cancelling_frees_what_was_promised(workshop):
     job = workshop.booked()
-    call_off(job=job)
+    cancel(job=job)
     assert next(s for s in standings(today()) if s.material == workshop.silver).promised == 0
     with pytest.raises(BookingError):
-        hand_over(job=job)
+        deliver(job=job)
     assert audit() == []
 
 
@@ -386,7 +386,7 @@ def test_the_owners_pages_step_by_step(workshop, owner, at_owner, helper):
     finish_run(run=builders.worked(run, helper), by=helper)
     shown = at_owner.get(page).content.decode()
     assert "Estimate beside actual" in shown
-    assert at_owner.post(f"{page}hand-over/").status_code == 302
+    assert at_owner.post(f"{page}deliver/").status_code == 302
     lot = at_owner.get(f"/stockroom/lots/{workshop.silver_lot.pk}/").content.decode()
     assert "Job 1, Ticket 1-1" in lot
 

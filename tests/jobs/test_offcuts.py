@@ -8,7 +8,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from jobs.booking import book_job, call_off
+from jobs.booking import book_job, cancel
 from jobs.finishing import finish_run
 from jobs.models import Job
 from jobs.order_draft import draft_of
@@ -80,14 +80,15 @@ def test_two_quotes_want_one_offcut(workshop):
     with pytest.raises(OffcutError, match="no longer free"):
         book(jobs[1])
     jobs[1].refresh_from_db()
-    assert jobs[1].state == Job.State.ENQUIRY
+    assert jobs[1].state == Job.State.QUOTED
     assert jobs[1].reservation is None
-    call_off(job=first)
+    cancel(job=first)
     assert book(jobs[1]).state == Job.State.BOOKED
 
 
 def test_what_a_ticket_leaves_is_kept_once(at_owner, workshop):
     run = workshop.run(workshop.line(quantity=1, own_panes_to_start=1))
+    at_owner.post(f"/bench/{run.pk}/glass/{workshop.glass.code}/", {"sheets": "1", "client_key": builders.key()})
     page = at_owner.get(f"/bench/{run.pk}/").content.decode()
     name = f"{workshop.glass.code}/1/1"
     assert f'value="{name}"' in page

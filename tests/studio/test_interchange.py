@@ -64,7 +64,7 @@ def test_the_demo_is_as_large_as_promised():
     assert len(issues) == 8
     assert all(2 <= count <= 4 for count in issues)
     assert {job.get("state", "enquiry") for job in DOCUMENT["jobs"]} == {
-        "enquiry", "booked", "on the bench", "finished", "handed over", "called off"}
+        "enquiry", "quoted", "booked", "on the bench", "finished", "delivered", "cancelled"}
     assert len(DOCUMENT["jobs"]) >= 10
     assert Lot.objects.filter(state="held").exists()
     assert any(lot.has_expired(date(2026, 11, 25)) for lot in Lot.objects.select_related("material"))

@@ -22,7 +22,7 @@ FIGURES = HERE / "figures_of_84c4296.json"
 PICTURES = Path(demo.__file__).parent / "book.files"
 
 #: How a state was called then, and what it is called now.
-STATES: dict[str, str] = {}
+STATES: dict[str, str] = {"handed over": "delivered", "called off": "cancelled"}
 
 
 @pytest.fixture

@@ -1,0 +1,192 @@
+"""What is kept of a run: leftovers of mixes that keep, offcuts of glass that was cut.
+
+Nothing is kept that was not there: of a mix no more than was mixed, less what went into another mix of the ticket and
+what was kept before; of glass only pieces of sheets that are cut. A cancelled job leaves nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from fractions import Fraction
+from uuid import NAMESPACE_URL, UUID, uuid5
+
+from django.db import transaction
+from django.db.models import Sum
+
+from jobs.bench import BenchError, BenchState, MixState, bench_state
+from jobs.models import Job, KeptLeftover, KeptOffcut, Run
+from jobs.ticket_plan import TicketGlass, TicketMix, TicketOffcut, TicketSheet
+from jobs.work import states
+from recipes.making_up import keep_leftover
+from recipes.models import SolutionIssue
+from studio.errors import DaybookError
+from studio.exact import LENGTH_DECIMALS, STOCK_DECIMALS
+from studio.inventory.models import Lot, Material, Offcut, Posting
+from studio.inventory.offcuts import keep_offcut
+from studio.models import Person
+from studio.rounding import as_decimal, plain
+
+
+class NotThere(DaybookError):
+    """Something that a run did not leave, or left no more of."""
+
+
+# Mixes ---------------------------------------------------------------------------------------------------------------
+
+def mixed_ml(mix: MixState) -> Fraction:
+    """Return how much of a batch was really mixed, in mL: as planned, or in proportion to what was poured into it."""
+    if not mix.made:
+        return Fraction(0)
+    rows = [(one, noted) for one, noted in mix.rows if one.unit == "mL"] or mix.rows
+    planned = sum((Fraction(one.amount) for one, _ in rows), Fraction(0))
+    noted = sum((Fraction(amount) for _, amount in rows), Fraction(0))
+    return mix.mix.volume_ml * noted / planned if planned else mix.mix.volume_ml
+
+
+def went_into_others_ml(mix: MixState, state: BenchState) -> Fraction:
+    """Return how much of a batch went into other mixes of the ticket, in mL: batches of one solution give in
+    proportion to what was mixed of each.
+    """
+    taken = sum((
+        Fraction(amount) for other in state.mixes if other.made
+        for one, amount in other.rows if not one.code and one.name == mix.mix.solution and one.unit == "mL"
+    ), Fraction(0))
+    of_it = sum((mixed_ml(other) for other in state.mixes if other.mix.solution == mix.mix.solution), Fraction(0))
+    return taken * mixed_ml(mix) / of_it if of_it else Fraction(0)
+
+
+def left_over_ml(mix: MixState, state: BenchState) -> Fraction:
+    """Return the most that can be left of a batch, in mL, whatever was kept of it before."""
+    return max(mixed_ml(mix) - went_into_others_ml(mix, state), Fraction(0))
+
+
+def kept_before_ml(run: Run) -> dict[str, Fraction]:
+    """Return what was kept of a run's mixes, in mL, by mix key. One query."""
+    rows = run.kept_leftovers.order_by().values_list("mix").annotate(volume=Sum("volume_ml"))
+    return {mix: Fraction(volume) for mix, volume in rows}
+
+
+def leftovers_of(run: Run, state: BenchState) -> list[tuple[TicketMix, Fraction]]:
+    """Return the keeping mixes of a finished run of which something can still be kept, and how much, in mL."""
+    if run.finished_at is None or not run.ticket.job.can_keep:
+        return []
+    before = kept_before_ml(run)
+    free = [(one.mix, left_over_ml(one, state) - before.get(one.mix.key, Fraction(0)))
+            for one in state.mixes if one.made and one.mix.keeps]
+    return [(mix, volume) for mix, volume in free if volume > 0]
+
+
+def _keepable_run(run: Run) -> Run:
+    """Return the run, locked. Raises NotThere where its job leaves nothing."""
+    run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job").get(pk=run.pk)
+    job = Job.objects.select_for_update(of=("self",)).get(pk=run.ticket.job_id)
+    if job.is_cancelled:
+        states.check(job.state, states.KEEP, NotThere)
+    return run
+
+
+@transaction.atomic
+def keep_leftover_of(*, run: Run, mix_key: str, volume_ml: Fraction, key: UUID, by: Person) -> Lot:
+    """Put what is left of a finished run's mix on the shelf as a lot; the same key counts once.
+
+    Raises NotThere where no such mix keeps, or for more than is left of it.
+    """
+    run = _keepable_run(run)
+    known = Posting.objects.filter(key=key).first()
+    if known is not None:
+        return known.movements.get(kind="make-up in").lot
+    if run.finished_at is None:
+        raise NotThere("A leftover is kept once its run is finished.")
+    state = bench_state(run)
+    mix = next((one for one in state.mixes if one.mix.key == mix_key and one.mix.keeps), None)
+    if mix is None:
+        raise NotThere("This run has no such mix that keeps.", "mix")
+    if not mix.made:
+        raise NotThere(f"{mix.mix.solution} was not mixed on this run.", "mix")
+    most, before = left_over_ml(mix, state), kept_before_ml(run).get(mix_key, Fraction(0))
+    if volume_ml > most - before:
+        raise NotThere(_too_much(most, before), "volume")
+    issue = SolutionIssue.objects.select_related("solution").get(
+        solution__name=mix.mix.solution, number=mix.mix.issue
+    )
+    lot = keep_leftover(key=key, by=by, issue=issue, volume_ml=volume_ml, mixed_at=run.finished_at,
+                        why=f"Left over from {run.ticket.job}")
+    KeptLeftover.objects.create(run=run, lot=lot, mix=mix_key, volume_ml=lot.quantity_received,
+                                mixed_ml=as_decimal(most, STOCK_DECIMALS))
+    return lot
+
+
+def _too_much(most: Fraction, before: Fraction) -> str:
+    if not before:
+        return f"More than was mixed: {plain(as_decimal(most, STOCK_DECIMALS))} mL can be left."
+    kept, rest = (plain(as_decimal(one, STOCK_DECIMALS)) for one in (before, most - before))
+    return f"More than was mixed: {kept} mL of it were kept before, so that {rest} mL can be left."
+
+
+# Glass ---------------------------------------------------------------------------------------------------------------
+
+def is_cut(glass: TicketGlass, sheet: TicketSheet, state: BenchState, finished: bool) -> bool:
+    """Say whether a planned sheet is cut: its glass is noted, and so many sheets of it that this one is among them.
+
+    A kept offcut has no count of its own: it is cut once its glass is noted, or the run is finished.
+    """
+    if not finished and glass.code not in state.cut:
+        return False
+    if sheet.kept_offcut is not None:
+        return True
+    whole = [one.number for one in glass.plan if one.kept_offcut is None]
+    return whole.index(sheet.number) < state.sheets[glass.code]
+
+
+def offcuts_of(run: Run, state: BenchState) -> list[tuple[str, TicketGlass, TicketSheet, int, TicketOffcut]]:
+    """Return the pieces worth keeping of the sheets that are cut: name in a form, glass, sheet, place in it, piece."""
+    if not run.ticket.job.can_keep:
+        return []
+    return [
+        (f"{glass.code}/{sheet.number}/{at}", glass, sheet, at, piece)
+        for glass in state.plan.glass for sheet in glass.plan
+        if is_cut(glass, sheet, state, finished=run.finished_at is not None)
+        for at, piece in enumerate(sheet.offcuts, start=1)
+    ]
+
+
+def _offcut_key(run: Run, name: str) -> UUID:
+    return uuid5(NAMESPACE_URL, f"silvering-daybook:offcut:{run.pk}:{name}")
+
+
+@transaction.atomic
+def keep_offcuts_of(*, run: Run, names: Collection[str], place: str, by: Person) -> list[Offcut]:
+    """Keep the named pieces of a run's cutting plan; each counts once, however often it is sent.
+
+    Raises NotThere for a piece of glass that is not cut yet, or of a cancelled job.
+    """
+    run = _keepable_run(run)
+    there = {found[0]: found for found in offcuts_of(run, bench_state(run))}
+    uncut = sorted(set(names) - there.keys())
+    if uncut:
+        raise NotThere("An offcut is kept once its glass is cut: note the sheets first.", "offcut")
+    materials = {one.code: one for one in Material.objects.filter(code__in=[name.split("/")[0] for name in names])}
+    kept = []
+    for name in sorted(names):
+        _, glass, sheet, at, piece = there[name]
+        offcut = keep_offcut(
+            key=_offcut_key(run, name), by=by, material=materials[glass.code],
+            width_mm=as_decimal(piece.width_mm, LENGTH_DECIMALS),
+            height_mm=as_decimal(piece.height_mm, LENGTH_DECIMALS), place=place,
+            came_from=f"job {run.ticket.job.number}",
+        )
+        KeptOffcut.objects.get_or_create(
+            offcut=offcut, defaults={"run": run, "glass": glass.code, "sheet": sheet.number, "piece": at}
+        )
+        kept.append(offcut)
+    return kept
+
+
+def refuse_uncut(run: Run, state: BenchState) -> None:
+    """Raise BenchError where an offcut was kept of a sheet that the run, as noted now, never cut."""
+    cut = {(glass.code, sheet.number) for glass in state.plan.glass for sheet in glass.plan
+           if is_cut(glass, sheet, state, finished=True)}
+    for one in run.kept_offcuts.select_related("offcut"):
+        if one.offcut.gone_at is None and (one.glass, one.sheet) not in cut:
+            raise BenchError(f"{one.offcut} was kept of sheet {one.sheet}, but fewer sheets are noted: correct the "
+                             "sheets, or discard the offcut.", "glass")
