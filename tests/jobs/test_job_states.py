@@ -178,7 +178,7 @@ class Jobs(RuleBasedStateMachine):
     @rule(data=st.data())
     def book(self, data):
         one = self.pick(data)
-        may = one.booked and not one.cancelled or one.waits() and one.accepted()
+        may = (one.booked and not one.cancelled) or (one.waits() and one.accepted())
         if self.does(lambda: book_job(job=one.order.job, by=self.owner, sample_approved=True, deposit_noted=True,
                                       waived_because="", due_on=None), may):
             one.booked = self.moved = True
