@@ -79,7 +79,7 @@ class World:
         self.fresh_quote = save_quote(order=self.shop.order(), by=owner, form_key=builders.key())
         state = bench_state(self.finished)
         mix, volume = leftovers_of(self.finished, state)[0]
-        keep_leftover_of(run=self.finished, mix_key=mix.key, volume_ml=volume, key=builders.key(), by=owner)
+        keep_leftover_of(run=self.finished, mix_key=mix.key, volume_ml=volume / 4, key=builders.key(), by=owner)
         self.left = KeptLeftover.objects.get()
         keep_offcuts_of(run=self.finished, names=[offcuts_of(self.finished, state)[0][0]], place="", by=owner)
         note(run=self.open, by=owner, client_key=builders.key(), kind="note", content={"text": "begun"})
@@ -125,10 +125,9 @@ class World:
                            height_mm=Decimal(400))
 
     def part_done_and_cancelled(self) -> Run:
+        Lot.objects.update(state="usable", hold_reason="")
         run = builders.worked(self.shop.run(), self.owner)
-        for pane in bench_state(run).panes:
-            note(run=run, by=self.owner, client_key=builders.key(), kind="pane", subject=pane.label,
-                 content={"outcome": "spoilt", "attempts": 1, "because": "dust"})
+        builders.judge(run, self.owner, good=0)
         cancel(job=finish_run(run=run, by=self.owner).ticket.job)
         return run
 
