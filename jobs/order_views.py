@@ -168,8 +168,6 @@ def _save(request: DeskRequest, sheet: OrderSheet, order: Order | None) -> HttpR
     if not sheet.is_valid():
         return _page(request, sheet, order, REFUSED)
     try:
-        draft, _ = sheet.draft()
-        price_order(draft, today())  # what cannot be made is not saved
         saved = _write(request, sheet, order)
     except DaybookError as refusal:
         sheet.put(refusal)

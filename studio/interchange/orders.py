@@ -13,6 +13,7 @@ from jsonschema import Draft202012Validator
 
 from jobs.hole_words import read_holes
 from jobs.order_draft import DraftBoughtIn, DraftLine, OrderDraft
+from jobs.orders.sizes import finished_size
 from recipes.models import Finish, RecipeIssue
 from studio.clock import today
 from studio.errors import DaybookError
@@ -68,10 +69,9 @@ def line_of(number: int, entry: dict[str, Any]) -> DraftLine:
     if size.single and shape != "circle":
         raise OrderFileError("give width × height; one measure is a circle's diameter.")
     joint = _amount(entry, "joint", "length") or Fraction(0)
-    if 2 * joint >= min(size.width_mm, size.height_mm):
-        raise OrderFileError("the joint leaves nothing of the opening.")
+    width, height = finished_size(size.width_mm, size.height_mm, joint)
     return DraftLine(
-        number=number, shape=shape, width_mm=size.width_mm - 2 * joint, height_mm=size.height_mm - 2 * joint,
+        number=number, shape=shape, width_mm=width, height_mm=height,
         opening="joint" in entry, joint_mm=joint, place=entry.get("place", ""), holes_text=entry.get("holes", ""),
         holes=read_holes(entry.get("holes", "")), quantity=entry["quantity"],
         recipe_issue_id=_issue(entry).pk, glass_id=_glass(entry["glass"]).pk, route=entry.get("route", "sheet"),
