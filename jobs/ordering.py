@@ -6,24 +6,22 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
-from fractions import Fraction
 from uuid import UUID
 
 from django.db import transaction
 from django.db.models import Max
 
-from jobs.hole_words import as_kept
 from jobs.models import BoughtIn, Customer, Job, Order, OrderLine
 from jobs.order_draft import DraftBoughtIn, DraftLine, OrderDraft, draft_of
+from jobs.orders.line_fields import LINE_FIELDS, to_column
 from jobs.orders.sizes import finished_size
 from jobs.pricing import price_order
 from jobs.site import Opening
 from studio.clock import now, today
 from studio.errors import DaybookError
-from studio.exact import LENGTH_DECIMALS, RATIO_DECIMALS
 from studio.locks import ChangedMeanwhile
 from studio.models import House, Person
-from studio.rounding import as_decimal, decimal_string
+from studio.rounding import decimal_string
 
 
 class OrderError(DaybookError):
@@ -138,20 +136,9 @@ def _write_content(order: Order, typed_lines: Sequence[TypedLine], bought_in: Se
         row_in.save(force_insert=True)
 
 
-def _optional(value: Fraction | None, decimals: int) -> Decimal | None:
-    return None if value is None else as_decimal(value, decimals)
-
-
 def order_line(order: Order, typed: str, line: DraftLine) -> OrderLine:
     """Return the row of a line, not yet saved."""
     return OrderLine(
-        order=order, number=line.number, shape=line.shape, size_text=typed,
-        width_mm=as_decimal(line.width_mm, LENGTH_DECIMALS), height_mm=as_decimal(line.height_mm, LENGTH_DECIMALS),
-        area_m2=_optional(line.area_m2, RATIO_DECIMALS), perimeter_mm=_optional(line.perimeter_mm, LENGTH_DECIMALS),
-        quantity=line.quantity, recipe_issue_id=line.recipe_issue_id, glass_id=line.glass_id, route=line.route,
-        cut_price_per_m2=line.cut_price_per_m2, cut_minimum_each=line.cut_minimum_each, edge=line.edge,
-        backing=line.backing, plan=line.plan, own_panes_to_start=line.own_panes_to_start,
-        oversize_method=line.oversize_method, match_group=line.match_group, note=line.note, place=line.place,
-        opening=line.opening, joint_mm=as_decimal(line.joint_mm, LENGTH_DECIMALS), holes_text=line.holes_text,
-        holes=as_kept(line.holes),
+        order=order, number=line.number, size_text=typed,
+        **{one.name: to_column(one, getattr(line, one.name)) for one in LINE_FIELDS},
     )

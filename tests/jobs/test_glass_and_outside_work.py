@@ -14,7 +14,6 @@ from jobs.estimating.basis import (
     Basis,
     BoughtInFacts,
     EdgeFacts,
-    EstimateError,
     GlassFacts,
     HoleFacts,
     House,
@@ -25,6 +24,7 @@ from jobs.estimating.holes import from_behind
 from jobs.estimating.loads import PaneTooLarge
 from jobs.estimating.spoilage import plan_panes
 from jobs.estimating.take_off import take_off
+from jobs.estimating.told import EstimateError
 from jobs.hole_words import read_holes
 from jobs.models import BoughtIn, JobPhotograph, Order, SiteRecord
 from jobs.order_draft import DraftBoughtIn
@@ -67,8 +67,8 @@ def test_crates_and_what_takes_two():
     done = priced({"width_mm": Fraction(1000), "height_mm": Fraction(1000), "quantity": 3, "own_panes_to_start": 3},
                   {"width_mm": Fraction(1000), "height_mm": Fraction(1000), "glass": "h"}, house=house)
     assert [(crate.panes, crate.gross_kg) for crate in done.carrying.crates] == [({1: 1, 2: 1}, 33), ({1: 2}, 28)]
-    assert "Line 2: 15 kg a pane" in done.carrying.cautions[0]
-    assert "Crate 1, 2" in done.carrying.cautions[1]
+    assert "Line 2: 15 kg a pane" in done.carrying.cautions[0].sentence
+    assert "Crate 1, 2" in done.carrying.cautions[1].sentence
     assert priced({}).carrying.cautions == ()
 
 
@@ -120,13 +120,16 @@ def test_a_hole_lies_in_its_pane():
     with pytest.raises(EstimateError, match="holes meet"):
         priced({"holes": read_holes("hole 40 mm at 100 x 100; hole 40 mm at 130 x 100")})
     close = priced({"holes": read_holes("hole 10 mm at 12 x 60 mm; hole 3 mm at 300 x 300 mm")})
-    assert any("less than twice" in warning for warning in close.warnings)
-    assert any("smaller than the glass is thick" in warning for warning in close.warnings)
+    assert [(one.kind, one.line, one.field) for one in close.warnings] == [
+        ("hole near an edge", 1, "holes_text"), ("hole smaller than thick", 1, "holes_text"),
+    ]
 
 
 def test_neighbours_of_two_kinds_say_so():
     done = priced({"match_group": "hall", "place": "2"}, {"match_group": "hall", "place": "1", "glass": "h"})
-    assert any(warning.startswith("Match group hall mixes glass (Clear 4 mm, Clear 6 mm)") for warning in done.warnings)
+    (warning,) = done.warnings
+    assert (warning.kind, warning.subject) == ("group mixes glass", "hall")
+    assert warning.sentence.startswith("Match group hall mixes glass (Clear 4 mm, Clear 6 mm)")
 
 
 def test_yield_by_size_once_runs_allow():
