@@ -221,8 +221,9 @@ def _line_of_a_file() -> dict[str, Schema]:
     }
     found: dict[str, Schema] = {}
     for one in LINE_FIELDS:
-        choices = OrderLine._meta.get_field(one.name).flatchoices
-        kind = {"enum": [value for value, _ in choices if value]} if choices else kinds.get(one.kind, TEXT)
+        column: Any = OrderLine._meta.get_field(one.name)
+        choices = [value for value, _ in column.flatchoices if value]
+        kind = {"enum": choices} if choices else kinds.get(one.kind, TEXT)
         told: Schema = {"description": one.about} if one.about else {}
         least: Schema = {} if one.least is None else {"minimum": one.least}
         if one.file and one.kind != "holes":  # holes are written as their text
