@@ -14,11 +14,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from jobs.booking import frozen_estimate
-from jobs.estimating.basis import EstimateError
+from jobs.estimating.basis import LineFacts
 from jobs.estimating.estimate import Estimate, estimate
 from jobs.estimating.published_silver import PUBLISHED
 from jobs.estimating.silver import film_g_per_m2
 from jobs.estimating.take_off import GLASS_KG_PER_M2_MM
+from jobs.estimating.told import EstimateError
 from jobs.going_bigger import MadeSoFar, ahead
 from jobs.models import Job, OrderLine, PaneResult, Quote, Run, SwatchBook, WorkTicket
 from jobs.order_draft import DraftLine, OrderDraft, draft_of
@@ -107,7 +108,7 @@ def _estimate_of(form: PanesForm, issue: RecipeIssue) -> Estimate | None:
         rates = HouseRates.known_on(today())
         edge = rates.edge_types.first() if rates else None
         if edge is None:
-            raise EstimateError("The house has no rates yet: enter them first.")
+            raise EstimateError("no rates", "The house has no rates yet: enter them first.")
         return price_order(OrderDraft(lines=(form.line(issue, edge.name),)), today())
     except DaybookError as refusal:
         form.add_error("size", str(refusal))
@@ -347,7 +348,7 @@ def _priced(book: SwatchBook, shown: list[Finish], newest: dict[int, RecipeIssue
                 done = estimate(replace(basis, lines=(line,)))
             except DaybookError as refusal:
                 size = show_size(line.width_mm, line.height_mm, preference)
-                refused = f"No price at {size}. " + str(refusal).replace(line.name, "A pane", 1)
+                refused = f"No price at {size}. {_of_a_pane(refusal, line)}"
                 continue
             area = done.sizes[0].area_m2 / (Fraction(1) if preference == "metric" else FT2_M2)
             digits = rates.minor_digits if rates else 2
@@ -357,6 +358,13 @@ def _priced(book: SwatchBook, shown: list[Finish], newest: dict[int, RecipeIssue
             ))
         swatches.append(Swatch(finish=finish, prices=tuple(prices), refusal=refused))
     return swatches
+
+
+def _of_a_pane(refusal: DaybookError, line: LineFacts) -> str:
+    """Return a refusal said of a pane: the swatch book numbers no lines."""
+    if isinstance(refusal, EstimateError) and refusal.subject == line.name:
+        return refusal.about("A pane")
+    return str(refusal)
 
 
 def _swatch_context() -> dict[str, Any]:

@@ -31,6 +31,7 @@ from jobs.estimating.silver import SilverBalance
 from jobs.estimating.spoilage import PanesPlanned
 from jobs.estimating.take_off import TakeOff
 from jobs.estimating.timetable import Timetable
+from jobs.estimating.told import EstimateWarning
 from jobs.estimating.volumes import Applied, Need
 from jobs.frozen import converter
 from recipes.facts import IngredientFacts, SolutionFacts
@@ -183,7 +184,7 @@ _WORKED_OUT: Mapping[str, Any] = {
     "sizes": tuple[TakeOff, ...], "panes": dict[int, PanesPlanned], "loads": dict[str, tuple[Load, ...]],
     "applied": tuple[Applied, ...], "needs": tuple[Need, ...], "mixes": tuple[Mix, ...],
     "amounts": dict[str, Fraction], "glass": GlassCost, "labour": dict[int, LineLabour],
-    "costs": tuple[LineCost, ...], "price": Price, "silver": SilverBalance, "warnings": tuple[str, ...],
+    "costs": tuple[LineCost, ...], "price": Price, "silver": SilverBalance, "warnings": tuple[EstimateWarning, ...],
     "carrying": Carrying,
 }
 

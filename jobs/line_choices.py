@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 from django.db import transaction
 
-from jobs.models import Customer, CustomerChoices, OrderLine
+from jobs.models import Customer, CustomerChoices
+from jobs.orders.line_fields import KEPT_CHOICES, to_form
 from recipes.models import RecipeIssue
 from studio.errors import DaybookError
 from studio.http import whole_number
 from studio.inventory.models import Material
-from studio.rounding import plain
 
 
 class ChoicesError(DaybookError):
@@ -35,13 +36,10 @@ def keep_choices(customer: Customer | None, name: str, row: Mapping[str, str]) -
     kept = CustomerChoices.objects.filter(customer=customer, name=name.strip()).first() or CustomerChoices(
         customer=customer, name=name.strip()
     )
-    kept.finish, kept.glass, kept.edge = issue.finish, glass, row["edge"]
-    kept.shape = row.get("shape") or OrderLine.Shape.RECTANGLE
-    kept.route = row.get("route") or OrderLine.Route.SHEET
-    kept.backing, kept.plan = row.get("backing", ""), row.get("plan", "")
-    field = CustomerChoices._meta.get_field("cut_price_per_m2")
-    kept.cut_price_per_m2 = field.to_python(row.get("cut_price_per_m2") or 0)
-    kept.cut_minimum_each = field.to_python(row.get("cut_minimum_each") or 0)
+    kept.finish, kept.glass = issue.finish, glass
+    for one in KEPT_CHOICES:
+        column: Any = CustomerChoices._meta.get_field(one.name)
+        setattr(kept, one.name, column.to_python(row.get(one.typed) or one.default))
     kept.full_clean()
     kept.save()
     return kept
@@ -50,9 +48,8 @@ def keep_choices(customer: Customer | None, name: str, row: Mapping[str, str]) -
 def as_line(kept: CustomerChoices) -> dict[str, str]:
     """Return kept choices as the fields of a line; the finish's newest issue in force, or none when it has none."""
     issue = RecipeIssue.objects.filter(finish_id=kept.finish_id).in_force().order_by("-number").first()
-    prices = {name: plain(getattr(kept, name)) for name in ("cut_price_per_m2", "cut_minimum_each")
-              if getattr(kept, name)}
-    return {
-        "shape": kept.shape, "recipe_issue": str(issue.pk) if issue else "", "glass": str(kept.glass_id),
-        "route": kept.route, "edge": kept.edge, "backing": kept.backing, "plan": kept.plan, **prices,
-    }
+    chosen = {one.typed: str(to_form(one, getattr(kept, one.name))) for one in KEPT_CHOICES}
+    for one in KEPT_CHOICES:
+        if one.kind == "money" and not chosen[one.typed]:
+            del chosen[one.typed]  # no price kept says nothing of the next line's
+    return {**chosen, "recipe_issue": str(issue.pk) if issue else "", "glass": str(kept.glass_id)}

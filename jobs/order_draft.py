@@ -8,13 +8,13 @@ from decimal import Decimal
 from fractions import Fraction
 
 from jobs.estimating.basis import HoleFacts
-from jobs.hole_words import from_kept
 from jobs.models import BoughtIn, Order, OrderLine
+from jobs.orders.line_fields import LINE_FIELDS, from_column
 
 
 @dataclass(frozen=True, kw_only=True)
 class DraftLine:
-    """One line with its choices made. Lengths in mm, area in m², money in the house currency."""
+    """One line with its choices made, as LINE_FIELDS says. Lengths in mm, area in m², money in the house currency."""
 
     number: int
     shape: str
@@ -41,6 +41,10 @@ class DraftLine:
     holes_text: str = ""
     holes: tuple[HoleFacts, ...] = ()
 
+    @property
+    def name(self) -> str:
+        return f"Line {self.number}"
+
 
 @dataclass(frozen=True, kw_only=True)
 class DraftBoughtIn:
@@ -65,14 +69,7 @@ class OrderDraft:
 
 def _line(line: OrderLine) -> DraftLine:
     return DraftLine(
-        number=line.number, shape=line.shape, width_mm=Fraction(line.width_mm), height_mm=Fraction(line.height_mm),
-        quantity=line.quantity, recipe_issue_id=line.recipe_issue_id, glass_id=line.glass_id, route=line.route,
-        edge=line.edge, area_m2=None if line.area_m2 is None else Fraction(line.area_m2),
-        perimeter_mm=None if line.perimeter_mm is None else Fraction(line.perimeter_mm),
-        cut_price_per_m2=line.cut_price_per_m2, cut_minimum_each=line.cut_minimum_each, plan=line.plan,
-        own_panes_to_start=line.own_panes_to_start, oversize_method=line.oversize_method,
-        match_group=line.match_group, backing=line.backing, note=line.note, place=line.place, opening=line.opening,
-        joint_mm=Fraction(line.joint_mm), holes_text=line.holes_text, holes=from_kept(line.holes),
+        number=line.number, **{one.name: from_column(one, getattr(line, one.name)) for one in LINE_FIELDS}
     )
 
 

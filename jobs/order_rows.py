@@ -6,13 +6,11 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from django.http import QueryDict
 
+from jobs.orders.line_fields import HANDED_ON, SPREAD
 from jobs.pasted_sizes import PastedLine
 from studio.http import whole_number
 
 MOST_LINES = 60
-#: What one line hands to the next: everything but what makes it itself.
-CHOICES = ("shape", "recipe_issue", "glass", "route", "edge", "backing", "plan", "match_group", "cut_price_per_m2",
-           "cut_minimum_each")
 _LINE = "lines-"
 
 Row = dict[str, str]
@@ -46,7 +44,7 @@ def with_rows(data: QueryDict, rows: Sequence[Row]) -> QueryDict:
 def choices_of(rows: Sequence[Row], template: Mapping[str, str] | None = None) -> Row:
     """Return what a new line starts with: the customer's own choices where some are named, else the last line's."""
     last = next((row for row in reversed(rows) if row.get("recipe_issue")), {})
-    chosen = {name: last[name] for name in CHOICES if last.get(name)}
+    chosen = {name: last[name] for name in HANDED_ON if last.get(name)}
     return {**chosen, **(template or {})}
 
 
@@ -64,7 +62,7 @@ def spread(rows: list[Row], at: int) -> list[Row]:
     """Give every line the finish, glass, edge and the rest of one; each keeps its shape, size and count."""
     if not 0 <= at < len(rows):
         return rows
-    chosen = {name: rows[at].get(name, "") for name in CHOICES if name not in ("shape", "match_group")}
+    chosen = {name: rows[at].get(name, "") for name in SPREAD}
     return [{**row, **chosen} for row in rows]
 
 

@@ -16,9 +16,10 @@ from jobs.frozen_plan import stock_needed
 from jobs.line_choices import keep_choices
 from jobs.models import Customer, Job, Order
 from jobs.order_draft import draft_of
-from jobs.order_forms import Offer, OrderSheet
 from jobs.order_rows import Row, another, choices_of, duplicated, moved, rows_of, spread, with_pasted, with_rows
 from jobs.ordering import change_order, save_order
+from jobs.orders.line_form import Offer
+from jobs.orders.order_form import OrderSheet
 from jobs.pasted_sizes import read_pasted
 from jobs.price_story import price_story
 from jobs.pricing import price_order, shortages_of
@@ -169,8 +170,6 @@ def _save(request: DeskRequest, sheet: OrderSheet, order: Order | None) -> HttpR
     if not sheet.is_valid():
         return _page(request, sheet, order, REFUSED)
     try:
-        draft, _ = sheet.draft()
-        price_order(draft, today())  # what cannot be made is not saved
         saved = _write(request, sheet, order)
     except DaybookError as refusal:
         sheet.put(refusal)

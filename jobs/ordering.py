@@ -1,26 +1,28 @@
-"""Save an order with its lines and its job, once for each form."""
+"""Save an order with its lines and its job, once for each form. What cannot be made is not saved, whoever calls."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
-from fractions import Fraction
 from uuid import UUID
 
 from django.db import transaction
 from django.db.models import Max
 
-from jobs.hole_words import as_kept
 from jobs.models import BoughtIn, Customer, Job, Order, OrderLine
-from jobs.order_draft import DraftBoughtIn, DraftLine
+from jobs.order_draft import DraftBoughtIn, DraftLine, OrderDraft, draft_of
+from jobs.orders.line_fields import LINE_FIELDS, to_column
+from jobs.orders.sizes import finished_size
+from jobs.pricing import price_order
+from jobs.site import Opening
 from jobs.work import states
-from studio.clock import now
+from studio.clock import now, today
 from studio.errors import DaybookError
-from studio.exact import LENGTH_DECIMALS, RATIO_DECIMALS
 from studio.locks import ChangedMeanwhile
 from studio.models import House, Person
-from studio.rounding import as_decimal
+from studio.rounding import decimal_string
 
 
 class OrderError(DaybookError):
@@ -39,6 +41,7 @@ def save_order(
     """Enter an order and its job; sent twice with one key it is one order.
 
     typed_lines: what was typed as a size, beside the line as understood.
+    Raises OrderError without lines, and any refusal of the estimate: what cannot be made is not saved.
     """
     known = Order.objects.filter(form_key=form_key).first()
     if known is not None:
@@ -62,7 +65,8 @@ def change_order(
 ) -> Order:
     """Save an order's own values and lines over what is there, unless somebody else did so first.
 
-    version: the version that was opened. Raises ChangedMeanwhile, or OrderError once the job is booked.
+    version: the version that was opened.
+    Raises ChangedMeanwhile, OrderError once the job is booked, and any refusal of the estimate.
     """
     kept = Order.objects.select_for_update().get(pk=order.pk)
     if kept.version != version:
@@ -84,9 +88,41 @@ def change_order(
     return order
 
 
+def check_can_be_made(draft: OrderDraft) -> None:
+    """Refuse what cannot be made at today's bench, by the estimate that a quote would rest on.
+
+    Raises a DaybookError that names line and field: too large for the bench, cut after toughening, no such edge, ….
+    """
+    price_order(draft, today())
+
+
+@transaction.atomic
+def take_opening(*, order: Order, number: int, opening: Opening) -> str:
+    """Make a line be for an opening as it was measured, its joint as it is; return the size that it now has.
+
+    The narrowest width and the lowest height count. Raises what change_order raises.
+    """
+    draft = draft_of(order)
+    typed = {row.number: row.size_text for row in order.lines.all()}
+    text = f"{decimal_string(opening.width_mm, 6)} x {decimal_string(opening.height_mm, 6)} mm"
+    lines = []
+    for line in draft.lines:
+        if line.number == number:
+            width, height = finished_size(opening.width_mm, opening.height_mm, line.joint_mm)
+            line = replace(line, opening=True, width_mm=width, height_mm=height)
+        lines.append((text if line.number == number else typed[line.number], line))
+    change_order(order=order, version=order.version, typed_lines=lines, bought_in=draft.bought_in)
+    return text
+
+
 def _write_content(order: Order, typed_lines: Sequence[TypedLine], bought_in: Sequence[DraftBoughtIn]) -> None:
     if not typed_lines:
         raise OrderError("The order has no lines yet: enter a size, a quantity and a finish.")
+    check_can_be_made(OrderDraft(
+        lines=tuple(line for _, line in typed_lines), bought_in=tuple(bought_in),
+        discount_share=order.discount_share, discount_amount=order.discount_amount,
+        discount_reason=order.discount_reason,
+    ))
     for typed, line in typed_lines:
         row = order_line(order, typed, line)
         row.full_clean()
@@ -100,20 +136,9 @@ def _write_content(order: Order, typed_lines: Sequence[TypedLine], bought_in: Se
         row_in.save(force_insert=True)
 
 
-def _optional(value: Fraction | None, decimals: int) -> Decimal | None:
-    return None if value is None else as_decimal(value, decimals)
-
-
 def order_line(order: Order, typed: str, line: DraftLine) -> OrderLine:
     """Return the row of a line, not yet saved."""
     return OrderLine(
-        order=order, number=line.number, shape=line.shape, size_text=typed,
-        width_mm=as_decimal(line.width_mm, LENGTH_DECIMALS), height_mm=as_decimal(line.height_mm, LENGTH_DECIMALS),
-        area_m2=_optional(line.area_m2, RATIO_DECIMALS), perimeter_mm=_optional(line.perimeter_mm, LENGTH_DECIMALS),
-        quantity=line.quantity, recipe_issue_id=line.recipe_issue_id, glass_id=line.glass_id, route=line.route,
-        cut_price_per_m2=line.cut_price_per_m2, cut_minimum_each=line.cut_minimum_each, edge=line.edge,
-        backing=line.backing, plan=line.plan, own_panes_to_start=line.own_panes_to_start,
-        oversize_method=line.oversize_method, match_group=line.match_group, note=line.note, place=line.place,
-        opening=line.opening, joint_mm=as_decimal(line.joint_mm, LENGTH_DECIMALS), holes_text=line.holes_text,
-        holes=as_kept(line.holes),
+        order=order, number=line.number, size_text=typed,
+        **{one.name: to_column(one, getattr(line, one.name)) for one in LINE_FIELDS},
     )

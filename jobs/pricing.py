@@ -15,7 +15,6 @@ from jobs.estimating.basis import (
     BoughtInFacts,
     Discount,
     EdgeFacts,
-    EstimateError,
     GlassFacts,
     House,
     KeptOffcut,
@@ -23,8 +22,10 @@ from jobs.estimating.basis import (
 )
 from jobs.estimating.estimate import Estimate, estimate
 from jobs.estimating.glass import CUT_HERE
+from jobs.estimating.told import EstimateError
 from jobs.models import PaneResult
 from jobs.order_draft import DraftLine, OrderDraft
+from jobs.orders.line_fields import LINE_FIELDS, to_facts
 from recipes.facts import RunHistory, SizeBand
 from recipes.models import RecipeIssue
 from recipes.reading import recipe_facts
@@ -99,15 +100,8 @@ def _within(low: Decimal, high: Decimal | None) -> Q:
 
 def _line_facts(line: DraftLine, recipes: dict[int, str], glasses: dict[int, str]) -> LineFacts:
     return LineFacts(
-        number=line.number, shape=line.shape, width_mm=line.width_mm,  # type: ignore[arg-type]
-        height_mm=line.height_mm, quantity=line.quantity, recipe=recipes[line.recipe_issue_id],
-        glass=glasses[line.glass_id],
-        edge=line.edge, route=line.route,  # type: ignore[arg-type]
-        area_m2=line.area_m2, perimeter_mm=line.perimeter_mm, cut_price_per_m2=Fraction(line.cut_price_per_m2),
-        cut_minimum_each=Fraction(line.cut_minimum_each), plan=line.plan or None,  # type: ignore[arg-type]
-        own_panes_to_start=line.own_panes_to_start, oversize_method=line.oversize_method,
-        match_group=line.match_group, backing=line.backing, note=line.note, place=line.place, opening=line.opening,
-        joint_mm=line.joint_mm, holes=line.holes,
+        number=line.number, recipe=recipes[line.recipe_issue_id], glass=glasses[line.glass_id],
+        **{one.name: to_facts(one, getattr(line, one.name)) for one in LINE_FIELDS if one.is_a_fact},
     )
 
 
@@ -143,31 +137,21 @@ def _check_glass(draft: OrderDraft, rates: HouseRates) -> None:
         if treatment is None:
             continue
         if line.route in CUT_HERE:
-            raise EstimateError(
-                f"Line {line.number}: {treatment} glass cannot be cut from a sheet here; it shatters or "
-                "splits. Buy it cut to size, worked before it was treated.", "route", line.number,
-            )
+            raise EstimateError("treated glass cut here", line.name, line.number, treatment=treatment)
         edge = next((one for one in rates.edge_types.all() if one.name == line.edge), None)
         if line.route != "own" and edge is not None and edge.grinds_off_mm > 0:
             raise EstimateError(
-                f"Line {line.number}: a {line.edge} edge cannot be ground on {treatment} glass. "
-                "Have the edge worked before it is treated, and choose an edge that grinds nothing off.",
-                "edge", line.number,
+                "treated glass ground", line.name, line.number, edge=line.edge, treatment=treatment
             )
         if line.holes and line.route == "own":
-            raise EstimateError(
-                f"Line {line.number}: {treatment} glass cannot be drilled; it shatters or splits. Holes come first.",
-                "holes_text", line.number,
-            )
+            raise EstimateError("treated glass drilled", line.name, line.number, treatment=treatment)
     for thing in draft.bought_in:
         if thing.kind != "toughening":
             continue
         if thing.before != "silvering":
-            raise EstimateError(
-                f"{thing.name}: glass is toughened before it is silvered; the oven would destroy the silver.", "before"
-            )
+            raise EstimateError("toughened too late", thing.name)
         if thing.line_number in {line.number for line in draft.lines if line.glass_id in treated}:
-            raise EstimateError(f"{thing.name}: line {thing.line_number} is treated glass already.", "line_number")
+            raise EstimateError("toughened already", thing.name, line_number=str(thing.line_number))
 
 
 def basis_of(draft: OrderDraft, as_of: date, but_not: int | None = None) -> Basis:
@@ -179,7 +163,7 @@ def basis_of(draft: OrderDraft, as_of: date, but_not: int | None = None) -> Basi
     try:
         rates = HouseRates.on(as_of)
     except HouseRates.DoesNotExist as missing:
-        raise EstimateError(str(missing)) from missing
+        raise EstimateError("no rates", str(missing)) from missing
     _check_glass(draft, rates)
     edges = {
         edge.name: EdgeFacts(
@@ -189,9 +173,7 @@ def basis_of(draft: OrderDraft, as_of: date, but_not: int | None = None) -> Basi
     }
     for line in draft.lines:
         if line.edge not in edges:
-            raise EstimateError(
-                f"Line {line.number}: the house has no edge called “{line.edge}”.", "edge", line.number
-            )
+            raise EstimateError("no such edge", line.name, line.number, edge=line.edge)
     issues = list(
         RecipeIssue.objects.filter(pk__in={line.recipe_issue_id for line in draft.lines}).select_related("finish")
     )
@@ -225,7 +207,7 @@ def basis_of(draft: OrderDraft, as_of: date, but_not: int | None = None) -> Basi
 def price_order(draft: OrderDraft, as_of: date, but_not: int | None = None) -> Estimate:
     """Estimate an order as of a day. Raises a DaybookError with the sentence to show."""
     if not draft.lines:
-        raise EstimateError("The order has no lines yet: enter a size, a quantity and a finish.")
+        raise EstimateError("no lines")
     return estimate(basis_of(draft, as_of, but_not))
 
 

@@ -121,7 +121,7 @@ def _line_wording(line: OrderLine) -> dict[str, Any]:
 
 
 def _matching(done: Estimate) -> list[str]:
-    return [warning for warning in done.warnings if "Match group" in warning]
+    return [warning.sentence for warning in done.warnings if warning.about_a_group]
 
 
 def _job_of(quote: Quote, act: states.Act) -> Job:

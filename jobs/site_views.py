@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 from uuid import uuid4
@@ -14,8 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.models import Job, JobPhotograph, SiteRecord
-from jobs.order_draft import draft_of
-from jobs.ordering import change_order
+from jobs.ordering import take_opening
 from jobs.site import Opening
 from recipes.photographs import MEDIA_TYPE, copies_of
 from studio.access import at_the_desk, owner_only
@@ -24,7 +22,7 @@ from studio.errors import DaybookError
 from studio.exact import LENGTH_DECIMALS
 from studio.http import REFUSED, DeskRequest, sent_key
 from studio.models import House
-from studio.rounding import as_decimal, decimal_string
+from studio.rounding import as_decimal
 from studio.stored_files import keep
 from studio.units import amount_in, show_length, size_unit
 
@@ -121,20 +119,8 @@ def take_size(request: DeskRequest, number: int, line: int) -> HttpResponse:
     """Take the narrowest width and the lowest height as the line's opening; the joint stays as it is."""
     job = _job(number)
     record = get_object_or_404(SiteRecord, order=job.order, line_number=line)
-    opening, order = opening_of(record), job.order
-    text = f"{decimal_string(opening.width_mm, 6)} x {decimal_string(opening.height_mm, 6)} mm"
-    rows = {row.number: row.size_text for row in order.lines.all()}
     try:
-        lines = []
-        for one in draft_of(order).lines:
-            if one.number == line:
-                joint = one.joint_mm
-                if 2 * joint >= min(opening.width_mm, opening.height_mm):
-                    raise DaybookError("The joint leaves nothing of the opening.")
-                one = replace(one, opening=True, width_mm=opening.width_mm - 2 * joint,
-                              height_mm=opening.height_mm - 2 * joint)
-            lines.append((text if one.number == line else rows[one.number], one))
-        change_order(order=order, version=order.version, typed_lines=lines, bought_in=draft_of(order).bought_in)
+        text = take_opening(order=job.order, number=line, opening=opening_of(record))
     except DaybookError as refusal:
         messages.error(request, str(refusal))
         return redirect("jobs:site", number, line)

@@ -243,13 +243,13 @@ def plan_ticket(done: Estimate, lots: Mapping[str, Sequence[LotOnShelf]], day: d
     glass = _glass(done, shelves)
     return TicketPlan(
         made_on=day, panes=_panes(done), glass=glass, recipes=_recipes(done), mixes=mixes,
-        warnings=list(done.warnings), timetable=done.timetable,
+        warnings=[one.sentence for one in done.warnings], timetable=done.timetable,
         crates=[
             TicketCrate(number=crate.number, panes={str(line): count for line, count in crate.panes.items()},
                         gross_kg=crate.gross_kg)
             for crate in done.carrying.crates
         ],
-        carrying_cautions=list(done.carrying.cautions), match_groups=_matches(done, glass),
+        carrying_cautions=[one.sentence for one in done.carrying.cautions], match_groups=_matches(done, glass),
     )
 
 
@@ -271,7 +271,7 @@ def _matches(done: Estimate, glass: Sequence[TicketGlass]) -> list[TicketMatch]:
         numbers = {line.number for line in lines}
         loads = [load for mine in done.loads.values() for load in mine
                  if any(pane.line_number in numbers for pane in load.panes)]
-        apart = [warning for warning in done.warnings if f"Match group {name} " in warning]
+        apart = [one.sentence for one in done.warnings if one.about_a_group and one.subject == name]
         if len(loads) > 1 and not apart:
             apart.append(f"Match group {name} is worked in {len(loads)} loads: compare them wet and dry as they go.")
         for code in dict.fromkeys(line.glass for line in lines if line.route == "sheet"):

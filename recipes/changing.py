@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields, replace
 from fractions import Fraction
-from typing import Any
+from typing import Any, get_args, get_type_hints
 
 from recipes.facts import PartFacts, RecipeFacts, StepFacts
 from studio.errors import DaybookError
@@ -20,7 +20,8 @@ LEFT_OUT = "left out"
 YES, NO = "yes", "no"
 #: what a trial may change of a step; its kind, number and parts' number stay
 _FIXED = {"number", "kind", "parts", "coverage_source"}
-STEP_VALUES: dict[str, Any] = {one.name: one.type for one in fields(StepFacts) if one.name not in _FIXED}
+_KINDS = get_type_hints(StepFacts)
+STEP_VALUES: dict[str, Any] = {one.name: _KINDS[one.name] for one in fields(StepFacts) if one.name not in _FIXED}
 PART_VALUES = ("solution", "strength", "parts", "mixed_for")
 WHOLE_VALUES = ("film_nm",)
 
@@ -52,7 +53,7 @@ def _as_value(text: str, like: object, kind: object) -> object:
     """Return a kept text as a value of the same kind as one it replaces."""
     if isinstance(like, bool):
         return text == YES
-    if "Fraction" in str(kind) or isinstance(like, Fraction):
+    if Fraction in (kind, *get_args(kind)):
         return Fraction(text) if text else None
     return int(text) if isinstance(like, int) else text
 
@@ -86,7 +87,7 @@ def _changed(step: StepFacts, change: Change) -> StepFacts:
         raise NoSuchChange(f"Step {step.number} has no part {change.part} with a “{change.what}” to change.")
     parts = list(step.parts)
     old = parts[change.part - 1]
-    new: Any = _as_value(change.value, getattr(old, change.what), PartFacts.__annotations__[change.what])
+    new: Any = _as_value(change.value, getattr(old, change.what), get_type_hints(PartFacts)[change.what])
     parts[change.part - 1] = replace(old, **{change.what: new})
     return replace(step, parts=tuple(parts))
 

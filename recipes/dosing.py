@@ -9,7 +9,7 @@ from typing import Literal
 
 from recipes.concentration import CannotBeKnown, Known, grams_per_litre, parse_ratio
 from studio.rounding import decimal_string
-from studio.units import NotUnderstood, amount_in, plain_number
+from studio.units import NotUnderstood, TwoMeanings, amount_in, plain_number
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,9 +102,9 @@ def _amount(wanted: str, text: str) -> Dose:
     for kind, unit in readings:
         try:
             amount = amount_in(left, kind)
-        except NotUnderstood as refusal:
-            if "spoon" in str(refusal):
-                raise
+        except TwoMeanings:
+            raise
+        except NotUnderstood:
             continue
         return _dose(amount * 1000 / volume_ml, unit)
     raise NotUnderstood(

@@ -37,8 +37,8 @@ class MeasureForm(forms.Form):
         return strength
 
     def put(self, refusal: DaybookError) -> None:
-        """Show a refusal of the mix beside the strength."""
-        self.add_error("strength" if "strength" in str(refusal) else "volume", str(refusal))
+        """Show a refusal of the mix beside the field that it names, else beside the volume."""
+        self.add_error(refusal.field if refusal.field in self.fields else "volume", str(refusal))
 
     @classmethod
     def asked(cls, data: Any) -> MeasureForm:

@@ -35,7 +35,7 @@ class TooStrong(MixError):
         limit = f"the strongest possible is {decimal_string(strongest, 2)}" if strongest is not None else (
             "its carriers alone fill more than a litre, so no strength is possible"
         )
-        super().__init__(f"{solution} cannot be mixed at strength {decimal_string(strength, 6)}: {limit}.")
+        super().__init__(f"{solution} cannot be mixed at strength {decimal_string(strength, 6)}: {limit}.", "strength")
         self.strongest = strongest
 
 

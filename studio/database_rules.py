@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from django.db import DEFAULT_DB_ALIAS, connections
+from django.db import DEFAULT_DB_ALIAS, IntegrityError, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 Event = Literal["INSERT", "UPDATE", "DELETE"]
@@ -108,6 +108,14 @@ def _postgresql(rule: Rule) -> Iterator[str]:
 
 def _quoted(rule: Refuse) -> str:
     return rule.sentence.replace("'", "''").replace("%", "%%")
+
+
+def broken_constraint(refused: IntegrityError) -> str:
+    """Return the name of the constraint that a database refused by; "" where it names none."""
+    diagnosis = getattr(refused.__cause__, "diag", None)
+    if diagnosis is not None:
+        return str(diagnosis.constraint_name or "")
+    return str(refused).removeprefix("CHECK constraint failed: ")
 
 
 def installed(connection: BaseDatabaseWrapper) -> set[str]:

@@ -8,11 +8,14 @@ class DaybookError(Exception):
 
     field: the form field the sentence belongs beside, or "" when it concerns the whole form.
     line: the number of the order line it concerns, or 0.
+    kind: which rule, for code that must tell refusals apart; "" where none has to.
+    subject: what is refused, as the sentence names it.
     """
 
-    def __init__(self, sentence: str, field: str = "", line: int = 0) -> None:
+    def __init__(self, sentence: str, field: str = "", line: int = 0, *, kind: str = "", subject: str = "") -> None:
         super().__init__(sentence, field, line)
         self.sentence, self.field, self.line = sentence, field, line
+        self.kind, self.subject = kind, subject
 
     def __str__(self) -> str:
         return self.sentence

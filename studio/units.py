@@ -99,6 +99,10 @@ class NotUnderstood(DaybookError, ValueError):
     """What was typed is no size or amount that the house understands."""
 
 
+class TwoMeanings(NotUnderstood):
+    """A measure that is one amount here and another there; the sentence says how to write either."""
+
+
 @dataclass(frozen=True)
 class _Token:
     number: Fraction
@@ -229,7 +233,7 @@ def _starts(text: str, spelling: str) -> bool:
 def _ask_back(after: str, kind: str) -> None:
     for word, sentence in ASKED_BACK.items():
         if kind == "volume" and re.match(rf"{word}\b", after):
-            raise NotUnderstood(sentence)
+            raise TwoMeanings(sentence)
 
 
 def _number(found: re.Match[str]) -> Fraction:

@@ -8,7 +8,6 @@ from fractions import Fraction
 from typing import Literal
 
 from recipes.facts import RecipeFacts, Shelf
-from studio.errors import DaybookError
 
 Plan = Literal["spares", "rework"]
 Before = Literal["silvering", "packing", "handing over"]
@@ -16,10 +15,6 @@ Shape = Literal["rectangle", "circle", "ellipse", "other"]
 Route = Literal["sheet", "offcut", "cut", "own"]
 #: How panes are nested: strips alone, as quotes were reckoned at first, or patterns.
 Nesting = Literal["strips", "patterns"]
-
-
-class EstimateError(DaybookError):
-    """The order cannot be estimated as it stands."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from jobs.estimating.basis import House
 from jobs.estimating.take_off import TakeOff
+from jobs.estimating.told import EstimateWarning, warn
 from studio.rounding import decimal_string
 
 LOCAL_CODES = (
@@ -33,7 +34,7 @@ class Crate:
 @dataclass(frozen=True, kw_only=True)
 class Carrying:
     crates: tuple[Crate, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[EstimateWarning, ...]
 
 
 def carrying(sizes: Sequence[TakeOff], house: House) -> Carrying:
@@ -56,21 +57,19 @@ def carrying(sizes: Sequence[TakeOff], house: House) -> Carrying:
     return Carrying(crates=crates, cautions=tuple(_cautions(sizes, crates, house)))
 
 
-def _cautions(sizes: Sequence[TakeOff], crates: Sequence[Crate], house: House) -> list[str]:
+def _cautions(sizes: Sequence[TakeOff], crates: Sequence[Crate], house: House) -> list[EstimateWarning]:
     limit = house.two_person_kg
-    found: list[str] = []
+    found: list[EstimateWarning] = []
     if not limit:
         return found
     found += [
-        f"{size.line.name}: {decimal_string(size.pane_kg, 1)} kg a pane, more than the house lets one person lift "
-        f"({decimal_string(limit, 1)} kg): two people, gloves and eye protection."
+        warn("pane for two people", size.line.name, line=size.line.number, kg=decimal_string(size.pane_kg, 1),
+             limit=decimal_string(limit, 1))
         for size in sizes if size.pane_kg > limit
     ]
     heavy = [crate for crate in crates if crate.gross_kg > limit]
     if heavy and house.crate_most_kg:
         numbers = ", ".join(str(crate.number) for crate in heavy)
-        found.append(
-            f"Crate {numbers}: up to {decimal_string(max(crate.gross_kg for crate in heavy), 1)} kg packed. Two people "
-            "or a trolley, upright, on its long edge."
-        )
+        heaviest = max(crate.gross_kg for crate in heavy)
+        found.append(warn("crate for two people", numbers, kg=decimal_string(heaviest, 1)))
     return found

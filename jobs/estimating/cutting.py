@@ -16,13 +16,14 @@ from itertools import groupby
 from math import lcm
 from typing import Literal
 
-from jobs.estimating.basis import EstimateError, GlassFacts, House
+from jobs.estimating.basis import GlassFacts, House
 from jobs.estimating.guillotine import Parted, part
 from jobs.estimating.loads import Pane
 from jobs.estimating.packing import MOST_PANES, packed_layouts
 from jobs.estimating.patterns import area_bound, improve
 from jobs.estimating.sheets import Layout, Placed, Rules, Stock, Want
 from jobs.estimating.strips import strip_layouts
+from jobs.estimating.told import EstimateError
 from studio.rounding import decimal_string
 
 Method = Literal["strips", "patterns"]
@@ -135,16 +136,12 @@ class SheetTooSmall(EstimateError):
     def __init__(self, pane: Pane, glass: GlassFacts, *, kept_only: bool = False) -> None:
         line = pane.size.line
         if kept_only:
-            super().__init__(
-                f"{line.name} finds no room on the kept offcuts of {glass.name} that are free: take it from a sheet.",
-                "route", line.number,
-            )
+            super().__init__("no room on kept offcuts", line.name, line.number, glass=glass.name)
             return
         super().__init__(
-            f"{line.name} cannot be cut from a sheet of {glass.name}, "
-            f"{decimal_string(glass.sheet_width_mm or Fraction(0), 1)} × "
-            f"{decimal_string(glass.sheet_height_mm or Fraction(0), 1)} mm: choose another glass or buy it cut.",
-            "glass", line.number,
+            "pane larger than the sheet", line.name, line.number, glass=glass.name,
+            sheet=f"{decimal_string(glass.sheet_width_mm or Fraction(0), 1)} × "
+                  f"{decimal_string(glass.sheet_height_mm or Fraction(0), 1)}",
         )
 
 
@@ -173,7 +170,7 @@ def plan_cutting(
     """
     sources = _sources(glass, others, house, method, kept_only)
     if not sources and not kept_only:
-        raise EstimateError(f"{glass.name} has no sheet size: buy it cut, or give its sheet a size.", "glass")
+        raise EstimateError("sheet without a size", glass.name)
     unit = lcm(*(value.denominator for source in sources for value in (source.width_mm, source.height_mm)),
                house.trim_mm.denominator, house.clearance_mm.denominator, house.smallest_strip_mm.denominator,
                *(value.denominator for pane in panes for value in (pane.size.cut_width_mm, pane.size.cut_height_mm)))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 
-from jobs.estimating.basis import Basis, EstimateError
+from jobs.estimating.basis import Basis
 from jobs.estimating.carrying import Carrying, carrying
 from jobs.estimating.glass import GlassCost, glass_cost
 from jobs.estimating.holes import check_holes, hole_warnings
@@ -21,6 +21,7 @@ from jobs.estimating.silver import SilverBalance, silver_balance
 from jobs.estimating.spoilage import PanesPlanned, plan_panes
 from jobs.estimating.take_off import TakeOff, take_off
 from jobs.estimating.timetable import Timetable, timetable
+from jobs.estimating.told import EstimateError, EstimateWarning, warn
 from jobs.estimating.volumes import Applied, Need, applied_volumes
 
 #: The version of the arithmetic: raised with every change by which the same basis may come to another figure.
@@ -45,7 +46,7 @@ class Estimate:
     costs: tuple[LineCost, ...]
     price: Price
     silver: SilverBalance
-    warnings: tuple[str, ...]
+    warnings: tuple[EstimateWarning, ...]
     carrying: Carrying
 
     @cached_property
@@ -85,7 +86,7 @@ def estimate(basis: Basis) -> Estimate:
     Raises EstimateError, MixError or SolutionCycle: a sentence for the person who entered it.
     """
     if not basis.lines:
-        raise EstimateError("The order has no lines yet: enter a size, a quantity and a finish.")
+        raise EstimateError("no lines")
     for line in basis.lines:
         check_holes(line)
     sizes = tuple(take_off(line, basis.edges[line.edge], basis.glasses[line.glass]) for line in basis.lines)
@@ -117,23 +118,24 @@ def estimate(basis: Basis) -> Estimate:
     )
 
 
-def not_measurable(mixes: Sequence[Mix]) -> list[str]:
-    """Return a sentence for every ingredient whose amount above zero rounds to nothing."""
+def not_measurable(mixes: Sequence[Mix]) -> list[EstimateWarning]:
+    """Return a warning for every ingredient whose amount above zero rounds to nothing."""
     return list(dict.fromkeys(
-        f"{one.name} in {mix.solution.name} comes to less than 0.001 {one.unit}: it cannot be measured."
+        warn("not measurable", one.name, solution=mix.solution.name, unit=one.unit)
         for mix in mixes for one in mix.batches[0].ingredients if one.not_measurable
     ))
 
 
 def _loads(
     basis: Basis, sizes: Sequence[TakeOff], started: Mapping[int, int]
-) -> tuple[dict[str, tuple[Load, ...]], list[str]]:
-    loads, warnings = {}, []
+) -> tuple[dict[str, tuple[Load, ...]], list[EstimateWarning]]:
+    loads: dict[str, tuple[Load, ...]] = {}
+    warnings: list[EstimateWarning] = []
     for recipe in basis.line_recipes():
         mine = [(size, started[size.line.number]) for size in sizes if size.line.recipe == recipe.key]
-        plan = plan_loads(recipe.key, mine, basis.house)
+        plan = plan_loads(recipe.key, mine, basis.house, recipe.finish)
         loads[recipe.key] = plan.loads
-        warnings += [f"{recipe.finish}: {warning}" for warning in plan.warnings]
+        warnings += plan.warnings
     return loads, warnings
 
 

@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from jobs.estimating.basis import Basis, EstimateError, GlassFacts
+from jobs.estimating.basis import Basis, GlassFacts
 from jobs.estimating.cutting import CuttingPlan, SheetPlan, plan_cutting, used_share
 from jobs.estimating.loads import Pane
 from jobs.estimating.take_off import TakeOff
+from jobs.estimating.told import EstimateError
 
 CUT_HERE = ("sheet", "offcut")
 
@@ -87,7 +88,7 @@ def _cut_here(
     own = basis.glasses[sizes[0].line.glass]
     glass, *others = (_free(one, taken) for one in [own, *_stock_sizes(basis, own)])
     if glass.sheet_cost is None:
-        raise EstimateError(f"{glass.name} has never been received and has no list price: give it one.", "glass")
+        raise EstimateError("glass without a price", glass.name)
     if glass.given_sheets is not None:
         return [SheetUse(
             glass=glass.key, sheets=glass.given_sheets, sheet_cost=glass.sheet_cost, credit=Fraction(0), plan=()

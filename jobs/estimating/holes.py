@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from jobs.estimating.basis import Basis, EstimateError, HoleFacts, LineFacts
+from jobs.estimating.basis import Basis, HoleFacts, LineFacts
+from jobs.estimating.told import EstimateError, EstimateWarning, WarningKind, warn
 from studio.rounding import decimal_string
 
 
@@ -33,18 +34,20 @@ def check_holes(line: LineFacts) -> None:
     """Refuse a hole that does not lie wholly inside its pane, or that meets another. Raises EstimateError."""
     for at, hole in enumerate(line.holes):
         if bare_edge_mm(hole, line) <= 0:
-            raise EstimateError(
-                f"{line.name}: the {hole.kind} at {decimal_string(hole.from_left_mm, 1)} × "
-                f"{decimal_string(hole.from_bottom_mm, 1)} mm does not lie inside the pane.", "holes_text", line.number,
-            )
+            raise EstimateError("hole outside the pane", line.name, line.number, hole=_told(hole))
         for other in line.holes[at + 1:]:
             apart_x = abs(hole.from_left_mm - other.from_left_mm) - (hole.width_mm + other.width_mm) / 2
             apart_y = abs(hole.from_bottom_mm - other.from_bottom_mm) - (hole.height_mm + other.height_mm) / 2
             if max(apart_x, apart_y) <= 0:
-                raise EstimateError(f"{line.name}: two of its holes meet.", "holes_text", line.number)
+                raise EstimateError("holes meet", line.name, line.number)
 
 
-def hole_warnings(basis: Basis) -> Iterator[str]:
+def _told(hole: HoleFacts) -> str:
+    at = f"{decimal_string(hole.from_left_mm, 1)} × {decimal_string(hole.from_bottom_mm, 1)} mm"
+    return f"{hole.kind} at {at}"
+
+
+def hole_warnings(basis: Basis) -> Iterator[EstimateWarning]:
     """Yield a caution for each hole nearer to an edge than twice the thickness, or smaller than the thickness.
 
     Both limits are those that EN 12150-1 sets for toughened glass (from memory); they serve as a caution for all.
@@ -52,9 +55,10 @@ def hole_warnings(basis: Basis) -> Iterator[str]:
     for line in basis.lines:
         thickness = basis.glasses[line.glass].thickness_mm
         for hole in line.holes:
-            where = f"{line.name}: the {hole.kind} at {decimal_string(hole.from_left_mm, 1)} × " \
-                    f"{decimal_string(hole.from_bottom_mm, 1)} mm"
+            kinds: list[WarningKind] = []
             if bare_edge_mm(hole, line) < 2 * thickness:
-                yield f"{where} leaves less than twice the glass's thickness to an edge: it may crack there."
+                kinds.append("hole near an edge")
             if min(hole.width_mm, hole.height_mm) < thickness:
-                yield f"{where} is smaller than the glass is thick: ask whoever drills it."
+                kinds.append("hole smaller than thick")
+            for kind in kinds:
+                yield warn(kind, line.name, line=line.number, field="holes_text", hole=_told(hole))

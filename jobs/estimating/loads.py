@@ -14,8 +14,9 @@ from itertools import groupby
 
 import rectpack
 
-from jobs.estimating.basis import EstimateError, House
+from jobs.estimating.basis import House
 from jobs.estimating.take_off import TakeOff
+from jobs.estimating.told import EstimateError, EstimateWarning, warn
 from studio.rounding import decimal_string
 
 
@@ -53,17 +54,17 @@ class Load:
 @dataclass(frozen=True, kw_only=True)
 class LoadPlan:
     loads: tuple[Load, ...]
-    warnings: tuple[str, ...]
+    warnings: tuple[EstimateWarning, ...]
 
 
 class PaneTooLarge(EstimateError):
     def __init__(self, size: TakeOff, house: House) -> None:
         line = size.line
         super().__init__(
-            f"{line.name}, {decimal_string(line.width_mm, 1)} × {decimal_string(line.height_mm, 1)} mm, does not fit "
-            f"the bench of {decimal_string(house.bench_width_mm, 1)} × {decimal_string(house.bench_height_mm, 1)} mm "
-            f"({decimal_string(house.usable_area_m2, 3)} m² usable). Mark it as oversize and say how it is done.",
-            "oversize_method", line.number,
+            "pane larger than the bench", line.name, line.number,
+            size=f"{decimal_string(line.width_mm, 1)} × {decimal_string(line.height_mm, 1)}",
+            bench=f"{decimal_string(house.bench_width_mm, 1)} × {decimal_string(house.bench_height_mm, 1)}",
+            usable=decimal_string(house.usable_area_m2, 3),
         )
 
 
@@ -74,16 +75,20 @@ def fits_bench(size: TakeOff, house: House) -> bool:
     return short <= bench_short and long <= bench_long and size.bounding_m2 <= house.usable_area_m2
 
 
-def plan_loads(recipe: str, sizes: Sequence[tuple[TakeOff, int]], house: House) -> LoadPlan:
+def plan_loads(
+    recipe: str, sizes: Sequence[tuple[TakeOff, int]], house: House, finish: str = ""
+) -> LoadPlan:
     """Place all started panes of one recipe issue.
 
-    sizes: each line's take-off with the number of panes to start, in line order.
+    sizes: each line's take-off with the number of panes to start, in line order. finish: whose warnings these are.
     Raises PaneTooLarge, naming the line, unless it is marked oversize.
     """
     for size, _ in sizes:
         if not size.line.oversize_method and not fits_bench(size, house):
             raise PaneTooLarge(size, house)
-    pieces, warnings = _pieces(sizes, house)
+    pieces, apart = _pieces(sizes, house)
+    of = (recipe, finish)
+    warnings = [warn("group does not fit one load", name, field="match_group", recipe=of) for name in apart]
     loads: list[list[Pane]] = []
     room: list[Fraction] = []
     for piece in pieces:
@@ -105,7 +110,7 @@ def plan_loads(recipe: str, sizes: Sequence[tuple[TakeOff, int]], house: House) 
                 oversize_method=size.line.oversize_method,
             ))
     warnings += [
-        f"No side-by-side layout was found for load {load.number}: lay it out before mixing, or split it."
+        warn("no layout found", str(load.number), recipe=of)
         for load in placed if load.no_layout_found
     ]
     return LoadPlan(loads=tuple(placed), warnings=tuple(warnings))
@@ -116,9 +121,9 @@ def _bounding(panes: Sequence[Pane]) -> Fraction:
 
 
 def _pieces(sizes: Sequence[tuple[TakeOff, int]], house: House) -> tuple[list[list[Pane]], list[str]]:
-    """Return what is placed as one, largest first: single panes, and match groups that fit one load."""
+    """Return what is placed as one, largest first: single panes and match groups; and groups that fit no one load."""
     pieces: list[list[Pane]] = []
-    warnings: list[str] = []
+    apart: list[str] = []
     grouped = sorted((s for s in sizes if s[0].line.match_group), key=lambda s: s[0].line.match_group)
     together: set[str] = set()
     for name, members in groupby(grouped, key=lambda s: s[0].line.match_group):
@@ -129,12 +134,12 @@ def _pieces(sizes: Sequence[tuple[TakeOff, int]], house: House) -> tuple[list[li
             together.add(name)
             pieces.append(sorted(panes, key=lambda pane: (-pane.size.bounding_m2, pane.line_number)))
         else:
-            warnings.append(f"Match group {name} does not fit one load: its panes are worked one by one.")
+            apart.append(name)
     for size, count in sizes:
         if size.line.match_group not in together and not size.line.oversize_method:
             pieces += [[pane] for pane in _panes(size, count)]
     pieces.sort(key=lambda piece: (-_bounding(piece), min(pane.line_number for pane in piece)))
-    return pieces, warnings
+    return pieces, apart
 
 
 def _panes(size: TakeOff, count: int) -> list[Pane]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from jobs.estimating.basis import Basis, LineFacts
+from jobs.estimating.told import EstimateWarning, warn
 
 
 def groups_of(basis: Basis) -> dict[str, list[LineFacts]]:
@@ -16,16 +17,16 @@ def groups_of(basis: Basis) -> dict[str, list[LineFacts]]:
     return {name: sorted(lines, key=lambda one: (one.place, one.number)) for name, lines in groups.items()}
 
 
-def matching_warnings(basis: Basis) -> Iterator[str]:
-    """Yield a sentence for each group that cannot match wholly: another recipe issue, glass, thickness or route."""
+def matching_warnings(basis: Basis) -> Iterator[EstimateWarning]:
+    """Yield a warning for each group that cannot match wholly: another recipe issue, glass, thickness or route."""
     for name, lines in groups_of(basis).items():
         recipes = {line.recipe for line in lines}
         if len(recipes) > 1:
             told = ", ".join(f"{basis.recipes[key].finish} issue {basis.recipes[key].issue_number}"
                              for key in sorted(recipes))
-            yield f"Match group {name} mixes recipes ({told}): its panes are worked apart and will differ."
+            yield warn("group mixes recipes", name, field="match_group", recipes=told)
         if len({line.glass for line in lines}) > 1:
             told = ", ".join(sorted({basis.glasses[line.glass].name for line in lines}))
-            yield f"Match group {name} mixes glass ({told}): its colour and thickness show beside each other."
+            yield warn("group mixes glass", name, field="match_group", glasses=told)
         elif any(line.route == "own" for line in lines):
-            yield f"Match group {name} is the customer's own glass: whether it is of one lot is not known here."
+            yield warn("group of the customer's own glass", name, field="match_group")

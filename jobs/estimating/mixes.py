@@ -13,7 +13,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from jobs.estimating.basis import EstimateError, House
+from jobs.estimating.basis import House
+from jobs.estimating.told import EstimateError
 from jobs.estimating.volumes import Need
 from recipes.facts import MaterialFacts, MixedFor, Shelf, SolutionFacts
 from recipes.mixing import MeasuredIngredient, measure_batch, walk_solutions
@@ -69,7 +70,7 @@ class Mix:
 
 class MaterialUnpriced(EstimateError):
     def __init__(self, material: str) -> None:
-        super().__init__(f"{material} has never been received and has no list price: give it one.")
+        super().__init__("material without a price", material)
 
 
 def unit_cost(material: MaterialFacts) -> Fraction:
@@ -114,9 +115,9 @@ def batch_volumes_ml(needed_ml: Fraction, minimum_ml: Fraction, house: House) ->
 def check_mixed_for(solution: SolutionFacts, mixed_for: MixedFor) -> None:
     """Refuse a use-at-once mix made for the job, and one that works at once made for more than a pane."""
     if mixed_for == "job" and not solution.keeps:
-        raise EstimateError(f"{solution.name} is used at once: it cannot be mixed for the whole job.", "mixed_for")
+        raise EstimateError("mixed for the job", solution.name)
     if solution.works_at_once and mixed_for != "pane":
-        raise EstimateError(f"{solution.name} works at once: it can be mixed for one pane only.", "mixed_for")
+        raise EstimateError("works at once", solution.name)
 
 
 def plan_mixes(needs: Sequence[Need], shelf: Shelf, house: House) -> list[Mix]:
@@ -155,8 +156,8 @@ def _make(number: int, waiting: _Pending, shelf: Shelf, house: House) -> Mix:
     solution = shelf.solutions[waiting.solution]
     if round_up(solution.minimum_batch_ml, house.increment_ml) > house.largest_vessel_ml:
         raise EstimateError(
-            f"{solution.name}: at least {decimal_string(solution.minimum_batch_ml, 3)} mL are made at a time, and the "
-            f"largest vessel holds {decimal_string(house.largest_vessel_ml, 3)} mL."
+            "minimum above the vessel", solution.name, least=decimal_string(solution.minimum_batch_ml, 3),
+            vessel=decimal_string(house.largest_vessel_ml, 3),
         )
     volumes = batch_volumes_ml(waiting.needed_ml, solution.minimum_batch_ml, house)
     measured = measure_batch(solution, volumes[0], waiting.strength, shelf)  # the batches are equal

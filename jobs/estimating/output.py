@@ -57,7 +57,7 @@ def as_output(done: Estimate, rests_on: RestsOn | None = None) -> dict[str, Any]
              "glass_kg": text(crate.glass_kg), "gross_kg": text(crate.gross_kg)}
             for crate in done.carrying.crates
         ],
-        "carrying_cautions": list(done.carrying.cautions),
+        "carrying_cautions": [one.sentence for one in done.carrying.cautions],
         "timetable": _timetable(done), "promise": {
             "hand_over_on": done.promise.hand_over_on.isoformat(),
             "stages": [{"what": one.what, "on": one.on.isoformat(), "because": one.because}
@@ -68,7 +68,7 @@ def as_output(done: Estimate, rests_on: RestsOn | None = None) -> dict[str, Any]
             "on_good_panes_g": text(done.silver.on_good_panes_g),
             "kept_leftovers_g": text(done.silver.kept_leftovers_g), "rest_g": _optional(done.silver.rest_g),
         },
-        "warnings": list(done.warnings),
+        "warnings": [one.sentence for one in done.warnings],
         **({"rests_on": rests_on.as_output()} if rests_on else {}),
     }
 

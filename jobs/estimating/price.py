@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from jobs.estimating.basis import Discount, EstimateError, House
+from jobs.estimating.basis import Discount, House
+from jobs.estimating.told import EstimateError
 from studio.rounding import decimal_string, half_up, places, round_up, share_out
 
 
@@ -62,7 +63,7 @@ def price_up(costs: Sequence[LineCost], weights: Sequence[Fraction], house: Hous
     Raises EstimateError for a margin out of range or a discount above the price.
     """
     if not 0 <= house.margin_share < 1:
-        raise EstimateError("The margin must be at least 0 and below 100 %.")
+        raise EstimateError("margin out of range")
     minor = places(house.minor_digits)
     cost = sum((line.total for line in costs), Fraction(0))
     apart = sum((line.own_markup_cost for line in costs), Fraction(0))
@@ -71,9 +72,7 @@ def price_up(costs: Sequence[LineCost], weights: Sequence[Fraction], house: Hous
     price = round_up(max(before, house.minimum_charge), house.price_step)
     taken_off = half_up(discount.amount + discount.share * price, minor)
     if not 0 <= taken_off <= price:
-        raise EstimateError(
-            f"The discount is more than the price of {decimal_string(price, house.minor_digits)}.", "discount"
-        )
+        raise EstimateError("discount above the price", price=decimal_string(price, house.minor_digits))
     net = price - taken_off
     tax = half_up(net * house.tax_share, minor)
     total = net + tax

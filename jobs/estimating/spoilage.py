@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import comb
 
-from jobs.estimating.basis import EstimateError, House, LineFacts, Plan
+from jobs.estimating.basis import House, LineFacts, Plan
+from jobs.estimating.told import EstimateError
 from recipes.facts import RecipeFacts, SizeBand
 from studio.rounding import decimal_string
 
@@ -14,8 +15,7 @@ from studio.rounding import decimal_string
 class YieldTooLow(EstimateError, ValueError):
     def __init__(self, good_wanted: int, yield_share: Fraction, line: int = 0) -> None:
         super().__init__(
-            f"With a yield of {decimal_string(yield_share * 100, 1)} %, {good_wanted} good panes cannot be promised: "
-            "set the number of panes to start yourself, or price it as rework.", "own_panes_to_start", line,
+            "yield too low", line=line, percent=decimal_string(yield_share * 100, 1), wanted=str(good_wanted)
         )
         self.good_wanted, self.yield_share = good_wanted, yield_share
 
@@ -97,15 +97,14 @@ def plan_panes(
     band = band_of(recipe, area_m2)
     share, plan, wanted = yield_share(recipe, band), line.plan or house.plan, line.quantity
     if not 0 < share <= 1:
-        raise EstimateError(f"{recipe.finish}: the yield must be above 0 and at most 1.")
+        raise EstimateError("yield out of range", recipe.finish)
     if plan == "rework":
         started = wanted
     elif line.own_panes_to_start is not None:
         started = line.own_panes_to_start
         if not wanted <= started <= most_panes(wanted):
             raise EstimateError(
-                f"{line.name}: panes to start must lie between {wanted} and {most_panes(wanted)}.",
-                "own_panes_to_start", line.number,
+                "panes to start out of range", line.name, line.number, fewest=str(wanted), most=str(most_panes(wanted))
             )
     else:
         try:

@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from jobs.estimating.basis import EdgeFacts, EstimateError, GlassFacts, LineFacts
+from jobs.estimating.basis import EdgeFacts, GlassFacts, LineFacts
+from jobs.estimating.told import EstimateError
 from recipes.facts import SPRAYED, StepFacts
 from studio.rounding import PI, square_root
 
@@ -54,7 +55,7 @@ def shape_area_mm2(shape: str, width_mm: Fraction, height_mm: Fraction) -> Fract
 def area_mm2(line: LineFacts) -> Fraction:
     if line.shape == "other":
         if line.area_m2 is None:
-            raise EstimateError(f"{line.name}: give the area of this shape.", "area_text", line.number)
+            raise EstimateError("no area", line.name, line.number)
         return line.area_m2 * MM2_PER_M2
     return shape_area_mm2(line.shape, line.width_mm, line.height_mm)
 
@@ -72,14 +73,12 @@ def perimeter_mm(line: LineFacts) -> Fraction:
 def take_off(line: LineFacts, edge: EdgeFacts, glass: GlassFacts) -> TakeOff:
     """Measure one pane of a line. Raises EstimateError where a size is missing or impossible."""
     if line.width_mm <= 0 or line.height_mm <= 0:
-        raise EstimateError(f"{line.name}: width and height must be above zero.", "size_text", line.number)
+        raise EstimateError("no size", line.name, line.number)
     if line.quantity < 1:
-        raise EstimateError(f"{line.name}: the quantity must be 1 or more.", "quantity", line.number)
+        raise EstimateError("no panes", line.name, line.number)
     area = area_mm2(line)
     if not 0 < area <= line.width_mm * line.height_mm:
-        raise EstimateError(
-            f"{line.name}: the area must be above zero and fit its bounding rectangle.", "area_text", line.number
-        )
+        raise EstimateError("area out of range", line.name, line.number)
     return TakeOff(
         line=line,
         area_m2=area / MM2_PER_M2,

@@ -5,20 +5,20 @@ from __future__ import annotations
 import json
 from datetime import date
 from decimal import Decimal
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 from jsonschema import Draft202012Validator
 
-from jobs.hole_words import read_holes
 from jobs.order_draft import DraftBoughtIn, DraftLine, OrderDraft
+from jobs.orders.line_fields import LINE_FIELDS, from_file
+from jobs.orders.sizes import finished_size
 from recipes.models import Finish, RecipeIssue
 from studio.clock import today
 from studio.errors import DaybookError
 from studio.interchange.schema import order_schema
 from studio.inventory.models import Material
-from studio.units import amount_in, parse_size
+from studio.units import parse_size
 
 
 class OrderFileError(DaybookError):
@@ -67,24 +67,12 @@ def line_of(number: int, entry: dict[str, Any]) -> DraftLine:
     shape = entry.get("shape", "rectangle")
     if size.single and shape != "circle":
         raise OrderFileError("give width × height; one measure is a circle's diameter.")
-    joint = _amount(entry, "joint", "length") or Fraction(0)
-    if 2 * joint >= min(size.width_mm, size.height_mm):
-        raise OrderFileError("the joint leaves nothing of the opening.")
-    return DraftLine(
-        number=number, shape=shape, width_mm=size.width_mm - 2 * joint, height_mm=size.height_mm - 2 * joint,
-        opening="joint" in entry, joint_mm=joint, place=entry.get("place", ""), holes_text=entry.get("holes", ""),
-        holes=read_holes(entry.get("holes", "")), quantity=entry["quantity"],
-        recipe_issue_id=_issue(entry).pk, glass_id=_glass(entry["glass"]).pk, route=entry.get("route", "sheet"),
-        edge=entry["edge"], area_m2=_amount(entry, "area", "area"), perimeter_mm=_amount(entry, "perimeter", "length"),
-        cut_price_per_m2=Decimal(entry.get("cut_price_per_m2", "0")),
-        cut_minimum_each=Decimal(entry.get("cut_minimum_each", "0")), plan=entry.get("plan", ""),
-        own_panes_to_start=entry.get("own_panes_to_start"), oversize_method=entry.get("oversize_method", ""),
-        match_group=entry.get("match_group", ""), backing=entry.get("backing", ""), note=entry.get("note", ""),
-    )
-
-
-def _amount(entry: dict[str, Any], name: str, kind: str) -> Fraction | None:
-    return amount_in(entry[name], kind) if name in entry else None
+    values = {one.name: from_file(one, entry) for one in LINE_FIELDS}
+    width, height = finished_size(size.width_mm, size.height_mm, values["joint_mm"])
+    return DraftLine(number=number, **{
+        **values, "width_mm": width, "height_mm": height, "opening": "joint" in entry,
+        "recipe_issue_id": _issue(entry).pk, "glass_id": _glass(entry["glass"]).pk,
+    })
 
 
 def _issue(entry: dict[str, Any]) -> RecipeIssue:

@@ -26,6 +26,7 @@ from jobs.models import (
     SiteRecord,
     SwatchBook,
 )
+from jobs.orders.line_fields import LINE_FIELDS
 from recipes.models import (
     Finish,
     Ingredient,
@@ -217,22 +218,30 @@ def _customers() -> Schema:
     return many(row(Customer, ("name",), choices=many(choices)))
 
 
+def _line_of_a_file() -> dict[str, Schema]:
+    """Return the schema of each field of an order file's line that is named after a field of an order line."""
+    kinds: dict[str, Schema] = {
+        "length": amount("mm"), "area": amount("m2"), "money": DECIMAL, "whole number": {"type": "integer"},
+    }
+    found: dict[str, Schema] = {}
+    for one in LINE_FIELDS:
+        column: Any = OrderLine._meta.get_field(one.name)
+        choices = [value for value, _ in column.flatchoices if value]
+        kind = {"enum": choices} if choices else kinds.get(one.kind, TEXT)
+        told: Schema = {"description": one.about} if one.about else {}
+        least: Schema = {} if one.least is None else {"minimum": one.least}
+        if one.file and one.kind != "holes":  # holes are written as their text
+            found[one.file] = {**kind, **told, **least}
+    return found
+
+
 def order_schema() -> Schema:
     """Return the schema of an order file for `manage.py estimate`."""
     line = thing(
-        ("size", "quantity", "finish", "glass", "edge"),
-        shape={"enum": [value for value, _ in OrderLine.Shape.choices]},
+        ("size", "quantity", "finish", "glass", "edge"), **_line_of_a_file(),
         size={"type": "string", "description": "As people write it: “24 3/8 x 36”, “610 x 915 mm”, “61cm”."},
-        area={**amount("m2"), "description": "For another shape: its area, with the bounding rectangle as size."},
-        perimeter=amount("mm"), quantity={"type": "integer", "minimum": 1}, finish=TEXT,
+        finish=TEXT, glass=TEXT,
         issue={"type": "integer", "description": "A recipe issue; the newest issued one without it."},
-        glass=TEXT, route={"enum": [value for value, _ in OrderLine.Route.choices]}, cut_price_per_m2=DECIMAL,
-        cut_minimum_each=DECIMAL, edge=TEXT, plan={"enum": ["spares", "rework"]},
-        own_panes_to_start={"type": "integer"}, oversize_method=TEXT, match_group=TEXT, backing=TEXT, note=TEXT,
-        place={**TEXT, "description": "Where a pane of a match group hangs among its neighbours."},
-        joint={**amount("mm"), "description": "The size is an opening's; so much is left free at every edge."},
-        holes={**TEXT, "description": "“hole 10 mm at 50 x 60 mm; socket 80 x 80 mm at 300 x 400 mm”: from the left "
-               "and the lower edge to the middle, seen from the front."},
     )
     return thing(
         ("lines",), as_of={**DATE, "description": "The day whose rates, prices and lots count; today without it."},

@@ -12,6 +12,7 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 
 from studio.clock import now
+from studio.database_rules import broken_constraint
 from studio.errors import DaybookError
 from studio.inventory.models import Lot, LotLevel, Material, Posting, StockMovement
 from studio.inventory.picking import Pick, pick
@@ -85,7 +86,7 @@ def post(
 
 
 def _sentence(refused: IntegrityError, movements: Sequence[Movement]) -> str:
-    if "lot_never_below_zero" in str(refused):
+    if broken_constraint(refused) == "lot_never_below_zero":
         lots = ", ".join(sorted({str(one.lot) for one in movements if one.quantity < 0}))
         return f"One of these does not hold that much, so nothing was posted: {lots}."
     return f"The ledger refused this, so nothing was posted: {refused}"

@@ -14,7 +14,6 @@ from jobs.estimating.basis import (
     Basis,
     BoughtInFacts,
     EdgeFacts,
-    EstimateError,
     GlassFacts,
     HoleFacts,
     House,
@@ -22,12 +21,14 @@ from jobs.estimating.basis import (
 )
 from jobs.estimating.estimate import Estimate, estimate
 from jobs.estimating.holes import from_behind
+from jobs.estimating.loads import PaneTooLarge
 from jobs.estimating.spoilage import plan_panes
 from jobs.estimating.take_off import take_off
+from jobs.estimating.told import EstimateError
 from jobs.hole_words import read_holes
 from jobs.models import BoughtIn, JobPhotograph, Order, SiteRecord
-from jobs.order_draft import DraftBoughtIn, draft_of
-from jobs.pricing import price_order
+from jobs.order_draft import DraftBoughtIn
+from jobs.ordering import change_order
 from jobs.site import Opening
 from jobs.ticketing import make_ticket, plan_of
 from recipes.facts import RecipeFacts, Shelf, SizeBand, StepFacts
@@ -66,8 +67,8 @@ def test_crates_and_what_takes_two():
     done = priced({"width_mm": Fraction(1000), "height_mm": Fraction(1000), "quantity": 3, "own_panes_to_start": 3},
                   {"width_mm": Fraction(1000), "height_mm": Fraction(1000), "glass": "h"}, house=house)
     assert [(crate.panes, crate.gross_kg) for crate in done.carrying.crates] == [({1: 1, 2: 1}, 33), ({1: 2}, 28)]
-    assert "Line 2: 15 kg a pane" in done.carrying.cautions[0]
-    assert "Crate 1, 2" in done.carrying.cautions[1]
+    assert "Line 2: 15 kg a pane" in done.carrying.cautions[0].sentence
+    assert "Crate 1, 2" in done.carrying.cautions[1].sentence
     assert priced({}).carrying.cautions == ()
 
 
@@ -119,13 +120,16 @@ def test_a_hole_lies_in_its_pane():
     with pytest.raises(EstimateError, match="holes meet"):
         priced({"holes": read_holes("hole 40 mm at 100 x 100; hole 40 mm at 130 x 100")})
     close = priced({"holes": read_holes("hole 10 mm at 12 x 60 mm; hole 3 mm at 300 x 300 mm")})
-    assert any("less than twice" in warning for warning in close.warnings)
-    assert any("smaller than the glass is thick" in warning for warning in close.warnings)
+    assert [(one.kind, one.line, one.field) for one in close.warnings] == [
+        ("hole near an edge", 1, "holes_text"), ("hole smaller than thick", 1, "holes_text"),
+    ]
 
 
 def test_neighbours_of_two_kinds_say_so():
     done = priced({"match_group": "hall", "place": "2"}, {"match_group": "hall", "place": "1", "glass": "h"})
-    assert any(warning.startswith("Match group hall mixes glass (Clear 4 mm, Clear 6 mm)") for warning in done.warnings)
+    (warning,) = done.warnings
+    assert (warning.kind, warning.subject) == ("group mixes glass", "hall")
+    assert warning.sentence.startswith("Match group hall mixes glass (Clear 4 mm, Clear 6 mm)")
 
 
 def test_yield_by_size_once_runs_allow():
@@ -189,14 +193,11 @@ class TestOnThePage:
 
     def test_toughened_glass_is_not_toughened_again(self, workshop):
         tough = builders.glass("Tough 6 mm", treatment="toughened")
-        order = workshop.order(workshop.line(glass_id=tough.pk, route="own"), bought_in=[DraftBoughtIn(
-            name="toughening", cost=Decimal(3), line_number=1, kind="toughening", before="silvering")])
         with pytest.raises(EstimateError, match="treated glass already"):
-            price_order(draft_of(order), today())
-        drilled = workshop.order(workshop.line(glass_id=tough.pk, route="own",
-                                               holes=read_holes("hole 10 mm at 50 x 60 mm")))
+            workshop.order(workshop.line(glass_id=tough.pk, route="own"), bought_in=[DraftBoughtIn(
+                name="toughening", cost=Decimal(3), line_number=1, kind="toughening", before="silvering")])
         with pytest.raises(EstimateError, match="cannot be drilled"):
-            price_order(draft_of(drilled), today())
+            workshop.order(workshop.line(glass_id=tough.pk, route="own", holes=read_holes("hole 10 mm at 50 x 60 mm")))
 
     def test_ticket_says_where_neighbours_hang_and_asks_for_the_photograph(self, at_owner, workshop):
         builders.lot(workshop.glass, "11", workshop.owner, "G0", "52", received_on=today() - timedelta(days=30))
@@ -243,6 +244,29 @@ class TestOnThePage:
         line = Order.objects.get().lines.get()
         assert (line.size_text, line.width_mm, line.opening) == ("1001 x 700 mm", 1001, True)
         assert SiteRecord.objects.get().access == "two stairs"
+
+    def test_an_opening_that_no_bench_holds_is_not_taken(self, at_owner, workshop):
+        order = workshop.order(workshop.line("600 x 900 mm", 1))
+        address = f"/jobs/{order.job.number}/site/1/"
+        sides = dict.fromkeys(("width_low_mm", "width_middle_mm", "width_high_mm"), "5000")
+        sides |= dict.fromkeys(("height_left_mm", "height_middle_mm", "height_right_mm"), "4000")
+        at_owner.post(address, {**sides, "measured_by": "Ada", "measured_on": "2026-03-02"})
+        page = at_owner.post(address + "take/", follow=True).content.decode()
+        assert "5000 × 4000 mm, does not fit the bench" in page
+        line = Order.objects.get().lines.get()
+        assert (line.size_text, line.width_mm, line.opening) == ("600 x 900 mm", 600, False)
+
+    def test_what_cannot_be_made_is_not_saved_whoever_asks(self, workshop):
+        with pytest.raises(PaneTooLarge) as refusal:
+            workshop.order(workshop.line("5000 x 4000 mm", 1))
+        assert (refusal.value.line, refusal.value.field) == (1, "oversize_method")
+        assert not Order.objects.exists()
+        order = workshop.order(workshop.line("600 x 900 mm", 1))
+        order.title = "changed"
+        with pytest.raises(PaneTooLarge):
+            change_order(order=order, version=order.version, typed_lines=[workshop.line("5000 x 4000 mm", 1)])
+        kept = Order.objects.get()
+        assert (kept.title, kept.version, kept.lines.get().size_text) == ("Hall mirror", 1, "600 x 900 mm")
 
 
 def test_diagonals_that_do_not_add_up():

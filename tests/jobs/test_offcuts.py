@@ -51,9 +51,8 @@ def test_promised_at_booking_and_used_with_the_run(workshop):
     Offcut.objects.update(reservation=None)
     assert audit() == [f"{job} does not promise the kept offcuts that its quote is cut from."]
     Offcut.objects.update(reservation=job.reservation)
-    other = workshop.order(workshop.line(quantity=1, route="offcut", own_panes_to_start=1))
     with pytest.raises(Exception, match="finds no room on the kept offcuts"):
-        price_order(draft_of(other), today())
+        workshop.order(workshop.line(quantity=1, route="offcut", own_panes_to_start=1))
     with pytest.raises(OffcutError, match=f"promised to job {job.number}"):
         throw_away(offcut=offcut, by=workshop.owner, why="scratched")
     ticket = make_ticket(job=job, by=workshop.owner)

@@ -9,6 +9,8 @@ import pytest
 from pypdf import PdfReader
 
 from recipes.bench_card import bench_card
+from recipes.forms import MeasureForm
+from recipes.mixing import DensityUnknown, TooStrong
 from recipes.reading import shelf_for
 from studio.clock import today
 from tests import builders
@@ -66,3 +68,11 @@ def test_the_printed_card_says_danger_where_it_must(at_helper, workshop):
     for wanted in ("Silver part", "768.912 mL", "Ammoniacal silver", "never stored", "until just clear", "nitrile gloves",
                    "In this order", "Used at once"):
         assert wanted in shown, wanted
+
+
+def test_a_refusal_stands_beside_the_field_it_names_whatever_its_words():
+    form = MeasureForm.asked({"volume": "1 L", "strength": "2"})
+    assert form.is_valid()
+    form.put(DensityUnknown("Full-strength ammonia"))
+    form.put(TooStrong("Silver part", Fraction(9), Fraction(3)))
+    assert [list(form.errors), len(form.errors["strength"])] == [["volume", "strength"], 1]

@@ -144,7 +144,8 @@ def test_doses_as_people_write_them(text, substance, per_litre, unit):
 
 
 @pytest.mark.parametrize(("text", "substance", "sentence"), [
-    ("1 tbsp per litre", CONCENTRATE, "metric recipes"), ("1:32", TIN, "is a solid"), ("2 %", CONCENTRATE, "can be grams or mL"),
+    ("1 tbsp per litre", CONCENTRATE, "metric recipes"), ("1 teaspoonful per litre", TIN, "as an amount per litre"),
+    ("1:32", TIN, "is a solid"), ("2 %", CONCENTRATE, "can be grams or mL"),
     ("2 % w/w", TIN, "density of the finished mix"), ("a pinch", TIN, "was not understood"), ("0 g/L", TIN, "above zero"),
     ("1 mol/L", CONCENTRATE, "molar mass"), ("5 g per 0 mL", TIN, "made into nothing"), ("5 g per bucket", TIN, "“1 bucket” was not understood"),
     ("3 in 2", CONCENTRATE, "more than the whole"), ("", TIN, "was not understood"), ("5 furlongs/L", TIN, "was not understood"),

@@ -1,0 +1,240 @@
+"""The lines of an order form: sizes are typed as people write them. What may be chosen is read once a page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from functools import cached_property
+from typing import Any
+
+from django import forms
+from django.forms import formset_factory
+
+from jobs.estimating.basis import EdgeFacts, GlassFacts, LineFacts
+from jobs.estimating.take_off import TakeOff, take_off
+from jobs.hole_words import read_holes
+from jobs.line_choices import as_line
+from jobs.models import CustomerChoices, OrderLine
+from jobs.order_draft import DraftLine
+from jobs.order_rows import MOST_LINES
+from jobs.orders.line_fields import FOLDED, LINE_FIELDS, TYPED, LineField, from_form, to_form
+from jobs.orders.sizes import NothingLeft, finished_size
+from recipes.models import Finish, IssueEvent
+from studio.errors import DaybookError
+from studio.inventory.models import Material
+from studio.models import EdgeType, HouseRates
+from studio.rounding import decimal_string
+from studio.units import Size, amount_in, parse_size, show_size, size_unit
+
+Choices = list[tuple[Any, Any]]
+
+
+class Offer:
+    """What an order form lets one choose from, read once a page."""
+
+    def __init__(self, rates: HouseRates | None, preference: str) -> None:
+        self.preference = preference
+        self.glasses = {one.pk: one for one in Material.objects.filter(kind=Material.Kind.GLASS)}
+        self.edges: list[EdgeType] = list(rates.edge_types.all()) if rates else []
+        self.recipes = _recipe_choices()
+        self.kept = list(CustomerChoices.objects.select_related("customer"))
+
+    @property
+    def default_unit(self) -> str:
+        """Return the unit that a bare number is in."""
+        return size_unit(self.preference)
+
+    @property
+    def template_options(self) -> Choices:
+        groups: dict[str, Choices] = {}
+        for one in self.kept:
+            groups.setdefault(one.customer.name, []).append((one.pk, one.name))
+        return [("", "as the last line"), *groups.items()]
+
+    def template_choices(self, key: str) -> dict[str, str]:
+        """Return a customer's own choices as a line's fields; nothing where none is named."""
+        kept = next((one for one in self.kept if str(one.pk) == key), None)
+        return {} if kept is None else as_line(kept)
+
+    @property
+    def glass_choices(self) -> Choices:
+        return [("", "choose a glass"), *((pk, one.name) for pk, one in self.glasses.items())]
+
+    @property
+    def by_field(self) -> dict[str, Choices]:
+        """Return what a line's own fields are chosen from, where that is not the same for every studio."""
+        return {"recipe_issue": self.recipes, "glass": self.glass_choices, "edge": self.edge_choices}
+
+    @property
+    def edge_choices(self) -> Choices:
+        return [(edge.name, edge.name) for edge in self.edges]
+
+
+def _recipe_choices() -> Choices:
+    """Return the newest issued recipe of each finish first, then earlier issues and drafts, grouped."""
+    newest: Choices = []
+    earlier: Choices = []
+    drafts: Choices = []
+    for finish in Finish.objects.prefetch_related("issues__events"):
+        first = True
+        for issue in sorted(finish.issues.all(), key=lambda one: -one.number):
+            choice = (issue.pk, f"{finish.name}, issue {issue.number}")
+            if issue.state == IssueEvent.Kind.ISSUED:
+                (newest if first else earlier).append(choice)
+                first = False
+            elif issue.state == "draft":
+                drafts.append(choice)
+    groups = [("Finishes", newest), ("Earlier issues", earlier), ("Drafts: estimate only", drafts)]
+    return [("", "choose a finish"), *((name, choices) for name, choices in groups if choices)]
+
+
+def _form_field(one: LineField) -> forms.Field:
+    """Return the form's field for a field of a line, as its kind says."""
+    common: dict[str, Any] = {
+        "label": one.label or None, "help_text": one.help, "required": one.required,
+        "initial": one.default or None,  # nothing is shown by an empty field
+    }
+    column: Any = OrderLine._meta.get_field(one.name)
+    if one.kind == "yes/no":
+        return forms.BooleanField(**common)
+    if one.kind == "money":
+        return forms.DecimalField(min_value=0, **common)
+    if one.kind == "whole number":
+        return forms.IntegerField(min_value=one.least, max_value=one.most, **common)
+    if one.kind == "reference":
+        return forms.TypedChoiceField(coerce=int, **common)
+    if one.kind == "choice":
+        none = [("", one.none_is)] if one.none_is else []
+        return forms.ChoiceField(choices=[*none, *(column.choices or ())], **common)
+    return forms.CharField(max_length=one.longest or column.max_length, widget=_widget(one), **common)
+
+
+def _widget(one: LineField) -> forms.Widget:
+    if one.rows:
+        return forms.Textarea(attrs={"rows": one.rows})
+    attrs = {"placeholder": one.example, "autocomplete": "off", "inputmode": "text"}
+    return forms.TextInput(attrs=attrs if one.example else None)
+
+
+class LineForm(forms.Form):
+    """One line as typed. After cleaning, `draft` is the line as understood."""
+
+    #: what the customer wrote, where the line was read from an e-mail
+    said = forms.CharField(max_length=240, required=False, widget=forms.HiddenInput())
+
+    def __init__(self, *args: Any, offer: Offer, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.offer = offer
+        self.fields.update({one.typed: _form_field(one) for one in TYPED})
+        for name, choices in offer.by_field.items():
+            self.fields[name].choices = choices  # type: ignore[attr-defined]
+        if offer.edges:
+            self.fields["edge"].initial = offer.edges[0].name
+
+    @property
+    def more_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in FOLDED]
+
+    @property
+    def more_is_used(self) -> bool:
+        """Say whether a field of the folded part holds something or is refused."""
+        return any(self[name].value() or self[name].errors for name in FOLDED)
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        self._read("size_text", self._clean_size)
+        self._read("holes_text", self._clean_holes)
+        self._read("area_text", lambda: self._amount("area_text", "area", "area_m2"))
+        self._read("perimeter_text", lambda: self._amount("perimeter_text", "length", "perimeter_mm"))
+        if values.get("route") == OrderLine.Route.CUT and not values.get("cut_price_per_m2"):
+            self.add_error("cut_price_per_m2", "Give the price per m² of the bought-cut glass.")
+        if values.get("shape") == OrderLine.Shape.OTHER and not values.get("area_text"):
+            self.add_error("area_text", "Give the area of this shape.")
+        return values
+
+    def _read(self, field: str, read: Callable[[], None]) -> None:
+        if self.cleaned_data.get(field):
+            try:
+                read()
+            except DaybookError as refusal:
+                self.add_error(field, str(refusal))
+
+    def _clean_size(self) -> None:
+        size = parse_size(self.cleaned_data["size_text"], self.offer.default_unit)
+        shape = self.cleaned_data.get("shape")
+        if size.single and shape != OrderLine.Shape.CIRCLE:
+            self.add_error("size_text", "Write width × height, for instance “610 x 915 mm”; one measure alone is the "
+                           "diameter of a circle.")
+        elif shape == OrderLine.Shape.CIRCLE and size.width_mm != size.height_mm:
+            self.add_error("size_text", "A circle has one diameter: write one measure, or choose ellipse.")
+        else:
+            self._finished(size)
+
+    def _finished(self, size: Size) -> None:
+        """Take the joint off an opening; without one the size typed is the finished size."""
+        typed, joint = self.cleaned_data.get("joint_text"), Fraction(0)
+        if typed and not self.cleaned_data.get("opening"):
+            self.add_error("joint_text", "A joint is left in an opening: tick that the size is the opening's.")
+        elif typed:
+            try:
+                joint = amount_in(typed, "length", self.offer.default_unit)
+            except DaybookError as refusal:
+                self.add_error("joint_text", str(refusal))
+        try:
+            width, height = finished_size(size.width_mm, size.height_mm, joint)
+        except NothingLeft as refusal:
+            self.add_error(refusal.field, str(refusal))
+            return
+        self.cleaned_data |= {"joint_mm": joint, "width_mm": width, "height_mm": height}
+
+    def _clean_holes(self) -> None:
+        self.cleaned_data["holes"] = read_holes(self.cleaned_data["holes_text"], self.offer.default_unit)
+
+    def _amount(self, field: str, kind: str, target: str) -> None:
+        default = {"area": "m2", "length": "mm"}[kind]
+        self.cleaned_data[target] = amount_in(self.cleaned_data[field], kind, default)
+
+    def draft(self, number: int) -> DraftLine:
+        """Return the line as understood; only for a valid form."""
+        return DraftLine(number=number, **{one.name: from_form(one, self.cleaned_data) for one in LINE_FIELDS})
+
+    @cached_property
+    def understood(self) -> str:
+        """Return the size as understood, both ways of measuring, with area and mass; "" while it cannot be."""
+        values: dict[str, Any] = getattr(self, "cleaned_data", dict(self.initial))  # not sent yet: as it was saved
+        if "width_mm" not in values or "shape" not in values:
+            return ""
+        shape, width, height = values["shape"], values["width_mm"], values["height_mm"]
+        metric, inches = (
+            show_size(width, height, units, round_=shape == OrderLine.Shape.CIRCLE) for units in ("metric", "us")
+        )
+        read = f"{metric} ({inches})"
+        if values.get("opening"):
+            read = f"an opening; finished {read}"
+        size = self._take_off(shape, width, height, values)
+        if size is None:
+            return read
+        told = f"{read}, {decimal_string(size.area_m2, 3)} m²"
+        return f"{told}, {decimal_string(size.pane_kg, 1)} kg a pane" if values.get("glass") else told
+
+    def _take_off(self, shape: str, width: Fraction, height: Fraction, values: dict[str, Any]) -> TakeOff | None:
+        glass = self.offer.glasses.get(values.get("glass") or 0)
+        line = LineFacts(
+            number=1, shape=shape, width_mm=width, height_mm=height, quantity=1,  # type: ignore[arg-type]
+            recipe="", glass="", edge="", area_m2=values.get("area_m2"),
+        )
+        thickness = Fraction(glass.thickness_mm or 0) if glass else Fraction(0)
+        try:
+            return take_off(line, EdgeFacts(name=""), GlassFacts(key="", name="", thickness_mm=thickness))
+        except DaybookError:  # the form says so beside the field already
+            return None
+
+
+LineFormSet = formset_factory(LineForm, extra=0, can_delete=True, max_num=MOST_LINES)
+
+
+def line_initial(typed: OrderLine, line: DraftLine) -> dict[str, Any]:
+    """Return a saved line as its form shows it, and what was understood when it was saved."""
+    shown = {one.typed: to_form(one, getattr(line, one.name)) for one in TYPED}
+    read = {name: getattr(line, name) for name in ("width_mm", "height_mm", "area_m2")}  # no fields of the form
+    return {**shown, "size_text": typed.size_text, **read}

@@ -1,0 +1,177 @@
+"""The order as one form: its own values, its lines and its bought-in things, and where each refusal stands."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any, cast
+from uuid import uuid4
+
+from django import forms
+from django.forms import BaseFormSet
+from django.http import QueryDict
+
+from jobs.models import Customer, Order
+from jobs.order_draft import DraftBoughtIn, DraftLine, OrderDraft, draft_of
+from jobs.orders.bought_in_form import BoughtInForm, BoughtInFormSet, thing_initial
+from jobs.orders.line_form import LineForm, LineFormSet, Offer, line_initial
+from studio.errors import DaybookError
+from studio.rounding import plain
+
+
+class OrderForm(forms.Form):
+    """The order's own values."""
+
+    customer = forms.ModelChoiceField(Customer.objects.all(), required=False, empty_label="a new customer")
+    new_customer = forms.CharField(max_length=120, required=False, label="New customer's name")
+    email = forms.EmailField(required=False)
+    phone = forms.CharField(max_length=40, required=False)
+    address = forms.CharField(widget=forms.Textarea(attrs={"rows": 3}), required=False)
+    title = forms.CharField(max_length=120, label="What for", help_text="For instance: overmantel and two wings.")
+    needed_by = forms.DateField(required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    discount = forms.CharField(max_length=20, required=False, help_text="An amount, or a share such as 5 %.")
+    discount_reason = forms.CharField(max_length=120, required=False)
+    note = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False)
+    template = forms.ChoiceField(required=False, label="New lines start")
+    form_key = forms.UUIDField(widget=forms.HiddenInput())
+    version = forms.IntegerField(widget=forms.HiddenInput(), required=False)
+
+    def clean_discount(self) -> tuple[Decimal, Decimal]:
+        """Return share and amount: one of them is zero."""
+        typed = str(self.cleaned_data["discount"]).strip()
+        if not typed:
+            return Decimal(0), Decimal(0)
+        number = forms.DecimalField(min_value=0, max_digits=14).clean(typed.rstrip("% "))
+        if "%" not in typed:
+            return Decimal(0), number
+        if number > 100:
+            raise forms.ValidationError("A discount is at most 100 %.")
+        return number / 100, Decimal(0)
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        if not values.get("customer") and not values.get("new_customer"):
+            self.add_error("new_customer", "Choose a customer, or give the new one's name.")
+        if any(values.get("discount", ())) and not values.get("discount_reason"):
+            self.add_error("discount_reason", "Say why there is a discount.")
+        return values
+
+    def customer_row(self) -> Customer:
+        """Return the chosen customer, or the new one, saved."""
+        chosen = self.cleaned_data["customer"]
+        if chosen:
+            return cast(Customer, chosen)
+        row, _ = Customer.objects.get_or_create(
+            name=self.cleaned_data["new_customer"],
+            defaults={name: self.cleaned_data[name] for name in ("email", "phone", "address")},
+        )
+        return row
+
+
+def _plain(value: Decimal) -> str:
+    return plain(value) if value else ""
+
+
+class OrderSheet:
+    """The whole form: order, lines and bought-in things together."""
+
+    def __init__(self, offer: Offer, data: QueryDict | None = None, order: Order | None = None) -> None:
+        self.offer, self.bound = offer, data is not None
+        lines, bought_in, own = self._initial(order)
+        self.order = OrderForm(data, initial=own)
+        self.order.fields["template"].choices = offer.template_options  # type: ignore[attr-defined]
+        self.lines: BaseFormSet[LineForm] = LineFormSet(
+            data, prefix="lines", initial=None if self.bound else lines, form_kwargs={"offer": offer}
+        )
+        self.bought_in: BaseFormSet[BoughtInForm] = BoughtInFormSet(
+            data, prefix="bought", initial=None if self.bound else bought_in
+        )
+        self.refusal = ""
+        self._beside: tuple[forms.Form, str] | None = None
+
+    @staticmethod
+    def _initial(order: Order | None) -> tuple[list[dict[str, Any]], list[dict[str, Any]], dict[str, Any]]:
+        if order is None:
+            return [{}], [], {"form_key": uuid4()}
+        draft = draft_of(order)
+        share, amount = order.discount_share, order.discount_amount
+        own = {
+            "customer": order.customer_id, "title": order.title, "needed_by": order.needed_by,
+            "discount": f"{_plain(share * 100)} %" if share else _plain(amount),
+            "discount_reason": order.discount_reason, "note": order.note, "form_key": order.form_key,
+            "version": order.version,
+        }
+        rows = list(order.lines.all())
+        return (
+            [line_initial(row, line) for row, line in zip(rows, draft.lines, strict=True)],
+            [thing_initial(one) for one in draft.bought_in],
+            own,
+        )
+
+    @property
+    def kept_lines(self) -> list[LineForm]:
+        """Return the lines that hold something and are not struck out."""
+        struck_out = set(self.lines.deleted_forms) if self.lines.is_valid() else {
+            form for form in self.lines.forms if form["DELETE"].value()
+        }
+        return [form for form in self.lines.forms if form not in struck_out and form.has_changed()]
+
+    def is_valid(self) -> bool:
+        checks = [self.order.is_valid(), self.lines.is_valid(), self.bought_in.is_valid()]
+        if not self.kept_lines:
+            self.refusal = "The order has no lines yet: enter a size, a quantity and a finish."
+            return False
+        return all(checks)
+
+    def typed_lines(self) -> list[tuple[str, DraftLine]]:
+        return [
+            (form.cleaned_data["size_text"], form.draft(number))
+            for number, form in enumerate(self.kept_lines, start=1)
+        ]
+
+    def things(self) -> tuple[DraftBoughtIn, ...]:
+        return tuple(
+            form.draft() for form in self.bought_in.forms
+            if form.is_valid() and form.has_changed() and not form.cleaned_data.get("DELETE")
+        )
+
+    def draft(self) -> tuple[OrderDraft, list[int]]:
+        """Return what can be priced so far, and the positions of lines that are left out until mended."""
+        lines, left_out = [], []
+        for number, form in enumerate(self.kept_lines, start=1):
+            if form.is_valid():
+                lines.append(form.draft(number))
+            else:
+                left_out.append(number)
+        self.order.is_valid()
+        share, amount = self.order.cleaned_data.get("discount", (Decimal(0), Decimal(0)))
+        return OrderDraft(
+            lines=tuple(lines), bought_in=self.things(), discount_share=share, discount_amount=amount,
+            discount_reason=self.order.cleaned_data.get("discount_reason", ""),
+        ), left_out
+
+    def put(self, refusal: DaybookError) -> None:
+        """Show a refusal beside the field that it names, or at the top; an order only looked at says it at the top."""
+        self.refusal = str(refusal)
+        if not self.bound:
+            return
+        lines = self.kept_lines
+        form: forms.Form = lines[refusal.line - 1] if 0 < refusal.line <= len(lines) else self.order
+        if refusal.field in form.fields:
+            form.add_error(refusal.field, str(refusal))
+            self._beside = form, refusal.field
+
+    def problems(self) -> list[tuple[str, str]]:
+        """Return every refusal as an anchor and a sentence, for the list at the top."""
+        found = [("", self.refusal)] if self.refusal else []
+        groups: list[tuple[str, forms.Form]] = [("", self.order)]
+        groups += [(f"Line {number}: ", form) for number, form in enumerate(self.lines.forms, start=1)]
+        groups += [("Bought in: ", form) for form in self.bought_in.forms]
+        for name, form in groups:
+            for field, errors in form.errors.items() if form.is_bound else ():
+                label = form[field].label if field in form.fields else ""
+                anchor = form[field].auto_id if field in form.fields else ""
+                told = list(errors)
+                if self._beside == (form, field):
+                    told.remove(self.refusal)  # it heads the list
+                found += [(anchor, f"{name}{label}: {error}") for error in told]
+        return found
