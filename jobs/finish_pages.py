@@ -31,6 +31,7 @@ from studio.clock import today
 from studio.errors import DaybookError
 from studio.http import REFUSED, DeskRequest, pdf_response, render_page_or_part
 from studio.inventory.models import Material, StockMovement
+from studio.kit.asking import fetched
 from studio.models import House, HouseRates
 from studio.paper import render_pdf
 from studio.rounding import as_decimal
@@ -312,8 +313,7 @@ def swatch_book() -> tuple[SwatchBook, list[Swatch]]:
     Every price is reckoned from one basis, so that queries do not grow with the finishes.
     """
     book, _ = SwatchBook.objects.select_related("glass").get_or_create(id=1)
-    chosen = list(Finish.objects.filter(in_swatch_book=True).prefetch_related("pictures__file")
-                  .order_by("swatch_place", "name"))
+    chosen = fetched(Finish.objects.filter(in_swatch_book=True).order_by("swatch_place", "name"), "pictures__file")
     newest: dict[int, RecipeIssue] = {}
     for issue in RecipeIssue.objects.filter(finish__in=chosen).in_force().order_by("number"):
         newest[issue.finish_id] = issue

@@ -6,8 +6,6 @@ import json
 from pathlib import Path
 from typing import Any
 
-from django.db import models
-
 from jobs.models import Customer, Job, Order, Quote, Run, SwatchBook, WorkTicket
 from recipes.models import Finish, RecipeIssue, Solution, SolutionIssue, Step, Trial, TrialPhotograph
 from studio.clock import today
@@ -24,6 +22,7 @@ from studio.inventory.models import (
     StockMovement,
     WasteContainer,
 )
+from studio.kit.asking import fetched
 from studio.models import GunCalibration, House, HouseRates, Person, StoredFile
 from studio.rounding import plain
 from studio.stored_files import read
@@ -40,7 +39,7 @@ def book() -> Book:
         "people": [written(person) for person in Person.objects.order_by("username")],
         "rates": [
             {**written(rates), "edges": [written(edge) for edge in rates.edge_types.all()]}
-            for rates in HouseRates.objects.prefetch_related("edge_types").order_by("effective_from")
+            for rates in fetched(HouseRates.objects.order_by("effective_from"), "edge_types")
         ],
         "guns": [written(gun) for gun in GunCalibration.objects.order_by("gun", "measured_on")],
         "files": [written(file) for file in StoredFile.objects.order_by("sha256")],
@@ -53,13 +52,13 @@ def book() -> Book:
         "purchases": [_purchase(one) for one in Purchase.objects.select_related("material", "lot__material")
                       .order_by("pk")],
         "counts": [_count(sheet) for sheet in _counts()],
-        "waste_containers": [_container(row) for row in WasteContainer.objects.prefetch_related(
-            "entries__by", "entries__posting").order_by("pk")],
+        "waste_containers": [_container(row) for row in fetched(
+            WasteContainer.objects.order_by("pk"), "entries__by", "entries__posting")],
         "solutions": [_solution(one) for one in _solutions()],
         "finishes": [_finish(finish) for finish in _finishes()],
         "trials": [_trial(trial) for trial in _trials()],
-        "customers": [_customer(one) for one in Customer.objects.prefetch_related(
-            "choices__finish", "choices__glass").order_by("name")],
+        "customers": [_customer(one) for one in fetched(
+            Customer.objects.order_by("name"), "choices__finish", "choices__glass")],
         "jobs": [_job(job) for job in _jobs()],
     }
     swatch_book = SwatchBook.objects.select_related("glass").first()
@@ -90,9 +89,10 @@ def lot_reference(lot: Lot) -> dict[str, str]:
     return {"material": lot.material.code, "lot_number": lot.lot_number}
 
 
-def _lots() -> models.QuerySet[Lot]:
-    return Lot.objects.select_related("material", "delivery").prefetch_related("events__by", "papers__file").order_by(
-        "pk"
+def _lots() -> list[Lot]:
+    return fetched(
+        Lot.objects.select_related("material", "delivery").order_by("pk"),
+        "events__by", "papers__file",
     )
 
 
@@ -119,8 +119,11 @@ def _purchase(one: Purchase) -> Book:
     return {"material": one.material.code, **written(one, one.material.stock_unit), **came}
 
 
-def _counts() -> models.QuerySet[CountSheet]:
-    return CountSheet.objects.select_related("by", "posting").prefetch_related("lines__lot__material").order_by("pk")
+def _counts() -> list[CountSheet]:
+    return fetched(
+        CountSheet.objects.select_related("by", "posting").order_by("pk"),
+        "lines__lot__material",
+    )
 
 
 def _count(sheet: CountSheet) -> Book:
@@ -140,10 +143,11 @@ def _container(row: WasteContainer) -> Book:
     return {**written(row), "entries": entries}
 
 
-def _postings() -> models.QuerySet[Posting]:
-    return Posting.objects.select_related("by").prefetch_related(
-        "movements__lot__material", "movements__reverses__posting"
-    ).order_by("pk")
+def _postings() -> list[Posting]:
+    return fetched(
+        Posting.objects.select_related("by").order_by("pk"),
+        "movements__lot__material", "movements__reverses__posting",
+    )
 
 
 def _posting(posting: Posting) -> Book:
@@ -164,10 +168,11 @@ def _movement(one: StockMovement) -> Book:
     return entry
 
 
-def _solutions() -> models.QuerySet[Solution]:
-    return Solution.objects.select_related("material").prefetch_related(
-        "issues__ingredients__material", "issues__ingredients__nested__solution", "issues__made_lots__lot__material"
-    ).order_by("code")
+def _solutions() -> list[Solution]:
+    return fetched(
+        Solution.objects.select_related("material").order_by("code"),
+        "issues__ingredients__material", "issues__ingredients__nested__solution", "issues__made_lots__lot__material",
+    )
 
 
 def _solution(solution: Solution) -> Book:
@@ -189,11 +194,12 @@ def _solution_issue(issue: SolutionIssue) -> Book:
     return {**written(issue), "ingredients": ingredients, **({"made_lots": made} if made else {})}
 
 
-def _finishes() -> models.QuerySet[Finish]:
-    return Finish.objects.prefetch_related(
+def _finishes() -> list[Finish]:
+    return fetched(
+        Finish.objects.order_by("code"),
         "pictures__file", "issues__came_from__finish", "issues__events__by",
         "issues__steps__parts__solution_issue__solution", "issues__came_from_trial",
-    ).order_by("code")
+    )
 
 
 def _finish(finish: Finish) -> Book:
@@ -222,11 +228,12 @@ def _step(step: Step) -> Book:
     return {**written(step), "parts": parts} if parts else written(step)
 
 
-def _trials() -> models.QuerySet[Trial]:
-    return Trial.objects.select_related("recipe_issue__finish", "parent", "glass", "made_by").prefetch_related(
+def _trials() -> list[Trial]:
+    return fetched(
+        Trial.objects.select_related("recipe_issue__finish", "parent", "glass", "made_by").order_by("number"),
         "changes", "notes__by", "timings__by", "uses__posting", "photographs__by", "photographs__original",
         "photographs__print_copy", "photographs__screen_copy", "photographs__aligned_copy",
-    ).order_by("number")
+    )
 
 
 def _trial(trial: Trial) -> Book:
@@ -257,14 +264,15 @@ def _customer(customer: Customer) -> Book:
     return {**written(customer), **({"choices": kept} if kept else {})}
 
 
-def _jobs() -> models.QuerySet[Job]:
-    return Job.objects.select_related("order__customer", "order__entered_by", "quote", "reservation").prefetch_related(
+def _jobs() -> list[Job]:
+    return fetched(
+        Job.objects.select_related("order__customer", "order__entered_by", "quote", "reservation").order_by("number"),
         "order__lines__recipe_issue__finish", "order__lines__glass", "order__bought_in", "order__quotes__made_by",
         "order__quotes__paper", "reservation__amounts__material", "tickets__made_by", "tickets__paper",
-        "tickets__run__entries__by", "tickets__run__pane_results__recipe_issue__finish",
-        "order__site_records", "photographs__by", "photographs__picture",
-        "tickets__run__finished_by", "tickets__run__made_safe_by", "tickets__run__posting",
-    ).order_by("number")
+        "tickets__run__entries__by", "tickets__run__pane_results__recipe_issue__finish", "order__site_records",
+        "photographs__by", "photographs__picture", "tickets__run__finished_by", "tickets__run__made_safe_by",
+        "tickets__run__posting",
+    )
 
 
 def _job(job: Job) -> Book:
