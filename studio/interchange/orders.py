@@ -16,7 +16,7 @@ from jobs.order_draft import DraftBoughtIn, DraftLine, OrderDraft
 from recipes.models import Finish, RecipeIssue
 from studio.clock import today
 from studio.errors import DaybookError
-from studio.interchange.schema import order_schema
+from studio.interchange.order_schema import order_schema
 from studio.inventory.models import Material
 from studio.units import amount_in, parse_size
 
