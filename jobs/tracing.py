@@ -110,20 +110,20 @@ def backwards(postings: Iterable[Posting]) -> list[Came]:
     """Return every lot that went into postings, made-up ones taken apart to what they were made of, to any depth."""
     found: list[Came] = []
     level: list[tuple[StockMovement, int, str]] = [
-        (one, 0, "") for one in StockMovement.objects.filter(
-            posting__in=list(postings), kind__in=TAKING, reverses=None, reversed_by=None
-        ).select_related("lot__material").order_by("pk")
+        (one, 0, "") for one in among(
+            StockMovement.objects.filter(kind__in=TAKING, reverses=None, reversed_by=None)
+            .select_related("lot__material").order_by("pk"), "posting_id", (one.pk for one in postings),
+        )
     ]
     seen: set[int] = set()
     while level:
         found += [Came(lot=one.lot, amount=-one.quantity, depth=depth, inside=inside) for one, depth, inside in level]
         made = {one.lot_id: (one.lot, depth) for one, depth, _ in level if one.lot.made_here and one.lot_id not in seen}
         seen |= made.keys()
-        came_in = dict(StockMovement.objects.filter(lot__in=made, kind=StockMovement.Kind.MAKE_UP_IN, reverses=None)
-                       .values_list("posting", "lot"))
-        outs = StockMovement.objects.filter(
-            posting__in=came_in, kind=StockMovement.Kind.MAKE_UP_OUT, reverses=None
-        ).select_related("lot__material").order_by("pk")
+        moved = StockMovement.objects.filter(reverses=None).select_related("lot__material").order_by("pk")
+        made_up = among(moved.filter(kind=StockMovement.Kind.MAKE_UP_IN), "lot_id", made)
+        came_in = {one.posting_id: one.lot_id for one in made_up}
+        outs = among(moved.filter(kind=StockMovement.Kind.MAKE_UP_OUT), "posting_id", came_in)
         level = [(one, made[came_in[one.posting_id]][1] + 1, str(made[came_in[one.posting_id]][0])) for one in outs]
     return found
 

@@ -159,7 +159,7 @@ class Reading:
     def _through(self, told: Through, entry: Entry) -> Row | None:
         if told.name not in entry:
             return None
-        return getattr(self._find(told.to, entry[told.name]), told.forth)  # type: ignore[no-any-return]
+        return getattr(self._find(told.to, entry[told.name]), told.forth)
 
     def _set(self, section: Section, columns: list[Column], entries: list[Placed]) -> None:
         """Set columns of rows that are kept already."""
@@ -172,8 +172,7 @@ class Reading:
             with standing_at(one.path):
                 values = {column.attribute: self._value(column, one.entry) for column in columns
                           if column.name in one.entry}
-                with transaction.atomic():
-                    section.model._default_manager.filter(pk=row.pk).update(**values)
+                section.model._default_manager.filter(pk=row.pk).update(**values)
                 for attribute, value in values.items():
                     setattr(row, attribute, value)
 
@@ -204,7 +203,7 @@ def _keep_rows(section: Section, placed: list[Placed]) -> None:
             section.model._default_manager.bulk_create([one.row for one in placed])
     except (Error, ValidationError):
         for one in placed:
-            with standing_at(one.path), transaction.atomic():
+            with standing_at(one.path):
                 one.row.full_clean()
                 one.row.save(force_insert=True)
 

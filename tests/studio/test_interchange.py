@@ -137,7 +137,7 @@ def test_a_ledger_that_does_not_tie_stops_a_book():
 def test_a_misplaced_thing_in_a_job_is_named_where_it_stands():
     wrong = copy.deepcopy(DOCUMENT)
     wrong["jobs"][2]["order"]["lines"][0]["recipe"] = "foxed-harbour/99"
-    with pytest.raises(BookError, match="^/jobs/2/order/lines/0: “foxed-harbour/99” is named but not in the book"):
+    with pytest.raises(BookError, match=r"^/jobs/2/order/lines/0: “foxed-harbour/99” is named but not in the book"):
         load_book(wrong, FILES)
     assert not Lot.objects.exists()
 
