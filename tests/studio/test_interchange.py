@@ -160,6 +160,14 @@ def test_every_column_stands_in_a_book_or_is_left_out_on_purpose():
     assert left_out == {}
 
 
+def test_what_waits_for_a_section_waits_for_one_that_is_read():
+    top = [section.name for section in SECTIONS]
+    for section in SECTIONS:
+        for one in section.every():
+            waited_for = {one.after, *one.later.values()} - {""}
+            assert all(top.index(name) >= top.index(section.name) for name in waited_for), one.name
+
+
 def test_published_schema_is_what_loads(tmp_path):
     published = json.loads(BOOK.parents[1].joinpath("interchange", "schema.json").read_text(encoding="utf-8"))
     assert published == book_schema()
