@@ -32,6 +32,7 @@ from studio.clock import today
 from studio.errors import DaybookError
 from studio.http import REFUSED, DeskRequest, pdf_response, render_page_or_part
 from studio.inventory.models import Material, StockMovement
+from studio.kit.asking import among, fetched
 from studio.models import House, HouseRates
 from studio.paper import render_pdf
 from studio.rounding import as_decimal
@@ -191,11 +192,12 @@ def _really(job: Job) -> dict[str, Fraction] | None:
 def silver_of_runs(runs: list[Run]) -> dict[str, Fraction]:
     """Return grams of silver that finished runs took, on the panes they passed, and the rest: to recovery."""
     took = Fraction(0)
-    for moved in StockMovement.objects.filter(posting__run__in=runs).select_related("lot__material"):
+    ids = [run.pk for run in runs]
+    for moved in among(StockMovement.objects.select_related("lot__material"), "posting__run", ids):
         took -= Fraction(moved.quantity) * Fraction(moved.lot.material.silver_g_per_unit)
     on_glass = sum((
         film_g_per_m2(Fraction(pane.recipe_issue.film_nm)) * Fraction(pane.area_m2)
-        for pane in PaneResult.objects.filter(run__in=runs, good=True).select_related("recipe_issue")
+        for pane in among(PaneResult.objects.filter(good=True).select_related("recipe_issue"), "run_id", ids)
     ), Fraction(0)) if took > 0 else Fraction(0)
     return {"took": took, "on_glass": on_glass, "rest": took - on_glass}
 
@@ -313,8 +315,7 @@ def swatch_book() -> tuple[SwatchBook, list[Swatch]]:
     Every price is reckoned from one basis, so that queries do not grow with the finishes.
     """
     book, _ = SwatchBook.objects.select_related("glass").get_or_create(id=1)
-    chosen = list(Finish.objects.filter(in_swatch_book=True).prefetch_related("pictures__file")
-                  .order_by("swatch_place", "name"))
+    chosen = fetched(Finish.objects.filter(in_swatch_book=True).order_by("swatch_place", "name"), "pictures__file")
     newest: dict[int, RecipeIssue] = {}
     for issue in RecipeIssue.objects.filter(finish__in=chosen).in_force().order_by("number"):
         newest[issue.finish_id] = issue

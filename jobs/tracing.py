@@ -14,6 +14,7 @@ from typing import Any
 from jobs.models import Job, PaneResult, Run
 from recipes.models import Trial, TrialUse
 from studio.inventory.models import Lot, Posting, StockMovement
+from studio.kit.asking import among, fetched
 
 TAKING = (StockMovement.Kind.USE, StockMovement.Kind.MAKE_UP_OUT)
 
@@ -46,17 +47,15 @@ class Came:
 
 def _taken(lots: Iterable[Lot]) -> list[StockMovement]:
     """Return what was taken of lots and not given back."""
-    return list(StockMovement.objects.filter(
-        lot__in=list(lots), kind__in=TAKING, reverses=None, reversed_by=None
-    ).select_related("lot__material", "posting"))
+    rows = StockMovement.objects.filter(kind__in=TAKING, reverses=None, reversed_by=None)
+    return list(among(rows.select_related("lot__material", "posting"), "lot_id", (lot.pk for lot in lots)))
 
 
 def made_from(posting_ids: Iterable[int]) -> dict[int, Lot]:
     """Return the lots that make-ups brought in, by posting."""
-    rows = StockMovement.objects.filter(
-        posting__in=list(posting_ids), kind=StockMovement.Kind.MAKE_UP_IN, reverses=None
-    ).select_related("lot__material")
-    return {row.posting_id: row.lot for row in rows}
+    rows = StockMovement.objects.filter(kind=StockMovement.Kind.MAKE_UP_IN, reverses=None)
+    asked = among(rows.select_related("lot__material"), "posting_id", posting_ids)
+    return {row.posting_id: row.lot for row in asked}
 
 
 def forwards(lot: Lot) -> list[Reached]:
@@ -83,8 +82,8 @@ def forwards(lot: Lot) -> list[Reached]:
 
 def _ends(moved: list[StockMovement], level: dict[int, tuple[Lot, tuple[str, ...]]]) -> list[Reached]:
     postings = {one.posting_id for one in moved}
-    runs = {run.posting_id: run for run in Run.objects.filter(posting__in=postings)
-            .select_related("ticket__job__order__customer").prefetch_related("pane_results__recipe_issue__finish")}
+    asked = among(Run.objects.select_related("ticket__job__order__customer"), "posting_id", postings)
+    runs = {run.posting_id: run for run in fetched(asked, "pane_results__recipe_issue__finish")}
     trials = {use.posting_id: use.trial for use in _uses(postings)}
     found = []
     for one in moved:
@@ -104,27 +103,27 @@ def _ends(moved: list[StockMovement], level: dict[int, tuple[Lot, tuple[str, ...
 
 
 def _uses(postings: Iterable[int]) -> Iterable[TrialUse]:
-    return TrialUse.objects.filter(posting__in=list(postings)).select_related("trial__recipe_issue__finish")
+    return among(TrialUse.objects.select_related("trial__recipe_issue__finish"), "posting_id", postings)
 
 
 def backwards(postings: Iterable[Posting]) -> list[Came]:
     """Return every lot that went into postings, made-up ones taken apart to what they were made of, to any depth."""
     found: list[Came] = []
     level: list[tuple[StockMovement, int, str]] = [
-        (one, 0, "") for one in StockMovement.objects.filter(
-            posting__in=list(postings), kind__in=TAKING, reverses=None, reversed_by=None
-        ).select_related("lot__material").order_by("pk")
+        (one, 0, "") for one in among(
+            StockMovement.objects.filter(kind__in=TAKING, reverses=None, reversed_by=None)
+            .select_related("lot__material").order_by("pk"), "posting_id", (one.pk for one in postings),
+        )
     ]
     seen: set[int] = set()
     while level:
         found += [Came(lot=one.lot, amount=-one.quantity, depth=depth, inside=inside) for one, depth, inside in level]
         made = {one.lot_id: (one.lot, depth) for one, depth, _ in level if one.lot.made_here and one.lot_id not in seen}
         seen |= made.keys()
-        came_in = dict(StockMovement.objects.filter(lot__in=made, kind=StockMovement.Kind.MAKE_UP_IN, reverses=None)
-                       .values_list("posting", "lot"))
-        outs = StockMovement.objects.filter(
-            posting__in=came_in, kind=StockMovement.Kind.MAKE_UP_OUT, reverses=None
-        ).select_related("lot__material").order_by("pk")
+        moved = StockMovement.objects.filter(reverses=None).select_related("lot__material").order_by("pk")
+        made_up = among(moved.filter(kind=StockMovement.Kind.MAKE_UP_IN), "lot_id", made)
+        came_in = {one.posting_id: one.lot_id for one in made_up}
+        outs = among(moved.filter(kind=StockMovement.Kind.MAKE_UP_OUT), "posting_id", came_in)
         level = [(one, made[came_in[one.posting_id]][1] + 1, str(made[came_in[one.posting_id]][0])) for one in outs]
     return found
 

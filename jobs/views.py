@@ -8,7 +8,7 @@ from typing import Any
 from uuid import UUID, uuid4
 
 from django.contrib import messages
-from django.db.models import Prefetch
+from django.db.models import Prefetch, prefetch_related_objects
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
@@ -31,6 +31,7 @@ from studio.access import owner_only
 from studio.clock import today
 from studio.errors import DaybookError
 from studio.http import REFUSED, DeskRequest, pdf_response
+from studio.kit.asking import fetched
 from studio.models import HouseRates
 
 
@@ -39,21 +40,21 @@ from studio.models import HouseRates
 def job_list(request: DeskRequest) -> HttpResponse:
     """Every job, newest first, or those in one state."""
     wanted = request.GET.get("state", "")
-    jobs = Job.objects.select_related("order__customer", "quote").prefetch_related("order__quotes", "order__lines")
+    rows = Job.objects.select_related("order__customer", "quote")
     if wanted in Job.State.values:
-        jobs = jobs.standing(wanted, today())
+        rows = rows.standing(wanted, today())
+    jobs = fetched(rows, "order__quotes", "order__lines")
     return render(request, "jobs/list.html", {"jobs": jobs, "wanted": wanted, "states": Job.State.choices})
 
 
 def _job(number: int) -> Job:
     quotes = Quote.objects.select_related("made_by", "paper")
     tickets = WorkTicket.objects.select_related("made_by", "run__finished_by", "run__made_safe_by", "paper")
-    return get_object_or_404(
-        Job.objects.select_related("order__customer", "quote", "reservation").prefetch_related(
-            Prefetch("order__quotes", quotes), Prefetch("tickets", tickets), "order__bought_in",
-            "order__lines__recipe_issue__finish", "order__lines__glass", "reservation__amounts__material",
-        ), number=number,
-    )
+    rows = Job.objects.select_related("order__customer", "quote", "reservation")
+    job = get_object_or_404(rows.prefetch_related(Prefetch("tickets", tickets)), number=number)
+    prefetch_related_objects([job.order], Prefetch("quotes", quotes), "bought_in")
+    paths = ("order__lines__recipe_issue__finish", "order__lines__glass", "reservation__amounts__material")
+    return fetched([job], *paths)[0]
 
 
 def _newer_issues(job: Job) -> list[tuple[RecipeIssue, RecipeIssue]]:

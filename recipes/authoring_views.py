@@ -36,6 +36,7 @@ from studio.access import owner_only
 from studio.clock import today
 from studio.errors import DaybookError
 from studio.http import REFUSED, DeskRequest, render_page_or_part, sent_version, whole_number
+from studio.kit.asking import fetched
 from studio.models import House, HouseRates
 from studio.stored_files import keep
 
@@ -44,10 +45,9 @@ ARRANGEMENTS = (("up", "Up"), ("down", "Down"), ("duplicate", "Duplicate"), ("dr
 
 def open_draft(code: str, number: int) -> RecipeIssue:
     """Return an issue to write on, with its steps; 404 where there is none."""
-    rows = RecipeIssue.objects.select_related("finish", "came_from", "came_from_trial").prefetch_related(
-        "events", "steps__parts__solution_issue__solution"
-    )
-    return get_object_or_404(rows, finish__code=code, number=number)
+    rows = RecipeIssue.objects.select_related("finish", "came_from", "came_from_trial")
+    found = get_object_or_404(rows, finish__code=code, number=number)
+    return fetched([found], "events", "steps__parts__solution_issue__solution")[0]
 
 
 @owner_only
@@ -65,7 +65,7 @@ def new_finish(request: DeskRequest) -> HttpResponse:
 @owner_only
 @require_http_methods(["GET", "HEAD", "POST"])
 def edit_finish(request: DeskRequest, code: str) -> HttpResponse:
-    finish = get_object_or_404(Finish.objects.prefetch_related("pictures__file"), code=code)
+    finish = fetched([get_object_or_404(Finish, code=code)], "pictures__file")[0]
     opened = finish.version
     form = FinishForm(request.POST or None, request.FILES or None, instance=finish, initial={"version": opened})
     if form.is_valid():

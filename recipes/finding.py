@@ -16,6 +16,7 @@ from recipes.models import Finish, RecipeIssue, SearchWords, SolutionIssue, Tria
 from recipes.reading import EVER, recipe_facts
 from recipes.tried import facts_of
 from recipes.value_words import recipe_words
+from studio.kit.asking import fetched
 
 MOST = 40
 MOST_WORDS = 8
@@ -86,8 +87,8 @@ def remember_what_has_none() -> None:
     issues = list(RecipeIssue.objects.filter(search_words=None).select_related("finish"))
     if issues:
         _write_recipes(issues)
-    trials = list(Trial.objects.filter(search_words=None).select_related("recipe_issue__finish", "glass")
-                  .prefetch_related("changes", "notes"))
+    rows = Trial.objects.filter(search_words=None).select_related("recipe_issue__finish", "glass")
+    trials = fetched(rows, "changes", "notes")
     if trials:
         _write_trials(trials)
 

@@ -21,6 +21,7 @@ from studio.errors import DaybookError
 from studio.exact import exactly
 from studio.inventory.costing import KnownCost, unit_costs
 from studio.inventory.models import Material
+from studio.kit.asking import among, fetched
 from studio.models import GunCalibration
 
 DEEPEST_NESTING = 12
@@ -68,8 +69,9 @@ def shelf_for(solution_issue_ids: Iterable[int], as_of: date) -> Shelf:
     for _ in range(DEEPEST_NESTING):
         if not wanted:
             break
-        found = SolutionIssue.objects.filter(pk__in=wanted).select_related("solution").prefetch_related(
-            "ingredients__material", "ingredients__nested__solution"
+        found = fetched(
+            among(SolutionIssue.objects.select_related("solution"), "pk", wanted),
+            "ingredients__material", "ingredients__nested__solution",
         )
         issues |= {issue.pk: issue for issue in found}
         wanted = {
@@ -138,9 +140,9 @@ def recipe_facts(
 
     history: by finish id, which the room above counts from its runs.
     """
-    issues = list(
-        RecipeIssue.objects.filter(pk__in=list(issue_ids)).select_related("finish")
-        .prefetch_related("steps__parts__solution_issue__solution", "events")
+    issues = fetched(
+        among(RecipeIssue.objects.select_related("finish"), "pk", issue_ids),
+        "steps__parts__solution_issue__solution", "events",
     )
     guns = calibrations(as_of)
     recipes = {}

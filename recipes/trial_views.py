@@ -50,6 +50,7 @@ from studio.http import REFUSED, DeskRequest, sent_key, sent_version, whole_numb
 from studio.inventory.models import Lot, Material
 from studio.inventory.picking import pick
 from studio.inventory.shelf import as_on_shelf
+from studio.kit.asking import fetched
 from studio.models import House
 from studio.rounding import as_decimal, plain
 from studio.units import amount_in
@@ -186,9 +187,10 @@ def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: 
     preference = House.unit_preference()
     facts = facts_of([trial])
     recipe, shelf = facts.tried[trial.pk], facts.shelf
-    uses = list(trial.uses.select_related("posting__by").prefetch_related(
-        "posting__movements__lot__material", "posting__movements__reversed_by"
-    ))
+    uses = fetched(
+        trial.uses.select_related("posting__by"),
+        "posting__movements__lot__material", "posting__movements__reversed_by",
+    )
     is_open = trial.closed_at is None
     found = walk(recipe, shelf)
     timings: dict[int, list[object]] = {}

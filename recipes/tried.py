@@ -12,6 +12,7 @@ from recipes.facts import RecipeFacts, Shelf
 from recipes.models import RecipeIssue, SolutionIssue, Trial, TrialPhotograph
 from recipes.reading import EVER, recipe_facts, shelf_for
 from recipes.value_words import change_told
+from studio.kit.asking import among
 
 
 def trials_with_all() -> models.QuerySet[Trial]:
@@ -50,7 +51,7 @@ def facts_of(trials: Sequence[Trial]) -> TrialFacts:
     """
     based_on = {trial.recipe_issue_id for trial in trials}
     bases, shelf = recipe_facts(based_on, EVER)
-    keys = {issue.pk: issue.key for issue in RecipeIssue.objects.filter(pk__in=based_on).select_related("finish")}
+    keys = {issue.pk: issue.key for issue in among(RecipeIssue.objects.select_related("finish"), "pk", based_on)}
     changes = {trial.pk: changes_of(trial) for trial in trials}
     based = {trial.pk: bases[keys[trial.recipe_issue_id]] for trial in trials}
     tried = {trial.pk: apply(based[trial.pk], changes[trial.pk]) for trial in trials}
@@ -64,5 +65,5 @@ def solution_ids(keys: Iterable[str]) -> dict[str, int]:
     """Return the ids of solution issues by their keys."""
     wanted = set(keys)
     codes = {key.rsplit("/", 1)[0] for key in wanted}
-    rows = SolutionIssue.objects.filter(solution__code__in=codes).select_related("solution")
+    rows = among(SolutionIssue.objects.select_related("solution"), "solution__code", codes)
     return {issue.key: issue.pk for issue in rows if issue.key in wanted}

@@ -30,6 +30,7 @@ from studio.errors import DaybookError
 from studio.http import REFUSED, DeskRequest, pdf_response, render_page_or_part
 from studio.inventory.hazards import label_elements
 from studio.inventory.models import Material
+from studio.kit.asking import fetched
 from studio.models import House, HouseRates
 from studio.paper import render_pdf
 
@@ -39,18 +40,17 @@ NEWEST_TRIALS = 8
 @at_the_desk
 @require_safe
 def finishes(request: DeskRequest) -> HttpResponse:
-    rows = Finish.objects.prefetch_related("pictures__file", "issues__events")
+    rows = fetched(Finish.objects.all(), "pictures__file", "issues__events")
     return render(request, "recipes/finishes.html", {"finishes": rows})
 
 
 @at_the_desk
 @require_safe
 def finish(request: DeskRequest, code: str) -> HttpResponse:
-    row = get_object_or_404(
-        Finish.objects.prefetch_related(
-            "pictures__file", "issues__events__by", "issues__came_from__finish", "issues__came_from_trial"
-        ), code=code,
-    )
+    row = fetched(
+        [get_object_or_404(Finish, code=code)],
+        "pictures__file", "issues__events__by", "issues__came_from__finish", "issues__came_from_trial",
+    )[0]
     trials = Trial.objects.filter(recipe_issue__finish=row).select_related("recipe_issue")[:NEWEST_TRIALS]
     return render(request, "recipes/finish.html", {
         "finish": row, "descent": descent(row.issues.all()), "trials": trials,
@@ -58,10 +58,9 @@ def finish(request: DeskRequest, code: str) -> HttpResponse:
 
 
 def _recipe_issue(code: str, number: int) -> RecipeIssue:
-    rows = RecipeIssue.objects.select_related("finish", "came_from", "came_from_trial").prefetch_related(
-        "events__by", "steps__parts__solution_issue__solution"
-    )
-    return get_object_or_404(rows, finish__code=code, number=number)
+    rows = RecipeIssue.objects.select_related("finish", "came_from", "came_from_trial")
+    found = get_object_or_404(rows, finish__code=code, number=number)
+    return fetched([found], "events__by", "steps__parts__solution_issue__solution")[0]
 
 
 def _recipe_page(request: DeskRequest, issue: RecipeIssue, refusal: str = "") -> HttpResponse:
@@ -131,18 +130,17 @@ def withdraw(request: DeskRequest, code: str, number: int) -> HttpResponse:
 @at_the_desk
 @require_safe
 def solutions(request: DeskRequest) -> HttpResponse:
-    rows = Solution.objects.prefetch_related("issues__ingredients__material", "issues__ingredients__nested__solution")
+    rows = fetched(Solution.objects.all(), "issues__ingredients__material", "issues__ingredients__nested__solution")
     return render(request, "recipes/solutions.html", {"solutions": rows})
 
 
 @at_the_desk
 @require_safe
 def solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    row = get_object_or_404(
-        SolutionIssue.objects.select_related("solution").prefetch_related(
-            "ingredients__material", "ingredients__nested__solution", "used_in__step__recipe_issue__finish"
-        ), solution__code=code, number=number,
-    )
+    row = fetched(
+        [get_object_or_404(SolutionIssue.objects.select_related("solution"), solution__code=code, number=number)],
+        "ingredients__material", "ingredients__nested__solution", "used_in__step__recipe_issue__finish",
+    )[0]
     shelf = shelf_for([row.pk], today())
     used_in = {part.step.recipe_issue for part in row.used_in.all()}
     form = MeasureForm.asked(request.GET)

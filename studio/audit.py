@@ -25,6 +25,7 @@ from studio.exact import MONEY_DECIMALS
 from studio.inventory.hazards import pairs_met
 from studio.inventory.models import Lot, LotLevel, Posting, StockMovement, WasteContainer
 from studio.inventory.waste import contents
+from studio.kit.asking import fetched
 from studio.models import StoredFile
 from studio.rounding import as_decimal
 from studio.stored_files import FileDamaged, read
@@ -97,7 +98,7 @@ def _solutions() -> Iterator[str]:
 def _promises() -> Iterator[str]:
     """A booked job promises what its quote needs; a finished one promises nothing more."""
     jobs = Job.objects.filter(reservation__isnull=False).select_related("quote", "reservation")
-    for job in jobs.prefetch_related("reservation__amounts__material", "reservation__offcuts"):
+    for job in fetched(jobs, "reservation__amounts__material", "reservation__offcuts"):
         over = not job.promises_stock
         assert job.reservation is not None
         if over != (job.reservation.released_at is not None):
@@ -126,7 +127,7 @@ def _trials() -> Iterator[str]:
     """What a trial took belongs to it, and its changes still apply to the issue it was made from."""
     for posting in Posting.objects.filter(kind=Posting.Kind.TRIAL, trial_use=None):
         yield f"Posting {posting.key} belongs to no trial."
-    trials = list(Trial.objects.select_related("recipe_issue__finish").prefetch_related("changes"))
+    trials = fetched(Trial.objects.select_related("recipe_issue__finish"), "changes")
     try:
         facts_of(trials)
     except DaybookError as refusal:

@@ -16,7 +16,7 @@ from jobs.orders.sizes import finished_size
 from recipes.models import Finish, RecipeIssue
 from studio.clock import today
 from studio.errors import DaybookError
-from studio.interchange.schema import order_schema
+from studio.interchange.order_schema import order_schema
 from studio.inventory.models import Material
 from studio.units import parse_size
 

@@ -17,6 +17,7 @@ from studio.errors import DaybookError
 from studio.inventory.models import Lot, LotLevel, Material, Posting, StockMovement
 from studio.inventory.picking import Pick, pick
 from studio.inventory.shelf import as_on_shelf
+from studio.kit.asking import among
 from studio.models import Person
 from studio.rounding import plain
 
@@ -94,8 +95,8 @@ def _sentence(refused: IntegrityError, movements: Sequence[Movement]) -> str:
 
 def lock_levels(lot_ids: Sequence[int]) -> dict[int, LotLevel]:
     """Lock the levels of lots in the order of their ids, so that two postings never wait for each other."""
-    levels = LotLevel.objects.select_for_update().filter(lot_id__in=lot_ids).order_by("lot_id")
-    return {level.lot_id: level for level in levels}
+    levels = LotLevel.objects.select_for_update().order_by("lot_id")
+    return {level.lot_id: level for level in among(levels, "lot_id", lot_ids)}
 
 
 @transaction.atomic
@@ -151,7 +152,7 @@ def use_up(
     materials = [one.material.pk for one in used]
     lot_ids = list(Lot.objects.filter(material_id__in=materials).order_by("pk").values_list("pk", flat=True))
     lock_levels(lot_ids)
-    lots = Lot.objects.filter(pk__in=lot_ids).select_related("material", "level")
+    lots = list(among(Lot.objects.select_related("material", "level"), "pk", lot_ids))
     movements: list[Movement] = []
     for one in used:
         mine = {lot.pk: lot for lot in lots if lot.material_id == one.material.pk}

@@ -54,6 +54,7 @@ from studio.inventory.stock_forms import (
 from studio.inventory.storage import stored_together
 from studio.inventory.tables import as_csv
 from studio.inventory.waste import contents, hand_over, put_in, silver_returned
+from studio.kit.asking import fetched
 from studio.models import House, HouseRates
 from studio.paper import render_pdf
 from studio.rounding import plain
@@ -122,7 +123,7 @@ def receive(request: DeskRequest) -> HttpResponse:
     digits = rates.minor_digits if rates else 2
     form = DeliveryForm(request.POST or None, request.FILES or None, minor_digits=digits,
                         initial={"received_on": today(), "key": uuid4(), **_came(request)})
-    context: dict[str, Any] = {"form": form, "deliveries": Delivery.objects.prefetch_related("lots__material")[:10]}
+    context: dict[str, Any] = {"form": form, "deliveries": fetched(Delivery.objects.all()[:10], "lots__material")}
     if form.is_valid():
         values = form.cleaned_data
         lines, wrong = read_table(values["table"])

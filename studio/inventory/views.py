@@ -24,6 +24,7 @@ from studio.inventory.models import Lot, Material, ReservedAmount, StockMovement
 from studio.inventory.outlook import days_of_cover, endangered, level_chart, used_a_day, worth
 from studio.inventory.shelf import standings
 from studio.inventory.storage import Stored, stored_together
+from studio.kit.asking import fetched
 from studio.models import House
 
 SORTS = {
@@ -138,11 +139,8 @@ def lot_page(request: DeskRequest, pk: int) -> HttpResponse:
     movements = StockMovement.objects.select_related(
         "posting__by", "posting__run__ticket__job", "posting__trial_use__trial", "reverses__posting"
     )
-    lot = get_object_or_404(
-        Lot.objects.select_related("material", "level").prefetch_related(
-            Prefetch("movements", movements), "events__by", "papers__file"
-        ), pk=pk
-    )
+    rows = Lot.objects.select_related("material", "level").prefetch_related(Prefetch("movements", movements))
+    lot = fetched([get_object_or_404(rows, pk=pk)], "events__by", "papers__file")[0]
     level, history = Decimal(0), []
     for movement in sorted(lot.movements.all(), key=lambda one: (one.posting.at, one.pk)):
         level += movement.quantity

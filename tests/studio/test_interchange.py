@@ -17,11 +17,12 @@ from jsonschema import Draft202012Validator
 from jobs.models import Quote, Run
 from recipes.models import RecipeIssue, SolutionIssue
 from studio.audit import audit
-from studio.interchange.columns import amount_text, read_amount
 from studio.interchange.load import BookError, load_book, load_file, read_book
+from studio.interchange.rooms import SECTIONS
 from studio.interchange.save import book, canonical, save_book
 from studio.interchange.schema import book_schema
 from studio.inventory.models import Lot, Material, StockMovement
+from studio.kit.book_values import amount_text, read_amount
 from studio.models import Person
 from tests import builders
 
@@ -86,12 +87,13 @@ def test_a_studio_that_holds_something_is_refused(owner):
 @pytest.mark.parametrize(("change", "path"), [
     (lambda b: b["materials"][3].update(density="heavy"), "/materials/3"),
     (lambda b: b["materials"][0].update(cas_number="7732-18-6"), "/materials/0"),
+    (lambda b: b["materials"][5].update(name=b["materials"][4]["name"]), "/materials/5"),
     (lambda b: b["solutions"][0]["issues"][0]["ingredients"][0].update(material="no-such-thing"), "/solutions/0/issues/0"),
     (lambda b: b["finishes"][0]["issues"][0]["steps"][0].update(coats=0), "/finishes/0/issues/0/steps/0"),
     (lambda b: b["rates"][0].update(margin_share="1"), "/rates/0"),
     (lambda b: b["people"][0].update(role="king"), "/people/0/role"),
     (lambda b: b.update(surprise=1), "surprise"),
-], ids=["amount", "check digit", "reference", "constraint", "share", "schema", "unknown"])
+], ids=["amount", "check digit", "twice in one chunk", "reference", "constraint", "share", "schema", "unknown"])
 def test_an_error_names_its_path_and_nothing_is_loaded(tmp_path, change, path):
     wrong = without_jobs()
     change(wrong)
@@ -130,6 +132,40 @@ def test_a_ledger_that_does_not_tie_stops_a_book():
     with pytest.raises(BookError, match="does not tie"):
         load_book(wrong, FILES)
     assert not StockMovement.objects.exists()
+
+
+def test_a_misplaced_thing_in_a_job_is_named_where_it_stands():
+    wrong = copy.deepcopy(DOCUMENT)
+    wrong["jobs"][2]["order"]["lines"][0]["recipe"] = "foxed-harbour/99"
+    with pytest.raises(BookError, match=r"^/jobs/2/order/lines/0: “foxed-harbour/99” is named but not in the book"):
+        load_book(wrong, FILES)
+    assert not Lot.objects.exists()
+
+
+#: what a model keeps for itself: no book tells it
+NOT_IN_A_BOOK = {
+    "id", "version", "password", "last_login", "is_superuser", "is_staff", "date_joined",
+    "email",  # a person's: only a customer's and the house's stand in a book
+}
+
+
+def test_every_column_stands_in_a_book_or_is_left_out_on_purpose():
+    left_out = {}
+    for section in [one for room in SECTIONS for one in room.every()]:
+        told = {column.attribute for column in section.columns} | {section.parent}
+        told |= {name for name, _ in section.inside} | {one.attribute for one in section.through}
+        rest = {kept.name for kept in section.model._meta.concrete_fields} - told - NOT_IN_A_BOOK
+        if rest:
+            left_out[section.name] = rest
+    assert left_out == {}
+
+
+def test_what_waits_for_a_section_waits_for_one_that_is_read():
+    top = [section.name for section in SECTIONS]
+    for section in SECTIONS:
+        for one in section.every():
+            waited_for = {one.after, *one.later.values()} - {""}
+            assert all(top.index(name) >= top.index(section.name) for name in waited_for), one.name
 
 
 def test_published_schema_is_what_loads(tmp_path):

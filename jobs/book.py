@@ -1,0 +1,112 @@
+"""What of the jobs stands in a book: swatch book, customers, and jobs with their orders, quotes, tickets and runs."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from jobs.models import (
+    BoughtIn,
+    Customer,
+    CustomerChoices,
+    Job,
+    JobPhotograph,
+    KeptLeftover,
+    KeptOffcut,
+    Order,
+    OrderLine,
+    PaneResult,
+    Quote,
+    Run,
+    RunEntry,
+    SiteRecord,
+    SwatchBook,
+    WorkTicket,
+)
+from studio.inventory.book import OFFCUTS, RESERVATION
+from studio.kit.book import COUNT, Entry, Named, Section, Through, by
+
+_SWATCH_BOOK = Section(name="swatch_book", model=SwatchBook, single=True,
+                       words="foreword small_size_text large_size_text glass edge shows_prices")
+_CUSTOMERS = Section(
+    name="customers", model=Customer, order=("name",), named=by("name"), words="name email phone address note",
+    lists=(Section(name="choices", model=CustomerChoices, parent="customer", words="""
+        name finish glass shape route edge backing plan cut_price_per_m2 cut_minimum_each
+    """),),
+)
+_LINES = Section(name="lines", model=OrderLine, parent="order", words="""
+    number shape size_text width_mm=width:mm height_mm=height:mm area_m2=area:m2 perimeter_mm=perimeter:mm quantity
+    recipe_issue=recipe glass route cut_price_per_m2 cut_minimum_each edge backing plan own_panes_to_start
+    oversize_method match_group place opening joint_mm=joint:mm holes_text holes note
+""")
+#: an order file for `manage.py estimate` lists the same
+BOUGHT_IN = Section(name="bought_in", model=BoughtIn, parent="order",
+                    words="name cost line_number=line kind markup_share days due_on before")
+_SITE_RECORDS = Section(name="site_records", model=SiteRecord, parent="order", words="""
+    line_number=line width_low_mm=width_low:mm width_middle_mm=width_middle:mm width_high_mm=width_high:mm
+    height_left_mm=height_left:mm height_middle_mm=height_middle:mm height_right_mm=height_right:mm
+    diagonal_rising_mm=diagonal_rising:mm diagonal_falling_mm=diagonal_falling:mm access measured_by measured_on note
+""")
+_QUOTES = Section(
+    name="quotes", model=Quote, parent="order", order=("number", "revision"),
+    named=Named({"number": ("number", COUNT), "revision": ("revision", COUNT)}),
+    words="""
+        number revision state basis plan figures wording currency net tax total deposit made_at made_by valid_until
+        sent_at decided_at paper form_key
+    """,
+)
+_ORDER = Section(
+    name="order", model=Order, lists=(_LINES, BOUGHT_IN, _SITE_RECORDS, _QUOTES),
+    words="""
+        customer title needed_by discount_share discount_amount discount_reason note entered_at entered_by form_key
+    """,
+)
+_RUN = Section(
+    name="run", model=Run, parent="ticket", single=True,
+    named=Named({"job": ("ticket.job.number", COUNT), "ticket": ("ticket.number", COUNT)}, ("ticket__job",)),
+    words="opened_at finished_at finished_by made_safe_at made_safe_by posting",
+    # nothing is noted on a run after its end
+    later=dict.fromkeys(("finished_at", "finished_by", "made_safe_at", "made_safe_by", "posting"), ""),
+    lists=(
+        Section(name="entries", model=RunEntry, parent="run", words="""
+            client_key kind subject content device_at at by
+        """),
+        Section(name="pane_results", model=PaneResult, parent="run", words="""
+            label line_number recipe_issue=recipe width_mm=width:mm height_mm=height:mm area_m2=area:m2 good attempts
+            spoilt_because
+        """),
+        # a leftover is kept of a finished run
+        Section(name="kept_leftovers", model=KeptLeftover, parent="run", after="jobs",
+                words="lot mix volume_ml=volume:mL mixed_ml=mixed:mL"),
+    ),
+)
+
+
+def _open_while_read(job: Job, entry: Entry) -> None:
+    """Let a cancelled job be booked while what hangs on it is read: to a cancelled one the database adds nothing."""
+    if job.state == Job.State.CANCELLED and entry.get("tickets"):
+        job.state = Job.State.BOOKED
+
+
+def _cancelled_at_last(job: Job, entry: Entry) -> None:
+    if job.state != entry.get("state", job.state):
+        job.state = entry["state"]
+        job.save(update_fields=["state"])
+
+
+_JOBS = Section(
+    name="jobs", model=Job, ready=_open_while_read, last=_cancelled_at_last,
+    order=("number",), named=by("number", COUNT),
+    words="number state quote=booked_quote due_on sample_approved deposit_noted waived_because booked_at",
+    inside=(("order", _ORDER), ("reservation", RESERVATION)),
+    lists=(
+        Section(name="tickets", model=WorkTicket, parent="job", order=("number",), lists=(_RUN,),
+                words="number plan made_at made_by paper"),
+        Section(name="photographs", model=JobPhotograph, parent="job", words="key kind caption at by picture"),
+    ),
+)
+_OFFCUTS = replace(OFFCUTS, lists=(
+    Section(name="left_by", model=KeptOffcut, parent="offcut", single=True, words="run glass sheet piece"),
+), through=(
+    Through("reservation", "promised_to_job", Job, back="job", forth="reservation"),
+))
+SECTIONS = (_SWATCH_BOOK, _CUSTOMERS, _JOBS, _OFFCUTS)
