@@ -25,7 +25,7 @@ def taken(picks):
 
 @pytest.mark.parametrize(("lot", "usable", "why_not"), [
     (on_shelf(1), True, ""), (on_shelf(1, "0.001"), True, ""), (on_shelf(1, "0"), False, "used up"),
-    (on_shelf(1, "-1"), False, "used up"), (on_shelf(1, expires_on=DAY), True, ""),
+    (on_shelf(1, expires_on=DAY + timedelta(1)), True, ""), (on_shelf(1, expires_on=DAY), True, ""),
     (on_shelf(1, expires_on=DAY - timedelta(1)), False, "expired on 31 May 2026"),
     (on_shelf(1, held=True, hold_reason="label torn"), False, "held: label torn"),
     (on_shelf(1, "0", held=True, hold_reason="label torn", expires_on=DAY - timedelta(9)), False, "held: label torn"),
@@ -53,9 +53,9 @@ def test_lots_alike_in_all_are_taken_as_they_were_entered_and_an_opened_one_firs
 
 def test_kept_back_lots_come_after_all_usable_ones_and_empty_ones_never():
     """What the owner allows is taken in the same order: first expired, first out."""
-    lots = [on_shelf(1, "0", held=True), on_shelf(2, "2", held=True), on_shelf(3, "2", expires_on=DAY - timedelta(3)),
+    lots = [on_shelf(1, "0", held=True), on_shelf(2, "0.5", held=True), on_shelf(3, "2", expires_on=DAY - timedelta(3)),
             on_shelf(4, "2")]
-    assert taken(pick(Decimal(9), lots, DAY, kept_back_too=True)[0]) == [(4, "L4", 2), (3, "L3", 2), (2, "L2", 2)]
+    assert taken(pick(Decimal(9), lots, DAY, kept_back_too=True)[0]) == [(4, "L4", 2), (3, "L3", 2), (2, "L2", Decimal("0.5"))]
     assert pick(Decimal(9), lots, DAY)[1] == 7
 
 

@@ -15,7 +15,7 @@ from studio.templatetags.figures import percent
 from tests.jobs.test_worked_cases import DOCUMENT
 from tests.worked_cases import basis_of
 
-HOUSE = House(price_step=Fraction("0.01"))
+HOUSE, NONE = House(price_step=Fraction("0.01")), Discount()
 
 
 def cost(number: int = 1, labour: str = "0", **more: str) -> LineCost:
@@ -23,7 +23,7 @@ def cost(number: int = 1, labour: str = "0", **more: str) -> LineCost:
     return LineCost(number=number, **{name: Fraction(value) for name, value in kinds.items()})
 
 
-def priced(*labour: str, discount: Discount = Discount(), weights: tuple[str, ...] = (), **rates: str):
+def priced(*labour: str, discount: Discount = NONE, weights: tuple[str, ...] = (), **rates: str):
     """Price lines of so much labour each, by rates given as decimals."""
     rates = {"price_step": "0.01", **rates}
     house = replace(HOUSE, **{name: int(value) if name == "minor_digits" else Fraction(value)
