@@ -75,6 +75,7 @@ def test_tax_and_deposit_are_half_up_to_the_minor_unit(minor_digits, labour, tax
     assert (done.tax, done.total, done.deposit) == (Fraction(tax), Fraction(total), Fraction(deposit))
     hair = "0.0499999"
     assert priced(labour, tax_share=hair, minor_digits=minor_digits, price_step=labour).tax < done.tax
+    assert [priced("0.10", deposit_share=share).deposit for share in ("0.54", "0.55")] == [Fraction("0.05"), Fraction("0.06")]
 
 
 @pytest.mark.parametrize(("discount", "off"), [
