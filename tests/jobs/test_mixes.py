@@ -137,6 +137,9 @@ def test_what_keeps_is_nested_once_for_the_job_and_what_does_not_in_each_batch()
     assert (pooled.parent_mix, pooled.strength) == (None, 1)
     assert pooled.charged == {"a": Fraction(4, 5), "b": Fraction(1, 5)}  # 120 and 30 of 150 mL
     assert pooled.number > max(mix.number for mix in parents)
+    assert set(amounts_by_material(mixes)) == {"salt", "water"}  # what is nested is reckoned in its own mix
+    for_pane = plan_mixes([need("outer", "50", "pane", copy=2)], there, HOUSE)
+    assert [mix.pane for mix in for_pane if mix.solution.key == "fleeting"] == ["1.2"]
 
 
 def test_a_nested_solution_called_for_twice_is_one_and_one_called_for_by_nothing_is_none():
