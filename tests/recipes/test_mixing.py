@@ -34,7 +34,8 @@ ACID = MaterialFacts(key="acid", name="Acid", stock_unit="mL", liquid=True, dens
 SYRUP = MaterialFacts(key="syrup", name="Syrup", stock_unit="g", liquid=True, density_g_per_ml=Fraction("1.25"))
 VARNISH = MaterialFacts(key="varnish", name="Varnish", stock_unit="g", liquid=True)
 SHEET = MaterialFacts(key="cloth", name="Cloth", stock_unit="each", density_g_per_ml=ONE)
-MATERIALS = {one.key: one for one in (SALT, WATER, ACID, SYRUP, VARNISH, SHEET)}
+SAND = MaterialFacts(key="sand", name="Sand", stock_unit="g", density_g_per_ml=Fraction("2.5"))
+MATERIALS = {one.key: one for one in (SAND, SALT, WATER, ACID, SYRUP, VARNISH, SHEET)}
 
 
 def of(what: str, amount: str = "0", unit: str = "mL", *, active: bool = False, nested: bool = False) -> IngredientFacts:
@@ -152,6 +153,7 @@ def test_strength_is_above_zero_and_one_where_nothing_makes_room():
     ((of("acid", "400"), of("water", "600")), None), ((of("acid", "400"), of("water", "601")), 1001),
     ((of("acid", "400"), of("water")), None), ((of("salt", "9", "g"), of("inner", "990", nested=True)), 990),
     ((of("syrup", "250", "g"), of("acid", "500", "g"), of("water", "400")), None), ((of("salt", "9", "g"),), 0),
+    ((of("sand", "50"), of("water", "1000")), None),  # a solid takes no room, though it is dosed by volume
 ])
 def test_liquids_that_are_no_litre_are_told(ingredients, sum_ml):
     made = solution(*ingredients)
