@@ -10,7 +10,7 @@ from django import template
 from recipes.facts import PartFacts, Shelf
 from recipes.value_words import strength_words
 from studio.inventory.models import Posting
-from studio.rounding import decimal_string
+from studio.rounding import decimal_string, half_up
 from studio.typed_values import show_time
 
 register = template.Library()
@@ -37,7 +37,7 @@ def seconds_as_time(seconds: int) -> str:
 
 @register.filter
 def whole_seconds(minutes: Fraction) -> int:
-    return round(minutes * 60)
+    return int(half_up(Fraction(minutes) * 60, Fraction(1)))
 
 
 @register.filter

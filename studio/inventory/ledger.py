@@ -172,13 +172,12 @@ def _note(used: Used, lot: Lot, day: date, kept_back_because: str) -> str:
 
 
 def _picks(used: Used, lots: Sequence[Lot], day: date, *, kept_back_too: bool) -> list[Pick]:
-    shelf = [as_on_shelf(lot) for lot in lots]
+    shelf = [as_on_shelf(lot) for lot in lots if lot.pk == used.first_lot or not used.alone]
     chosen = [lot for lot in shelf if lot.lot_id == used.first_lot]
+    rest = [lot for lot in shelf if lot.lot_id != used.first_lot]
     picks, missing = pick(used.amount, chosen, day, kept_back_too=kept_back_too)
-    if missing > 0 and not used.alone:
-        rest = [lot for lot in shelf if lot.lot_id != used.first_lot]
-        more, missing = pick(missing, rest, day, kept_back_too=kept_back_too)
-        picks += more
+    more, missing = pick(missing, rest, day, kept_back_too=kept_back_too)
+    picks += more
     if missing > 0:
         kept_back = [f"lot {lot.lot_number} ({lot.why_not(day)})" for lot in shelf if lot.on_hand > 0
                      and not lot.usable_on(day)]

@@ -188,7 +188,12 @@ def mass_g(line: DeliveryLine) -> Fraction:
 def landed_costs(
     lines: Sequence[DeliveryLine], carriage: Decimal, share_by: str, minor_digits: int = 2
 ) -> list[Decimal]:
-    """Return each line's price with its share of the carriage, summing to the penny. Raises LedgerError."""
+    """Return each line's price with its share of the carriage, summing to the penny.
+
+    Raises LedgerError, also for a carriage finer than the currency's minor unit, which no share could hold.
+    """
+    if (Fraction(carriage) / places(minor_digits)).denominator != 1:
+        raise LedgerError(f"Carriage of {carriage}: the currency has {minor_digits} decimals.", "carriage")
     if share_by == Delivery.Share.MASS:
         weights = [mass_g(line) for line in lines]
     else:

@@ -18,7 +18,7 @@ from jobs.ticketing import make_ticket, plan_of
 from studio.audit import audit
 from studio.clock import today
 from studio.inventory.models import Offcut
-from studio.inventory.offcuts import OffcutError, keep_offcut, throw_away
+from studio.inventory.offcuts import OffcutError, free_offcuts, keep_offcut, throw_away
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -61,6 +61,21 @@ def test_promised_at_booking_and_used_with_the_run(workshop):
     offcut.refresh_from_db()
     assert offcut.gone_because == f"used for {job}"
     assert audit() == []
+
+
+def test_what_was_promised_and_not_cut_goes_back_to_the_rack_with_the_run(workshop):
+    """Only what the ticket was planned to be cut from is used up; everything else promised to the job is free again."""
+    planned, other = kept(workshop), kept(workshop, 900, 1200)
+    job = workshop.booked(workshop.line(quantity=1, route="offcut", own_panes_to_start=1))
+    assert list(job.reservation.offcuts.all()) == [planned]
+    Offcut.objects.filter(pk=other.pk).update(reservation=job.reservation)
+    run = builders.worked(make_ticket(job=job, by=workshop.owner).run, workshop.owner)
+    assert free_offcuts([workshop.glass.pk]) == []
+    finish_run(run=run, by=workshop.owner)
+    assert free_offcuts([workshop.glass.pk]) == [other]
+    planned.refresh_from_db()
+    assert (planned.gone_by, planned.gone_because) == (workshop.owner, f"used for {job}")
+    assert Offcut.objects.get(pk=other.pk).gone_at is None
 
 
 def test_two_quotes_want_one_offcut(workshop):

@@ -14,8 +14,9 @@ from pypdf import PdfReader
 
 from jobs.bench import BenchError, bench_state, note
 from jobs.buying import buying_list
+from jobs.comparison import compare
 from jobs.finishing import finish_run
-from jobs.models import Run
+from jobs.models import Job, Run
 from jobs.silver_account import silver_account
 from jobs.tracing import by_lot, forwards, lots_of_job
 from recipes.making_up import make_up
@@ -25,6 +26,7 @@ from studio.inventory.keeping import discard
 from studio.inventory.ledger import reverse
 from studio.inventory.models import Lot, Purchase, StockMovement, WasteContainer
 from studio.inventory.waste import hand_over, put_in
+from studio.templatetags.figures import amount
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -211,6 +213,23 @@ def test_the_silver_account_balances(shop, owner):
     assert account.on_good_glass == area * Fraction("0.7343")  # 70 nm at 10.49 g/cm³
     assert (account.in_containers, account.handed_over) == (2, 3)
     assert account.unaccounted == account.used - account.on_good_glass - 5
+
+
+def test_silver_on_spoilt_panes_is_on_no_good_glass(shop, owner, at_owner):
+    """What was spoilt is stripped or thrown away: its silver is not on glass that left the house, but unaccounted for."""
+    run = builders.worked(shop.run(shop.line(quantity=3)), owner)
+    panes = [pane.label for pane in bench_state(run).panes]
+    for label, outcome in ((panes[0], "spoilt"), (panes[1], "not started")):
+        note(run=run, by=owner, client_key=builders.key(), kind="pane", subject=label,
+             content={"outcome": outcome, "attempts": 1, "because": "pinholes"})
+    finish_run(run=run, by=owner)
+    film = Fraction("0.55815") * Fraction("0.7343")  # 610 × 915 mm at 70 nm
+    account, compared = silver_account(), compare(Job.objects.get(pk=run.ticket.job_id))
+    assert account.on_good_glass == compared.silver_on_glass_g == (len(panes) - 2) * film
+    assert (compared.good, compared.started) == (len(panes) - 2, len(panes) - 1)
+    assert compared.silver_to_waste_g == compared.silver_used_g - (len(panes) - 2) * film
+    assert account.unaccounted == account.used - account.on_good_glass
+    assert f"{amount(account.used - account.on_good_glass)} g" in at_owner.get(f"/bench/{run.pk}/").content.decode()
 
 
 def test_a_runs_silver_is_offered_to_a_container_by_reckoning(at_helper, shop, owner):
