@@ -54,11 +54,11 @@ class ChangePassword(PasswordChangeView):
     template_name = "studio/password.html"
     success_url = reverse_lazy("studio:today")
 
-    def form_valid(self, form: PasswordChangeForm[Any]) -> HttpResponse:
+    def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
         messages.success(self.request, "Your password is changed; everywhere else you are logged out.")
         return super().form_valid(form)
 
-    def form_invalid(self, form: PasswordChangeForm[Any]) -> HttpResponse:
+    def form_invalid(self, form: PasswordChangeForm) -> HttpResponse:
         return self.render_to_response(self.get_context_data(form=form), status=REFUSED)
 
 

@@ -76,7 +76,7 @@ def _pattern(kind: str) -> Path:
         if kind == "empty":
             if _on_postgresql():
                 _copy_database("template1", "daybook_pattern_empty")
-            manage(environment, "migrate", "--verbosity", "0")
+            manage(environment, "migrate", "--verbosity", "0", "--skip-checks")
         else:
             _copy("empty", folder, "daybook_pattern_demo")
             manage(environment, "load_demo")
