@@ -25,8 +25,12 @@ start: $(VENV)/ready .system-app
 	@echo "Silvering Daybook: $${PUBLIC_URL:-http://127.0.0.1:$(PORT)}/"
 	@$(PYTHON) -m waitress --listen=$${LISTEN:-127.0.0.1:$(PORT)} --threads=8 studio.wsgi:application
 
-test: lint .system-test
-	$(PYTHON) -m pytest
+# All of it, style and types first, a worker a core. PART=tests/jobs runs a part alone, in one process, its tables made
+# from the models (the rules as ever, after them): migrations are the whole suite's to prove.
+PART ?=
+WORKERS ?= $(if $(PART),0,auto)
+test: $(if $(PART),$(VENV)/ready,lint) .system-test
+	$(PYTHON) -m pytest -n $(WORKERS) --dist worksteal $(if $(filter 0,$(WORKERS)),--no-migrations) $(PART)
 
 lint: $(VENV)/ready
 	$(VENV)/bin/ruff check .

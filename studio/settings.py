@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import os
 import secrets
-from importlib.resources import files
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -142,11 +141,7 @@ USE_TZ = True
 LOCALE_PATHS = [HOME / "studio" / "locale"]
 
 STATIC_URL = "static/"
-STATICFILES_DIRS = [
-    HOME / "static",
-    ("fonts/serif", str(files("font_source_serif_pro") / "files")),
-    ("fonts/sans", str(files("font_source_sans_pro") / "files")),
-]
+STATICFILES_DIRS = [HOME / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},

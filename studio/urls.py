@@ -13,6 +13,7 @@ house = [
     path("", views.today_page, name="today"),
     path("log-in/", views.log_in, name="log_in"),
     path("log-out/", views.log_out, name="log_out"),
+    path("password/", views.change_password, name="password"),
     path("first-owner/", views.first_owner, name="first_owner"),
     path("house/", views.house_page, name="house"),
     path("house/rates/", views.rates_page, name="rates"),

@@ -8,12 +8,14 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth import login
-from django.contrib.auth.views import LoginView, LogoutView
+from django.contrib.auth.forms import PasswordChangeForm
+from django.contrib.auth.views import LoginView, LogoutView, PasswordChangeView
 from django.db import IntegrityError, connection, transaction
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template import TemplateDoesNotExist
 from django.template.loader import get_template
+from django.urls import reverse_lazy
 from django.views.decorators.csrf import requires_csrf_token
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -44,6 +46,23 @@ class LogIn(LoginView):
 
 log_in = open_door(LogIn.as_view())
 log_out = open_door(LogoutView.as_view())
+
+
+class ChangePassword(PasswordChangeView):
+    """One's own password: it asks for the old one, and logs this person out everywhere else."""
+
+    template_name = "studio/password.html"
+    success_url = reverse_lazy("studio:today")
+
+    def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
+        messages.success(self.request, "Your password is changed; everywhere else you are logged out.")
+        return super().form_valid(form)
+
+    def form_invalid(self, form: PasswordChangeForm) -> HttpResponse:
+        return self.render_to_response(self.get_context_data(form=form), status=REFUSED)
+
+
+change_password = at_the_desk(ChangePassword.as_view())
 
 
 @open_door

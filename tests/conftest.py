@@ -13,11 +13,16 @@ from playwright.sync_api import Browser
 from studio.models import House, HouseRates, Person
 from tests import builders
 from tests.chromium import chromium
-from tests.serving import Environment, demo_server, own_database
+from tests.serving import Environment, own_database, patterns, served
 
 # A timing is a benchmark, never an assertion.
 hypothesis.settings.register_profile("daybook", deadline=None)
 hypothesis.settings.load_profile("daybook")
+
+
+def pytest_configure() -> None:
+    """Name the folder of patterns before the workers start, so that they share it."""
+    patterns()
 
 
 @pytest.fixture(autouse=True)
@@ -69,5 +74,5 @@ def browser() -> Iterator[Browser]:
 @pytest.fixture
 def demo(tmp_path: Path) -> Iterator[tuple[str, Environment]]:
     """A demo studio of its own, served: its address and environment."""
-    with own_database(tmp_path, "daybook_journey") as environment, demo_server(environment) as address:
+    with own_database(tmp_path, "daybook_journey", "demo") as environment, served(environment) as address:
         yield address, environment

@@ -16,7 +16,7 @@ from playwright.sync_api import Browser, Page
 
 from studio.demo import PASSWORDS
 from tests.chromium import chromium, log_in
-from tests.serving import demo_server, manage, own_database
+from tests.serving import manage, own_database, served
 
 HOME = Path(__file__).resolve().parent.parent
 OUT = HOME / ".pictures"
@@ -94,8 +94,8 @@ def main() -> None:
     shutil.rmtree(OUT, ignore_errors=True)
     OUT.mkdir()
     with (
-        tempfile.TemporaryDirectory() as folder, own_database(Path(folder), "daybook_pictures") as environment,
-        demo_server(environment) as address,
+        tempfile.TemporaryDirectory() as folder, own_database(Path(folder), "daybook_pictures", "demo") as environment,
+        served(environment) as address,
     ):
         with chromium() as browser:
             pages(browser, address, "maud", OWNER_PAGES)

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import atexit
+import fcntl
 import os
+import shutil
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -13,32 +17,91 @@ from pathlib import Path
 from urllib.parse import urlsplit, urlunsplit
 from urllib.request import urlopen
 
+import psycopg
+
 HOME = Path(__file__).resolve().parent.parent
+PATTERNS = "DAYBOOK_PATTERNS"
+DATA = ".daybook-demo"
 Environment = dict[str, str]
 
 
-@contextmanager
-def own_database(folder: Path, name: str) -> Iterator[Environment]:
-    """Yield an environment with a fresh, migrated database: a SQLite file, or a PostgreSQL database of its own."""
-    environment = {key: value for key, value in os.environ.items() if key not in ("DATABASE_URL", "SECRET_KEY")}
-    environment |= {"DAYBOOK_DATA": str(folder / ".daybook-demo"), "DJANGO_SETTINGS_MODULE": "studio.settings"}
-    url = os.environ.get("DATABASE_URL", "")
-    if not url.startswith("postgres"):
-        manage(environment, "migrate", "--verbosity", "0")
-        yield environment
-        return
-    import psycopg
+def patterns() -> Path:
+    """Return the folder of the patterns that databases are copied from: one a run, for all its workers."""
+    if PATTERNS not in os.environ:
+        os.environ[PATTERNS] = tempfile.mkdtemp()
+        atexit.register(_throw_away, Path(os.environ[PATTERNS]))
+    return Path(os.environ[PATTERNS])
 
-    parts = urlsplit(url)
-    with psycopg.connect(url, autocommit=True) as server:
-        server.execute(f"DROP DATABASE IF EXISTS {name}")
-        server.execute(f"CREATE DATABASE {name}")
-        environment["DATABASE_URL"] = urlunsplit(parts._replace(path=f"/{name}"))
-        try:
-            manage(environment, "migrate", "--verbosity", "0")
-            yield environment
-        finally:
-            server.execute(f"DROP DATABASE {name} WITH (FORCE)")
+
+def _throw_away(folder: Path) -> None:
+    shutil.rmtree(folder, ignore_errors=True)
+    if _on_postgresql():
+        with _server() as server:
+            for kind in ("empty", "demo"):
+                server.execute(f"DROP DATABASE IF EXISTS daybook_pattern_{kind} WITH (FORCE)")
+
+
+def _on_postgresql() -> bool:
+    return os.environ.get("DATABASE_URL", "").startswith("postgres")
+
+
+def _server() -> psycopg.Connection:
+    return psycopg.connect(os.environ["DATABASE_URL"], autocommit=True)
+
+
+def _environment(folder: Path, database: str) -> Environment:
+    """Return the environment of a studio whose data is kept in a folder and, on PostgreSQL, in a database of this name."""
+    environment = {key: value for key, value in os.environ.items() if key not in ("DATABASE_URL", "SECRET_KEY")}
+    environment |= {"DAYBOOK_DATA": str(folder / DATA), "DJANGO_SETTINGS_MODULE": "studio.settings"}
+    if _on_postgresql():
+        environment["DATABASE_URL"] = urlunsplit(urlsplit(os.environ["DATABASE_URL"])._replace(path=f"/{database}"))
+    return environment
+
+
+def _copy_database(pattern: str, name: str) -> None:
+    """Make a PostgreSQL database after a pattern, in place of one that a broken run may have left."""
+    with _server() as server:
+        server.execute(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
+        server.execute(f"CREATE DATABASE {name} TEMPLATE {pattern}")
+
+
+def _pattern(kind: str) -> Path:
+    """Return the folder of a pattern, `empty` (migrated) or `demo` (the demo and its people): made once in a run."""
+    folder = patterns() / kind
+    with (patterns() / f"{kind}.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if (folder / "made").exists():
+            return folder
+        environment = _environment(folder, f"daybook_pattern_{kind}")
+        if kind == "empty":
+            if _on_postgresql():
+                _copy_database("template1", "daybook_pattern_empty")
+            manage(environment, "migrate", "--verbosity", "0", "--skip-checks")
+        else:
+            _copy("empty", folder, "daybook_pattern_demo")
+            manage(environment, "load_demo")
+            manage(environment, "demo_people")
+        (folder / "made").touch()
+    return folder
+
+
+def _copy(kind: str, folder: Path, database: str) -> None:
+    shutil.copytree(_pattern(kind) / DATA, folder / DATA, dirs_exist_ok=True)
+    if _on_postgresql():
+        _copy_database(f"daybook_pattern_{kind}", database)
+
+
+@contextmanager
+def own_database(folder: Path, name: str, kind: str = "empty") -> Iterator[Environment]:
+    """Yield an environment with a database of its own, SQLite or PostgreSQL: migrated, or with the demo in it."""
+    database = f"{name}_{os.environ.get('PYTEST_XDIST_WORKER', 'main')}"
+    _copy(kind, folder, database)
+    try:
+        yield _environment(folder, database)
+    finally:
+        if _on_postgresql():
+            with _server() as server:
+                server.execute(f"DROP DATABASE {database} WITH (FORCE)")
 
 
 def manage(environment: Environment, *words: str) -> str:
@@ -52,15 +115,13 @@ def manage(environment: Environment, *words: str) -> str:
 
 
 @contextmanager
-def demo_server(environment: Environment) -> Iterator[str]:
-    """Load the demo, serve it, and yield its address."""
+def served(environment: Environment) -> Iterator[str]:
+    """Serve a studio, and yield its address."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
     address = f"http://127.0.0.1:{port}"
     environment = {**environment, "PUBLIC_URL": address}
-    manage(environment, "load_demo")
-    manage(environment, "demo_people")
     server = subprocess.Popen(
         [sys.executable, "-m", "waitress", f"--listen=127.0.0.1:{port}", "--threads=8", "studio.wsgi:application"],
         cwd=HOME, env=environment, stderr=subprocess.DEVNULL,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import re
 from collections.abc import Callable
 from decimal import Decimal
@@ -10,6 +11,7 @@ from typing import Any
 
 import pytest
 from django.db import IntegrityError, connection, transaction
+from django.test import override_settings
 
 from jobs.bench import bench_state, note
 from jobs.booking import cancel
@@ -258,9 +260,19 @@ BREAKS: dict[str, Break] = {
 }
 
 
+@pytest.fixture(scope="module")
+def scene(django_db_setup, django_db_blocker, tmp_path_factory):
+    """One world for all rules, in a transaction of its own: each test breaks its rule inside, and is rolled back."""
+    with django_db_blocker.unblock(), override_settings(FILES=tmp_path_factory.mktemp("files")), transaction.atomic():
+        builders.house()
+        builders.rates()
+        yield World(builders.person("maud", "owner"))
+        transaction.set_rollback(True)
+
+
 @pytest.fixture
-def world(owner, rates):
-    return World(owner)
+def world(scene, db):
+    return copy.deepcopy(scene)
 
 
 def test_every_rule_that_refuses_is_broken_here():

@@ -16,6 +16,7 @@ from PIL.Image import Image as Picture
 
 SIDE = 720
 MARK = "Illustration, not a photograph"
+FACE = Path(__file__).resolve().parents[2] / "static" / "fonts" / "sans" / "SourceSansPro-Semibold.ttf"
 
 
 def cloud(rng: random.Random, cells: int, high: int | None = None) -> Picture:
@@ -111,10 +112,7 @@ def _back(front: Picture) -> Picture:
 
 
 def _marked(picture: Picture) -> Picture:
-    from importlib.resources import files
-
-    face = str(files("font_source_sans_pro") / "files" / "SourceSansPro-Semibold.ttf")
-    font, draw = ImageFont.truetype(face, 20), ImageDraw.Draw(picture)
+    font, draw = ImageFont.truetype(FACE, 20), ImageDraw.Draw(picture)
     draw.rectangle((0, SIDE - 34, SIDE, SIDE), fill="#F7F5EF")
     draw.text((14, SIDE - 30), MARK, fill="#1E2327", font=font)
     return picture

@@ -135,3 +135,23 @@ def test_an_owners_file_is_not_a_helpers(priced_studio, at_helper, at_owner):
     address = reverse("studio:file", args=[quote.paper.sha256])
     assert at_helper.get(address).status_code == 404
     assert at_owner.get(address).status_code == 200
+
+
+def test_a_person_changes_their_own_password(client, helper, house):
+    elsewhere = Client()
+    for one in (client, elsewhere):
+        assert one.post("/log-in/", {"username": "teo", "password": "teo-password"}).status_code == 302
+    assert "/password/" in client.get("/").content.decode()
+    answers = {"old_password": "teo-password", "new_password1": "moss-on-glass", "new_password2": "moss-on-glass"}
+    for wrong, said in (({"old_password": "guessed"}, "old password was entered incorrectly"),
+                        ({"new_password2": "moss-on-grass"}, "didn’t match"),
+                        ({"new_password1": "1234", "new_password2": "1234"}, "too short")):
+        refused = client.post("/password/", answers | wrong)
+        assert refused.status_code == 422
+        assert said in refused.content.decode()
+    assert client.post("/password/", answers)["Location"] == "/"
+    assert "Your password is changed" in client.get("/").content.decode()
+    assert elsewhere.get("/")["Location"].startswith("/log-in/")
+    assert elsewhere.post("/log-in/", {"username": "teo", "password": "teo-password"}).status_code == 200
+    assert elsewhere.post("/log-in/", {"username": "teo", "password": "moss-on-glass"}).status_code == 302
+    assert Client().get("/password/")["Location"] == "/log-in/?next=/password/"

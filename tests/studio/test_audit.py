@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 from django.core.management import CommandError, call_command
-from django.db import connection
+from django.db import connection, transaction
 
 from jobs.documents.quote import quote_paper
 from jobs.finishing import finish_run
@@ -27,8 +27,22 @@ from tests import builders
 pytestmark = pytest.mark.django_db
 
 
+@pytest.fixture(scope="module")
+def scene(django_db_setup, django_db_blocker):
+    """One worked studio for all, in a transaction of its own: each test damages it inside, and is rolled back."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        builders.house()
+        builders.rates()
+        yield _work(builders.person("maud", "owner"))
+        transaction.set_rollback(True)
+
+
 @pytest.fixture
-def worked_studio(owner, rates):
+def worked_studio(scene, db):
+    return scene
+
+
+def _work(owner):
     workshop = builders.Workshop(owner)
     finish_run(run=builders.worked(workshop.run(), owner), by=owner)
     workshop.booked()
