@@ -24,6 +24,7 @@ from jobs.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteFor
 from jobs.models import Run, RunEntry, WorkTicket
 from jobs.ticket_plan import TicketOffcut
 from jobs.ticketing import plan_of
+from recipes.reading import solution_issue_of
 from studio.access import at_the_desk
 from studio.clock import today
 from studio.errors import DaybookError
@@ -103,21 +104,20 @@ def _other_lots(state: BenchState) -> list[tuple[Material, list[LotOnShelf]]]:
 
 def _made_lots(state: BenchState) -> dict[str, list[Lot]]:
     """Return, by mix key, the made-up lots that it could be taken from. One query."""
-    wanted = {(one.mix.solution, one.mix.issue) for one in state.mixes if one.mix.keeps and one.mix.strength == 1}
+    wanted = {one.mix.solution_key for one in state.mixes if one.mix.keeps and one.mix.strength == 1}
     if not wanted:
         return {}
     rows = Lot.objects.filter(made__isnull=False, level__on_hand__gt=0).select_related(
         "material", "level", "made__solution_issue__solution"
     )
-    usable: dict[tuple[str, int], list[Lot]] = {}
+    usable: dict[str, list[Lot]] = {}
     for lot in rows:
         if as_on_shelf(lot).usable_on(today()):
-            issue = lot.made.solution_issue
-            usable.setdefault((issue.solution.name, issue.number), []).append(lot)
+            usable.setdefault(lot.made.solution_issue.key, []).append(lot)
     return {
-        one.mix.key: [lot for lot in usable.get((one.mix.solution, one.mix.issue), [])
+        one.mix.key: [lot for lot in usable.get(one.mix.solution_key, [])
                       if lot.level.on_hand >= as_decimal(one.mix.volume_ml, STOCK_DECIMALS)]
-        for one in state.mixes if (one.mix.solution, one.mix.issue) in wanted
+        for one in state.mixes if one.mix.solution_key in wanted
     }
 
 
@@ -267,7 +267,7 @@ def made_lots_for(state: MixState) -> list[Lot]:
     if not mix.keeps or mix.strength != 1:
         return []
     lots = Lot.objects.filter(
-        made__solution_issue__solution__name=mix.solution, made__solution_issue__number=mix.issue,
+        made__solution_issue=solution_issue_of(mix.solution_key),
         level__on_hand__gte=as_decimal(mix.volume_ml, STOCK_DECIMALS),
     ).select_related("material", "level")
     on = today()

@@ -18,7 +18,7 @@ from jobs.silver_account import silver_account
 from jobs.ticketing import plan_of
 from jobs.tracing import Came, Reached, forwards, lots_of_job
 from recipes.making_up import keep_leftover
-from recipes.models import SolutionIssue
+from recipes.reading import solution_issue_of
 from studio.access import at_the_desk, owner_only
 from studio.clock import today
 from studio.errors import DaybookError
@@ -187,8 +187,9 @@ def leftover(request: DeskRequest, pk: int) -> HttpResponse:
     mix = next((one for one in plan_of(run.ticket).mixes if one.key == request.POST.get("mix")), None)
     if mix is None or not mix.keeps:
         raise Http404
-    issue = get_object_or_404(SolutionIssue.objects.select_related("solution"), solution__name=mix.solution,
-                              number=mix.issue)
+    issue = solution_issue_of(mix.solution_key)
+    if issue is None:
+        raise Http404
     try:
         key = UUID(request.POST.get("key", ""))
         volume = amount_in(request.POST.get("volume", ""), "volume")

@@ -19,6 +19,7 @@ from jobs.models import Run
 from jobs.silver_account import silver_account
 from jobs.tracing import by_lot, forwards, lots_of_job
 from recipes.making_up import make_up
+from studio import database_rules
 from studio.audit import audit
 from studio.clock import today
 from studio.inventory.keeping import discard
@@ -141,6 +142,31 @@ def test_a_mix_is_taken_from_a_lot_and_its_leftover_kept(at_helper, shop, owner)
     silver = next(one.mix for one in bench_state(run).mixes if one.mix.solution == "Silver part")
     assert at_helper.post(f"/bench/{run.pk}/leftover/", {"mix": silver.key, "volume": "8 mL", "key": builders.key()}).status_code == 404
     assert audit() == []
+
+
+@pytest.mark.parametrize("ticket_of_before", [False, True], ids=["today's ticket", "a ticket that holds names alone"])
+def test_a_renamed_solution_is_still_taken_from_its_lot_and_its_leftover_kept(at_helper, shop, owner, ticket_of_before):
+    made = make_up(key=builders.key(), by=owner, issue=shop.reducer, volume_ml=Fraction(3000), day=today())
+    run = shop.run()
+    if ticket_of_before:
+        for mix in run.ticket.plan["mixes"]:
+            mix.pop("solution_key", None)
+        database_rules.lift(connection)
+        run.ticket.save()
+        database_rules.install(connection)
+    shop.reducer.solution.name = "Sugar reducer"
+    shop.reducer.solution.save()
+    mix = next(one.mix for one in bench_state(run).mixes if one.mix.solution == "Reducer")
+    assert f"lot {made.lot_number}" in at_helper.get(f"/bench/{run.pk}/").content.decode()
+    taken = at_helper.post(f"/bench/{run.pk}/mixes/{mix.key}/",
+                           {"how": "from a lot", "lot": made.pk, "client_key": builders.key()})
+    assert taken.status_code == 302
+    builders.worked(run, owner)
+    finish_run(run=run, by=owner)
+    kept = at_helper.post(f"/bench/{run.pk}/leftover/", {"mix": mix.key, "volume": "80 mL", "key": builders.key()})
+    assert kept.status_code == 302
+    left = Lot.objects.get(made_here=True, landed_cost=0)
+    assert left.made.solution_issue == shop.reducer
 
 
 # Buying ------------------------------------------------------------------------------------------------------------------
