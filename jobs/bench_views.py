@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, cast
-from uuid import UUID, uuid4
 
 from django import forms
 from django.contrib import messages
@@ -29,6 +28,7 @@ from studio.access import at_the_desk
 from studio.clock import today
 from studio.errors import DaybookError
 from studio.exact import STOCK_DECIMALS
+from studio.form_keys import sent_key
 from studio.http import REFUSED, DeskRequest, pdf_response
 from studio.inventory.models import Lot, Material, WasteContainer
 from studio.inventory.picking import LotOnShelf, picking_order
@@ -192,8 +192,9 @@ def _show(
 
 
 def _noted(request: DeskRequest, run: Run, kind: str, content: dict[str, Any], part: _Part) -> HttpResponse:
+    key = sent_key(request)
     try:
-        note(run=run, by=request.user, client_key=_key(request), kind=kind, content=content, subject=part.subject)
+        note(run=run, by=request.user, client_key=key, kind=kind, content=content, subject=part.subject)
     except DaybookError as refusal:
         return _show(request, run, part, REFUSED, refusal=str(refusal))
     if request.htmx:
@@ -201,16 +202,9 @@ def _noted(request: DeskRequest, run: Run, kind: str, content: dict[str, Any], p
     return redirect(reverse("jobs:run", args=[run.pk]) + f"#{part.anchor}")
 
 
-def _key(request: DeskRequest) -> UUID:
-    """Return the key that the form carries: the same note sent twice counts once."""
-    try:
-        return UUID(request.POST.get("client_key", ""))
-    except ValueError:
-        return uuid4()
-
-
 def _note_form(request: DeskRequest, run: Run, kind: str, form: forms.Form, part: _Part) -> HttpResponse:
     """Note what a form holds, or show the form with what is wrong beside it."""
+    sent_key(request)
     if not form.is_valid():
         return _show(request, run, part, REFUSED, form)
     return _noted(request, run, kind, as_content(form.cleaned_data), part)
@@ -230,29 +224,45 @@ def note_conditions(request: DeskRequest, pk: int) -> HttpResponse:
     return _note_form(request, _run(pk), Kind.CONDITIONS, ConditionsForm(request.POST), _Part("conditions"))
 
 
-@at_the_desk
-@require_POST
-def note_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
-    """Note a batch: made with these amounts, as written, or not made at all."""
-    run, part = _run(pk), _Part("mix", key)
+def _mix_of(request: DeskRequest, pk: int, key: str) -> tuple[Run, MixState, _Part]:
+    sent_key(request)
+    run = _run(pk)
     state = next((one for one in bench_state(run).mixes if one.mix.key == key), None)
     if state is None:
         raise Http404
-    how = request.POST.get("how", "")
-    if how == "as written":
-        return _noted(request, run, Kind.MIXED, _as_written(state), part)
-    if how == "not made":
-        return _noted(request, run, Kind.MIXED, {"made": False, "amounts": {}}, part)
-    if how == "from a lot":
-        return _from_lot(request, run, state, part)
+    return run, state, _Part("mix", key)
+
+
+@at_the_desk
+@require_POST
+def note_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
+    """Note a batch as made with these amounts."""
+    run, state, part = _mix_of(request, pk, key)
     form = MixForm(request.POST, state=state)
     if not form.is_valid():
         return _show(request, run, part, REFUSED, form)
     return _noted(request, run, Kind.MIXED, {"made": True, "amounts": form.cleaned_data["amounts"]}, part)
 
 
-def _from_lot(request: DeskRequest, run: Run, state: MixState, part: _Part) -> HttpResponse:
+@at_the_desk
+@require_POST
+def note_mix_as_written(request: DeskRequest, pk: int, key: str) -> HttpResponse:
+    run, state, part = _mix_of(request, pk, key)
+    return _noted(request, run, Kind.MIXED, _as_written(state), part)
+
+
+@at_the_desk
+@require_POST
+def note_mix_not_made(request: DeskRequest, pk: int, key: str) -> HttpResponse:
+    run, _, part = _mix_of(request, pk, key)
+    return _noted(request, run, Kind.MIXED, {"made": False, "amounts": {}}, part)
+
+
+@at_the_desk
+@require_POST
+def note_mix_from_lot(request: DeskRequest, pk: int, key: str) -> HttpResponse:
     """Note that a mix was not made, but taken from a made-up lot of just this solution."""
+    run, state, part = _mix_of(request, pk, key)
     asked = request.POST.get("lot", "")
     lot = next((one for one in made_lots_for(state) if str(one.pk) == asked), None)
     if lot is None:
