@@ -32,6 +32,7 @@ from recipes.models import Finish, FinishPicture, RecipeIssue, Step
 from recipes.photographs import MEDIA_TYPE, copies_of
 from recipes.reading import EVER, recipe_facts, shelf_for
 from recipes.step_forms import StepForm, StepSheet
+from recipes.step_kinds import KINDS
 from recipes.volumes import made_up_for
 from studio.access import owner_only
 from studio.clock import today
@@ -141,7 +142,7 @@ def _page(
     made = _made_up(sheet, load) if sheet is not None else None
     return render_page_or_part(request, "recipes/edit.html", "steps", {
         "issue": issue, "steps": steps, "by_step": by_step, "opened": step.number if step else 0, "sheet": sheet,
-        "load": load, "kinds": Step.Kind.choices,
+        "load": load, "kinds": [(one.value, one.label) for one in KINDS.values()],
         "arrangements": ARRANGEMENTS, "refusal": refusal, "may_change": is_open(issue),
         "stops": [one for one in found if one.stops], "made_up": made,
         "form": form or issue_form(None, preference, {
@@ -185,7 +186,7 @@ def _arranged(
 @require_POST
 def step_added(request: DeskRequest, code: str, number: int) -> HttpResponse:
     kind, after = request.POST.get("kind", ""), request.POST.get("after", "")
-    if kind not in Step.Kind.values:
+    if kind not in KINDS:
         raise Http404
     return _arranged(request, code, number, lambda issue, version: add_step(
         issue, version, kind=kind, after=int(after) if after.isdecimal() else issue.steps.count()).number)

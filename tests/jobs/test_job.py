@@ -313,7 +313,7 @@ def test_the_bench_page_step_by_step(workshop, helper, at_helper):
     run = workshop.run()
     page = reverse("jobs:run", args=[run.pk])
     state = bench_state(run)
-    wrong = at_helper.post(f"{page}conditions/", {"air_c": "warm", "humidity_percent": "50"})
+    wrong = at_helper.post(f"{page}conditions/", {"air_c": "warm", "humidity_percent": "50", "key": builders.key()})
     assert wrong.status_code == 422
     assert 'value="warm"' in wrong.content.decode()
     key = str(uuid4())
@@ -328,7 +328,7 @@ def test_the_bench_page_step_by_step(workshop, helper, at_helper):
     at_helper.post(f"{page}mixes/{first.key}/", {"key": builders.key(), f"{first.key}-amount_1": "0.2 L"})
     for mix in others:
         at_helper.post(f"{page}mixes/{mix.key}/as-written/", {"key": builders.key()})
-    unsaid = at_helper.post(f"{page}panes/1.1/", {"outcome": "spoilt"})
+    unsaid = at_helper.post(f"{page}panes/1.1/", {"outcome": "spoilt", "key": builders.key()})
     assert "Say what spoilt it" in unsaid.content.decode()
     for pane in state.panes:
         part = at_helper.post(f"{page}panes/{pane.label}/", {"outcome": "good", "key": builders.key()}, headers={"HX-Request": "true"})
@@ -337,7 +337,7 @@ def test_the_bench_page_step_by_step(workshop, helper, at_helper):
     early = at_helper.post(f"{page}finish/")
     assert early.status_code == 422
     assert "made safe" in early.content.decode()
-    assert at_helper.post(f"{page}made-safe/", {}).status_code == 422
+    assert at_helper.post(f"{page}made-safe/", {"key": builders.key()}).status_code == 422
     at_helper.post(f"{page}made-safe/", {"by_procedure": "on", "key": builders.key()})
     at_helper.post(f"{page}time/", {"helper": "50", "owner": "5", "key": builders.key()})
     assert at_helper.post(f"{page}finish/").status_code == 302
