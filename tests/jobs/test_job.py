@@ -345,7 +345,7 @@ def test_the_bench_page_step_by_step(workshop, helper, at_helper):
     sealer = StockMovement.objects.get(kind="use", lot__material=workshop.sealer)
     assert sealer.quantity == -200
     assert at_helper.get(f"{page}mixes/nonsense/").status_code == 405
-    assert at_helper.post(f"{page}mixes/nonsense/", {}).status_code == 404
+    assert at_helper.post(f"{page}mixes/nonsense/", {"key": builders.key()}).status_code == 404
 
 
 @pytest.mark.parametrize(("part", "wrong"), [
