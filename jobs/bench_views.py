@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, cast
-from uuid import UUID, uuid4
 
 from django import forms
 from django.contrib import messages
@@ -25,10 +24,12 @@ from jobs.models import Run, RunEntry, WorkTicket
 from jobs.ticket_plan import TicketOffcut
 from jobs.ticketing import plan_of
 from jobs.work.kept import leftovers_of, offcuts_of
+from recipes.reading import solution_issue_of
 from studio.access import at_the_desk
 from studio.clock import today
 from studio.errors import DaybookError
 from studio.exact import STOCK_DECIMALS
+from studio.form_keys import sent_key
 from studio.http import REFUSED, DeskRequest, pdf_response
 from studio.inventory.models import Lot, Material, WasteContainer
 from studio.inventory.picking import LotOnShelf, picking_order
@@ -104,21 +105,20 @@ def _other_lots(state: BenchState) -> list[tuple[Material, list[LotOnShelf]]]:
 
 def _made_lots(state: BenchState) -> dict[str, list[Lot]]:
     """Return, by mix key, the made-up lots that it could be taken from. One query."""
-    wanted = {(one.mix.solution, one.mix.issue) for one in state.mixes if one.mix.keeps and one.mix.strength == 1}
+    wanted = {one.mix.solution_key for one in state.mixes if one.mix.keeps and one.mix.strength == 1}
     if not wanted:
         return {}
     rows = Lot.objects.filter(made__isnull=False, level__on_hand__gt=0).select_related(
         "material", "level", "made__solution_issue__solution"
     )
-    usable: dict[tuple[str, int], list[Lot]] = {}
+    usable: dict[str, list[Lot]] = {}
     for lot in rows:
         if as_on_shelf(lot).usable_on(today()):
-            issue = lot.made.solution_issue
-            usable.setdefault((issue.solution.name, issue.number), []).append(lot)
+            usable.setdefault(lot.made.solution_issue.key, []).append(lot)
     return {
-        one.mix.key: [lot for lot in usable.get((one.mix.solution, one.mix.issue), [])
+        one.mix.key: [lot for lot in usable.get(one.mix.solution_key, [])
                       if lot.level.on_hand >= as_decimal(one.mix.volume_ml, STOCK_DECIMALS)]
-        for one in state.mixes if (one.mix.solution, one.mix.issue) in wanted
+        for one in state.mixes if one.mix.solution_key in wanted
     }
 
 
@@ -193,8 +193,9 @@ def _show(
 
 
 def _noted(request: DeskRequest, run: Run, kind: str, content: dict[str, Any], part: _Part) -> HttpResponse:
+    key = sent_key(request)
     try:
-        note(run=run, by=request.user, client_key=_key(request), kind=kind, content=content, subject=part.subject)
+        note(run=run, by=request.user, client_key=key, kind=kind, content=content, subject=part.subject)
     except DaybookError as refusal:
         return _show(request, run, part, REFUSED, refusal=str(refusal))
     if request.htmx:
@@ -202,16 +203,9 @@ def _noted(request: DeskRequest, run: Run, kind: str, content: dict[str, Any], p
     return redirect(reverse("jobs:run", args=[run.pk]) + f"#{part.anchor}")
 
 
-def _key(request: DeskRequest) -> UUID:
-    """Return the key that the form carries: the same note sent twice counts once."""
-    try:
-        return UUID(request.POST.get("client_key", ""))
-    except ValueError:
-        return uuid4()
-
-
 def _note_form(request: DeskRequest, run: Run, kind: str, form: forms.Form, part: _Part) -> HttpResponse:
     """Note what a form holds, or show the form with what is wrong beside it."""
+    sent_key(request)
     if not form.is_valid():
         return _show(request, run, part, REFUSED, form)
     return _noted(request, run, kind, as_content(form.cleaned_data), part)
@@ -231,29 +225,45 @@ def note_conditions(request: DeskRequest, pk: int) -> HttpResponse:
     return _note_form(request, _run(pk), Kind.CONDITIONS, ConditionsForm(request.POST), _Part("conditions"))
 
 
-@at_the_desk
-@require_POST
-def note_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
-    """Note a batch: made with these amounts, as written, or not made at all."""
-    run, part = _run(pk), _Part("mix", key)
+def _mix_of(request: DeskRequest, pk: int, key: str) -> tuple[Run, MixState, _Part]:
+    sent_key(request)
+    run = _run(pk)
     state = next((one for one in bench_state(run).mixes if one.mix.key == key), None)
     if state is None:
         raise Http404
-    how = request.POST.get("how", "")
-    if how == "as written":
-        return _noted(request, run, Kind.MIXED, _as_written(state), part)
-    if how == "not made":
-        return _noted(request, run, Kind.MIXED, {"made": False, "amounts": {}}, part)
-    if how == "from a lot":
-        return _from_lot(request, run, state, part)
+    return run, state, _Part("mix", key)
+
+
+@at_the_desk
+@require_POST
+def note_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
+    """Note a batch as made with these amounts."""
+    run, state, part = _mix_of(request, pk, key)
     form = MixForm(request.POST, state=state)
     if not form.is_valid():
         return _show(request, run, part, REFUSED, form)
     return _noted(request, run, Kind.MIXED, {"made": True, "amounts": form.cleaned_data["amounts"]}, part)
 
 
-def _from_lot(request: DeskRequest, run: Run, state: MixState, part: _Part) -> HttpResponse:
+@at_the_desk
+@require_POST
+def note_mix_as_written(request: DeskRequest, pk: int, key: str) -> HttpResponse:
+    run, state, part = _mix_of(request, pk, key)
+    return _noted(request, run, Kind.MIXED, _as_written(state), part)
+
+
+@at_the_desk
+@require_POST
+def note_mix_not_made(request: DeskRequest, pk: int, key: str) -> HttpResponse:
+    run, _, part = _mix_of(request, pk, key)
+    return _noted(request, run, Kind.MIXED, {"made": False, "amounts": {}}, part)
+
+
+@at_the_desk
+@require_POST
+def note_mix_from_lot(request: DeskRequest, pk: int, key: str) -> HttpResponse:
     """Note that a mix was not made, but taken from a made-up lot of just this solution."""
+    run, state, part = _mix_of(request, pk, key)
     asked = request.POST.get("lot", "")
     lot = next((one for one in made_lots_for(state) if str(one.pk) == asked), None)
     if lot is None:
@@ -268,7 +278,7 @@ def made_lots_for(state: MixState) -> list[Lot]:
     if not mix.keeps or mix.strength != 1:
         return []
     lots = Lot.objects.filter(
-        made__solution_issue__solution__name=mix.solution, made__solution_issue__number=mix.issue,
+        made__solution_issue=solution_issue_of(mix.solution_key),
         level__on_hand__gte=as_decimal(mix.volume_ml, STOCK_DECIMALS),
     ).select_related("material", "level")
     on = today()

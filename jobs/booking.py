@@ -16,6 +16,7 @@ from studio.clock import now
 from studio.errors import DaybookError
 from studio.inventory.models import Material, Reservation, ReservedAmount
 from studio.inventory.offcuts import promise
+from studio.locks import check_opened
 from studio.models import Person
 
 
@@ -35,13 +36,19 @@ def frozen_estimate(quote: Quote) -> Estimate:
 
 @transaction.atomic
 def book_job(
-    *, job: Job, by: Person, sample_approved: bool, deposit_noted: bool, waived_because: str, due_on: date | None
+    *, job: Job, by: Person, sample_approved: bool, deposit_noted: bool, waived_because: str, due_on: date | None,
+    version: int | None = None,
 ) -> Job:
-    """Promise the stock that an accepted quote needs. Booked again it stays as it is.
+    """Promise the stock that an accepted quote needs. Booked again, with the same values, it stays as it is.
+
+    version: what the form was opened with. Raises ChangedMeanwhile when somebody else booked it in another way.
 
     Raises BookingError without an accepted quote, or with sample or deposit neither in nor waived.
     """
     job = Job.objects.select_for_update().get(pk=job.pk)
+    asked = (sample_approved, deposit_noted, waived_because.strip(), due_on)
+    if job.booked_at and asked != (job.sample_approved, job.deposit_noted, job.waived_because, job.due_on):
+        check_opened(job, version, _reads(job))
     if job.was_booked:
         return job
     quote = job.order.quotes.filter(state=Quote.State.ACCEPTED).first()
@@ -55,10 +62,21 @@ def book_job(
     job.reservation = _reserve(quote, f"job {job.number}")
     job.quote, job.due_on, job.booked_at, job.state = quote, due_on, now(), Job.State.BOOKED
     job.sample_approved, job.deposit_noted, job.waived_because = sample_approved, deposit_noted, waived_because.strip()
-    job.version += 1
+    check_opened(job, version, _reads(job))
     job.full_clean(validate_unique=False)
     job.save()
     return job
+
+
+def _reads(job: Job) -> str:
+    """Return a job's state in words, for somebody who saw another."""
+    told = [job.get_state_display(), f"due {job.due_on:%d %b %Y}" if job.due_on else "no day promised"]
+    if job.booked_at:
+        told += [f"sample {'approved' if job.sample_approved else 'not approved'}",
+                 f"deposit {'in' if job.deposit_noted else 'not in'}"]
+    if job.waived_because:
+        told.append(f"goes ahead because “{job.waived_because}”")
+    return ", ".join(told)
 
 
 def _reserve(quote: Quote, what_for: str) -> Reservation:
@@ -80,13 +98,17 @@ def release(job: Job) -> None:
 
 
 @transaction.atomic
-def cancel(*, job: Job) -> None:
-    """Cancel a job that is not on the bench; what was promised to it is free again. Raises BookingError."""
+def cancel(*, job: Job, version: int | None = None) -> None:
+    """Cancel a job that is not on the bench; what was promised to it is free again.
+
+    version: what the form was opened with. Raises BookingError, or ChangedMeanwhile when it moved on meanwhile.
+    """
     job = Job.objects.select_for_update().get(pk=job.pk)
     states.check(job.state, states.CANCEL, BookingError)
+    check_opened(job, version, _reads(job))
     release(job)
     job.state = Job.State.CANCELLED
-    job.save(update_fields=["state"])
+    job.save(update_fields=["state", "version"])
 
 
 @transaction.atomic
@@ -96,5 +118,6 @@ def deliver(*, job: Job) -> None:
     states.check(job.state, states.DELIVER, BookingError)
     if job.state == states.PART_DONE and not PaneResult.objects.filter(run__ticket__job=job, good=True).exists():
         raise BookingError("No pane of this job came out good: there is nothing to deliver. Cancel it instead.")
+    check_opened(job, None, "")
     job.state = Job.State.DELIVERED
-    job.save(update_fields=["state"])
+    job.save(update_fields=["state", "version"])

@@ -24,15 +24,17 @@ from jobs.going_bigger import MadeSoFar, ahead
 from jobs.models import Job, OrderLine, PaneResult, Quote, Run, SwatchBook, WorkTicket
 from jobs.order_draft import DraftLine, OrderDraft, draft_of
 from jobs.pricing import basis_of, price_order
+from jobs.swatch_choices import save_swatch_book
 from jobs.ticketing import plan_of
 from recipes.models import Finish, RecipeIssue, Trial
 from recipes.molar_masses import FormulaUnknown, molar_mass, share_by_mass
 from studio.access import at_the_desk, owner_only
 from studio.clock import today
 from studio.errors import DaybookError
-from studio.http import REFUSED, DeskRequest, pdf_response, render_page_or_part
+from studio.http import REFUSED, DeskRequest, pdf_response, render_page_or_part, sent_version
 from studio.inventory.models import Material, StockMovement
 from studio.kit.asking import among, fetched
+from studio.locks import ChangedMeanwhile
 from studio.models import House, HouseRates
 from studio.paper import render_pdf
 from studio.rounding import as_decimal
@@ -385,13 +387,12 @@ def swatch_book_page(request: DeskRequest) -> HttpResponse:
     edges = [edge.name for edge in rates.edge_types.all()] if rates else []
     form = SwatchBookForm(request.POST or None, row=row, preference=House.unit_preference(), edges=edges)
     if form.is_valid():
-        values = dict(form.cleaned_data)
-        chosen = values.pop("finishes")
-        SwatchBook.objects.filter(id=1).update(**values, version=row.version + 1)
-        Finish.objects.exclude(pk__in=chosen).update(in_swatch_book=False)
-        Finish.objects.filter(pk__in=chosen).update(in_swatch_book=True)
-        return redirect("jobs:swatch_book")
-    return render(request, "jobs/swatch_book.html", {"form": form, **_swatch_context()},
+        try:
+            save_swatch_book(version=sent_version(request), **form.cleaned_data)
+            return redirect("jobs:swatch_book")
+        except ChangedMeanwhile as refusal:
+            form.add_error(None, str(refusal))
+    return render(request, "jobs/swatch_book.html", {"form": form, "row": row, **_swatch_context()},
                   status=REFUSED if form.is_bound else 200)
 
 

@@ -672,3 +672,6 @@ class SwatchBook(models.Model):
 
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(id=1), name="there_is_one_swatch_book")]
+
+    def __str__(self) -> str:
+        return "the swatch book"

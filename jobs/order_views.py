@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -20,7 +21,7 @@ from jobs.order_rows import Row, another, choices_of, duplicated, moved, rows_of
 from jobs.ordering import change_order, save_order
 from jobs.orders.line_form import Offer
 from jobs.orders.order_form import OrderSheet
-from jobs.pasted_sizes import read_pasted
+from jobs.pasted_sizes import Pasted, read_pasted
 from jobs.price_story import price_story
 from jobs.pricing import price_order, shortages_of
 from studio.access import owner_only
@@ -112,34 +113,20 @@ def rests_on(request: DeskRequest) -> HttpResponse:
     return render(request, "jobs/rests_on.html", {**context, "rests": context["story"].rests_on})
 
 
-@owner_only
-@require_POST
-def arrange_lines(request: DeskRequest) -> HttpResponse:
-    """The same form with its lines changed by what the pressed button says; nothing is saved.
+Arrange = Callable[[list[Row], Row], list[Row]]
 
-    do: “another”, “pasted”, “duplicate-2”, “up-2”, “down-2” (counted from 0), “spread-2” for all
-    lines to choose alike, or “keep-2” for the customer's own choices.
+
+def _arranged(
+    request: DeskRequest, arrange: Arrange, data: QueryDict | None = None, pasted: Pasted | None = None
+) -> HttpResponse:
+    """The same form with its lines arranged anew; nothing is saved.
+
+    arrange: the lines and the choices that a new one starts with, to the lines as they are then.
     """
     order = _order_of(request.POST.get("job"))
-    what, _, told = request.POST.get("do", "another").partition("-")
-    at, offer, data = whole_number(told), _offer(), request.POST.copy()
+    offer, data = _offer(), request.POST.copy() if data is None else data
     rows = rows_of(data)
-    choices = choices_of(rows, offer.template_choices(data.get("template", "")))
-    pasted = None
-    if what == "pasted":
-        pasted = read_pasted(data.get("pasted", ""), offer.default_unit)
-        rows, no_room = with_pasted(rows, pasted.lines, choices)
-        data["pasted"] = "\n".join([*(one.said for one in pasted.marked), *(one.said for one in no_room)])
-    elif what == "duplicate":
-        rows = duplicated(rows, at)
-    elif what == "spread":
-        rows = spread(rows, at)
-    elif what in ("up", "down"):
-        rows = moved(rows, at, -1 if what == "up" else 1)
-    elif what == "keep":
-        _keep_choices(request, rows, at)
-    else:
-        rows = another(rows, choices)
+    rows = arrange(rows, choices_of(rows, offer.template_choices(data.get("template", ""))))
     data = with_rows(data, rows)
     sheet = OrderSheet(offer, data, order)
     context = _priced(sheet, order)
@@ -153,6 +140,64 @@ def arrange_lines(request: DeskRequest) -> HttpResponse:
         "sheet": sheet, "order": order, "job": order.job if order else None, "fresh_line": True,
         "pasted": pasted, "pasted_text": data.get("pasted", ""), **context,
     })
+
+
+@owner_only
+@require_POST
+def another_line(request: DeskRequest) -> HttpResponse:
+    return _arranged(request, another)
+
+
+@owner_only
+@require_POST
+def lines_pasted(request: DeskRequest) -> HttpResponse:
+    """Read sizes into lines; what could mean two things stays in the box, and so does what finds no room."""
+    data = request.POST.copy()
+    pasted = read_pasted(data.get("pasted", ""), _offer().default_unit)
+
+    def arrange(rows: list[Row], choices: Row) -> list[Row]:
+        rows, no_room = with_pasted(rows, pasted.lines, choices)
+        data["pasted"] = "\n".join([*(one.said for one in pasted.marked), *(one.said for one in no_room)])
+        return rows
+
+    return _arranged(request, arrange, data, pasted)
+
+
+@owner_only
+@require_POST
+def duplicate_line(request: DeskRequest, at: int) -> HttpResponse:
+    """at: the line, counted from 0, here and below."""
+    return _arranged(request, lambda rows, _: duplicated(rows, at))
+
+
+@owner_only
+@require_POST
+def line_up(request: DeskRequest, at: int) -> HttpResponse:
+    return _arranged(request, lambda rows, _: moved(rows, at, -1))
+
+
+@owner_only
+@require_POST
+def line_down(request: DeskRequest, at: int) -> HttpResponse:
+    return _arranged(request, lambda rows, _: moved(rows, at, 1))
+
+
+@owner_only
+@require_POST
+def spread_line(request: DeskRequest, at: int) -> HttpResponse:
+    """All lines choose as this one does."""
+    return _arranged(request, lambda rows, _: spread(rows, at))
+
+
+@owner_only
+@require_POST
+def keep_line(request: DeskRequest, at: int) -> HttpResponse:
+    """Keep a line's choices as its customer's own, and say so."""
+    def arrange(rows: list[Row], _: Row) -> list[Row]:
+        _keep_choices(request, rows, at)
+        return rows
+
+    return _arranged(request, arrange)
 
 
 def _keep_choices(request: DeskRequest, rows: list[Row], at: int) -> None:
@@ -192,7 +237,7 @@ def _write(request: DeskRequest, sheet: OrderSheet, order: Order | None) -> Orde
     customer = sheet.order.customer_row()
     if order is None:
         return save_order(
-            by=request.user, form_key=values["form_key"], customer=customer, typed_lines=sheet.typed_lines(),
+            by=request.user, form_key=values["key"], customer=customer, typed_lines=sheet.typed_lines(),
             bought_in=sheet.things(), **own,
         )
     order.customer = customer

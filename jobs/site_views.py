@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 from typing import Any
-from uuid import uuid4
+from uuid import UUID
 
 from django import forms
 from django.contrib import messages
@@ -20,7 +20,8 @@ from studio.access import at_the_desk, owner_only
 from studio.clock import now, today
 from studio.errors import DaybookError
 from studio.exact import LENGTH_DECIMALS
-from studio.http import REFUSED, DeskRequest, sent_key
+from studio.form_keys import sent_key
+from studio.http import REFUSED, DeskRequest
 from studio.models import House
 from studio.rounding import as_decimal
 from studio.stored_files import keep
@@ -134,23 +135,23 @@ def photographs(request: DeskRequest, number: int) -> HttpResponse:
     """A job's photographs, and one more; what is kept is made anew from its pixels, without metadata."""
     job, refusal = _job(number), ""
     if request.method == "POST":
+        key = sent_key(request)
         sent, kind = request.FILES.get("photograph"), request.POST.get("kind", "")
         if sent is None or kind not in JobPhotograph.Kind.values:
             refusal = "Choose or take a photograph first, and say what it shows."
         else:
             try:
-                _add(request, job, kind, sent.read())
+                _add(request, key, job, kind, sent.read())
                 return redirect("jobs:photographs", number)
             except DaybookError as refused:
                 refusal = str(refused)
     return render(request, "jobs/photographs.html", {
         "job": job, "photographs": job.photographs.select_related("picture", "by"), "refusal": refusal,
-        "kinds": JobPhotograph.Kind.choices, "key": uuid4(),
+        "kinds": JobPhotograph.Kind.choices,
     }, status=REFUSED if refusal else 200)
 
 
-def _add(request: DeskRequest, job: Job, kind: str, content: bytes) -> None:
-    key = sent_key(request)
+def _add(request: DeskRequest, key: UUID, job: Job, kind: str, content: bytes) -> None:
     if JobPhotograph.objects.filter(key=key).exists():
         return
     copies, _ = copies_of(content)

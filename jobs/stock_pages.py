@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
-from uuid import UUID
 
 from django import forms
 from django.contrib import messages
@@ -21,6 +20,7 @@ from jobs.work.kept import keep_leftover_of
 from studio.access import at_the_desk, owner_only
 from studio.clock import today
 from studio.errors import DaybookError
+from studio.form_keys import KeyField, sent_key
 from studio.http import DeskRequest, csv_response, pdf_response
 from studio.inventory.forms import date_input
 from studio.inventory.models import Lot, Material, Purchase
@@ -101,7 +101,7 @@ class PurchaseForm(forms.Form):
     amount = forms.CharField(max_length=30)
     supplier = forms.CharField(max_length=80, required=False)
     due_on = forms.DateField(required=False, widget=date_input())
-    key = forms.UUIDField(widget=forms.HiddenInput())
+    key = KeyField()
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or self.cleaned_data
@@ -134,12 +134,12 @@ def buying(request: DeskRequest) -> HttpResponse:
 @require_POST
 def ordered(request: DeskRequest) -> HttpResponse:
     """Mark a line as ordered; it is awaited until it is received."""
-    form = PurchaseForm(request.POST)
+    key, form = sent_key(request), PurchaseForm(request.POST)
     if not form.is_valid():
         messages.error(request, " ".join(f"{name}: {' '.join(map(str, told))}" for name, told in form.errors.items()))
         return redirect("jobs:buying")
     values = form.cleaned_data
-    Purchase.objects.get_or_create(form_key=values["key"], defaults={
+    Purchase.objects.get_or_create(form_key=key, defaults={
         "material": values["material"], "quantity": values["quantity"], "supplier": values["supplier"],
         "due_on": values["due_on"], "ordered_on": today(),
     })
@@ -147,25 +147,35 @@ def ordered(request: DeskRequest) -> HttpResponse:
     return redirect("jobs:buying")
 
 
+def _awaited(pk: int) -> Purchase:
+    return get_object_or_404(Purchase.objects.select_related("material"), pk=pk, lot=None, called_off_because="")
+
+
 @owner_only
 @require_POST
-def purchase_over(request: DeskRequest, pk: int) -> HttpResponse:
-    """Close what was awaited: received as a lot, or called off with a reason."""
-    row = get_object_or_404(Purchase.objects.select_related("material"), pk=pk, lot=None, called_off_because="")
-    because, number = request.POST.get("because", "").strip()[:120], request.POST.get("lot", "").strip()
-    if number:
-        lot = Lot.objects.filter(material=row.material, lot_number=number, purchase=None).first()
-        if lot is None:
-            messages.error(request, f"{row.material} has no lot {number} that is not set against another order: "
-                           "receive it first.")
-            return redirect("jobs:buying")
-        Purchase.objects.filter(pk=pk).update(lot=lot)
-        messages.success(request, f"{row.material} came as lot {number}.")
-    elif because:
+def purchase_came(request: DeskRequest, pk: int) -> HttpResponse:
+    """Close what was awaited: it stands on the shelf as a lot."""
+    row, number = _awaited(pk), request.POST.get("lot", "").strip()
+    lot = Lot.objects.filter(material=row.material, lot_number=number, purchase=None).first()
+    if lot is None:
+        messages.error(request, f"{row.material} has no lot {number} that is not set against another order: "
+                       "receive it first." if number else "Give the lot it came as.")
+        return redirect("jobs:buying")
+    Purchase.objects.filter(pk=pk).update(lot=lot)
+    messages.success(request, f"{row.material} came as lot {number}.")
+    return redirect("jobs:buying")
+
+
+@owner_only
+@require_POST
+def purchase_called_off(request: DeskRequest, pk: int) -> HttpResponse:
+    """Close what was awaited: it is called off, with the reason."""
+    row, because = _awaited(pk), request.POST.get("because", "").strip()[:120]
+    if because:
         Purchase.objects.filter(pk=pk).update(called_off_because=because)
         messages.success(request, f"{row.material} is no longer awaited.")
     else:
-        messages.error(request, "Give the lot it came as, or say why it is called off.")
+        messages.error(request, "Say why it is called off.")
     return redirect("jobs:buying")
 
 
@@ -186,10 +196,11 @@ def leftover(request: DeskRequest, pk: int) -> HttpResponse:
     asked = request.POST.get("mix", "")
     if not any(one.key == asked and one.keeps for one in plan_of(run.ticket).mixes):
         raise Http404
+    key = sent_key(request)
     try:
         lot = keep_leftover_of(run=run, mix_key=asked, volume_ml=amount_in(request.POST.get("volume", ""), "volume"),
-                               key=UUID(request.POST.get("key", "")), by=request.user)
-    except (DaybookError, ValueError) as refusal:
+                               key=key, by=request.user)
+    except DaybookError as refusal:
         messages.error(request, f"{refusal} Nothing was kept.")
         return redirect("jobs:run", pk)
     messages.success(request, f"{lot} is on the shelf, until {lot.expires_on:%d %b %Y}. Label it.")

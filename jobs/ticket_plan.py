@@ -6,10 +6,11 @@ Nothing here carries a price: a ticket goes to a helper.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 from jobs.estimating.basis import HoleFacts
 from jobs.estimating.cutting import SheetPlan
@@ -125,7 +126,11 @@ class TicketIngredient:
 
 @dataclass(frozen=True, kw_only=True)
 class TicketMix:
-    """One batch to make. key names it on the bench, m3b1 being batch 1 of mix 3."""
+    """One batch to make. key names it on the bench, m3b1 being batch 1 of mix 3.
+
+    solution: its name as printed; solution_key: code and issue, which no renaming changes. Tickets of before held no
+    key: `with_solution_keys` gives it to them.
+    """
 
     key: str
     solution: str
@@ -147,6 +152,7 @@ class TicketMix:
     cautions: str
     agents: list[str]
     ingredients: list[TicketIngredient]
+    solution_key: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -331,8 +337,20 @@ def _mix(mix: Mix, batch: Batch, done: Estimate, shelves: dict[str, Shelf]) -> T
         inside=f"m{mix.parent_mix}" if mix.parent_mix else "", keeps=mix.solution.keeps,
         works_at_once=mix.solution.works_at_once, ammoniacal={"silver_salt", "ammonia"} <= agents,
         reject_if=mix.solution.reject_if, cautions=mix.solution.cautions, agents=sorted(agents),
-        ingredients=ingredients,
+        ingredients=ingredients, solution_key=mix.solution.key,
     )
+
+
+def with_solution_keys(plan: TicketPlan, shelf: Mapping[str, Mapping[str, Any]]) -> TicketPlan:
+    """Return a plan whose mixes all name their solution by key, found by the name and issue that they do hold.
+
+    shelf: the solutions of the quote that the ticket was planned from, by key, as frozen: their names are of that day.
+    """
+    keys = {(one["name"], one["issue_number"]): key for key, one in shelf.items()}
+    return replace(plan, mixes=[
+        mix if mix.solution_key else replace(mix, solution_key=keys.get((mix.solution, mix.issue), ""))
+        for mix in plan.mixes
+    ])
 
 
 def _panes(done: Estimate) -> list[TicketPane]:

@@ -7,7 +7,7 @@ from django.db import transaction
 from jobs.booking import BookingError, frozen_plan
 from jobs.frozen import freeze, thaw
 from jobs.models import Job, Run, WorkTicket
-from jobs.ticket_plan import TicketPlan, plan_ticket
+from jobs.ticket_plan import TicketPlan, plan_ticket, with_solution_keys
 from jobs.work import states
 from studio.clock import now, today
 from studio.inventory.models import Material
@@ -16,7 +16,11 @@ from studio.models import Person
 
 
 def plan_of(ticket: WorkTicket) -> TicketPlan:
-    return thaw(ticket.plan, TicketPlan)
+    """Return a ticket's plan as it was printed; one from before solutions were named by key is told them."""
+    plan, quote = thaw(ticket.plan, TicketPlan), ticket.job.quote
+    if quote is None or all(mix.solution_key for mix in plan.mixes):
+        return plan
+    return with_solution_keys(plan, quote.basis["shelf"]["solutions"])
 
 
 @transaction.atomic

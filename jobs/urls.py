@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs import bench_views, cutting_views, finish_pages, order_views, site_views, stock_pages, views
+from jobs import bench_views, customer_pages, cutting_views, finish_pages, order_views, site_views, stock_pages, views
 
 app_name = "jobs"
 
@@ -9,7 +9,14 @@ urlpatterns = [
     path("jobs/new/", order_views.new_order, name="new"),
     path("jobs/reckon/", order_views.reckon, name="reckon"),
     path("jobs/rests-on/", order_views.rests_on, name="rests_on"),
-    path("jobs/lines/", order_views.arrange_lines, name="arrange_lines"),
+    path("jobs/lines/another/", order_views.another_line, name="another_line"),
+    path("jobs/lines/pasted/", order_views.lines_pasted, name="lines_pasted"),
+    path("jobs/lines/<int:at>/duplicate/", order_views.duplicate_line, name="duplicate_line"),
+    path("jobs/lines/<int:at>/up/", order_views.line_up, name="line_up"),
+    path("jobs/lines/<int:at>/down/", order_views.line_down, name="line_down"),
+    path("jobs/lines/<int:at>/spread/", order_views.spread_line, name="spread_line"),
+    path("jobs/lines/<int:at>/keep/", order_views.keep_line, name="keep_line"),
+    path("jobs/customers/<int:pk>/", customer_pages.customer, name="customer"),
     path("jobs/<int:number>/", views.job_page, name="job"),
     path("jobs/<int:number>/order/", order_views.edit_order, name="order"),
     path("jobs/<int:number>/site/<int:line>/", site_views.site_record, name="site"),
@@ -24,7 +31,8 @@ urlpatterns = [
     path("stockroom/lots/<int:pk>/trace/", stock_pages.trace_lot, name="trace_lot"),
     path("stockroom/buying/", stock_pages.buying, name="buying"),
     path("stockroom/buying/ordered/", stock_pages.ordered, name="ordered"),
-    path("stockroom/buying/<int:pk>/over/", stock_pages.purchase_over, name="purchase_over"),
+    path("stockroom/buying/<int:pk>/came/", stock_pages.purchase_came, name="purchase_came"),
+    path("stockroom/buying/<int:pk>/call-off/", stock_pages.purchase_called_off, name="purchase_called_off"),
     path("stockroom/silver-account/", stock_pages.silver_account_page, name="silver_account"),
     path("bench/<int:pk>/leftover/", stock_pages.leftover, name="leftover"),
     path("bench/<int:pk>/offcuts/", cutting_views.keep_offcuts, name="keep_offcuts"),
@@ -43,6 +51,9 @@ urlpatterns = [
     path("bench/<int:pk>/", bench_views.run_page, name="run"),
     path("bench/<int:pk>/conditions/", bench_views.note_conditions, name="note_conditions"),
     path("bench/<int:pk>/mixes/<slug:key>/", bench_views.note_mix, name="note_mix"),
+    path("bench/<int:pk>/mixes/<slug:key>/as-written/", bench_views.note_mix_as_written, name="note_mix_as_written"),
+    path("bench/<int:pk>/mixes/<slug:key>/not-made/", bench_views.note_mix_not_made, name="note_mix_not_made"),
+    path("bench/<int:pk>/mixes/<slug:key>/from-lot/", bench_views.note_mix_from_lot, name="note_mix_from_lot"),
     path("bench/<int:pk>/panes/<str:label>/", bench_views.note_pane, name="note_pane"),
     path("bench/<int:pk>/glass/<slug:code>/", bench_views.note_glass, name="note_glass"),
     path("bench/<int:pk>/time/", bench_views.note_time, name="note_time"),

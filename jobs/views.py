@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 from typing import Any
-from uuid import UUID, uuid4
 
 from django.contrib import messages
 from django.db.models import Prefetch, prefetch_related_objects
@@ -30,8 +29,10 @@ from recipes.models import RecipeIssue
 from studio.access import owner_only
 from studio.clock import today
 from studio.errors import DaybookError
-from studio.http import REFUSED, DeskRequest, pdf_response
+from studio.form_keys import sent_key
+from studio.http import REFUSED, DeskRequest, pdf_response, sent_version
 from studio.kit.asking import fetched
+from studio.locks import ChangedMeanwhile
 from studio.models import HouseRates
 
 
@@ -74,7 +75,7 @@ def _page(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> Htt
     day = today()
     context: dict[str, Any] = {
         "job": job, "order": job.order, "quotes": list(job.order.quotes.all()), "today": day,
-        "newer": _newer_issues(job), "compared": compare(job), "form_key": uuid4(),
+        "newer": _newer_issues(job), "compared": compare(job),
         "rates": HouseRates.known_on(day),
     }
     if job.shows_shortages:
@@ -133,17 +134,12 @@ def _act(request: DeskRequest, number: int, act: Callable[[Job], str]) -> HttpRe
 @require_POST
 def make_quote(request: DeskRequest, number: int) -> HttpResponse:
     """Save today's estimate as a quote, frozen."""
+    key = sent_key(request)
+
     def act(job: Job) -> str:
-        return f"{save_quote(order=job.order, by=request.user, form_key=_key(request))} is saved and frozen."
+        return f"{save_quote(order=job.order, by=request.user, form_key=key)} is saved and frozen."
 
     return _act(request, number, act)
-
-
-def _key(request: DeskRequest) -> UUID:
-    try:
-        return UUID(request.POST.get("form_key", ""))
-    except ValueError:
-        return uuid4()
 
 
 def _decide(request: DeskRequest, pk: int, *, accept: bool) -> HttpResponse:
@@ -189,6 +185,14 @@ def quote_pdf(request: DeskRequest, pk: int) -> HttpResponse:
     return pdf_response(quote_paper(quote), f"quote-{quote.number}-{quote.revision}.pdf")
 
 
+def _asked_for(form: BookingForm) -> str:
+    """Return what a booking asked for, in words: a job that is booked shows no form to keep it in."""
+    sent = form.cleaned_data
+    due = f"{sent['due_on']:%d %b %Y}" if sent["due_on"] else "not said"
+    because = f", going ahead because “{sent['waived_because']}”" if sent["waived_because"] else ""
+    return f"You asked for: due {due}{because}."
+
+
 @owner_only
 @require_POST
 def book(request: DeskRequest, number: int) -> HttpResponse:
@@ -198,7 +202,9 @@ def book(request: DeskRequest, number: int) -> HttpResponse:
     if not form.is_valid():
         return _page(request, job, REFUSED, booking=form)
     try:
-        book_job(job=job, by=request.user, **form.cleaned_data)
+        book_job(job=job, by=request.user, version=sent_version(request), **form.cleaned_data)
+    except ChangedMeanwhile as refusal:
+        return _page(request, job, REFUSED, refusal=f"{refusal} {_asked_for(form)}")
     except DaybookError as refusal:
         form.add_error(refusal.field or None, str(refusal))
         return _page(request, job, REFUSED, booking=form)
@@ -217,7 +223,7 @@ def ticket(request: DeskRequest, number: int) -> HttpResponse:
 @require_POST
 def cancel_job(request: DeskRequest, number: int) -> HttpResponse:
     def act(job: Job) -> str:
-        cancel(job=job)
+        cancel(job=job, version=sent_version(request))
         return "The job is cancelled; what was promised to it is free again."
 
     return _act(request, number, act)

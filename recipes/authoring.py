@@ -11,6 +11,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import F, Max
 
 from recipes.models import Finish, Part, RecipeIssue, Step
+from recipes.step_kinds import kind_of
 from studio.errors import DaybookError
 from studio.locks import ChangedMeanwhile
 
@@ -24,15 +25,6 @@ class StepRefused(DaybookError):
 
 
 MOST_STEPS = 60
-#: what a fresh step of a kind starts as: common practice, no source; everything can be changed at once
-FRESH: dict[str, dict[str, Any]] = {
-    Step.Kind.RINSE: {"rinse_full": True, "rinse_water": "distilled"},
-    Step.Kind.SENSITISE: {"how": Step.How.WIPE},
-    Step.Kind.SILVER: {"how": Step.How.SPRAY, "dwell_attended": True},
-    Step.Kind.DRY: {"drying": Step.Drying.AIR},
-    Step.Kind.SEAL: {"how": Step.How.BRUSH, "drying": Step.Drying.AIR, "surface_before": Step.Surface.DRY},
-    Step.Kind.BACK: {"how": Step.How.BRUSH, "drying": Step.Drying.AIR, "surface_before": Step.Surface.DRY},
-}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,7 +106,7 @@ def add_step(issue: RecipeIssue, version: int, *, kind: str, after: int) -> Step
     order = _order(issue)
     if len(order) >= MOST_STEPS:
         raise StepRefused(f"A recipe has at most {MOST_STEPS} steps.")
-    step = Step.objects.create(recipe_issue=issue, number=2_000_000, kind=kind, **FRESH.get(kind, {}))
+    step = Step.objects.create(recipe_issue=issue, number=2_000_000, kind=kind, **kind_of(kind).fresh)
     _renumber(issue, [*order[:after], step.pk, *order[after:]])
     step.refresh_from_db()
     return step

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
 
@@ -31,6 +32,7 @@ from recipes.models import Finish, FinishPicture, RecipeIssue, Step
 from recipes.photographs import MEDIA_TYPE, copies_of
 from recipes.reading import EVER, recipe_facts, shelf_for
 from recipes.step_forms import StepForm, StepSheet
+from recipes.step_kinds import KINDS
 from recipes.volumes import made_up_for
 from studio.access import owner_only
 from studio.clock import today
@@ -40,7 +42,10 @@ from studio.kit.asking import fetched
 from studio.models import House, HouseRates
 from studio.stored_files import keep
 
-ARRANGEMENTS = (("up", "Up"), ("down", "Down"), ("duplicate", "Duplicate"), ("drop", "Drop"))
+ARRANGEMENTS = (
+    ("up", "recipes:step_up", "Up"), ("down", "recipes:step_down", "Down"),
+    ("duplicate", "recipes:step_duplicated", "Duplicate"), ("drop", "recipes:step_dropped", "Drop"),
+)
 
 
 def open_draft(code: str, number: int) -> RecipeIssue:
@@ -137,7 +142,7 @@ def _page(
     made = _made_up(sheet, load) if sheet is not None else None
     return render_page_or_part(request, "recipes/edit.html", "steps", {
         "issue": issue, "steps": steps, "by_step": by_step, "opened": step.number if step else 0, "sheet": sheet,
-        "load": load, "kinds": Step.Kind.choices,
+        "load": load, "kinds": [(one.value, one.label) for one in KINDS.values()],
         "arrangements": ARRANGEMENTS, "refusal": refusal, "may_change": is_open(issue),
         "stops": [one for one in found if one.stops], "made_up": made,
         "form": form or issue_form(None, preference, {
@@ -158,28 +163,16 @@ def _step(issue: RecipeIssue, pk: str) -> Step:
     return get_object_or_404(Step, recipe_issue=issue, pk=whole_number(pk))
 
 
-@owner_only
-@require_POST
-def arrange(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    """Add, move, duplicate or drop a step: what the pressed button says."""
-    issue, version, what = open_draft(code, number), sent_version(request), request.POST.get("do", "")
-    opened = 0
+def _arranged(
+    request: DeskRequest, code: str, number: int, arrange: Callable[[RecipeIssue, int], int]
+) -> HttpResponse:
+    """Do one thing to a draft's steps and show them.
+
+    arrange: the draft and the version that was opened, to the number of the step to show open, or 0.
+    """
+    issue = open_draft(code, number)
     try:
-        if what == "add":
-            kind, after = request.POST.get("kind", ""), request.POST.get("after", "")
-            if kind not in Step.Kind.values:
-                raise Http404
-            opened = add_step(issue, version, kind=kind,
-                              after=int(after) if after.isdecimal() else issue.steps.count()).number
-        else:
-            step = _step(issue, request.POST.get("step", ""))
-            if what == "duplicate":
-                opened = duplicate_step(issue, version, step).number
-            elif what == "drop":
-                drop_step(issue, version, step)
-            else:
-                placed = whole_number(request.POST.get("to", ""))
-                move_step(issue, version, step, {"up": step.number - 1, "down": step.number + 1}.get(what, placed))
+        opened = arrange(issue, sent_version(request))
     except DaybookError as refusal:
         return _page(request, issue, refusal=str(refusal))
     remember(recipe_issue=issue)
@@ -187,6 +180,65 @@ def arrange(request: DeskRequest, code: str, number: int) -> HttpResponse:
         return _page(request, issue, opened=opened)
     address = reverse("recipes:edit", args=[code, number])
     return redirect(f"{address}?step={opened}#step-{opened}" if opened else f"{address}#steps")
+
+
+@owner_only
+@require_POST
+def step_added(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    kind, after = request.POST.get("kind", ""), request.POST.get("after", "")
+    if kind not in KINDS:
+        raise Http404
+    return _arranged(request, code, number, lambda issue, version: add_step(
+        issue, version, kind=kind, after=int(after) if after.isdecimal() else issue.steps.count()).number)
+
+
+@owner_only
+@require_POST
+def step_duplicated(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
+    return _arranged(request, code, number, lambda issue, version: duplicate_step(
+        issue, version, _step(issue, str(pk))).number)
+
+
+@owner_only
+@require_POST
+def step_dropped(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
+    def arrange(issue: RecipeIssue, version: int) -> int:
+        drop_step(issue, version, _step(issue, str(pk)))
+        return 0
+
+    return _arranged(request, code, number, arrange)
+
+
+def _moved(
+    request: DeskRequest, code: str, number: int, pk: int, place: Callable[[int], int]
+) -> HttpResponse:
+    """Move a step. place: its number now, to the number it is to have."""
+    def arrange(issue: RecipeIssue, version: int) -> int:
+        step = _step(issue, str(pk))
+        move_step(issue, version, step, place(step.number))
+        return 0
+
+    return _arranged(request, code, number, arrange)
+
+
+@owner_only
+@require_POST
+def step_up(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
+    return _moved(request, code, number, pk, lambda now: now - 1)
+
+
+@owner_only
+@require_POST
+def step_down(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
+    return _moved(request, code, number, pk, lambda now: now + 1)
+
+
+@owner_only
+@require_POST
+def step_placed(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
+    """Move a step to where it was dragged."""
+    to = whole_number(request.POST.get("to", ""))
+    return _moved(request, code, number, pk, lambda _: to)
 
 
 @owner_only

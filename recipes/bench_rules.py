@@ -15,10 +15,9 @@ from recipes.facts import IngredientFacts, RecipeFacts, Shelf, SolutionFacts, St
 from recipes.mixing import MixError, check_strength, is_liquid
 from recipes.solution_rules import agents_within
 from recipes.solution_rules import findings as solution_findings
+from recipes.step_kinds import StepKind, kind_of
 from studio.errors import DaybookError
 from studio.inventory.hazards import pairs_met
-
-APPLYING = frozenset({"sensitise", "silver", "antique"})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,7 +32,8 @@ class Surface:
     wet: bool = False
     #: what lies on the pane since the last full rinse
     unrinsed: frozenset[str] = frozenset()
-    unrinsed_kinds: frozenset[str] = frozenset()
+    #: what the kinds of those steps leave a pane as
+    unrinsed_leaves: frozenset[str] = frozenset()
     unrinsed_solutions: frozenset[str] = frozenset()
     gentlest_antiquing: int = 0
 
@@ -57,6 +57,10 @@ class _At:
     step: StepFacts
     before: Surface
     shelf: Shelf
+
+    @property
+    def kind(self) -> StepKind:
+        return kind_of(self.step.kind)
 
     @property
     def solutions(self) -> list[SolutionFacts]:
@@ -103,24 +107,24 @@ def _agents(step: StepFacts, shelf: Shelf) -> frozenset[str]:
 
 @stop("Grease and dust keep the sensitiser and the silver off the glass (common practice, no source).")
 def cleaning_comes_first(at: _At) -> str:
-    if at.step.kind in APPLYING and not at.before.clean:
+    if at.kind.applying and not at.before.clean:
         return "The pane has not been cleaned before this step."
     return ""
 
 
 @stop("Sensitiser left on the glass clouds the silver or spoils the bath (common practice, no source).")
 def sensitiser_is_rinsed_off(at: _At) -> str:
-    if at.step.kind == "silver" and "sensitise" in at.before.unrinsed_kinds:
+    if at.kind.leaves == "silvered" and "sensitised" in at.before.unrinsed_leaves:
         return "The sensitiser has not been fully rinsed off before the silver."
     return ""
 
 
 @stop("Ammoniacal silver residue that dries can explode (Chemical & Engineering News 74 (2), 1996).")
 def silver_is_rinsed_before_drying_or_antiquing(at: _At) -> str:
-    dries = at.step.kind in ("dry", "antique", "seal", "back") or at.step.drying
-    if dries and at.step.kind != "silver" and "silver" in at.before.unrinsed_kinds:
+    silvers = at.kind.leaves == "silvered"
+    if (at.kind.needs_rinsed_silver or at.step.drying) and not silvers and "silvered" in at.before.unrinsed_leaves:
         return "The silver has not been fully rinsed: ammoniacal residue would dry on the pane."
-    if at.step.kind == "silver" and at.step.drying:
+    if silvers and at.step.drying:
         return "The silver step dries before a full rinse: ammoniacal residue would dry on the pane."
     return ""
 
@@ -181,7 +185,7 @@ def fluoride_is_the_owners(at: _At) -> str:
 
 @caution("Some classic poured formulas silver unsensitised glass; most do not hold on it.")
 def silver_goes_on_sensitised_glass(at: _At) -> str:
-    if at.step.kind == "silver" and not at.before.sensitised:
+    if at.kind.leaves == "silvered" and not at.before.sensitised:
         return "The glass is not sensitised before the silver."
     return ""
 
@@ -189,7 +193,7 @@ def silver_goes_on_sensitised_glass(at: _At) -> str:
 @caution("Harsher agents come before gentler ones (common practice, no source).")
 def harsher_antiquing_comes_first(at: _At) -> str:
     gentlest = at.before.gentlest_antiquing
-    if at.step.kind == "antique" and gentlest and at.step.harshness > gentlest:
+    if at.kind.leaves == "antiqued" and gentlest and at.step.harshness > gentlest:
         return "A harsher antiquing follows a gentler one: the gentle effect would be lost."
     return ""
 
@@ -197,14 +201,14 @@ def harsher_antiquing_comes_first(at: _At) -> str:
 @caution("What tap water carries spoils sensitiser and silver in ways that cannot be repeated.")
 def distilled_water_controls_the_result(at: _At) -> str:
     between = at.before.sensitised and not at.before.silvered
-    if at.step.kind == "rinse" and between and at.step.rinse_water == "tap":
+    if at.kind.leaves == "rinsed" and between and at.step.rinse_water == "tap":
         return "Tap water rinses the sensitised glass: use distilled for the last rinse before the silver."
     return ""
 
 
 @caution("A flaw sealed in cannot be mended.")
 def inspected_before_sealing(at: _At) -> str:
-    if at.step.kind in ("seal", "back") and not at.before.sealed and not at.before.inspected_since_work:
+    if at.kind.leaves == "sealed" and not at.before.sealed and not at.before.inspected_since_work:
         return "Nobody looks at the pane before it is sealed."
     return ""
 
@@ -212,7 +216,7 @@ def inspected_before_sealing(at: _At) -> str:
 @caution("One solution left on the pane spoils the next (common practice, no source).")
 def solutions_are_rinsed_apart(at: _At) -> str:
     mine = frozenset(part.solution for part in at.step.parts)
-    if at.step.kind in APPLYING and mine and at.before.unrinsed_solutions - mine:
+    if at.kind.applying and mine and at.before.unrinsed_solutions - mine:
         names = ", ".join(sorted(at.shelf.solutions[key].name for key in at.before.unrinsed_solutions - mine))
         return f"{names} is still on the pane."
     return ""
@@ -238,38 +242,42 @@ def surface_is_as_wanted(at: _At) -> str:
 
 @caution("What is not noted cannot be repeated (common practice, no source).")
 def what_decides_is_noted(at: _At) -> str:
-    if at.step.kind in APPLYING and at.step.dwell_minutes == 0:
+    if at.kind.applying and at.step.dwell_minutes == 0:
         return "The dwell is not noted."
-    if at.step.kind in APPLYING and not at.step.how:
+    if at.kind.applying and not at.step.how:
         return "How it is applied is not noted."
     return ""
 
 
 def _after(step: StepFacts, pane: Surface, shelf: Shelf) -> Surface:
-    """Return the pane after a step."""
-    if step.kind == "clean":
+    """Return the pane after a step, as its kind's row says."""
+    kind = kind_of(step.kind)
+    if kind.leaves == "clean":
         pane = replace(pane, clean=True, wet=True)
-    elif step.kind == "rinse":
+    elif kind.leaves == "rinsed":
+        nothing: frozenset[str] = frozenset()
         pane = replace(pane, wet=True)
         if step.rinse_full:
-            nothing: frozenset[str] = frozenset()
-            pane = replace(pane, unrinsed=nothing, unrinsed_kinds=nothing, unrinsed_solutions=nothing)
-    elif step.kind in APPLYING:
-        pane = replace(
-            pane, wet=True, inspected_since_work=False, unrinsed=pane.unrinsed | _agents(step, shelf),
-            unrinsed_kinds=pane.unrinsed_kinds | {step.kind},
-            unrinsed_solutions=pane.unrinsed_solutions | {part.solution for part in step.parts},
-            sensitised=pane.sensitised or step.kind == "sensitise", silvered=pane.silvered or step.kind == "silver",
-        )
-        if step.kind == "antique" and step.harshness:
-            gentlest = min(pane.gentlest_antiquing or step.harshness, step.harshness)
-            pane = replace(pane, gentlest_antiquing=gentlest)
-    elif step.kind == "inspect":
+            pane = replace(pane, unrinsed=nothing, unrinsed_leaves=nothing, unrinsed_solutions=nothing)
+    elif kind.leaves == "inspected":
         pane = replace(pane, inspected_since_work=True)
-    elif step.kind in ("seal", "back"):
-        pane = replace(pane, sealed=True, wet=False)
-    if step.kind == "dry" or step.drying:
-        pane = replace(pane, wet=False)
+    elif kind.leaves == "sealed":
+        pane = replace(pane, sealed=True)
+    if kind.applying:
+        pane = _after_applying(kind, step, pane, shelf)
+    return replace(pane, wet=False) if kind.dries or step.drying else pane
+
+
+def _after_applying(kind: StepKind, step: StepFacts, pane: Surface, shelf: Shelf) -> Surface:
+    pane = replace(
+        pane, wet=True, inspected_since_work=False, unrinsed=pane.unrinsed | _agents(step, shelf),
+        unrinsed_leaves=pane.unrinsed_leaves | {kind.leaves},
+        unrinsed_solutions=pane.unrinsed_solutions | {part.solution for part in step.parts},
+        sensitised=pane.sensitised or kind.leaves == "sensitised", silvered=pane.silvered or kind.leaves == "silvered",
+    )
+    if kind.leaves == "antiqued" and step.harshness:
+        gentlest = min(pane.gentlest_antiquing or step.harshness, step.harshness)
+        pane = replace(pane, gentlest_antiquing=gentlest)
     return pane
 
 

@@ -17,6 +17,15 @@ from studio.units import show_size
 DONE = "done"
 
 
+#: names a step by its name and which of its like
+StepKey = tuple[str, int]
+#: names a value within its step: a part (0: the step itself), and what
+Within = tuple[int, str]
+Value = Fraction | str | bool | int | None
+#: what belongs to no step: film, pane and glass
+WHOLE: StepKey = ("", 0)
+
+
 class Key(NamedTuple):
     """Names one value of a recipe: a step by its name and which of its like, a part (0: the step itself), what."""
 
@@ -29,19 +38,37 @@ class Key(NamedTuple):
     def of_step(self) -> StepKey:
         return self.step, self.nth
 
+    @property
+    def within(self) -> Within:
+        return self.part, self.what
 
-StepKey = tuple[str, int]
-Value = Fraction | str | bool | int | None
-Values = Mapping[Key, Value]
-#: what belongs to no step: film, pane and glass
-WHOLE: StepKey = ("", 0)
+
+def _mark(*told: object) -> int:
+    """Return a whole number that scatters well, as the hash of a tuple of small numbers does not: sums of those
+    meet by design (twice the strength and half the dwell), and a pair would be missed.
+    """
+    return hash("|".join(map(str, told)))
+
+
+class LaidStep:
+    """A step's values laid out once, each with its mark, and the sum of the marks."""
+
+    __slots__ = ("mark", "marks", "values")
+
+    def __init__(self, values: Mapping[Within, Value]) -> None:
+        self.values = values
+        self.marks = {within: _mark(*within, hash(value)) for within, value in values.items()}
+        self.mark = sum(self.marks.values())
+
+
+NOTHING = LaidStep({})
 
 
 @dataclass(frozen=True, kw_only=True)
 class Tried:
     """A trial or an issue as it is compared: its recipe, pane and glass, its score where it has one.
 
-    steps: its values, step by step; steps that are alike in several trials share one mapping.
+    steps: its values, step by step; steps that are alike in several trials share one layout.
     """
 
     name: str
@@ -52,13 +79,13 @@ class Tried:
     glass: str = ""
     score: int | None = None
     number: int = 0
-    steps: Mapping[StepKey, Values] = field(default_factory=dict, compare=False)
+    steps: Mapping[StepKey, LaidStep] = field(default_factory=dict, compare=False)
 
     def has(self, key: Key) -> bool:
-        return key in self.steps.get(key.of_step, {})
+        return key.within in self.steps.get(key.of_step, NOTHING).values
 
     def value(self, key: Key) -> Value:
-        return self.steps.get(key.of_step, {}).get(key)
+        return self.steps.get(key.of_step, NOTHING).values.get(key.within)
 
     def does(self, step: StepKey) -> bool:
         """Say whether a step is done, not left out."""
@@ -69,40 +96,35 @@ class Laying:
     """Lays out values step by step, each different step once: thousands of trials share most of theirs."""
 
     def __init__(self) -> None:
-        self._by_identity: dict[tuple[int, str, int], Values] = {}
-        self._by_value: dict[tuple[StepFacts, str, int], Values] = {}
-        self._kept_alive: list[StepFacts] = []
+        self._steps: dict[StepFacts, LaidStep] = {}
+        self._wholes: dict[tuple[tuple[Within, Value], ...], LaidStep] = {}
 
     def lay(self, tried: Tried) -> Tried:
         """Return it with its values. A step that is left out has none."""
-        whole: dict[Key, Value] = {Key("", 0, 0, "film_nm"): tried.recipe.film_nm}
+        whole: dict[Within, Value] = {(0, "film_nm"): tried.recipe.film_nm}
         if tried.width_mm is not None and tried.height_mm is not None:
-            whole[Key("", 0, 0, "pane")] = show_size(tried.width_mm, tried.height_mm)
-            whole[Key("", 0, 0, "glass")] = tried.glass
-        steps: dict[StepKey, Values] = {WHOLE: whole}
+            whole[0, "pane"] = show_size(tried.width_mm, tried.height_mm)
+            whole[0, "glass"] = tried.glass
+        steps = {WHOLE: self._wholes.setdefault(tuple(whole.items()), LaidStep(whole))}
         seen: dict[str, int] = defaultdict(int)
         for step in tried.recipe.steps:
             label = step.name or step.kind
             seen[label] += 1
-            steps[label, seen[label]] = self._of(step, label, seen[label])
+            steps[label, seen[label]] = self._of(step)
         return replace(tried, steps=steps)
 
-    def _of(self, step: StepFacts, label: str, nth: int) -> Values:
-        same = (id(step), label, nth)
-        if same not in self._by_identity:
-            self._kept_alive.append(step)  # or another could get its identity
-            alike = (step, label, nth)
-            if alike not in self._by_value:
-                self._by_value[alike] = _of_step(step, label, nth)
-            self._by_identity[same] = self._by_value[alike]
-        return self._by_identity[same]
+    def _of(self, step: StepFacts) -> LaidStep:
+        laid = self._steps.get(step)
+        if laid is None:
+            laid = self._steps[step] = LaidStep(_of_step(step))
+        return laid
 
 
-def _of_step(step: StepFacts, label: str, nth: int) -> dict[Key, Value]:
-    values: dict[Key, Value] = {Key(label, nth, 0, DONE): True}
-    values |= {Key(label, nth, 0, name): getattr(step, name) for name in STEP_VALUES if name != "name"}
+def _of_step(step: StepFacts) -> dict[Within, Value]:
+    values: dict[Within, Value] = {(0, DONE): True}
+    values |= {(0, name): getattr(step, name) for name in STEP_VALUES if name != "name"}
     for number, part in enumerate(step.parts, start=1):
-        values |= {Key(label, nth, number, name): getattr(part, name) for name in PART_VALUES}
+        values |= {(number, name): getattr(part, name) for name in PART_VALUES}
     return values
 
 
@@ -137,7 +159,9 @@ class Row:
 
 def differing(tried: Sequence[Tried], shelf: Shelf, preference: str = "metric") -> list[Row]:
     """Return the values in which the compared differ, in the order of the steps; what is alike is left out."""
-    keys = list(dict.fromkeys(key for one in tried for values in one.steps.values() for key in values))
+    keys = list(dict.fromkeys(
+        Key(*step, *within) for one in tried for step, laid in one.steps.items() for within in laid.values
+    ))
     rows = []
     for key in keys:
         present = [one for one in tried if one.does(key.of_step) and (key.step or one.has(key))]
@@ -178,22 +202,15 @@ def _sort_key(value: Value) -> tuple[int, Fraction, str]:
 def one_change_pairs(tried: Sequence[Tried]) -> dict[Key, list[Pair]]:
     """Return, for each value, the pairs that differ in it alone, the lower value first, the newest pairs first.
 
-    Trials are grouped by everything but one value, through one sum of hashes each: so it grows with trials × values.
+    Trials are grouped by everything but one value, through one sum of marks each: so it grows with trials × values.
     """
-    moving = _moving(tried)
-    marks = _Marks(moving)
-    sums = [sum(marks.of(values)[1] for values in one.steps.values()) for one in tried]
+    weights = {step: _mark(*step) for step in dict.fromkeys(step for one in tried for step in one.steps)}
+    sums = [sum(weights[step] * laid.mark for step, laid in one.steps.items()) for one in tried]
     found: dict[Key, list[Pair]] = {}
-    for key in moving:
-        groups: dict[int, list[Tried]] = defaultdict(list)
-        for one, whole in zip(tried, sums, strict=True):
-            own, all_of_step = marks.of(one.steps.get(key.of_step, {}))
-            if key.what == DONE:
-                groups[whole - all_of_step].append(one)
-            elif key in own:
-                groups[whole - own[key]].append(one)
+    for key in _moving(tried):
+        groups = _alike_otherwise(key, tried, sums, weights[key.of_step])
         pairs = [
-            pair for group in groups.values() if len(group) > 1
+            pair for group in groups if len(group) > 1
             for pair in _pairs(key, group) if _alike_but(key, pair.before, pair.after)
         ]
         if pairs:
@@ -201,40 +218,42 @@ def one_change_pairs(tried: Sequence[Tried]) -> dict[Key, list[Pair]]:
     return found
 
 
+def _alike_otherwise(key: Key, tried: Sequence[Tried], sums: Sequence[int], weight: int) -> list[list[Tried]]:
+    """Return the trials in groups that are alike, as their marks say, in all but one value.
+
+    sums: each trial's marks, those of a step by its weight: the same values at another step count otherwise.
+    Where the value is whether a step is done, the group holds those that leave it out as well.
+    """
+    groups: dict[int, list[Tried]] = defaultdict(list)
+    step, within = key.of_step, key.within
+    for one, whole in zip(tried, sums, strict=True):
+        laid = one.steps.get(step)
+        if key.what == DONE:
+            groups[whole - weight * (laid or NOTHING).mark].append(one)
+        elif laid is not None and within in laid.marks:
+            groups[whole - weight * laid.marks[within]].append(one)
+    return list(groups.values())
+
+
 def _moving(tried: Sequence[Tried]) -> list[Key]:
     """Return the values that are not alike everywhere; of each step, looking once at each way it was done."""
-    ways: dict[StepKey, dict[int, Values]] = defaultdict(dict)
+    ways: dict[StepKey, dict[LaidStep, None]] = defaultdict(dict)
     done: dict[StepKey, int] = defaultdict(int)
     for one in tried:
-        for step, values in one.steps.items():
-            ways[step][id(values)] = values
+        for step, laid in one.steps.items():
+            ways[step][laid] = None
             done[step] += 1
     moving = []
     for step, different in ways.items():
-        known = dict.fromkeys(key for values in different.values() for key in values)
-        for key in known:
+        for within in dict.fromkeys(within for laid in different for within in laid.values):
+            key = Key(*step, *within)
             if key.what == DONE:
                 varies = done[step] < len(tried)
             else:
-                varies = len({values.get(key) for values in different.values()}) > 1
+                varies = len({laid.values.get(within) for laid in different}) > 1
             if varies:
                 moving.append(key)
     return moving
-
-
-class _Marks:
-    """The hashes of the moving values of each different step, and their sum."""
-
-    def __init__(self, moving: Sequence[Key]) -> None:
-        self._moving = frozenset(moving)
-        self._known: dict[int, tuple[dict[Key, int], int]] = {}
-
-    def of(self, values: Values) -> tuple[dict[Key, int], int]:
-        known = self._known.get(id(values))
-        if known is None:
-            own = {key: hash((key, value)) for key, value in values.items() if key in self._moving}
-            known = self._known[id(values)] = (own, sum(own.values()))
-        return known
 
 
 def _alike_but(key: Key, one: Tried, other: Tried) -> bool:
@@ -242,10 +261,11 @@ def _alike_but(key: Key, one: Tried, other: Tried) -> bool:
     if key.what != DONE and one.value(key) == other.value(key):
         return False
     for step in one.steps.keys() | other.steps.keys():
-        a, b = one.steps.get(step, {}), other.steps.get(step, {})
+        a, b = one.steps.get(step, NOTHING), other.steps.get(step, NOTHING)
         if a is b or (key.what == DONE and step == key.of_step):
             continue
-        if {k: v for k, v in a.items() if k != key} != {k: v for k, v in b.items() if k != key}:
+        but = key.within if step == key.of_step else None
+        if {k: v for k, v in a.values.items() if k != but} != {k: v for k, v in b.values.items() if k != but}:
             return False
     return True
 

@@ -8,19 +8,13 @@ mol/L × molar mass (IUPAC); % w/v × 10; % w/w × 10 × the solution's density;
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Literal
 
 from studio.errors import DaybookError
 from studio.rounding import decimal_string
 from studio.units import NotUnderstood, plain_number
-
-Way = Literal["g/L", "mol/L", "% w/v", "% w/w", "% v/v"]
-WAYS: dict[Way, str] = {
-    "g/L": "grams per litre", "mol/L": "moles per litre", "% w/v": "percent, grams in 100 mL",
-    "% w/w": "percent by mass", "% v/v": "percent by volume",
-}
 
 
 class CannotBeKnown(DaybookError):
@@ -47,27 +41,57 @@ class Known:
         return value
 
 
-def _grams_per_litre_of_one(way: Way, known: Known) -> Fraction:
-    """Return grams per litre that one unit of a way stands for."""
-    if way == "mol/L":
-        return known.need(known.molar_mass, "molar mass", "molar_mass")
-    if way == "% w/w":
-        return 10 * known.need(known.solution_density, "solution's density", "solution_density")
-    if way == "% v/v":
-        return 10 * known.need(known.pure_density, "pure liquid's density", "pure_density")
-    return Fraction(10) if way == "% w/v" else Fraction(1)
+@dataclass(frozen=True, kw_only=True)
+class WayOfStating:
+    """One way in which people state a strength.
+
+    of_one: grams of the pure substance per litre that one unit of it stands for; raises CannotBeKnown. at_most: the
+    highest figure that makes sense.
+    """
+
+    label: str
+    of_one: Callable[[Known], Fraction]
+    at_most: Fraction | None = None
+
+
+class UnknownWay(DaybookError):
+    """A way of stating strength that no row of the table knows."""
+
+
+#: adding a way: one row here, and how it is typed in `dosing.py` if ingredients may be written in it
+TABLE: dict[str, WayOfStating] = {
+    "g/L": WayOfStating(label="grams per litre", of_one=lambda known: Fraction(1)),
+    "mol/L": WayOfStating(label="moles per litre", of_one=lambda known: known.need(
+        known.molar_mass, "molar mass", "molar_mass")),
+    "% w/v": WayOfStating(label="percent, grams in 100 mL", of_one=lambda known: Fraction(10)),
+    "% w/w": WayOfStating(label="percent by mass", at_most=Fraction(100), of_one=lambda known: 10 * known.need(
+        known.solution_density, "solution's density", "solution_density")),
+    "% v/v": WayOfStating(label="percent by volume", at_most=Fraction(100), of_one=lambda known: 10 * known.need(
+        known.pure_density, "pure liquid's density", "pure_density")),
+}
+Way = str
+WAYS: dict[Way, str] = {way: row.label for way, row in TABLE.items()}
+
+
+def way_of(way: Way) -> WayOfStating:
+    """Return a way's row. Raises UnknownWay: nothing is silently taken for grams per litre."""
+    if way not in TABLE:
+        said = f"“{way}” is no way of stating a strength" if way else "It is not said how the strength is stated"
+        raise UnknownWay(f"{said}: choose one of {', '.join(TABLE)}.", "way")
+    return TABLE[way]
 
 
 def grams_per_litre(amount: Fraction, way: Way, known: Known) -> Fraction:
-    """Return grams of the pure substance per litre of solution. Raises CannotBeKnown."""
-    if amount < 0 or (way in ("% w/w", "% v/v") and amount > 100):
+    """Return grams of the pure substance per litre of solution. Raises CannotBeKnown or UnknownWay."""
+    row = way_of(way)
+    if amount < 0 or (row.at_most is not None and amount > row.at_most):
         raise CannotBeKnown("A strength lies above zero, and a percentage at most at 100.", "amount")
-    return amount * _grams_per_litre_of_one(way, known)
+    return amount * row.of_one(known)
 
 
 def strength_as(grams: Fraction, way: Way, known: Known) -> Fraction:
-    """Return grams per litre written another way. Raises CannotBeKnown."""
-    return grams / _grams_per_litre_of_one(way, known)
+    """Return grams per litre written another way. Raises CannotBeKnown or UnknownWay."""
+    return grams / way_of(way).of_one(known)
 
 
 def in_every_way(grams: Fraction, known: Known) -> dict[Way, Fraction | str]:

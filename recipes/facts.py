@@ -7,9 +7,10 @@ whose unit stands in the name.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import date
 from fractions import Fraction
+from functools import cached_property
 from typing import Literal
 
 StockUnit = Literal["g", "mL", "sheet", "each"]
@@ -116,6 +117,14 @@ class StepFacts:
     instructions: str = ""
     looks_good: str = ""
     cautions: str = ""
+
+    def __hash__(self) -> int:
+        return self._hashed
+
+    @cached_property
+    def _hashed(self) -> int:
+        """Reckoned once: thousands of trials share most of their steps, and look them up by value."""
+        return hash(tuple(getattr(self, one.name) for one in fields(self)))
 
     @property
     def attended(self) -> bool:

@@ -12,7 +12,8 @@ from recipes.models import SolutionIssue
 from studio.access import at_the_desk
 from studio.clock import today
 from studio.errors import DaybookError
-from studio.http import DeskRequest, sent_key
+from studio.form_keys import sent_key
+from studio.http import DeskRequest
 from studio.units import amount_in
 
 

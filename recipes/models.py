@@ -9,6 +9,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
+from recipes.step_kinds import KINDS
 from studio.coded import Coded
 from studio.exact import length_field, ratio_field, share_field, stock_field
 from studio.inventory.models import Lot, Material, Posting
@@ -219,18 +220,6 @@ class IssueEvent(models.Model):
 class Step(models.Model):
     """One step of a recipe issue, for all its coats together. Lengths mm, volumes mL, times minutes."""
 
-    class Kind(models.TextChoices):
-        CLEAN = "clean", "clean"
-        RINSE = "rinse", "rinse"
-        SENSITISE = "sensitise", "sensitise"
-        SILVER = "silver", "silver"
-        DRY = "dry", "dry"
-        ANTIQUE = "antique", "antique"
-        SEAL = "seal", "seal"
-        BACK = "back", "back"
-        INSPECT = "inspect", "inspect"
-        MAKE_SAFE = "make safe", "make safe"
-
     class How(models.TextChoices):
         SPRAY = "spray", "sprayed"
         POUR = "pour", "poured"
@@ -262,7 +251,7 @@ class Step(models.Model):
 
     recipe_issue = models.ForeignKey(RecipeIssue, models.CASCADE, related_name="steps")
     number = models.PositiveIntegerField()
-    kind = models.CharField(max_length=10, choices=Kind.choices)
+    kind = models.CharField(max_length=10, choices=[(one.value, one.label) for one in KINDS.values()])
     name = models.CharField(max_length=80, blank=True)
     how = models.CharField(max_length=6, choices=How.choices, blank=True)
     coats = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])

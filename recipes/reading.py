@@ -52,6 +52,14 @@ def _ingredient(one: Ingredient) -> IngredientFacts:
     )
 
 
+def solution_issue_of(key: str) -> SolutionIssue | None:
+    """Return the solution issue that a frozen paper names by key, code and number; None where there is none."""
+    code, _, number = key.rpartition("/")
+    if not number.isdecimal():
+        return None
+    return SolutionIssue.objects.select_related("solution").filter(solution__code=code, number=int(number)).first()
+
+
 def solution_facts(issue: SolutionIssue) -> SolutionFacts:
     return SolutionFacts(
         key=issue.key, name=issue.solution.name, issue_number=issue.number,

@@ -15,6 +15,7 @@ from recipes.authoring import PartDraft
 from recipes.facts import PartFacts, StepFacts
 from recipes.models import Part, SolutionIssue, Step
 from recipes.reading import EVER, calibrations, coverage_of
+from recipes.step_kinds import kind_of
 from studio.models import GunCalibration
 from studio.typed_fields import TypedField, set_preference, typed_texts
 from studio.typed_values import Typed
@@ -40,18 +41,6 @@ def gun_choices() -> Choices:
     return [("", "typed in"), *((gun, f"by {gun}'s newest calibration") for gun in guns)]
 
 
-#: fields shown open for each kind of step; the rest is folded away until it holds something
-OPEN: dict[str, tuple[str, ...]] = {
-    "applying": ("how", "coats", "coverage_ml_per_m2", "dwell_minutes", "motion", "pane_lies", "surface_before",
-                 "dwell_attended"),
-    Step.Kind.CLEAN: ("how", "coverage_ml_per_m2", "dwell_minutes"),
-    Step.Kind.RINSE: ("rinse_full", "rinse_water", "dwell_minutes"),
-    Step.Kind.DRY: ("drying", "dwell_minutes"),
-    Step.Kind.SEAL: ("how", "coats", "coverage_ml_per_m2", "drying", "dwell_minutes", "surface_before"),
-    Step.Kind.BACK: ("how", "coats", "coverage_ml_per_m2", "drying", "dwell_minutes", "surface_before"),
-    Step.Kind.INSPECT: (),
-    Step.Kind.MAKE_SAFE: ("dwell_minutes",),
-}
 ALWAYS_OPEN = ("instructions", "looks_good", "cautions")
 TIMES = ("minutes_per_load", "minutes_per_pane", "minutes_per_m2", "hands")
 
@@ -166,7 +155,7 @@ class StepForm(forms.Form):
     @property
     def open_fields(self) -> list[forms.BoundField]:
         """The fields that decide a step of this kind."""
-        return self._bound(OPEN.get(self.kind, OPEN["applying"]))
+        return self._bound(kind_of(self.kind).open_fields)
 
     @property
     def word_fields(self) -> list[forms.BoundField]:
@@ -178,7 +167,7 @@ class StepForm(forms.Form):
 
     @property
     def more_fields(self) -> list[forms.BoundField]:
-        shown = {*OPEN.get(self.kind, OPEN["applying"]), *ALWAYS_OPEN, *TIMES, "name"}
+        shown = {*kind_of(self.kind).open_fields, *ALWAYS_OPEN, *TIMES, "name"}
         return self._bound(name for name in self.fields if name not in shown)
 
     @property
@@ -248,7 +237,7 @@ class StepSheet:
     def __init__(self, step: Step, data: Any = None, *, preference: str = "metric") -> None:
         self.step = step
         self.form = StepForm.of(step, data, preference=preference, guns=gun_choices(), prefix="step")
-        fresh_silver = step.kind == Step.Kind.SILVER and not step.parts.all()
+        fresh_silver = kind_of(step.kind).first_parts and not step.parts.all()
         rows = SilverPartFormSet if fresh_silver else PartFormSet
         self.parts: BaseFormSet[PartForm] = rows(
             data, prefix="parts", form_kwargs={"choices": solution_choices()}, initial=[

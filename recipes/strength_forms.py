@@ -13,11 +13,13 @@ from recipes.concentration import (
     Dilution,
     Known,
     Ratio,
+    UnknownWay,
     Way,
     dilute,
     grams_per_litre,
     in_every_way,
     parse_ratio,
+    way_of,
 )
 from recipes.molar_masses import molar_mass
 from studio.errors import DaybookError
@@ -44,6 +46,15 @@ class Answer:
 
 def _optional(label: str, **more: Any) -> forms.CharField:
     return forms.CharField(max_length=30, required=False, label=label, **more)
+
+
+def _way(values: dict[str, Any], field: str) -> Way:
+    """Return how a strength is stated. Raises UnknownWay, beside its field, where that is not said."""
+    try:
+        way_of(values[field])
+    except UnknownWay as unsaid:
+        raise UnknownWay(str(unsaid), field) from unsaid
+    return str(values[field])
 
 
 class StrengthForm(forms.Form):
@@ -135,8 +146,7 @@ class StrengthForm(forms.Form):
             ways: dict[str, Fraction | str] = {}
             by_mass = values["mass_g"] is not None and values["way"] == values["wanted_way"] == "% w/w"
             if values["amount_number"] and not by_mass:  # weighed out, nothing needs a density
-                way: Way = values["way"] or "g/L"
-                grams = grams_per_litre(values["amount_number"], way, known)
+                grams = grams_per_litre(values["amount_number"], _way(values, "way"), known)
                 ways = {WAYS[one]: told for one, told in in_every_way(grams, known).items()}
             dilution, wanted_grams = None, None
             if values["wanted_number"] and values["amount_number"] and values["mass_g"] is not None:
@@ -145,7 +155,7 @@ class StrengthForm(forms.Form):
                 dilution = dilute(values["amount_number"], values["wanted_number"], values["mass_g"])
             elif values["wanted_number"] and grams:
                 thin = Known(name=known.name, molar_mass=known.molar_mass, pure_density=known.pure_density)
-                wanted_grams = grams_per_litre(values["wanted_number"], values["wanted_way"] or "g/L", thin)
+                wanted_grams = grams_per_litre(values["wanted_number"], _way(values, "wanted_way"), thin)
                 dilution = dilute(grams, wanted_grams, volume)
         except DaybookError as refusal:
             field = getattr(refusal, "field", "")

@@ -17,6 +17,7 @@ from recipes.step_forms import Choices, PartForm, StepForm, part_initial, soluti
 from recipes.value_words import strength_words
 from studio.errors import DaybookError
 from studio.exact import LENGTH_DECIMALS, STOCK_DECIMALS, exactly
+from studio.form_keys import KeyField
 from studio.inventory.models import Lot, Material
 from studio.rounding import as_decimal, plain
 from studio.typed_fields import TypedField, set_preference
@@ -32,7 +33,7 @@ class PaneForm(forms.Form):
     size_text = forms.CharField(max_length=60, label="Pane")
     glass = forms.ModelChoiceField(Material.objects.filter(kind=Material.Kind.GLASS), required=False,
                                    empty_label="not said")
-    key = forms.UUIDField(widget=forms.HiddenInput())
+    key = KeyField()
 
     def __init__(self, data: Any = None, *, preference: str = "metric", **more: Any) -> None:
         super().__init__(data, **more)

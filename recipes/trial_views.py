@@ -5,7 +5,6 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
-from uuid import uuid4
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
@@ -46,7 +45,8 @@ from recipes.trying import (
 from studio.access import at_the_desk, owner_only
 from studio.clock import today
 from studio.errors import DaybookError
-from studio.http import REFUSED, DeskRequest, sent_key, sent_version, whole_number
+from studio.form_keys import sent_key
+from studio.http import REFUSED, DeskRequest, sent_version, whole_number
 from studio.inventory.models import Lot, Material
 from studio.inventory.picking import pick
 from studio.inventory.shelf import as_on_shelf
@@ -109,7 +109,7 @@ def _pane_initial(request: DeskRequest, parent: Trial | None, preference: str) -
     """Start with the pane of the trial before: this one's parent, else the person's last."""
     last = parent or Trial.objects.filter(made_by=request.user).first()
     standard = "150 x 150 mm" if preference == "metric" else "6 x 6 in"
-    return {"key": uuid4(), "size_text": last.size_text if last and last.size_text else standard,
+    return {"size_text": last.size_text if last and last.size_text else standard,
             "glass": last.glass_id if last else None}
 
 
@@ -120,10 +120,11 @@ def _start(request: DeskRequest, issue: RecipeIssue, parent: Trial | None) -> Ht
     pane = PaneForm(data, preference=preference, initial=_pane_initial(request, parent, preference))
     refusal = ""
     if request.method == "POST":
+        key = sent_key(request)
         if pane.is_valid() & sheet.is_valid():
             try:
                 trial = start_trial(
-                    key=pane.cleaned_data["key"], by=request.user, recipe_issue=issue, parent=parent,
+                    key=key, by=request.user, recipe_issue=issue, parent=parent,
                     changes=sheet.changes(), **pane.values(),
                 )
                 return redirect("recipes:trial", trial.number)
@@ -313,7 +314,7 @@ def drop_photograph(request: DeskRequest, pk: int) -> HttpResponse:
 @require_POST
 def stock(request: DeskRequest, number: int) -> HttpResponse:
     """Deduct what the trial took from the lots it was taken from."""
-    row = _trial(number)
+    key, row = sent_key(request), _trial(number)
     facts = facts_of([row])
     takes = _take_forms(row, facts.tried[row.pk], facts.shelf, request.POST)
     scanned, amount = request.POST.get("other_lot", "").strip(), request.POST.get("other_amount", "").strip()
@@ -337,7 +338,7 @@ def stock(request: DeskRequest, number: int) -> HttpResponse:
                 refusal = f"How much of {other}? Write it with its unit."
     if not refusal:
         try:
-            take_stock(key=sent_key(request), trial=row, by=request.user, taken=taken, day=today(),
+            take_stock(key=key, trial=row, by=request.user, taken=taken, day=today(),
                        because=request.POST.get("because", "").strip())
         except DaybookError as refused:
             refusal = str(refused)

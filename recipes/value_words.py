@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from recipes.changing import LEFT_OUT, YES, Change
 from recipes.facts import RecipeFacts, Shelf, StepFacts
+from recipes.step_kinds import kind_of
 from studio.rounding import decimal_string
 from studio.typed_values import show_time
 from studio.units import show_coverage, show_length, show_temperature, show_volume
@@ -17,8 +18,6 @@ STRENGTHS = {
     Fraction(1): "as written", Fraction(2): "double strength", Fraction(3): "triple strength",
     Fraction(4): "four times the strength",
 }
-#: kinds of step whose effect depends on whether the pane is moved
-_DECIDED_BY_MOTION = frozenset({"sensitise", "silver", "antique"})
 #: what a value of a step is called; its kind says how it is shown
 VALUES: dict[str, tuple[str, str]] = {
     "name": ("name", ""), "how": ("how applied", "how"), "coats": ("coats", "number"),
@@ -83,7 +82,7 @@ def step_words(step: StepFacts, shelf: Shelf) -> Iterator[str]:
         yield strength_words(part.strength)
     if step.parts:
         yield f"{HOW.get(step.how, '')} {step.pane_lies}"
-        if step.kind in _DECIDED_BY_MOTION:
+        if kind_of(step.kind).decided_by_motion:
             yield "left still" if step.motion == "still" else step.motion
         yield f"on {step.surface_before} surface" if step.surface_before != "either" else ""
     if step.dwell_minutes:

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from typing import Any
-from uuid import UUID
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.cache import patch_vary_headers
 from django_htmx.middleware import HtmxDetails
@@ -44,14 +43,6 @@ def whole_number(sent: str) -> int:
 def sent_version(request: HttpRequest) -> int:
     """Return the version that a form was opened at; 0, which no record has, where it does not say."""
     return whole_number(request.POST.get("version", ""))
-
-
-def sent_key(request: HttpRequest) -> UUID:
-    """Return the key that a form carries, so that it counts once; without one there is no such page."""
-    try:
-        return UUID(request.POST.get("key", ""))
-    except ValueError as malformed:
-        raise Http404 from malformed
 
 
 def render_page_or_part(

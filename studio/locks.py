@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
-from typing import ParamSpec, TypeVar
+from typing import ParamSpec, Protocol, TypeVar
 
 from django.db import OperationalError
 
@@ -21,6 +21,23 @@ class TooBusy(DaybookError):
 
 class ChangedMeanwhile(DaybookError):
     """Somebody else saved this record after it was opened here."""
+
+
+class Versioned(Protocol):
+    version: int
+
+
+def check_opened(row: Versioned, opened: int | None, reads: str) -> None:
+    """Refuse to write over what somebody else saved since a form was opened; else count the row's version up.
+
+    The row is locked, and saved by the caller with its version. opened: the version that the form carries, or None
+    for a program, which reads and writes at once. reads: the record as it is now, in words, to stand beside what was
+    typed. Raises ChangedMeanwhile.
+    """
+    if opened is not None and row.version != opened:
+        raise ChangedMeanwhile(f"Somebody else changed this meanwhile: {row} now reads {reads}. Nothing was saved: "
+                               "compare it with what you typed.")
+    row.version += 1
 
 
 def tried_three_times(write: Callable[Given, Result]) -> Callable[Given, Result]:

@@ -79,6 +79,7 @@ MIDDLEWARE = [
     "studio.access.AccessMiddleware",
     "studio.clock.HouseTimeMiddleware",
     "studio.views.BusyMiddleware",
+    "studio.form_keys.LostKeys",
 ]
 
 ROOT_URLCONF = "studio.urls"

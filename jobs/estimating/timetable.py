@@ -24,6 +24,7 @@ from math import lcm
 
 from jobs.estimating.loads import Load
 from recipes.facts import RecipeFacts, StepFacts
+from recipes.step_kinds import kind_of
 
 MOST_NODES = 300
 #: Beyond so many stretches the search is not begun: the best of the first-come orders stands.
@@ -282,7 +283,7 @@ class Timetable:
 
 def may_wait_after(step: StepFacts) -> bool:
     """Say whether a load may wait after a step: when the step dries it, or only looks at it."""
-    return bool(step.drying) or step.kind == "inspect"
+    return bool(step.drying) or kind_of(step.kind).may_wait
 
 
 def work_and_dwell(step: StepFacts, load: Load) -> tuple[Fraction, Fraction]:

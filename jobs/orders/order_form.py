@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from decimal import Decimal
 from typing import Any, cast
-from uuid import uuid4
 
 from django import forms
 from django.forms import BaseFormSet
@@ -15,6 +14,7 @@ from jobs.order_draft import DraftBoughtIn, DraftLine, OrderDraft, draft_of
 from jobs.orders.bought_in_form import BoughtInForm, BoughtInFormSet, thing_initial
 from jobs.orders.line_form import LineForm, LineFormSet, Offer, line_initial
 from studio.errors import DaybookError
+from studio.form_keys import KeyField
 from studio.rounding import plain
 
 
@@ -32,7 +32,7 @@ class OrderForm(forms.Form):
     discount_reason = forms.CharField(max_length=120, required=False)
     note = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False)
     template = forms.ChoiceField(required=False, label="New lines start")
-    form_key = forms.UUIDField(widget=forms.HiddenInput())
+    key = KeyField()
     version = forms.IntegerField(widget=forms.HiddenInput(), required=False)
 
     def clean_discount(self) -> tuple[Decimal, Decimal]:
@@ -91,13 +91,13 @@ class OrderSheet:
     @staticmethod
     def _initial(order: Order | None) -> tuple[list[dict[str, Any]], list[dict[str, Any]], dict[str, Any]]:
         if order is None:
-            return [{}], [], {"form_key": uuid4()}
+            return [{}], [], {}
         draft = draft_of(order)
         share, amount = order.discount_share, order.discount_amount
         own = {
             "customer": order.customer_id, "title": order.title, "needed_by": order.needed_by,
             "discount": f"{_plain(share * 100)} %" if share else _plain(amount),
-            "discount_reason": order.discount_reason, "note": order.note, "form_key": order.form_key,
+            "discount_reason": order.discount_reason, "note": order.note, "key": order.form_key,
             "version": order.version,
         }
         rows = list(order.lines.all())

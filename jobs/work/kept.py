@@ -18,7 +18,7 @@ from jobs.models import Job, KeptLeftover, KeptOffcut, Run
 from jobs.ticket_plan import TicketGlass, TicketMix, TicketOffcut, TicketSheet
 from jobs.work import states
 from recipes.making_up import keep_leftover
-from recipes.models import SolutionIssue
+from recipes.reading import solution_issue_of
 from studio.errors import DaybookError
 from studio.exact import LENGTH_DECIMALS, STOCK_DECIMALS
 from studio.inventory.models import Lot, Material, Offcut, Posting
@@ -106,9 +106,9 @@ def keep_leftover_of(*, run: Run, mix_key: str, volume_ml: Fraction, key: UUID, 
     most, before = left_over_ml(mix, state), kept_before_ml(run).get(mix_key, Fraction(0))
     if volume_ml > most - before:
         raise NotThere(_too_much(most, before), "volume")
-    issue = SolutionIssue.objects.select_related("solution").get(
-        solution__name=mix.mix.solution, number=mix.mix.issue
-    )
+    issue = solution_issue_of(mix.mix.solution_key)
+    if issue is None:
+        raise NotThere(f"{mix.mix.solution} is no longer in the library.", "mix")
     lot = keep_leftover(key=key, by=by, issue=issue, volume_ml=volume_ml, mixed_at=run.finished_at,
                         why=f"Left over from {run.ticket.job}")
     KeptLeftover.objects.create(run=run, lot=lot, mix=mix_key, volume_ml=lot.quantity_received,

@@ -11,6 +11,7 @@ from django.utils.text import slugify
 
 from studio.errors import DaybookError
 from studio.exact import STOCK_DECIMALS
+from studio.form_keys import KeyField
 from studio.inventory.hazards import AGENT_CLASSES, HAZARD_STATEMENTS, PICTOGRAMS
 from studio.inventory.models import Material
 from studio.rounding import as_decimal, plain
@@ -130,7 +131,7 @@ class ReceiveForm(forms.Form):
     received_on = forms.DateField(widget=date_input())
     expires_on = forms.DateField(required=False, widget=date_input(),
                                  help_text="Empty: by the material's shelf life.")
-    form_key = forms.UUIDField(widget=forms.HiddenInput())
+    key = KeyField()
 
     def __init__(self, data: Any = None, *, material: Material, initial: dict[str, Any] | None = None) -> None:
         super().__init__(data, initial=initial)

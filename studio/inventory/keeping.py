@@ -11,7 +11,7 @@ from django.db import transaction
 from studio.clock import now
 from studio.inventory.ledger import LedgerError, Movement, lock_levels, post
 from studio.inventory.models import Lot, LotEvent, Posting, StockMovement
-from studio.locks import tried_three_times
+from studio.locks import check_opened, tried_three_times
 from studio.models import Person
 from studio.rounding import plain
 
@@ -21,8 +21,13 @@ def _once(key: UUID) -> LotEvent | None:
 
 
 @transaction.atomic
-def open_lot(*, key: UUID, lot: Lot, by: Person, on: date, at: datetime | None = None) -> LotEvent:
-    """Note that a lot was opened: from now on its expiry is the earlier of its own and the opened life's."""
+def open_lot(
+    *, key: UUID, lot: Lot, by: Person, on: date, at: datetime | None = None, version: int | None = None
+) -> LotEvent:
+    """Note that a lot was opened: from now on its expiry is the earlier of its own and the opened life's.
+
+    Raises LedgerError, or ChangedMeanwhile when a form opened another version of it.
+    """
     known = _once(key)
     if known is not None:
         return known
@@ -31,22 +36,36 @@ def open_lot(*, key: UUID, lot: Lot, by: Person, on: date, at: datetime | None =
         raise LedgerError(f"{row} was opened on {row.opened_on:%d %b %Y} already.", "opened_on")
     if on < row.received_on:
         raise LedgerError("A lot is not opened before it is received.", "opened_on")
+    check_opened(row, version, _reads(row))
     row.opened_on = on
-    row.save(update_fields=["opened_on"])
+    row.save(update_fields=["opened_on", "version"])
     return LotEvent.objects.create(key=key, lot=row, kind=LotEvent.Kind.OPENED, at=at or now(), by=by)
 
 
-def hold_lot(*, key: UUID, lot: Lot, by: Person, why: str, at: datetime | None = None) -> LotEvent:
-    """Hold a lot: nothing is picked from it until it is released."""
-    return _state(key, lot, by, why, LotEvent.Kind.HELD, at)
+def _reads(lot: Lot) -> str:
+    """Return a lot's state in words, for somebody who saw another."""
+    state = f"held, because “{lot.hold_reason}”" if lot.state == Lot.State.HELD else lot.get_state_display()
+    return f"{state}, {f'opened {lot.opened_on:%d %b %Y}' if lot.opened_on else 'not opened'}"
 
 
-def release_lot(*, key: UUID, lot: Lot, by: Person, why: str, at: datetime | None = None) -> LotEvent:
-    return _state(key, lot, by, why, LotEvent.Kind.RELEASED, at)
+def hold_lot(
+    *, key: UUID, lot: Lot, by: Person, why: str, at: datetime | None = None, version: int | None = None
+) -> LotEvent:
+    """Hold a lot: nothing is picked from it until it is released. Raises LedgerError or ChangedMeanwhile."""
+    return _state(key, lot, by, why, LotEvent.Kind.HELD, at, version)
+
+
+def release_lot(
+    *, key: UUID, lot: Lot, by: Person, why: str, at: datetime | None = None, version: int | None = None
+) -> LotEvent:
+    """Let a held lot be picked from again. Raises LedgerError or ChangedMeanwhile."""
+    return _state(key, lot, by, why, LotEvent.Kind.RELEASED, at, version)
 
 
 @transaction.atomic
-def _state(key: UUID, lot: Lot, by: Person, why: str, kind: str, at: datetime | None) -> LotEvent:
+def _state(
+    key: UUID, lot: Lot, by: Person, why: str, kind: str, at: datetime | None, version: int | None
+) -> LotEvent:
     known = _once(key)
     if known is not None:
         return known
@@ -57,8 +76,9 @@ def _state(key: UUID, lot: Lot, by: Person, why: str, kind: str, at: datetime | 
         raise LedgerError(f"Say why it is {'held' if holds else 'released'}.", "why")
     if holds == (row.state == Lot.State.HELD):
         raise LedgerError(f"{row} is {'held already' if holds else 'not held'}.", "why")
+    check_opened(row, version, _reads(row))
     row.state, row.hold_reason = (Lot.State.HELD, reason) if holds else (Lot.State.USABLE, "")
-    row.save(update_fields=["state", "hold_reason"])
+    row.save(update_fields=["state", "hold_reason", "version"])
     return LotEvent.objects.create(key=key, lot=row, kind=kind, at=at or now(), by=by, why=reason)
 
 

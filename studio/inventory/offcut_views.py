@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from uuid import uuid4
-
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpResponse
@@ -33,7 +31,7 @@ def offcuts(request: DeskRequest) -> HttpResponse:
     """Every kept offcut, and a form for one more."""
     default_unit = size_unit(House.unit_preference())
     if request.method != "POST":
-        return _page(request, OffcutForm(initial={"key": uuid4()}, default_unit=default_unit))
+        return _page(request, OffcutForm(default_unit=default_unit))
     form = OffcutForm(request.POST, default_unit=default_unit)
     if not form.is_valid():
         return _page(request, form, REFUSED)
@@ -58,6 +56,6 @@ def offcut_gone(request: DeskRequest, number: int) -> HttpResponse:
     try:
         throw_away(offcut=row, by=request.user, why=request.POST.get("why", ""))
     except DaybookError as refusal:
-        return _page(request, OffcutForm(initial={"key": uuid4()}), REFUSED, str(refusal))
+        return _page(request, OffcutForm(), REFUSED, str(refusal))
     messages.success(request, f"{row} is out of stock.")
     return redirect("inventory:offcuts")

@@ -9,6 +9,7 @@ from django import forms
 
 from studio.errors import DaybookError
 from studio.exact import STOCK_DECIMALS, exactly
+from studio.form_keys import KeyField
 from studio.inventory.forms import date_input
 from studio.inventory.hazards import AGENT_CLASSES
 from studio.inventory.labels import SIZES
@@ -19,11 +20,9 @@ from studio.units import Size, parse_size, stock_amount
 
 
 class AmountOfForm(forms.Form):
-    """So much of one lot, with a reason."""
+    """So much of one lot."""
 
-    amount = forms.CharField(max_length=30)
-    why = forms.CharField(max_length=200)
-    key = forms.UUIDField(widget=forms.HiddenInput())
+    amount = forms.CharField(max_length=30, error_messages={"required": "Say how much."})
 
     def __init__(self, data: Any = None, *, material: Material, **more: Any) -> None:
         super().__init__(data, **more)
@@ -57,7 +56,7 @@ class DeliveryForm(forms.Form):
     file = forms.FileField(required=False, label="Or a CSV file")
     awaited = forms.ModelMultipleChoiceField(Purchase.objects.none(), required=False, label="Ordered, and came with it",
                                              widget=forms.CheckboxSelectMultiple)
-    key = forms.UUIDField(widget=forms.HiddenInput())
+    key = KeyField()
 
     def __init__(self, data: Any = None, files: Any = None, *, minor_digits: int = 2, **more: Any) -> None:
         super().__init__(data, files, **more)
@@ -110,7 +109,7 @@ class TableForm(forms.Form):
 class CountForm(forms.Form):
     place = forms.ChoiceField(required=False, label="Storage place")
     blind = forms.BooleanField(required=False, initial=True, label="Blind: expected amounts are not shown")
-    key = forms.UUIDField(widget=forms.HiddenInput())
+    key = KeyField()
 
     def __init__(self, data: Any = None, *, places: list[str], **more: Any) -> None:
         super().__init__(data, **more)
@@ -143,7 +142,7 @@ class WasteForm(forms.Form):
     posting = forms.ModelChoiceField(Posting.objects.none(), required=False, empty_label="nothing that was posted",
                                      label="From")
     made_safe = forms.BooleanField(required=False, label="It was made safe by the studio's written procedure")
-    key = forms.UUIDField(widget=forms.HiddenInput())
+    key = KeyField()
 
 
     def __init__(self, *args: Any, **more: Any) -> None:
@@ -178,7 +177,7 @@ class OffcutForm(forms.Form):
     material = forms.ModelChoiceField(Material.objects.filter(kind=Material.Kind.GLASS), label="Glass")
     size = forms.CharField(max_length=60, widget=forms.TextInput(attrs={"placeholder": "600 x 450 mm"}))
     place = forms.CharField(max_length=60, required=False, label="Where it stands")
-    key = forms.UUIDField(widget=forms.HiddenInput())
+    key = KeyField()
 
     def __init__(self, data: Any = None, *, default_unit: str = "mm", **more: Any) -> None:
         super().__init__(data, **more)

@@ -6,7 +6,6 @@ from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 from django.conf import settings
@@ -21,10 +20,9 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from studio.access import at_the_desk, owner_only
 from studio.clock import now, today
 from studio.errors import DaybookError
-from studio.http import REFUSED, DeskRequest, csv_response, pdf_response
+from studio.http import REFUSED, DeskRequest, csv_response, pdf_response, sent_version
 from studio.inventory.counting import differences, note_counts, post_count, start_count
 from studio.inventory.hazards import AGENT_CLASSES, label_elements
-from studio.inventory.keeping import discard, hold_lot, open_lot, release_lot, return_to_supplier
 from studio.inventory.labels import SIZES, sheets
 from studio.inventory.materials import beside, standing
 from studio.inventory.models import (
@@ -40,7 +38,6 @@ from studio.inventory.models import (
 from studio.inventory.price_list import read_price_list, take_over
 from studio.inventory.receiving import read_table, receive_delivery, table_rows
 from studio.inventory.stock_forms import (
-    AmountOfForm,
     ContainerForm,
     CountForm,
     DeliveryForm,
@@ -69,33 +66,6 @@ def _lot(pk: int) -> Lot:
     return get_object_or_404(Lot.objects.select_related("material", "level"), pk=pk)
 
 
-@at_the_desk
-@require_POST
-def lot_action(request: DeskRequest, pk: int) -> HttpResponse:
-    """Open, hold, release, discard or return a lot: what the pressed button says."""
-    lot, do = _lot(pk), request.POST.get("do", "")
-    form = AmountOfForm(request.POST, material=lot.material)
-    form.is_valid()
-    values, why = form.cleaned_data, request.POST.get("why", "")
-    if "key" not in values:
-        raise Http404
-    who = {"key": values["key"], "lot": lot, "by": request.user}
-    try:
-        if do == "open":
-            open_lot(**who, on=today())
-        elif do in ("hold", "release"):
-            (hold_lot if do == "hold" else release_lot)(**who, why=why)
-        elif do in ("discard", "return") and "amount" in values:
-            if do == "return" and not request.user.is_owner:
-                raise Http404
-            (discard if do == "discard" else return_to_supplier)(**who, amount=values["amount"], why=why)
-        else:
-            raise DaybookError(" ".join(map(str, form.errors.get("amount", ["Say how much."]))))
-    except DaybookError as refusal:
-        messages.error(request, f"{refusal} Nothing was changed.")
-    return redirect("inventory:lot", pk)
-
-
 @owner_only
 @require_POST
 def lot_paper(request: DeskRequest, pk: int) -> HttpResponse:
@@ -119,10 +89,21 @@ def lot_paper(request: DeskRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def receive(request: DeskRequest) -> HttpResponse:
     """Take a delivery in: many lines, or one. What is wrong is listed; nothing is posted until all of it is right."""
+    return _delivery(request, look=False)
+
+
+@owner_only
+@require_POST
+def look_at_delivery(request: DeskRequest) -> HttpResponse:
+    """Show what is understood of a delivery; nothing is posted."""
+    return _delivery(request, look=True)
+
+
+def _delivery(request: DeskRequest, *, look: bool) -> HttpResponse:
     rates = HouseRates.known_on(today())
     digits = rates.minor_digits if rates else 2
     form = DeliveryForm(request.POST or None, request.FILES or None, minor_digits=digits,
-                        initial={"received_on": today(), "key": uuid4(), **_came(request)})
+                        initial={"received_on": today(), **_came(request)})
     context: dict[str, Any] = {"form": form, "deliveries": fetched(Delivery.objects.all()[:10], "lots__material")}
     if form.is_valid():
         values = form.cleaned_data
@@ -133,7 +114,7 @@ def receive(request: DeskRequest) -> HttpResponse:
         deadly = any(one.stops for one in apart)
         if deadly:
             form.add_error(None, "What would be deadly together is not put in one place: give one another place.")
-        if not wrong and not deadly and "look" not in request.POST:
+        if not wrong and not deadly and not look:
             try:
                 delivery = receive_delivery(
                     key=values["key"], by=request.user, supplier=values["supplier"], received_on=values["received_on"],
@@ -182,7 +163,7 @@ def storage(request: DeskRequest) -> HttpResponse:
 def counts(request: DeskRequest) -> HttpResponse:
     """Count sheets, and a form for a new one."""
     places = sorted(set(Material.objects.exclude(storage_place="").values_list("storage_place", flat=True)))
-    form = CountForm(request.POST or None, places=places, initial={"key": uuid4(), "blind": True})
+    form = CountForm(request.POST or None, places=places, initial={"blind": True})
     if form.is_valid():
         values = form.cleaned_data
         try:
@@ -202,41 +183,62 @@ def _sheet(pk: int) -> CountSheet:
 @at_the_desk
 @require_http_methods(["GET", "HEAD", "POST"])
 def count(request: DeskRequest, pk: int) -> HttpResponse:
-    """A count: amounts are entered, differences seen, and the owner posts them."""
+    """A count: amounts are entered and differences seen."""
     sheet = _sheet(pk)
-    lines = list(sheet.lines.select_related("lot__material", "lot__level"))
-    wrong: dict[int, str] = {}
-    typed = {line.pk: "" if line.counted is None else f"{plain(line.counted)} {line.lot.material.stock_unit}"
-             for line in lines}
-    refusal = ""
     if request.GET.get("as") == "csv":
         return _count_csv(sheet)
-    if request.method == "POST":
-        read: dict[int, Decimal | None] = {}
-        sent = _sent_counts(request)
-        for line in lines:
-            by_lot = sent.get((line.lot.material.name.casefold(), line.lot.lot_number))
-            typed[line.pk] = (by_lot or request.POST.get(f"line-{line.pk}", "")).strip()[:30]
-            try:
-                read[line.pk] = _counted(typed[line.pk], line.lot.material)
-            except DaybookError as unread:
-                wrong[line.pk] = str(unread)
+    if request.method != "POST":
+        return _count_page(request, sheet)
+    return _entered(request, sheet, lambda: None)
+
+
+@owner_only
+@require_POST
+def count_posted(request: DeskRequest, pk: int) -> HttpResponse:
+    """Enter what is counted and post the differences."""
+    sheet = _sheet(pk)
+
+    def post() -> None:
+        post_count(sheet, request.user)
+        messages.success(request, "The count is posted.")
+
+    return _entered(request, sheet, post)
+
+
+def _entered(request: DeskRequest, sheet: CountSheet, then: Callable[[], None]) -> HttpResponse:
+    """Keep what a count's form holds, then do what is next; or show what is wrong beside its line."""
+    typed: dict[int, str] = {}
+    wrong: dict[int, str] = {}
+    read: dict[int, Decimal | None] = {}
+    sent = _sent_counts(request)
+    for line in sheet.lines.select_related("lot__material"):
+        by_lot = sent.get((line.lot.material.name.casefold(), line.lot.lot_number))
+        typed[line.pk] = (by_lot or request.POST.get(f"line-{line.pk}", "")).strip()[:30]
         try:
-            note_counts(sheet, read)
-            if "post" in request.POST and not wrong:
-                if not request.user.is_owner:
-                    raise DaybookError("The owner looks at the differences and posts them.")
-                post_count(sheet, request.user)
-                messages.success(request, "The count is posted.")
-                return redirect("inventory:count", pk)
-        except DaybookError as refused:
-            refusal = str(refused)
-        lines = list(sheet.lines.select_related("lot__material", "lot__level"))
-        if not wrong and not refusal:
-            return redirect("inventory:count", pk)
+            read[line.pk] = _counted(typed[line.pk], line.lot.material)
+        except DaybookError as unread:
+            wrong[line.pk] = str(unread)
+    try:
+        note_counts(sheet, read)
+        if not wrong:
+            then()
+            return redirect("inventory:count", sheet.pk)
+    except DaybookError as refused:
+        return _count_page(request, sheet, typed, wrong, str(refused))
+    return _count_page(request, sheet, typed, wrong)
+
+
+def _count_page(
+    request: DeskRequest, sheet: CountSheet, typed: dict[int, str] | None = None, wrong: dict[int, str] | None = None,
+    refusal: str = "",
+) -> HttpResponse:
+    lines, wrong = list(sheet.lines.select_related("lot__material", "lot__level")), wrong or {}
+    kept = {line.pk: "" if line.counted is None else f"{plain(line.counted)} {line.lot.material.stock_unit}"
+            for line in lines}
     found = differences(sheet)
     return render(request, "inventory/count.html", {
-        "sheet": sheet, "lines": [(line, typed[line.pk], wrong.get(line.pk, "")) for line in lines],
+        "sheet": sheet, "lines": [(line, {**kept, **(typed or {})}[line.pk], wrong.get(line.pk, ""))
+                                  for line in lines],
         "differences": found, "value": sum((one.value for one in found), Decimal(0)), "refusal": refusal,
         "waiting": sum(line.counted is None for line in lines),
         "moved": _moved_since(sheet),
@@ -327,7 +329,7 @@ def _container_page(request: DeskRequest, row: WasteContainer, **more: Any) -> H
     return render(request, "inventory/container.html", {
         "row": row, "entries": entries, "contents": contents(entries), "agents": AGENT_CLASSES,
         "days": _days_open(row, today()), "most_days": house.waste_days_open if house else None,
-        "waste_form": more.get("waste") or WasteForm(initial={"key": uuid4(), **_asked_waste(request)}),
+        "waste_form": more.get("waste") or WasteForm(initial=_asked_waste(request)),
         "hand_form": more.get("hand") or HandOverForm(initial={"handed_on": today()}),
         "back_form": more.get("back") or ReturnedForm(initial={"returned_on": today()}), "house_row": house,
     }, status=REFUSED if refused else 200)
@@ -339,33 +341,48 @@ def _asked_waste(request: DeskRequest) -> dict[str, str]:
 
 
 @at_the_desk
-@require_http_methods(["GET", "HEAD", "POST"])
+@require_safe
 def container(request: DeskRequest, pk: int) -> HttpResponse:
     """One container: what went in, and forms for more, for handing over and for what came back."""
+    return _container_page(request, get_object_or_404(WasteContainer, pk=pk))
+
+
+def _container_act(
+    request: DeskRequest, pk: int, name: str, form: forms.Form,
+    write: Callable[[WasteContainer, dict[str, Any]], object],
+) -> HttpResponse:
+    """Write what a container's form holds, or show the container with the refusal in that form."""
     row = get_object_or_404(WasteContainer, pk=pk)
-    if request.method != "POST":
-        return _container_page(request, row)
-    do = request.POST.get("do", "")
-    kinds: dict[str, tuple[str, type[forms.Form], Callable[[Any], object]]] = {
-        "put": ("waste", WasteForm, lambda v: put_in(
-            key=v["key"], container=row, by=request.user, what=v["what"], agents=v["agents"],
-            volume_ml=v["volume"].value or Decimal(0), silver_g=v["silver"] or Decimal(0), made_safe=v["made_safe"],
-            posting=v["posting"])),
-        "hand": ("hand", HandOverForm, lambda v: hand_over(
-            row, on=v["handed_on"], to=v["handed_to"], note=v["note"])),
-        "back": ("back", ReturnedForm, lambda v: silver_returned(row, on=v["returned_on"], grams=v["grams"])),
-    }
-    if do not in kinds or (do != "put" and not request.user.is_owner):
-        raise Http404
-    name, form_type, write = kinds[do]
-    form = form_type(request.POST)
     if form.is_valid():
         try:
-            write(form.cleaned_data)
+            write(row, form.cleaned_data)
             return redirect("inventory:container", pk)
         except DaybookError as refusal:
             form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
     return _container_page(request, row, **{name: form})
+
+
+@at_the_desk
+@require_POST
+def put_waste_in(request: DeskRequest, pk: int) -> HttpResponse:
+    return _container_act(request, pk, "waste", WasteForm(request.POST), lambda row, typed: put_in(
+        key=typed["key"], container=row, by=request.user, what=typed["what"], agents=typed["agents"],
+        volume_ml=typed["volume"].value or Decimal(0), silver_g=typed["silver"] or Decimal(0),
+        made_safe=typed["made_safe"], posting=typed["posting"]))
+
+
+@owner_only
+@require_POST
+def hand_container_over(request: DeskRequest, pk: int) -> HttpResponse:
+    return _container_act(request, pk, "hand", HandOverForm(request.POST), lambda row, typed: hand_over(
+        row, on=typed["handed_on"], to=typed["handed_to"], note=typed["note"], version=sent_version(request)))
+
+
+@owner_only
+@require_POST
+def silver_came_back(request: DeskRequest, pk: int) -> HttpResponse:
+    return _container_act(request, pk, "back", ReturnedForm(request.POST), lambda row, typed: silver_returned(
+        row, on=typed["returned_on"], grams=typed["grams"], version=sent_version(request)))
 
 
 # Labels and tables ---------------------------------------------------------------------------------------------------
@@ -423,14 +440,25 @@ def table(request: DeskRequest, name: str) -> HttpResponse:
 @owner_only
 @require_http_methods(["GET", "HEAD", "POST"])
 def prices(request: DeskRequest) -> HttpResponse:
-    """A price list pasted or sent back in: what would change is shown, and taken over when every row is right."""
+    """A price list pasted or sent back in, and taken over when every row is right."""
+    return _price_list(request, look=False)
+
+
+@owner_only
+@require_POST
+def look_at_prices(request: DeskRequest) -> HttpResponse:
+    """Show what a price list would change; nothing is changed."""
+    return _price_list(request, look=True)
+
+
+def _price_list(request: DeskRequest, *, look: bool) -> HttpResponse:
     form = TableForm(request.POST or None, request.FILES or None)
     context: dict[str, Any] = {"form": form}
     if form.is_valid():
         lines, wrong = read_price_list(form.cleaned_data["table"])
         changes = [one for one in lines if one.changes]
         context |= {"wrong": wrong, "table": form.cleaned_data["table"], "changes": changes}
-        if not wrong and "look" not in request.POST:
+        if not wrong and not look:
             messages.success(request, f"{take_over(lines)} materials changed.")
             return redirect("inventory:shelf")
     refused = form.is_bound and (form.errors or context.get("wrong"))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from uuid import uuid4
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
@@ -91,7 +90,7 @@ def receive_lot(request: DeskRequest, code: str) -> HttpResponse:
     values = form.cleaned_data
     try:
         lot = receive(
-            key=values["form_key"], by=request.user, material=material, lot_number=values["lot_number"],
+            key=values["key"], by=request.user, material=material, lot_number=values["lot_number"],
             quantity=values["amount"], landed_cost=values["landed_cost"], received_on=values["received_on"],
             supplier=values["supplier"], expires_on_given=values["expires_on"],
         )
@@ -108,7 +107,7 @@ def receive_lot(request: DeskRequest, code: str) -> HttpResponse:
 def material_page(request: DeskRequest, code: str) -> HttpResponse:
     """A material: its lots in picking order, what is promised, its hazards; the owner can take a lot in."""
     material = get_object_or_404(Material, code=code)
-    form = ReceiveForm(material=material, initial={"received_on": today(), "form_key": uuid4()})
+    form = ReceiveForm(material=material, initial={"received_on": today()})
     return _material_page(request, material, form)
 
 
@@ -135,7 +134,14 @@ def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, 
 @at_the_desk
 @require_safe
 def lot_page(request: DeskRequest, pk: int) -> HttpResponse:
-    """A lot and every movement that made it what it is, with the running level."""
+    return show_lot(request, pk)
+
+
+def show_lot(request: DeskRequest, pk: int, refusal: str = "") -> HttpResponse:
+    """Show a lot and every movement that made it what it is, with the running level.
+
+    refusal: why what was sent to it was refused; what was typed then stays in its form.
+    """
     movements = StockMovement.objects.select_related(
         "posting__by", "posting__run__ticket__job", "posting__trial_use__trial", "reverses__posting"
     )
@@ -148,7 +154,8 @@ def lot_page(request: DeskRequest, pk: int) -> HttpResponse:
     return render(request, "inventory/lot.html", {
         "lot": lot, "history": history, "expired": lot.has_expired(today()),
         "value": lot.level.on_hand * lot.unit_cost, "in_doubt": _in_doubt(lot),
-    })
+        "refusal": refusal, "typed": request.POST,
+    }, status=REFUSED if refusal else 200)
 
 
 def _in_doubt(lot: Lot) -> list[str]:

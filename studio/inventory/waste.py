@@ -17,7 +17,9 @@ from studio.clock import now
 from studio.inventory.hazards import EndangeringPair, is_ammoniacal_silver, pairs_met
 from studio.inventory.ledger import LedgerError
 from studio.inventory.models import Posting, WasteContainer, WasteEntry
+from studio.locks import check_opened
 from studio.models import Person
+from studio.rounding import plain
 
 
 class WasteRefused(LedgerError):
@@ -80,12 +82,27 @@ def put_in(
     )
     entry.full_clean(validate_unique=False)
     entry.save(force_insert=True)
+    check_opened(row, None, "")
+    row.save(update_fields=["version"])
     return entry
 
 
+def _reads(row: WasteContainer) -> str:
+    """Return a container's state in words, for somebody who saw another."""
+    held = contents(row.entries.all())
+    told = [f"{plain(held.volume_ml)} mL with {plain(held.silver_g)} g of silver in it"]
+    if row.handed_on is not None:
+        told.append(f"handed to {row.handed_to} on {row.handed_on:%d %b %Y}")
+    if row.returned_silver_g is not None:
+        told.append(f"{plain(row.returned_silver_g)} g of silver came back on {row.returned_on:%d %b %Y}")
+    return "; ".join(told)
+
+
 @transaction.atomic
-def hand_over(container: WasteContainer, *, on: date, to: str, note: str = "") -> WasteContainer:
-    """Note who took a container and when. Raises WasteRefused."""
+def hand_over(
+    container: WasteContainer, *, on: date, to: str, note: str = "", version: int | None = None
+) -> WasteContainer:
+    """Note who took a container and when. Raises WasteRefused, or ChangedMeanwhile when more went in meanwhile."""
     row = WasteContainer.objects.select_for_update().get(pk=container.pk)
     if row.handed_on is not None:
         raise WasteRefused(f"{row} was handed over already.")
@@ -93,6 +110,7 @@ def hand_over(container: WasteContainer, *, on: date, to: str, note: str = "") -
         raise WasteRefused("Say who took it.", "handed_to")
     if on < row.opened_on:
         raise WasteRefused("It was not handed over before it was opened.", "handed_on")
+    check_opened(row, version, _reads(row))
     row.handed_on, row.handed_to, row.note = on, to.strip(), note
     row.full_clean()
     row.save()
@@ -100,11 +118,14 @@ def hand_over(container: WasteContainer, *, on: date, to: str, note: str = "") -
 
 
 @transaction.atomic
-def silver_returned(container: WasteContainer, *, on: date, grams: Decimal) -> WasteContainer:
-    """Note what came back from refining. Raises WasteRefused."""
+def silver_returned(
+    container: WasteContainer, *, on: date, grams: Decimal, version: int | None = None
+) -> WasteContainer:
+    """Note what came back from refining. Raises WasteRefused, or ChangedMeanwhile when somebody noted it already."""
     row = WasteContainer.objects.select_for_update().get(pk=container.pk)
     if row.handed_on is None or on < row.handed_on:
         raise WasteRefused("Silver comes back after a container was handed over.", "returned_on")
+    check_opened(row, version, _reads(row))
     row.returned_on, row.returned_silver_g = on, grams
     row.full_clean()
     row.save()

@@ -5,11 +5,12 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
-from uuid import uuid4
 
 from django import template
+from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
+from studio.form_keys import NAME, fresh_key
 from studio.rounding import half_up, places
 from studio.units import show_coverage, show_length, show_size, show_temperature, show_volume
 
@@ -145,6 +146,6 @@ def qr(address: str) -> SafeString:
 
 
 @register.simple_tag
-def fresh_key() -> str:
-    """Return a new key for a form: what it sends counts once."""
-    return str(uuid4())
+def form_key() -> SafeString:
+    """Return a form's hidden key, new: what the form sends counts once."""
+    return format_html('<input type="hidden" name="{}" value="{}">', NAME, fresh_key())

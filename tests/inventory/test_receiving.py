@@ -22,7 +22,7 @@ def acid(house):
 
 def typed(**more):
     return {"lot_number": "A7", "supplier": "Test Chemicals", "amount": "1 L", "landed_cost": "18.20",
-            "received_on": "2026-06-01", "expires_on": "", "form_key": str(uuid4()), **more}
+            "received_on": "2026-06-01", "expires_on": "", "key": str(uuid4()), **more}
 
 
 @pytest.mark.parametrize(("amount", "millilitres"), [("1 L", "1000"), ("1.19 kg", "1000"), ("8 fl oz", "236.588")])

@@ -164,13 +164,13 @@ def test_the_paper_shows_customers_no_internal_value(at_owner, at_helper, shop, 
 
 
 def test_the_owner_chooses_what_appears(at_owner, shop, book):
-    sent = {"foreword": "Anew.", "small_size_text": "12 x 12 in", "large_size_text": "1 x 2 m", "glass": shop.glass.pk, "edge": "polished"}
+    sent = {"foreword": "Anew.", "small_size_text": "12 x 12 in", "large_size_text": "1 x 2 m", "glass": shop.glass.pk, "edge": "polished", "version": 1}
     assert at_owner.post("/swatch-book/", sent | {"small_size_text": "tiny"}).status_code == 422
     assert at_owner.post("/swatch-book/", sent).status_code == 302
     shown = at_owner.get("/swatch-book/").content.decode()
     assert "No finish is chosen yet" in shown
     assert not Finish.objects.get().in_swatch_book
-    at_owner.post("/swatch-book/", sent | {"finishes": [shop.recipe.finish.pk]})
+    at_owner.post("/swatch-book/", sent | {"finishes": [shop.recipe.finish.pk], "version": 2})
     shown = at_owner.get("/swatch-book/").content.decode()
     assert "Bright and soft." in shown
     assert "EUR per" not in shown  # prices are not ticked

@@ -313,39 +313,39 @@ def test_the_bench_page_step_by_step(workshop, helper, at_helper):
     run = workshop.run()
     page = reverse("jobs:run", args=[run.pk])
     state = bench_state(run)
-    wrong = at_helper.post(f"{page}conditions/", {"air_c": "warm", "humidity_percent": "50"})
+    wrong = at_helper.post(f"{page}conditions/", {"air_c": "warm", "humidity_percent": "50", "key": builders.key()})
     assert wrong.status_code == 422
     assert 'value="warm"' in wrong.content.decode()
     key = str(uuid4())
     for _ in range(2):
-        sent = at_helper.post(f"{page}conditions/", {"air_c": "20", "humidity_percent": "50", "client_key": key})
+        sent = at_helper.post(f"{page}conditions/", {"air_c": "20", "humidity_percent": "50", "key": key})
         assert sent.status_code == 302
     assert RunEntry.objects.filter(kind="conditions").count() == 1
     first, *others = [mix.mix for mix in state.mixes]
-    refused = at_helper.post(f"{page}mixes/{first.key}/", {"how": "amounts", f"{first.key}-amount_1": "a pinch"})
+    refused = at_helper.post(f"{page}mixes/{first.key}/", {"key": builders.key(), f"{first.key}-amount_1": "a pinch"})
     assert refused.status_code == 422
     assert "a pinch" in refused.content.decode()
-    at_helper.post(f"{page}mixes/{first.key}/", {"how": "amounts", f"{first.key}-amount_1": "0.2 L"})
+    at_helper.post(f"{page}mixes/{first.key}/", {"key": builders.key(), f"{first.key}-amount_1": "0.2 L"})
     for mix in others:
-        at_helper.post(f"{page}mixes/{mix.key}/", {"how": "as written"})
-    unsaid = at_helper.post(f"{page}panes/1.1/", {"outcome": "spoilt"})
+        at_helper.post(f"{page}mixes/{mix.key}/as-written/", {"key": builders.key()})
+    unsaid = at_helper.post(f"{page}panes/1.1/", {"outcome": "spoilt", "key": builders.key()})
     assert "Say what spoilt it" in unsaid.content.decode()
     for pane in state.panes:
-        part = at_helper.post(f"{page}panes/{pane.label}/", {"outcome": "good"}, headers={"HX-Request": "true"})
+        part = at_helper.post(f"{page}panes/{pane.label}/", {"outcome": "good", "key": builders.key()}, headers={"HX-Request": "true"})
         assert f'id="pane-{pane.label}"' in part.content.decode()
         assert 'id="todo" hx-swap-oob="true"' in part.content.decode()
     early = at_helper.post(f"{page}finish/")
     assert early.status_code == 422
     assert "made safe" in early.content.decode()
-    assert at_helper.post(f"{page}made-safe/", {}).status_code == 422
-    at_helper.post(f"{page}made-safe/", {"by_procedure": "on"})
-    at_helper.post(f"{page}time/", {"helper": "50", "owner": "5"})
+    assert at_helper.post(f"{page}made-safe/", {"key": builders.key()}).status_code == 422
+    at_helper.post(f"{page}made-safe/", {"by_procedure": "on", "key": builders.key()})
+    at_helper.post(f"{page}time/", {"helper": "50", "owner": "5", "key": builders.key()})
     assert at_helper.post(f"{page}finish/").status_code == 302
     assert at_helper.post(f"{page}finish/").status_code == 302
     sealer = StockMovement.objects.get(kind="use", lot__material=workshop.sealer)
     assert sealer.quantity == -200
     assert at_helper.get(f"{page}mixes/nonsense/").status_code == 405
-    assert at_helper.post(f"{page}mixes/nonsense/", {}).status_code == 404
+    assert at_helper.post(f"{page}mixes/nonsense/", {"key": builders.key()}).status_code == 404
 
 
 @pytest.mark.parametrize(("part", "wrong"), [
@@ -369,17 +369,17 @@ def test_the_owners_pages_step_by_step(workshop, owner, at_owner, helper):
     page = f"/jobs/{job.number}/"
     key = str(uuid4())
     for _ in range(2):
-        assert at_owner.post(f"{page}quote/", {"form_key": key}).status_code == 302
+        assert at_owner.post(f"{page}quote/", {"key": key}).status_code == 302
     quote = Quote.objects.get()
     assert at_owner.get(f"/quotes/{quote.pk}/paper.pdf").content.startswith(b"%PDF")
     assert at_owner.post(f"{page}ticket/").status_code == 422
     assert at_owner.post(f"{page}book/", {}).status_code == 422
     at_owner.post(f"/quotes/{quote.pk}/sent/")
     at_owner.post(f"/quotes/{quote.pk}/accepted/")
-    refused = at_owner.post(f"{page}book/", {"sample_approved": "on"})
+    refused = at_owner.post(f"{page}book/", {"sample_approved": "on", "version": 1})
     assert refused.status_code == 422
     assert "both in, or say why not" in refused.content.decode()
-    assert at_owner.post(f"{page}book/", {"sample_approved": "on", "deposit_noted": "on"}).status_code == 302
+    assert at_owner.post(f"{page}book/", {"sample_approved": "on", "deposit_noted": "on", "version": 1}).status_code == 302
     assert at_owner.post(f"{page}ticket/").status_code == 302
     run = Run.objects.get()
     assert at_owner.get(f"/tickets/{run.ticket_id}/paper.pdf").content.startswith(b"%PDF")

@@ -23,7 +23,7 @@ def workshop(owner, rates):
 def typed(workshop, *lines, **more):
     """Return what a browser sends for an order of these lines."""
     data = {
-        "customer": "", "new_customer": "Ada Fenwick", "title": "Hall mirror", "form_key": str(uuid4()), "version": "",
+        "customer": "", "new_customer": "Ada Fenwick", "title": "Hall mirror", "key": str(uuid4()), "version": "",
         "discount": "", "discount_reason": "", "lines-TOTAL_FORMS": len(lines), "lines-INITIAL_FORMS": 0,
         "bought-TOTAL_FORMS": 1, "bought-INITIAL_FORMS": 0, "bought-0-name": "", "bought-0-cost": "", **more,
     }
@@ -127,14 +127,14 @@ def test_a_shortage_is_named(at_owner, workshop):
 
 
 def test_another_line_is_like_the_last(at_owner, workshop):
-    page = at_owner.post("/jobs/lines/", typed(workshop, {"edge": "polished"}))
+    page = at_owner.post("/jobs/lines/another/", typed(workshop, {"edge": "polished"}))
     assert 'name="lines-TOTAL_FORMS" value="2"' in page.content.decode()
     assert page.content.decode().count('<option value="polished" selected>') == 2
 
 
-@pytest.mark.parametrize("address", ["/jobs/new/", "/jobs/reckon/", "/jobs/lines/", "/jobs/rests-on/"])
+@pytest.mark.parametrize("address", ["/jobs/new/", "/jobs/reckon/", "/jobs/lines/another/", "/jobs/rests-on/"])
 @pytest.mark.parametrize("wrong", [
-    {"lines-TOTAL_FORMS": "many"}, {"form_key": "no key"}, {"lines-0-recipe_issue": "999999"}, {"job": ""},
+    {"lines-TOTAL_FORMS": "many"}, {"key": "no key"}, {"lines-0-recipe_issue": "999999"}, {"job": ""},
     {"lines-0-quantity": "9" * 40}, {"lines-0-size_text": "9" * 200}, {"discount": "-5"}, {"discount": "500 %"},
     {"lines-0-cut_price_per_m2": "NaN"}, {"bought-0-name": "frame", "bought-0-cost": "Infinity"},
     {"lines-0-size_text": "\x00 x 5"}, {"needed_by": "soon"},
@@ -151,7 +151,7 @@ def test_a_line_can_be_struck_out(at_owner, workshop):
 
 def test_saving_over_somebody_else_is_refused_with_both(at_owner, workshop):
     order = workshop.order()
-    data = typed(workshop, {}, title="First change", version=1, customer=order.customer_id, form_key=order.form_key)
+    data = typed(workshop, {}, title="First change", version=1, customer=order.customer_id, key=order.form_key)
     address = f"/jobs/{order.job.number}/order/"
     assert at_owner.post(address, data).status_code == 302
     late = at_owner.post(address, {**data, "title": "Second change"})
@@ -174,7 +174,7 @@ def test_a_saved_order_that_no_longer_works_says_why(at_owner, workshop):
 
 def test_a_booked_order_stands(at_owner, workshop):
     job = workshop.booked()
-    data = typed(workshop, {}, version=1, customer=job.order.customer_id, form_key=job.order.form_key)
+    data = typed(workshop, {}, version=1, customer=job.order.customer_id, key=job.order.form_key)
     response = at_owner.post(f"/jobs/{job.number}/order/", data)
     assert response.status_code == 422
     assert "its order stands as it was accepted" in response.content.decode()

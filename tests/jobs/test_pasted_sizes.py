@@ -113,8 +113,8 @@ def workshop(owner, rates):
 @pytest.mark.django_db
 def test_pasted_sizes_become_lines_to_confirm(at_owner, workshop):
     text = "3 @ 24 3/8 x 36, 2 no. 600x900mm\none round 30in\n600 x 900 x 6"
-    sent = typed(workshop, {"size_text": "", "edge": "polished"}, do="pasted", pasted=text)
-    page = at_owner.post("/jobs/lines/", sent).content.decode()
+    sent = typed(workshop, {"size_text": "", "edge": "polished"}, pasted=text)
+    page = at_owner.post("/jobs/lines/pasted/", sent).content.decode()
     assert 'name="lines-TOTAL_FORMS" value="3"' in page
     assert "Read from “2 no. 600x900mm”" in page
     assert page.count('<option value="polished" selected>') == 3
@@ -129,31 +129,31 @@ def test_lines_are_duplicated_moved_and_chosen_alike(at_owner, workshop):
         return re.findall(r'name="lines-\d+-size_text" value="([^"]*)"', page.content.decode())
 
     lines = ({"size_text": "300 x 300 mm", "edge": "polished"}, {"size_text": "400 x 400 mm"})
-    assert sizes(at_owner.post("/jobs/lines/", typed(workshop, *lines, do="duplicate-0"))) == [
+    assert sizes(at_owner.post("/jobs/lines/0/duplicate/", typed(workshop, *lines))) == [
         "300 x 300 mm", "300 x 300 mm", "400 x 400 mm"]
-    assert sizes(at_owner.post("/jobs/lines/", typed(workshop, *lines, do="down-0"))) == [
+    assert sizes(at_owner.post("/jobs/lines/0/down/", typed(workshop, *lines))) == [
         "400 x 400 mm", "300 x 300 mm"]
-    assert sizes(at_owner.post("/jobs/lines/", typed(workshop, *lines, do="up-0"))) == [
+    assert sizes(at_owner.post("/jobs/lines/0/up/", typed(workshop, *lines))) == [
         "300 x 300 mm", "400 x 400 mm"]
-    page = at_owner.post("/jobs/lines/", typed(workshop, *lines, do="spread-0")).content.decode()
+    page = at_owner.post("/jobs/lines/0/spread/", typed(workshop, *lines)).content.decode()
     assert page.count('<option value="polished" selected>') == 2
 
 
 @pytest.mark.django_db
 def test_a_customers_choices_start_new_lines(at_owner, workshop):
     order = workshop.order()
-    sent = typed(workshop, {"edge": "polished"}, do="keep-0", customer=order.customer_id, template_name="shop fronts")
-    assert "Kept for Ada Fenwick as “shop fronts”" in at_owner.post("/jobs/lines/", sent).content.decode()
+    sent = typed(workshop, {"edge": "polished"}, customer=order.customer_id, template_name="shop fronts")
+    assert "Kept for Ada Fenwick as “shop fronts”" in at_owner.post("/jobs/lines/0/keep/", sent).content.decode()
     kept = CustomerChoices.objects.get()
-    page = at_owner.post("/jobs/lines/", typed(
-        workshop, {"size_text": "", "recipe_issue": "", "glass": "", "edge": "seamed"}, do="pasted",
+    page = at_owner.post("/jobs/lines/pasted/", typed(
+        workshop, {"size_text": "", "recipe_issue": "", "glass": "", "edge": "seamed"},
         pasted="2 @ 300 x 400 mm", template=kept.pk,
     )).content.decode()
     assert page.count('<option value="polished" selected>') == 1
     chosen = re.search(r'<select name="lines-0-recipe_issue".*?</select>', page, re.DOTALL)
     assert chosen
     assert f'<option value="{workshop.recipe.pk}" selected>' in chosen.group()
-    refused = at_owner.post("/jobs/lines/", typed(workshop, {}, do="keep-0", template_name="x")).content.decode()
+    refused = at_owner.post("/jobs/lines/0/keep/", typed(workshop, {}, template_name="x")).content.decode()
     assert "Choose a customer who is known already" in refused
 
 
@@ -163,7 +163,7 @@ def test_the_form_asks_as_often_for_forty_lines_as_for_two(at_owner, workshop):
     for lines in (2, 40):
         text = "\n".join(f"1 @ {300 + at} x 400 mm" for at in range(lines))
         with CaptureQueriesContext(connection) as asked:
-            page = at_owner.post("/jobs/lines/", typed(workshop, {"size_text": ""}, do="pasted", pasted=text))
+            page = at_owner.post("/jobs/lines/pasted/", typed(workshop, {"size_text": ""}, pasted=text))
         assert f'value="{lines}"' in page.content.decode()
         counted.append(len(asked))
     assert counted[0] == counted[1]

@@ -20,6 +20,7 @@ from jobs.models import Job, Run
 from jobs.silver_account import silver_account
 from jobs.tracing import by_lot, forwards, lots_of_job
 from recipes.making_up import make_up
+from studio import database_rules
 from studio.audit import audit
 from studio.clock import today
 from studio.inventory.keeping import discard
@@ -127,10 +128,10 @@ def test_a_mix_is_taken_from_a_lot_and_its_leftover_kept(at_helper, shop, owner)
     run = shop.run()
     mix = next(one.mix for one in bench_state(run).mixes if one.mix.solution == "Reducer")
     assert f"lot {made.lot_number}" in at_helper.get(f"/bench/{run.pk}/").content.decode()
-    at_helper.post(f"/bench/{run.pk}/mixes/{mix.key}/", {"how": "from a lot", "lot": made.pk, "client_key": builders.key()})
+    at_helper.post(f"/bench/{run.pk}/mixes/{mix.key}/from-lot/", {"lot": made.pk, "key": builders.key()})
     assert bench_state(run).mixes
     builders.worked(run, owner)
-    wrong = at_helper.post(f"/bench/{run.pk}/mixes/{mix.key}/", {"how": "from a lot", "lot": 999, "client_key": builders.key()})
+    wrong = at_helper.post(f"/bench/{run.pk}/mixes/{mix.key}/from-lot/", {"lot": 999, "key": builders.key()})
     assert wrong.status_code == 422
     finish_run(run=run, by=owner)
     key = builders.key()
@@ -143,6 +144,31 @@ def test_a_mix_is_taken_from_a_lot_and_its_leftover_kept(at_helper, shop, owner)
     silver = next(one.mix for one in bench_state(run).mixes if one.mix.solution == "Silver part")
     assert at_helper.post(f"/bench/{run.pk}/leftover/", {"mix": silver.key, "volume": "8 mL", "key": builders.key()}).status_code == 404
     assert audit() == []
+
+
+@pytest.mark.parametrize("ticket_of_before", [False, True], ids=["today's ticket", "a ticket that holds names alone"])
+def test_a_renamed_solution_is_still_taken_from_its_lot_and_its_leftover_kept(at_helper, shop, owner, ticket_of_before):
+    made = make_up(key=builders.key(), by=owner, issue=shop.reducer, volume_ml=Fraction(3000), day=today())
+    run = shop.run()
+    if ticket_of_before:
+        for mix in run.ticket.plan["mixes"]:
+            mix.pop("solution_key", None)
+        database_rules.lift(connection)
+        run.ticket.save()
+        database_rules.install(connection)
+    shop.reducer.solution.name = "Sugar reducer"
+    shop.reducer.solution.save()
+    mix = next(one.mix for one in bench_state(run).mixes if one.mix.solution == "Reducer")
+    assert f"lot {made.lot_number}" in at_helper.get(f"/bench/{run.pk}/").content.decode()
+    taken = at_helper.post(f"/bench/{run.pk}/mixes/{mix.key}/from-lot/",
+                           {"lot": made.pk, "key": builders.key()})
+    assert taken.status_code == 302
+    builders.worked(run, owner)
+    finish_run(run=run, by=owner)
+    kept = at_helper.post(f"/bench/{run.pk}/leftover/", {"mix": mix.key, "volume": "80 mL", "key": builders.key()})
+    assert kept.status_code == 302
+    left = Lot.objects.get(made_here=True, landed_cost=0)
+    assert left.made.solution_issue == shop.reducer
 
 
 # Buying ------------------------------------------------------------------------------------------------------------------
@@ -176,10 +202,10 @@ def test_what_is_ordered_is_awaited_until_it_came(at_owner, shop, owner):
     assert Purchase.objects.count() == 1
     assert "Silver nitrate" not in [row.material.name for row in buying_list(today())]
     row = Purchase.objects.get()
-    shown = at_owner.post(f"/stockroom/buying/{row.pk}/over/", {"lot": "S9"}, follow=True).content.decode()
+    shown = at_owner.post(f"/stockroom/buying/{row.pk}/came/", {"lot": "S9"}, follow=True).content.decode()
     assert "receive it first" in shown
     builders.lot(shop.silver, "250", owner, "S9")
-    at_owner.post(f"/stockroom/buying/{row.pk}/over/", {"lot": "S9"})
+    at_owner.post(f"/stockroom/buying/{row.pk}/came/", {"lot": "S9"})
     row.refresh_from_db()
     assert row.lot.lot_number == "S9"
     bad = at_owner.post("/stockroom/buying/ordered/", {"material": shop.silver.pk, "amount": "some", "key": builders.key()}, follow=True)

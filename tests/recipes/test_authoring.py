@@ -41,8 +41,8 @@ def page(issue: RecipeIssue, more: str = "") -> str:
 
 
 def press(client: Any, issue: RecipeIssue, do: str, step: Step | None = None, **more: Any) -> Any:
-    return client.post(page(issue, "arrange/"), {
-        "do": do, "version": fresh(issue).version, "step": step.pk if step else "", **more})
+    return client.post(page(issue, f"{step.pk}/{do}/" if step else "add-step/"), {
+        "version": fresh(issue).version, **more})
 
 
 class _Form(HTMLParser):
@@ -207,7 +207,7 @@ def test_stops_and_cautions_stand_beside_their_step(at_owner, draft):
 
 def test_an_issued_or_tried_recipe_is_not_written_on(at_owner, shop, owner):
     issued = shop.recipe
-    answer = at_owner.post(page(issued, "arrange/"), {"do": "add", "kind": "dry", "after": "0", "version": issued.version})
+    answer = at_owner.post(page(issued, "add-step/"), {"kind": "dry", "after": "0", "version": issued.version})
     assert answer.status_code == 422
     assert "Start a new draft from it" in answer.content.decode()
     assert "Add the step" not in at_owner.get(page(issued)).content.decode()
@@ -255,4 +255,4 @@ def test_queries_do_not_grow_with_steps(at_owner, draft):
 def test_a_helper_writes_nothing(at_helper, draft):
     for address in (page(draft), "/finishes/new/", "/finishes/solutions/new/"):
         assert at_helper.get(address).status_code == 403
-    assert at_helper.post(page(draft, "arrange/"), {"do": "add"}).status_code == 403
+    assert at_helper.post(page(draft, "add-step/"), {}).status_code == 403

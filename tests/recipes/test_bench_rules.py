@@ -10,6 +10,8 @@ import pytest
 
 from recipes.bench_rules import RULES, BenchRulesStop, refuse_stops, walk
 from recipes.facts import IngredientFacts, MaterialFacts, PartFacts, RecipeFacts, Shelf, SolutionFacts, StepFacts
+from recipes.models import Step
+from recipes.step_kinds import KINDS, kind_of
 
 MATERIALS = {
     "water": MaterialFacts(key="water", name="water", stock_unit="mL", liquid=True),
@@ -181,3 +183,16 @@ def test_stops_refuse_and_cautions_are_returned():
     recipe = RecipeFacts(key="r", finish="finish", steps=tuple(replace(s, number=n) for n, s in enumerate(SOUND[2:], 1)))
     with pytest.raises(BenchRulesStop, match="has not been cleaned"):
         refuse_stops(recipe, SHELF)
+
+
+def test_a_kind_that_no_row_tells_of_is_never_passed_over():
+    with pytest.raises(KeyError):
+        found_in(step("etch"))
+
+
+def test_every_kind_of_the_table_is_offered_and_starts_with_values_of_its_own_fields():
+    choices = dict(Step._meta.get_field("kind").choices)
+    assert choices == {value: row.label for value, row in KINDS.items()}
+    for row in KINDS.values():
+        assert set(row.fresh) | set(row.open_fields) <= {field.name for field in Step._meta.fields}
+        assert row.value == kind_of(row.value).value

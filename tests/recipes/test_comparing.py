@@ -78,13 +78,23 @@ def _set(changes: set[Change]) -> tuple[Change, ...]:
 
 def _differ_in(one: Tried, other: Tried) -> Key | None:
     """The one value that two differ in, or None: by looking at every value of both."""
-    mine, theirs = ({key: value for values in each.steps.values() for key, value in values.items()} for each in (one, other))
+    mine, theirs = ({Key(*step, *within): value for step, laid in each.steps.items() for within, value in laid.values.items()}
+                    for each in (one, other))
     keys = {key for key in mine.keys() | theirs.keys() if mine.get(key) != theirs.get(key)}
     steps = {key.of_step for key in keys}
     done = {key for key in keys if key.what == DONE}
     if done and len(steps) == 1:
         return next(iter(done))
     return next(iter(keys)) if len(keys) == 1 else None
+
+
+def test_no_pair_is_missed_where_values_move_against_each_other():
+    """Seven strengths by eleven dwells by two ways of drying: every one of the 77 is a pair that differs in drying."""
+    grid = [(Change(step=3, part=1, what="strength", value=str(strength)), Change(step=5, what="dwell_minutes", value=str(dwell)),
+             Change(step=7, what="drying", value=drying))
+            for strength in range(1, 8) for dwell in range(1, 12) for drying in ("air", "hot air")]
+    pairs = one_change_pairs([tried(number, *changes, score=5) for number, changes in enumerate(grid, start=1)])
+    assert {key.what: len(found) for key, found in pairs.items()} == {"drying": 77, "strength": 6 * 22, "dwell_minutes": 10 * 14}
 
 
 @given(_change_sets)

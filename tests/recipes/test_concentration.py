@@ -13,6 +13,7 @@ from recipes.concentration import (
     CannotBeKnown,
     Known,
     NoDilution,
+    UnknownWay,
     dilute,
     grams_per_litre,
     in_every_way,
@@ -22,6 +23,7 @@ from recipes.concentration import (
 )
 from recipes.dosing import Substance, read_dose
 from recipes.molar_masses import FormulaUnknown, molar_mass, share_by_mass
+from recipes.strength_forms import StrengthForm
 from studio.errors import DaybookError
 from studio.units import NotUnderstood
 
@@ -163,3 +165,20 @@ def test_no_typed_dose_breaks_anything(text):
     except DaybookError:
         return
     assert dose.per_litre > 0
+
+
+@pytest.mark.parametrize("way", ["", "g/l", "oz per gallon", "% m/m"])
+def test_an_unknown_way_is_refused_and_never_taken_for_grams_per_litre(way):
+    with pytest.raises(UnknownWay, match="choose one of g/L, mol/L"):
+        grams_per_litre(Fraction(5), way, Known())
+    with pytest.raises(UnknownWay):
+        strength_as(Fraction(5), way, Known())
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("unsaid", ["way", "wanted_way"])
+def test_the_calculator_asks_how_a_strength_is_stated(unsaid):
+    form = StrengthForm({"amount": "28", "way": "g/L", "wanted": "2", "wanted_way": "g/L", "volume": "1 L"} | {unsaid: ""})
+    form.is_valid()
+    form.answer()
+    assert "It is not said how the strength is stated" in str(form.errors[unsaid])
