@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from fractions import Fraction
 
 from django import template
@@ -25,6 +26,12 @@ def wear(step: TicketStep | TicketMix) -> str:
 @register.filter
 def how_words(how: str) -> str:
     return HOW.get(how, how)
+
+
+@register.filter
+def of_lines(panes: Mapping[int | str, int]) -> str:
+    """Return how many panes of which line a crate holds: “2 of line 1, 1 of line 3”."""
+    return ", ".join(f"{count} of line {line}" for line, count in panes.items())
 
 
 @register.filter
