@@ -13,6 +13,7 @@ from jobs.estimating.price import LineCost, Price
 from jobs.estimating.silver import SilverBalance
 from jobs.estimating.spoilage import PanesPlanned
 from jobs.estimating.take_off import TakeOff
+from jobs.price_pictures import Picture
 from jobs.price_story import MixRow
 from studio.templatetags.figures import amount, as_length, money, percent, size
 
@@ -28,7 +29,8 @@ def counted(number: int, thing: str) -> str:
 def sheets_in_words(use: SheetUse, basis: Basis, digits: int) -> str:
     """Return what the stock of one size costs: sheets, credit, kept offcuts, and how much of it becomes panes."""
     glass = basis.glasses[use.glass]
-    said = f"{glass.name}: {counted(use.sheets, 'sheet')} at {money(use.sheet_cost, digits)} ({glass.sheet_cost_source})"
+    sheets = f"{counted(use.sheets, 'sheet')} at {money(use.sheet_cost, digits)} ({glass.sheet_cost_source})"
+    said = f"{glass.name}: {sheets}"
     if use.credit:
         said += f", less {money(use.credit, digits)} for offcuts"
     if use.kept_offcuts:
@@ -143,6 +145,12 @@ def costs_in_words(cost: LineCost, digits: int) -> str:
     )
     said += f", rework {money(cost.rework, digits)}" if cost.rework else ""
     return said + (f", bought in {money(cost.bought_in, digits)}" if cost.bought_in else "") + "."
+
+
+@register.simple_tag
+def picture_in_words(picture: Picture, digits: int) -> str:
+    """Return a picture of bars in words, for those who do not see it."""
+    return f"{picture.title}: " + "; ".join(f"{bar.name} {money(bar.amount, digits)}" for bar in picture.bars)
 
 
 @register.filter

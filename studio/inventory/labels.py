@@ -29,6 +29,16 @@ class LabelSize:
     down: float = 0
 
     @property
+    def column_step(self) -> float:
+        """Return mm from one label's left edge to the next one's."""
+        return self.across or self.width
+
+    @property
+    def row_step(self) -> float:
+        """Return mm from one label's upper edge to the next one's."""
+        return self.down or self.height
+
+    @property
     def column_range(self) -> range:
         return range(self.columns)
 
