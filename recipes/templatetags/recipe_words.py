@@ -9,7 +9,8 @@ from fractions import Fraction
 from django import template
 from django.template.defaultfilters import capfirst, date, pluralize
 
-from recipes.facts import PartFacts, Shelf
+from recipes.bench_card import BenchCard
+from recipes.facts import PartFacts, Shelf, StepFacts
 from recipes.models import FinishPicture, Ingredient, IssueEvent, Part, Step, Trial, TrialPhotograph
 from recipes.value_words import strength_words
 from studio.inventory.models import Posting
@@ -57,6 +58,12 @@ def issue_class(state: str) -> str:
 
 
 @register.filter
+def verdict_class(verdict: str) -> str:
+    """Return how a trial's verdict is coloured."""
+    return "state state-good" if verdict == Trial.Verdict.LIKED else "state"
+
+
+@register.filter
 def changed_class(what: str) -> str:
     """Return how a step that came or went is coloured."""
     return "state-good" if what == "added" else "state-danger"
@@ -83,6 +90,47 @@ def part_in_words(part: Part, step: Step) -> str:
     if len(step.parts.all()) > 1:
         share = f", {amount(part.parts)} part{pluralize(part.parts)}"
     return f"{strength}, mixed for {part.get_mixed_for_display()}{share}"
+
+
+@register.filter
+def kind_and_how(step: Step) -> str:
+    """Return a step's kind, where its name does not say it, and how it is done."""
+    kind = step.get_kind_display() if step.name else ""
+    return ", ".join(filter(None, [kind, step.get_how_display() if step.how else ""]))
+
+
+@register.filter
+def card_in_words(card: BenchCard) -> str:
+    """Return which issue a card is of, how strong, how long it keeps, when it is ready and when it is rejected."""
+    solution = card.solution
+    strength = f", {amount(card.strength, 6)} × strength" if card.strength != 1 else ""
+    if solution.keeps_minutes:
+        keeps = f"Keeps {duration(solution.keeps_minutes)}"
+    else:
+        keeps = "Works as soon as it is combined" if solution.works_at_once else "Used at once, within the shift"
+    return f"Issue {solution.issue_number}{strength}. " + "; ".join(filter(None, [
+        keeps, f"ready after {duration(solution.ready_after_minutes)}" if solution.ready_after_minutes else "",
+        f"reject if {solution.reject_if}" if solution.reject_if else "",
+    ])) + "."
+
+
+@register.simple_tag
+def tried_step_in_words(step: StepFacts, units: str) -> str:
+    """Return how a trial's step is set, each value a sentence; what is not set is not said."""
+    said = []
+    if step.coverage_ml_per_m2:
+        coats = f" × {amount(step.coats)} coats" if step.coats > 1 else ""
+        said.append(f"{as_coverage(step.coverage_ml_per_m2, units)}{coats}.")
+    if step.dwell_minutes:
+        said.append(f"Dwell {duration(step.dwell_minutes)}.")
+    if step.parts:
+        motion = "Left still" if step.motion == "still" else capfirst(step.motion)
+        said.append(f"{motion}, {step.pane_lies}.")
+    if step.drying:
+        said.append(f"Dries in {step.drying}.")
+    if step.surface_before != "either":
+        said.append(f"On a {step.surface_before} surface.")
+    return " ".join(said)
 
 
 @register.simple_tag

@@ -1,17 +1,40 @@
-"""Words of a quote's paper for templates: what a line is, in one sentence."""
+"""Words of an order's lines for templates: what a line is, on the job's page and on the quote's paper."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from django import template
+from django.template.defaultfilters import date
 
+from jobs.models import BoughtIn, OrderLine
 from studio.templatetags.figures import amount, as_length
 
 register = template.Library()
 
 #: a line of a quote's frozen wording: its fields by name
 Wording = dict[str, Any]
+
+
+@register.filter
+def work_in_words(line: OrderLine) -> str:
+    """Return what is done to a line's panes besides the finish: edge, backing, matching, holes, note."""
+    backing = f", {line.get_backing_display()}" if line.backing else ""
+    place = f", place {line.place}" if line.place else ""
+    holes = len(line.holes)
+    return "; ".join(filter(None, [
+        f"{line.edge}{backing}", f"matched: {line.match_group}{place}" if line.match_group else "",
+        f"{holes} hole{'' if holes == 1 else 's'} or sockets" if holes else "", line.note,
+    ]))
+
+
+@register.filter
+def outside_work_in_words(thing: BoughtIn) -> str:
+    """Return what a bought-in thing is, for which line, and when it comes."""
+    said = thing.get_kind_display() + (f", line {thing.line_number}" if thing.line_number else "")
+    if thing.due_on:
+        return f"{said}; due {date(thing.due_on, 'j M Y')}"
+    return said + (f"; {thing.days} day{'' if thing.days == 1 else 's'}" if thing.days else "")
 
 
 @register.filter
