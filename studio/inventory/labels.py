@@ -34,6 +34,11 @@ class LabelSize:
         return self.across or self.width
 
     @property
+    def paper_class(self) -> str:
+        """Return how large its words are."""
+        return "tiny" if self.height < 45 else "label-medium" if self.height > 65 else ""
+
+    @property
     def row_step(self) -> float:
         """Return mm from one label's upper edge to the next one's."""
         return self.down or self.height
