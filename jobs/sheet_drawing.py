@@ -24,6 +24,11 @@ class Box:
     size: str
     upright: bool
 
+    @property
+    def turn(self) -> str:
+        """Return how words are turned to stand upright in it."""
+        return f"rotate(-90 {self.middle_x} {self.middle_y})"
+
 
 @dataclass(frozen=True, kw_only=True)
 class Line:
@@ -51,6 +56,12 @@ class SheetDrawing:
     left_over: list[Box]
     cuts: list[Line]
     steps: list[str]
+
+    @property
+    def told(self) -> str:
+        """Return the drawing in words, for those who do not see it."""
+        pieces, cuts = len(self.pieces), len(self.cuts)
+        return f"{self.title}: {pieces} piece{'s' * (pieces != 1)}, {cuts} cut{'s' * (cuts != 1)}"
 
 
 def _plain(value: Fraction) -> str:

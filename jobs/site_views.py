@@ -55,6 +55,14 @@ class SiteForm(forms.Form):
         super().__init__(data, **more)
         self.default_unit = default_unit
 
+    @property
+    def measured_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.LENGTHS]
+
+    @property
+    def other_fields(self) -> list[forms.BoundField]:
+        return [field for field in self if field.name not in self.LENGTHS]
+
     def clean(self) -> dict[str, Any]:
         values = super().clean() or self.cleaned_data
         for name in self.LENGTHS:

@@ -49,6 +49,10 @@ class TicketPane:
     cut_height_mm: Fraction | None = None
     holes: list[HoleFacts] = field(default_factory=list)
 
+    @property
+    def is_cut_larger(self) -> bool:
+        return bool(self.cut_width_mm) and self.cut_width_mm != self.width_mm
+
 
 @dataclass(frozen=True, kw_only=True)
 class TicketPiece:

@@ -23,6 +23,14 @@ class Span:
     height: str
     name: str
 
+    @property
+    def fill(self) -> str:
+        return {"work": "#2F4A63", "dwell": "#FFFFFF"}.get(self.kind, "#737D84")
+
+    @property
+    def outlined(self) -> bool:
+        return self.kind == "dwell"
+
 
 @dataclass(frozen=True, kw_only=True)
 class Row:
@@ -55,6 +63,11 @@ class Timeline:
     width: int
     height: int
     foot: str
+
+    @property
+    def told(self) -> str:
+        """Return the drawing in words, for those who do not see it."""
+        return "Timetable: " + "; ".join(f"{row.name} from {row.starts}" for row in self.rows)
 
 
 def clock(minutes: Fraction) -> str:

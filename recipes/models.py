@@ -194,6 +194,14 @@ class RecipeIssue(models.Model):
             return "withdrawn"
         return "issued" if IssueEvent.Kind.ISSUED in kinds else "draft"
 
+    @property
+    def is_draft(self) -> bool:
+        return self.state == "draft"
+
+    @property
+    def is_issued(self) -> bool:
+        return self.state == "issued"
+
 
 class IssueEvent(models.Model):
     """Issuing and withdrawing, as rows that are never edited."""

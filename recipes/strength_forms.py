@@ -78,6 +78,12 @@ class StrengthForm(forms.Form):
     def asked(cls, data: Any) -> StrengthForm:
         return cls(data) if data else cls(initial={"way": "% w/w", "wanted_way": "g/L", "volume": "1 L"})
 
+    @property
+    def more_is_used(self) -> bool:
+        """Say whether the folded fields hold something typed or refused."""
+        folded = [self[name] for name in ("formula", "molar_mass", "solution_density", "pure_density")]
+        return any(field.value() or field.errors for field in folded)
+
     def _number(self, name: str) -> Fraction | None:
         text = str(self.cleaned_data.get(name) or "").strip()
         if not text:

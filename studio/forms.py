@@ -69,6 +69,10 @@ class RatesForm(RatesModelForm):
         model = HouseRates
         fields = "__all__"
 
+    @property
+    def figures(self) -> list[forms.BoundField]:
+        return [field for field in self if field.name != "edges"]
+
     def clean_edges(self) -> list[dict[str, Any]]:
         edges = []
         for line in self.cleaned_data["edges"].splitlines():

@@ -227,6 +227,9 @@ BREAKS: dict[str, Break] = {
     "shelf_place_only_for_what_keeps": lambda w: Solution.objects.filter(pk=w.shop.silver_part.solution_id).update(
         material=builders.material("Placed", "mL")),
     "quote_is_frozen": lambda w: Quote.objects.filter(pk=w.quote.pk).update(wording={"house": "another"}),
+    "quote_has_a_plan": lambda w: Quote.objects.create(**{
+        field.name: getattr(w.quote, field.name) for field in Quote._meta.fields if field.name != "id"
+    } | {"revision": 9, "plan": {}, "form_key": builders.key()}),
     "quote_decided_once": lambda w: Quote.objects.filter(pk=w.quote.pk).update(state="declined"),
     "quote_moves_by_the_table": lambda w: Quote.objects.filter(pk=w.fresh_quote.pk).update(state="lapsed"),
     "job_moves_by_the_table": lambda w: Job.objects.filter(pk=w.finished.ticket.job_id).update(state="booked"),

@@ -74,11 +74,11 @@ def test_a_job_is_booked_once(at_owner, shop, owner):
         assert at_owner.post(f"{address}book/", theirs).status_code == 302
     mine = sent | {"waived_because": "it is urgent", "due_on": other.isoformat()}
     told(at_owner.post(f"{address}book/", mine), "old friend", f"You asked for: due {other:%d %b %Y}, going ahead because “it is urgent”")
-    late = at_owner.post(f"{address}call-off/", {"version": opened})
-    told(late, "booked", "Call the job off")
+    late = at_owner.post(f"{address}cancel/", {"version": opened})
+    told(late, "booked", "Cancel the job")
     job = Job.objects.get()
     assert (job.state, job.due_on) == (Job.State.BOOKED, day)
-    assert at_owner.post(f"{address}call-off/", {"version": job.version}).status_code == 302
+    assert at_owner.post(f"{address}cancel/", {"version": job.version}).status_code == 302
 
 
 def test_a_lot(at_owner, at_helper, shop):

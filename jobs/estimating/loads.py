@@ -50,6 +50,10 @@ class Load:
     def area_m2(self) -> Fraction:
         return sum((pane.size.area_m2 for pane in self.panes), Fraction(0))
 
+    @property
+    def labels(self) -> list[str]:
+        return [pane.label for pane in self.panes]
+
 
 @dataclass(frozen=True, kw_only=True)
 class LoadPlan:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from django import template
 
+from jobs.bench import MixState, PaneState
 from jobs.forms import ConditionsForm
-from jobs.ticket_plan import TicketMix, TicketStep
+from jobs.ticket_plan import TicketGlass, TicketMix, TicketPane, TicketPart, TicketStep
+from studio.inventory.picking import Pick
 from studio.inventory.protection import protection_for
 from studio.rounding import decimal_string
+from studio.templatetags.figures import amount, duration, percent
 
 register = template.Library()
 HOW = {"spray": "sprayed", "pour": "poured", "wipe": "wiped", "dip": "dipped", "mist": "misted", "brush": "brushed"}
@@ -28,8 +32,144 @@ def how_words(how: str) -> str:
 
 
 @register.filter
+def of_lines(panes: Mapping[int | str, int]) -> str:
+    """Return how many panes of which line a crate holds: “2 of line 1, 1 of line 3”."""
+    return ", ".join(f"{count} of line {line}" for line, count in panes.items())
+
+
+@register.filter
 def mixes_of_step(mixes: list[TicketMix], step: TicketStep) -> list[TicketMix]:
     return [mix for mix in mixes if mix.step == step.number]
+
+
+@register.filter
+def mixed_for(mix: TicketMix) -> str:
+    """Return, for the ticket, which issue a mix is of, what for, how many batches, and how soon it is used."""
+    if mix.pane:
+        purpose = f"for pane {mix.pane}"
+    else:
+        purpose = f"for load {mix.load}" if mix.load else ""
+    return "; ".join(filter(None, [
+        f"Issue {mix.issue}", purpose, "goes into the mix that follows" if mix.inside else "", _batch(mix),
+        _how_soon(mix, "combine"), f"reject if {mix.reject_if}" if mix.reject_if else "",
+    ])) + "."
+
+
+@register.filter
+def mixed_for_at_the_bench(mix: TicketMix) -> str:
+    """Return, for the bench page, what a mix is for, which batch it is, and how soon it is used."""
+    where = f"Load {mix.load}" if mix.load else "The whole job"
+    said = ", ".join(filter(None, [where, f"pane {mix.pane}" if mix.pane else "", _batch(mix)]))
+    return "; ".join(filter(None, [said, _how_soon(mix, "mix")]))
+
+
+def _batch(mix: TicketMix) -> str:
+    return f"batch {mix.batch} of {mix.batches}" if mix.batches > 1 else ""
+
+
+def _how_soon(mix: TicketMix, act: str) -> str:
+    if mix.works_at_once:
+        return f"works at once: {act} it when the pane is ready"
+    return "" if mix.keeps else "use at once"
+
+
+@register.filter
+def mixed_how(state: MixState) -> str:
+    """Return what was noted of a batch, and by whom."""
+    if state.made is None:
+        return "not noted yet"
+    if state.made:
+        return f"mixed {'as written' if state.as_written else 'with other amounts'}, {state.by}"
+    return f"{f'taken from made-up lot {state.lot_number}' if state.lot else 'not made'}, {state.by}"
+
+
+@register.filter
+def mixed_class(state: MixState) -> str:
+    """Return how a batch's note is coloured."""
+    return {None: "state", True: "state state-good", False: "state state-attention"}[state.made]
+
+
+@register.filter
+def judged_class(pane: PaneState) -> str:
+    """Return how what became of a pane is coloured."""
+    return {"good": "state state-good", "spoilt": "state state-danger"}.get(pane.outcome, "state")
+
+
+@register.filter
+def from_lots(picks: Sequence[Pick], unit: str = "") -> str:
+    """Return the lots to take from; how much of each where there are several."""
+    if len(picks) == 1:
+        return picks[0].lot_number
+    return ", ".join(f"{pick.lot_number} ({' '.join(filter(None, [amount(pick.amount), unit]))})" for pick in picks)
+
+
+@register.filter
+def sheets_from_lots(picks: Sequence[Pick]) -> str:
+    """Return the lots to take sheets from, with how many of each."""
+    return ", ".join(f"lot {pick.lot_number} ({amount(pick.amount)})" for pick in picks)
+
+
+@register.filter
+def sheets_to_take(glass: TicketGlass) -> str:
+    if not glass.sheets:
+        return f"{glass.name}: kept offcuts alone"
+    return f"{glass.name}: {glass.sheets} sheet{'' if glass.sheets == 1 else 's'}"
+
+
+@register.filter
+def pane_glass(pane: TicketPane) -> str:
+    """Return, for the ticket, what a pane is cut from and what is done to it besides the finish."""
+    route = {"own": "customer's own", "cut": "bought cut"}.get(pane.route, "cut here")
+    place = f", place {pane.place}" if pane.place else ""
+    holes = len(pane.holes)
+    return "; ".join(filter(None, [
+        f"{pane.glass}, {route}", pane.edge, _backing(pane),
+        f"matches {pane.match_group}{place}" if pane.match_group else "",
+        f"{holes} hole{'' if holes == 1 else 's'}, drawn below" if holes else "", pane.note,
+    ]))
+
+
+@register.filter
+def pane_at_the_bench(pane: TicketPane) -> str:
+    """Return, for the bench page, a pane's finish and what is done to it besides."""
+    matches = f"matches {pane.match_group}" if pane.match_group else ""
+    return "; ".join(filter(None, [f"{pane.finish}; {pane.edge}", _backing(pane), matches, pane.note]))
+
+
+def _backing(pane: TicketPane) -> str:
+    return "backing board added" if pane.backing == "board" else ""
+
+
+@register.filter
+def done_how(step: TicketStep) -> str:
+    """Return how a step is done, to follow its name: “, sprayed, 2 coats (the owner's hands)”."""
+    said = f", {how_words(step.how)}" if step.how else ""
+    said += f", {step.coats} coats" if step.coats > 1 else ""
+    return said + (" (the owner's hands)" if step.hands == "owner" else "")
+
+
+@register.filter
+def share_of_step(part: TicketPart, step: TicketStep) -> str:
+    """Return which solution a part is, how strong, and how much of the step's volume where there are several."""
+    strength = f" at {amount(part.strength, 6)} × strength" if part.strength != 1 else ""
+    return f"{part.solution}{strength}" + (f", {percent(part.share, 0)} of it" if len(step.parts) > 1 else "")
+
+
+@register.simple_tag
+def step_settings(step: TicketStep, load: int) -> str:
+    """Return how a step is set for a load: volume, dwell, how the pane moves and lies, drying, rinse."""
+    said = []
+    if volume := load_volume(step.volume_per_load_ml, load):
+        said.append(f"{amount(volume, 0)} mL for this load.")
+    if step.dwell_minutes:
+        said.append(f"Dwell {duration(step.dwell_minutes)}{', stay with it' if step.attended else ''}.")
+    if step.parts:
+        said += ["Rock it." if step.motion == "rocked" else "Still.", f"Pane {step.pane_lies}."]
+    if step.drying:
+        said.append(f"Dry in {step.drying}.")
+    if step.rinse_full:
+        said.append(f"Full rinse{f', {step.rinse_water}' if step.rinse_water else ''}.")
+    return " ".join(said)
 
 
 @register.filter

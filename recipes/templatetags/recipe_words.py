@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 
 from django import template
+from django.template.defaultfilters import capfirst, date, pluralize
 
-from recipes.facts import PartFacts, Shelf
+from recipes.bench_card import BenchCard
+from recipes.facts import PartFacts, Shelf, StepFacts
+from recipes.models import FinishPicture, Ingredient, IssueEvent, Part, Step, Trial, TrialPhotograph
 from recipes.value_words import strength_words
 from studio.inventory.models import Posting
 from studio.rounding import decimal_string, half_up
+from studio.templatetags.figures import amount, as_coverage, as_length, as_temperature, duration
 from studio.typed_values import show_time
 
 register = template.Library()
@@ -44,6 +49,135 @@ def whole_seconds(minutes: Fraction) -> int:
 def plain_figure(value: Fraction) -> str:
     """Return a place in a drawing."""
     return decimal_string(Fraction(value), 3)
+
+
+@register.filter
+def issue_class(state: str) -> str:
+    """Return how an issue's state is coloured."""
+    return {"issued": "state-good", "withdrawn": "state-danger"}.get(state, "state-attention")
+
+
+@register.filter
+def verdict_class(verdict: str) -> str:
+    """Return how a trial's verdict is coloured."""
+    return "state state-good" if verdict == Trial.Verdict.LIKED else "state"
+
+
+@register.filter
+def changed_class(what: str) -> str:
+    """Return how a step that came or went is coloured."""
+    return "state-good" if what == "added" else "state-danger"
+
+
+@register.filter
+def ingredient_names(ingredients: Iterable[Ingredient]) -> str:
+    return ", ".join(
+        one.material.name if one.material else one.nested.solution.name if one.nested else "" for one in ingredients
+    )
+
+
+@register.filter
+def issued_by(events: Iterable[IssueEvent]) -> str:
+    """Return when an issue was issued, and by whom, with a space to what follows: “3 May 2026, Maud. ”."""
+    return "".join(f"{date(event.at, 'j M Y')}, {event.by.called}. " for event in events if event.kind == "issued")
+
+
+@register.simple_tag
+def part_in_words(part: Part, step: Step) -> str:
+    """Return how strong a part is, what it is mixed for, and its parts where a step has several; follows its name."""
+    strength = f", {strength_in_words(part.strength)}" if part.strength != 1 else ""
+    share = ""
+    if len(step.parts.all()) > 1:
+        share = f", {amount(part.parts)} part{pluralize(part.parts)}"
+    return f"{strength}, mixed for {part.get_mixed_for_display()}{share}"
+
+
+@register.filter
+def kind_and_how(step: Step) -> str:
+    """Return a step's kind, where its name does not say it, and how it is done."""
+    kind = step.get_kind_display() if step.name else ""
+    return ", ".join(filter(None, [kind, step.get_how_display() if step.how else ""]))
+
+
+@register.filter
+def card_in_words(card: BenchCard) -> str:
+    """Return which issue a card is of, how strong, how long it keeps, when it is ready and when it is rejected."""
+    solution = card.solution
+    strength = f", {amount(card.strength, 6)} × strength" if card.strength != 1 else ""
+    if solution.keeps_minutes:
+        keeps = f"Keeps {duration(solution.keeps_minutes)}"
+    else:
+        keeps = "Works as soon as it is combined" if solution.works_at_once else "Used at once, within the shift"
+    return f"Issue {solution.issue_number}{strength}. " + "; ".join(filter(None, [
+        keeps, f"ready after {duration(solution.ready_after_minutes)}" if solution.ready_after_minutes else "",
+        f"reject if {solution.reject_if}" if solution.reject_if else "",
+    ])) + "."
+
+
+@register.simple_tag
+def tried_step_in_words(step: StepFacts, units: str) -> str:
+    """Return how a trial's step is set, each value a sentence; what is not set is not said."""
+    said = []
+    if step.coverage_ml_per_m2:
+        coats = f" × {amount(step.coats)} coats" if step.coats > 1 else ""
+        said.append(f"{as_coverage(step.coverage_ml_per_m2, units)}{coats}.")
+    if step.dwell_minutes:
+        said.append(f"Dwell {duration(step.dwell_minutes)}.")
+    if step.parts:
+        motion = "Left still" if step.motion == "still" else capfirst(step.motion)
+        said.append(f"{motion}, {step.pane_lies}.")
+    if step.drying:
+        said.append(f"Dries in {step.drying}.")
+    if step.surface_before != "either":
+        said.append(f"On a {step.surface_before} surface.")
+    return " ".join(said)
+
+
+@register.simple_tag
+def step_values_in_words(step: Step, units: str) -> str:
+    """Return how a step is set, value by value, each a sentence; what is not set is not said."""
+    return " ".join(filter(None, [
+        f"Coverage by the newest calibration of {step.gun}." if step.gun else "", _coverage(step, units),
+        f"Border {as_length(step.border_mm, units)}." if step.border_mm else "", _dwell(step),
+        f"Pane {step.get_pane_lies_display()}, {step.get_motion_display()}." if step.parts.all() else "",
+        f"Dries in {step.get_drying_display()}." if step.drying else "", _rinse(step),
+        f"Wants a {step.surface_before} surface." if step.surface_before != "either" else "",
+        _temperature(step, units), f"{capfirst(step.get_hands_display())}'s hands.",
+    ]))
+
+
+def _coverage(step: Step, units: str) -> str:
+    if not step.coverage_ml_per_m2:
+        return ""
+    return as_coverage(step.coverage_ml_per_m2, units) + (f" × {step.coats} coats" if step.coats > 1 else "") + "."
+
+
+def _dwell(step: Step) -> str:
+    if not step.dwell_minutes:
+        return ""
+    attended = ", attended" if step.dwell_attended or step.motion == "rocked" else ""
+    return f"Dwell {duration(step.dwell_minutes)}{attended}."
+
+
+def _rinse(step: Step) -> str:
+    if not step.rinse_full:
+        return ""
+    return "Full rinse" + (f", {step.rinse_water} water" if step.rinse_water else "") + "."
+
+
+def _temperature(step: Step, units: str) -> str:
+    low, high = step.temperature_low_c, step.temperature_high_c
+    if low is not None:
+        over = f"to {as_temperature(high, units)}" if high is not None else "or warmer"
+        return f"{as_temperature(low, units)} {over}."
+    return f"At most {as_temperature(high, units)}." if high is not None else ""
+
+
+@register.filter
+def front_photograph(trial: Trial) -> TrialPhotograph | None:
+    """Return the first photograph of a trial, where that shows its front (prefetch its photographs)."""
+    first = next(iter(trial.photographs.all()), None)
+    return first if first is not None and first.side == FinishPicture.Side.FRONT else None
 
 
 @register.filter

@@ -29,6 +29,21 @@ class LabelSize:
     down: float = 0
 
     @property
+    def column_step(self) -> float:
+        """Return mm from one label's left edge to the next one's."""
+        return self.across or self.width
+
+    @property
+    def paper_class(self) -> str:
+        """Return how large its words are."""
+        return "tiny" if self.height < 45 else "label-medium" if self.height > 65 else ""
+
+    @property
+    def row_step(self) -> float:
+        """Return mm from one label's upper edge to the next one's."""
+        return self.down or self.height
+
+    @property
     def column_range(self) -> range:
         return range(self.columns)
 

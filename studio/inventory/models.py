@@ -205,6 +205,10 @@ class Lot(models.Model):
         return f"{self.material.name}, lot {self.lot_number}"
 
     @property
+    def is_held(self) -> bool:
+        return self.state == Lot.State.HELD
+
+    @property
     def unit_cost(self) -> Decimal:
         """Return landed cost per stock unit, 6 decimals, half up."""
         exact = Fraction(self.landed_cost) / Fraction(self.quantity_received)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -91,6 +92,12 @@ def size(shape: str, width_mm: Figure, height_mm: Figure, units: str = "metric")
     return show_size(_fraction(width_mm), _fraction(height_mm), units, round_=shape == "circle")
 
 
+@register.simple_tag
+def sizes_in_turn(sizes: Iterable[tuple[Figure, Figure]], units: str = "metric") -> str:
+    """Return sizes one after the other: “600 × 900 mm, then 900 × 1,200 mm”."""
+    return ", then ".join(size("rectangle", width, height, units) for width, height in sizes)
+
+
 @register.filter
 def millimetres(value: float) -> str:
     """Return a length for a stylesheet, whatever the language says of decimals."""
@@ -135,6 +142,12 @@ def minus(value: Figure, other: Figure) -> Fraction:
 def entry(mapping: dict[Any, Any], key: Any) -> Any:
     """Return a mapping's value by key, for a key that a template holds."""
     return mapping.get(key) if mapping else None
+
+
+@register.filter
+def named_by(keys: Iterable[Any], names: dict[Any, Any]) -> str:
+    """Return the names of several keys: “acid, oxidiser”."""
+    return ", ".join(str(names.get(key)) for key in keys)
 
 
 @register.simple_tag

@@ -18,8 +18,9 @@ from jobs.buying import buying_list
 from jobs.comparison import compare
 from jobs.estimating import estimate as estimating
 from jobs.estimating import mixes as mixing
-from jobs.estimating.basis import Basis, EstimateError
+from jobs.estimating.basis import Basis
 from jobs.estimating.estimate import Estimate, estimate
+from jobs.estimating.told import EstimateError
 from jobs.finishing import finish_run
 from jobs.frozen import freeze, thaw
 from jobs.frozen_plan import PlanUnreadable, freeze_plan, thaw_plan
@@ -85,7 +86,7 @@ def demanding(workshop):
 
 def nothing_is_worked_out(monkeypatch) -> None:
     def refuse(*_: object, **__: object) -> None:
-        raise EstimateError("This is worked out again.")
+        raise EstimateError("no rates", "This is worked out again.")
 
     for stage in ("plan_loads", "plan_mixes", "glass_cost", "line_labour", "price_up", "timetable", "promise"):
         monkeypatch.setattr(estimating, stage, refuse)

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from jobs.estimating.basis import EdgeFacts, EstimateError, GlassFacts, House, LineFacts
+from jobs.estimating.basis import EdgeFacts, GlassFacts, House, LineFacts
 from jobs.estimating.loads import Pane
 from jobs.estimating.mixes import (
     Mix,
@@ -18,6 +18,7 @@ from jobs.estimating.mixes import (
     plan_mixes,
 )
 from jobs.estimating.take_off import take_off
+from jobs.estimating.told import EstimateError
 from jobs.estimating.volumes import Need
 from recipes.facts import IngredientFacts, MaterialFacts, MixedFor, Shelf, SolutionFacts
 

@@ -102,7 +102,7 @@ def test_two_quotes_want_one_offcut(workshop):
 
 def test_what_a_ticket_leaves_is_kept_once(at_owner, workshop):
     run = workshop.run(workshop.line(quantity=1, own_panes_to_start=1))
-    at_owner.post(f"/bench/{run.pk}/glass/{workshop.glass.code}/", {"sheets": "1", "client_key": builders.key()})
+    at_owner.post(f"/bench/{run.pk}/glass/{workshop.glass.code}/", {"sheets": "1", "key": builders.key()})
     page = at_owner.get(f"/bench/{run.pk}/").content.decode()
     name = f"{workshop.glass.code}/1/1"
     assert f'value="{name}"' in page

@@ -7,10 +7,11 @@ from fractions import Fraction
 
 import pytest
 
-from jobs.estimating.basis import Discount, EstimateError, House
+from jobs.estimating.basis import Discount, House
 from jobs.estimating.estimate import estimate
 from jobs.estimating.output import as_output
 from jobs.estimating.price import LineCost, markup_of, price_up
+from jobs.estimating.told import EstimateError
 from studio.templatetags.figures import percent
 from tests.jobs.test_worked_cases import DOCUMENT
 from tests.worked_cases import basis_of

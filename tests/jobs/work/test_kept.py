@@ -48,7 +48,7 @@ def test_a_cancelled_jobs_run_is_on_no_bench_takes_no_note_and_never_finishes(sh
     assert "Finish the run" not in page
     with pytest.raises(BenchError, match="is cancelled: nothing more can be noted"):
         note(run=run, by=owner, client_key=builders.key(), kind="note", content={"text": "late"})
-    assert at_helper.post(f"/bench/{run.pk}/note/", {"text": "late", "client_key": builders.key()}).status_code == 422
+    assert at_helper.post(f"/bench/{run.pk}/note/", {"text": "late", "key": builders.key()}).status_code == 422
     refused = at_owner.post(f"/bench/{run.pk}/finish/")
     assert refused.status_code == 422
     assert "is cancelled: its run is not finished" in refused.content.decode()

@@ -1,0 +1,122 @@
+"""Sentences on pages and papers that depend on what was found: each says what is so and nothing else."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from django.template import Context, Template
+
+from jobs.bench import MixState
+from jobs.estimating.basis import BoughtInFacts
+from jobs.estimating.spoilage import PanesPlanned
+from jobs.templatetags.bench_words import from_lots, mixed_for, mixed_for_at_the_bench, mixed_how, pane_glass
+from jobs.templatetags.order_words import mirror_in_words, shape_in_words
+from jobs.templatetags.price_words import bought_in_words, spoilage_in_words, yield_rests_on
+from jobs.ticket_plan import TicketMix, TicketPane
+from recipes.facts import SizeBand
+from studio.inventory.picking import Pick
+
+MIX = TicketMix(
+    key="m1b1", solution="Silver part", issue=2, strength=Fraction(1), volume_ml=Fraction(450), batch=1, batches=1,
+    mixed_for="load", recipe="harbour/2", step=3, load=None, pane="", inside="", keeps=True, works_at_once=False,
+    ammoniacal=True, reject_if="", cautions="", agents=[], ingredients=[],
+)
+PANE = TicketPane(
+    label="1.1", line=1, finish="Harbour", recipe="harbour/2", shape="rectangle", width_mm=Fraction(600),
+    height_mm=Fraction(900), area_m2=Fraction(54, 100), glass="Clear float, 4 mm", route="sheet", edge="seamed",
+    backing="", kg=Fraction(5), match_group="", spare=False, note="",
+)
+LINE = {
+    "shape": "rectangle", "thickness_mm": "4", "glass": "clear glass, float", "route": "sheet", "edge": "seamed",
+    "backing": "", "pane_kg": "5.4", "match_group": "", "note": "",
+}
+PLANNED = PanesPlanned(
+    plan="spares", yield_share=Fraction(9, 10), panes_to_start=3, chance_met=Fraction(97, 100), good=0, started=0,
+    own_yield=False,
+)
+
+
+def pick(lot: str, of: str) -> Pick:
+    return Pick(lot_id=1, lot_number=lot, amount=Decimal(of))
+
+
+def test_the_ticket_says_of_a_mix_only_what_is_so_of_it():
+    assert mixed_for(MIX) == "Issue 2."
+    assert mixed_for(replace(
+        MIX, load=1, batch=2, batches=3, inside="m2b1", keeps=False, reject_if="cloudy",
+    )) == "Issue 2; for load 1; goes into the mix that follows; batch 2 of 3; use at once; reject if cloudy."
+    assert mixed_for(replace(MIX, load=1, pane="1.2", works_at_once=True, keeps=False)) == (
+        "Issue 2; for pane 1.2; works at once: combine it when the pane is ready."
+    )
+
+
+def test_the_bench_says_what_a_mix_is_for_and_what_was_noted_of_it():
+    assert mixed_for_at_the_bench(MIX) == "The whole job"
+    assert mixed_for_at_the_bench(replace(MIX, load=2, pane="1.1", batch=1, batches=2, keeps=False)) == (
+        "Load 2, pane 1.1, batch 1 of 2; use at once"
+    )
+    assert mixed_how(MixState(mix=MIX)) == "not noted yet"
+    assert mixed_how(MixState(mix=MIX, made=True, by="Teo")) == "mixed as written, Teo"
+    assert mixed_how(MixState(mix=MIX, made=False, by="Teo")) == "not made, Teo"
+    assert mixed_how(MixState(mix=MIX, made=False, lot=7, lot_number="S-7", by="Teo")) == (
+        "taken from made-up lot S-7, Teo"
+    )
+
+
+def test_how_much_of_a_lot_is_said_only_where_there_are_several():
+    assert from_lots([]) == ""
+    assert from_lots([pick("A1", "3")], "g") == "A1"
+    assert from_lots([pick("A1", "3"), pick("A2", "1.5")], "g") == "A1 (3 g), A2 (1.5 g)"
+    assert from_lots([pick("A1", "3"), pick("A2", "1.5")]) == "A1 (3), A2 (1.5)"
+
+
+def test_the_ticket_says_how_a_pane_is_cut_and_what_is_done_to_it():
+    assert pane_glass(PANE) == "Clear float, 4 mm, cut here; seamed"
+    assert pane_glass(replace(
+        PANE, route="own", backing="board", match_group="hall", place="2", note="mind the corner",
+    )) == "Clear float, 4 mm, customer's own; seamed; backing board added; matches hall, place 2; mind the corner"
+
+
+def test_the_quote_says_what_was_ordered_of_a_line():
+    assert mirror_in_words(LINE, "metric") == "4 mm clear glass, float; seamed edge; about 5.4 kg each"
+    ordered = LINE | {
+        "shape": "other", "route": "own", "backing": "backing board added", "match_group": "hall", "place": "2",
+        "holes": 1, "opening": True, "joint_mm": "3", "note": "two lifts",
+    }
+    assert mirror_in_words(ordered, "metric") == (
+        "4 mm clear glass, float, your own glass; seamed edge; backing board added; about 5.4 kg each; "
+        "worked to match its neighbours, place 2; with 1 hole or sockets; "
+        "for an opening, 3 mm free at every edge; two lifts"
+    )
+    assert [shape_in_words(LINE), shape_in_words(ordered)] == ["", ", shaped, within that rectangle"]
+
+
+def test_the_price_says_where_a_yield_comes_from():
+    assert yield_rests_on(replace(PLANNED, own_yield=True)) == "The owner's own yield."
+    assert yield_rests_on(replace(PLANNED, good=17, started=20)) == "(good 17 + 9) / (started 20 + 10)."
+    band = SizeBand(over_m2=Fraction(1, 4), up_to_m2=Fraction(1), good=17, started=20)
+    assert yield_rests_on(replace(PLANNED, good=17, started=20, band=band)) == (
+        "Runs of panes over 0.25 m² and up to 1 m² alone: (good 17 + 9) / (started 20 + 10)."
+    )
+    assert spoilage_in_words(PLANNED) == "Enough good panes in one go: 97 %."
+    assert spoilage_in_words(replace(PLANNED, plan="rework")) == "Rework plan: spoilt ones are done again."
+
+
+def test_the_price_says_what_waits_for_a_bought_in_thing():
+    frame = BoughtInFacts(name="Frame", cost=Fraction(40))
+    assert bought_in_words(frame, 2) == "Frame: 40.00"
+    assert bought_in_words(replace(frame, line=2, markup_share=Fraction(1, 4), days=1), 2) == (
+        "Frame, line 2: 40.00, sold at 50.00 with its own mark-up of 25 %; takes 1 day, packing waits for it"
+    )
+    assert bought_in_words(replace(frame, days=3, due_on=date(2026, 5, 4)), 2) == (
+        "Frame: 40.00; due 4 May 2026, packing waits for it"
+    )
+
+
+def test_what_was_typed_in_a_sentence_is_shown_and_never_read_as_html():
+    page = Template("{% load price_words %}{% bought_in_words thing 2 %}")
+    shown = page.render(Context({"thing": BoughtInFacts(name="<b>Frame</b>", cost=Fraction(1))}))
+    assert shown == "&lt;b&gt;Frame&lt;/b&gt;: 1.00"
