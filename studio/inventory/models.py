@@ -226,10 +226,6 @@ class Lot(models.Model):
             ends.append(self.opened_on + timedelta(days=material.opened_life_days))
         return min(ends, default=None)
 
-    @property
-    def is_held(self) -> bool:
-        return self.state == self.State.HELD
-
     def has_expired(self, day: date) -> bool:
         """Say whether the lot is past its expiry day, which itself still counts."""
         return self.expires_on is not None and self.expires_on < day

@@ -21,8 +21,8 @@ from jobs.orders.order_form import OrderSheet
 from jobs.pricing import basis_of
 from jobs.quoting import _matching
 from studio.clock import today
-from studio.interchange.rooms import SECTIONS
 from studio.interchange.orders import line_of
+from studio.interchange.rooms import SECTIONS
 from studio.models import HouseRates
 from tests import builders
 
