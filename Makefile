@@ -51,9 +51,9 @@ bench: $(VENV)/ready
 
 # The demo's book and the published schema, written anew.
 book: $(VENV)/ready
-	$(PYTHON) -m studio.demo.write_book
+	$(PYTHON) -m studio.whole.demo.write_book
 schema: $(VENV)/ready
-	$(PYTHON) manage.py book_schema > studio/interchange/schema.json
+	$(PYTHON) manage.py book_schema > studio/whole/book/schema.json
 
 lock: $(VENV)/ready
 	$(PYTHON) -m pip install --quiet pip-tools

@@ -22,8 +22,8 @@ from jobs.models import (
     SwatchBook,
     WorkTicket,
 )
-from studio.inventory.book import OFFCUTS, RESERVATION
 from studio.kit.book import COUNT, Entry, Named, Section, Through, by
+from studio.stockroom.book import OFFCUTS, RESERVATION
 
 _SWATCH_BOOK = Section(name="swatch_book", model=SwatchBook, single=True,
                        words="foreword small_size_text large_size_text glass edge shows_prices")

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from jobs.work import quote_states, states
-from studio.database_rules import Refuse, append_only, changed, register
+from studio.kit.database_rules import Refuse, append_only, changed, register
 
 QUOTE, TICKET, RUN = "jobs_quote", "jobs_workticket", "jobs_run"
 

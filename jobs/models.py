@@ -11,10 +11,10 @@ from django.db.models import Q
 
 from jobs.work import quote_states, states
 from recipes.models import Finish, RecipeIssue
-from studio.clock import today
 from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
-from studio.inventory.models import Lot, Material, Offcut, Posting, Reservation
-from studio.models import HouseRates, StoredFile
+from studio.house.clock import today
+from studio.house.models import HouseRates, StoredFile
+from studio.stockroom.models import Lot, Material, Offcut, Posting, Reservation
 
 Person = settings.AUTH_USER_MODEL
 

@@ -1,11 +1,22 @@
 from django.urls import path
 
-from jobs import bench_views, customer_pages, cutting_views, finish_pages, order_views, site_views, stock_pages, views
+from jobs.desk import views as desk_views
+from jobs.looking_back import buying_views as looking_back_buying_views
+from jobs.looking_back import finish_views as looking_back_finish_views
+from jobs.looking_back import silver_views as looking_back_silver_views
+from jobs.looking_back import tracing_views as looking_back_tracing_views
+from jobs.orders import customer_views as customer_pages
+from jobs.orders import site_views
+from jobs.orders import views as order_views
+from jobs.swatch_book import views as swatch_book_views
+from jobs.work import bench_views
+from jobs.work import leftover_views as work_leftover_views
+from jobs.work import offcut_views as cutting_views
 
 app_name = "jobs"
 
 urlpatterns = [
-    path("jobs/", views.job_list, name="list"),
+    path("jobs/", desk_views.job_list, name="list"),
     path("jobs/new/", order_views.new_order, name="new"),
     path("jobs/reckon/", order_views.reckon, name="reckon"),
     path("jobs/rests-on/", order_views.rests_on, name="rests_on"),
@@ -17,35 +28,37 @@ urlpatterns = [
     path("jobs/lines/<int:at>/spread/", order_views.spread_line, name="spread_line"),
     path("jobs/lines/<int:at>/keep/", order_views.keep_line, name="keep_line"),
     path("jobs/customers/<int:pk>/", customer_pages.customer, name="customer"),
-    path("jobs/<int:number>/", views.job_page, name="job"),
+    path("jobs/<int:number>/", desk_views.job_page, name="job"),
     path("jobs/<int:number>/order/", order_views.edit_order, name="order"),
     path("jobs/<int:number>/site/<int:line>/", site_views.site_record, name="site"),
     path("jobs/<int:number>/site/<int:line>/take/", site_views.take_size, name="take_site_size"),
     path("jobs/<int:number>/photographs/", site_views.photographs, name="photographs"),
-    path("jobs/<int:number>/quote/", views.make_quote, name="quote"),
-    path("jobs/<int:number>/book/", views.book, name="book"),
-    path("jobs/<int:number>/ticket/", views.ticket, name="ticket"),
-    path("jobs/<int:number>/cancel/", views.cancel_job, name="cancel"),
-    path("jobs/<int:number>/deliver/", views.deliver_job, name="deliver"),
-    path("jobs/<int:number>/trace/", stock_pages.trace_job, name="trace_job"),
-    path("stockroom/lots/<int:pk>/trace/", stock_pages.trace_lot, name="trace_lot"),
-    path("stockroom/buying/", stock_pages.buying, name="buying"),
-    path("stockroom/buying/ordered/", stock_pages.ordered, name="ordered"),
-    path("stockroom/buying/<int:pk>/came/", stock_pages.purchase_came, name="purchase_came"),
-    path("stockroom/buying/<int:pk>/call-off/", stock_pages.purchase_called_off, name="purchase_called_off"),
-    path("stockroom/silver-account/", stock_pages.silver_account_page, name="silver_account"),
-    path("bench/<int:pk>/leftover/", stock_pages.leftover, name="leftover"),
+    path("jobs/<int:number>/quote/", desk_views.make_quote, name="quote"),
+    path("jobs/<int:number>/book/", desk_views.book, name="book"),
+    path("jobs/<int:number>/ticket/", desk_views.ticket, name="ticket"),
+    path("jobs/<int:number>/cancel/", desk_views.cancel_job, name="cancel"),
+    path("jobs/<int:number>/deliver/", desk_views.deliver_job, name="deliver"),
+    path("jobs/<int:number>/trace/", looking_back_tracing_views.trace_job, name="trace_job"),
+    path("stockroom/lots/<int:pk>/trace/", looking_back_tracing_views.trace_lot, name="trace_lot"),
+    path("stockroom/buying/", looking_back_buying_views.buying, name="buying"),
+    path("stockroom/buying/ordered/", looking_back_buying_views.ordered, name="ordered"),
+    path("stockroom/buying/<int:pk>/came/", looking_back_buying_views.purchase_came, name="purchase_came"),
+    path(
+        "stockroom/buying/<int:pk>/call-off/", looking_back_buying_views.purchase_called_off, name="purchase_called_off"
+    ),
+    path("stockroom/silver-account/", looking_back_silver_views.silver_account_page, name="silver_account"),
+    path("bench/<int:pk>/leftover/", work_leftover_views.leftover, name="leftover"),
     path("bench/<int:pk>/offcuts/", cutting_views.keep_offcuts, name="keep_offcuts"),
-    path("jobs/<int:number>/silver/", finish_pages.job_silver, name="silver"),
-    path("finishes/<slug:code>/<int:number>/used/", finish_pages.used_by, name="used_by"),
-    path("finishes/<slug:code>/<int:number>/silver/", finish_pages.chemistry, name="chemistry"),
-    path("finishes/<slug:code>/<int:number>/bigger/", finish_pages.going_bigger, name="going_bigger"),
-    path("swatch-book/", finish_pages.swatch_book_page, name="swatch_book"),
-    path("swatch-book/paper.pdf", finish_pages.swatch_book_pdf, name="swatch_book_paper"),
-    path("quotes/<int:pk>/paper.pdf", views.quote_pdf, name="quote_paper"),
-    path("quotes/<int:pk>/sent/", views.sent, name="sent"),
-    path("quotes/<int:pk>/accepted/", views.accepted, name="accepted"),
-    path("quotes/<int:pk>/declined/", views.declined, name="declined"),
+    path("jobs/<int:number>/silver/", looking_back_silver_views.job_silver, name="silver"),
+    path("finishes/<slug:code>/<int:number>/used/", looking_back_finish_views.used_by, name="used_by"),
+    path("finishes/<slug:code>/<int:number>/silver/", looking_back_finish_views.chemistry, name="chemistry"),
+    path("finishes/<slug:code>/<int:number>/bigger/", looking_back_finish_views.going_bigger, name="going_bigger"),
+    path("swatch-book/", swatch_book_views.swatch_book_page, name="swatch_book"),
+    path("swatch-book/paper.pdf", swatch_book_views.swatch_book_pdf, name="swatch_book_paper"),
+    path("quotes/<int:pk>/paper.pdf", desk_views.quote_pdf, name="quote_paper"),
+    path("quotes/<int:pk>/sent/", desk_views.sent, name="sent"),
+    path("quotes/<int:pk>/accepted/", desk_views.accepted, name="accepted"),
+    path("quotes/<int:pk>/declined/", desk_views.declined, name="declined"),
     path("tickets/<int:pk>/paper.pdf", bench_views.ticket_pdf, name="ticket_paper"),
     path("bench/", bench_views.bench, name="bench"),
     path("bench/<int:pk>/", bench_views.run_page, name="run"),

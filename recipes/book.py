@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from recipes.bench_rules import refuse_stops
-from recipes.issuing import NotAcknowledged, check_solution_issue
+from recipes.finishes.bench_rules import refuse_stops
+from recipes.finishes.putting_in_use import NotAcknowledged
 from recipes.models import (
     Finish,
     FinishPicture,
@@ -25,6 +25,7 @@ from recipes.models import (
     TrialUse,
 )
 from recipes.reading import EVER, recipe_facts
+from recipes.solutions.putting_in_use import check_solution_issue
 from studio.kit.book import CODE, COUNT, KEY, Section, by
 
 

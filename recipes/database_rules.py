@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import get_args
 
-from studio.coded import code_never_changes
-from studio.database_rules import Event, Refuse, Rule, append_only, changed, register
+from studio.kit.coded import code_never_changes
+from studio.kit.database_rules import Event, Refuse, Rule, append_only, changed, register
 
 RECIPE, STEP, PART, EVENT = "recipes_recipeissue", "recipes_step", "recipes_part", "recipes_issueevent"
 SOLUTION_ISSUE, INGREDIENT = "recipes_solutionissue", "recipes_ingredient"

@@ -189,3 +189,6 @@ class Shelf:
     def with_all_of(self, other: Shelf) -> Shelf:
         """Return a shelf that holds what either holds; the other's where both do."""
         return Shelf(materials=self.materials | other.materials, solutions=self.solutions | other.solutions)
+
+LEFT_OUT = "left out"
+YES, NO = "yes", "no"

@@ -6,6 +6,7 @@ first search. Every wanted word must occur somewhere, as a part of a word.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,12 +15,13 @@ from django.urls import reverse
 
 from recipes.models import Finish, RecipeIssue, SearchWords, SolutionIssue, Trial
 from recipes.reading import EVER, recipe_facts
-from recipes.tried import facts_of
 from recipes.value_words import recipe_words
 from studio.kit.asking import fetched
 
 MOST = 40
 MOST_WORDS = 8
+#: writes the words of trials: their room stands above this one and puts it here
+WRITE_TRIALS: list[Callable[[list[Trial]], None]] = []
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,16 +38,16 @@ def remember(*, finish: Finish | None = None, recipe_issue: RecipeIssue | None =
              solution_issue: SolutionIssue | None = None, trial: Trial | None = None) -> None:
     """Write the words of one thing anew."""
     if finish is not None:
-        _write(_finish_words(finish), finish=finish)
+        write(_finish_words(finish), finish=finish)
     if solution_issue is not None:
-        _write(_solution_words(solution_issue), solution_issue=solution_issue)
+        write(_solution_words(solution_issue), solution_issue=solution_issue)
     if recipe_issue is not None:
         _write_recipes([recipe_issue])
     if trial is not None:
-        _write_trials([trial])
+        WRITE_TRIALS[0]([trial])
 
 
-def _write(words: str, **of: Any) -> None:
+def write(words: str, **of: Any) -> None:
     SearchWords.objects.update_or_create(defaults={"words": words.casefold()}, **of)
 
 
@@ -64,18 +66,7 @@ def _solution_words(issue: SolutionIssue) -> str:
 def _write_recipes(issues: list[RecipeIssue]) -> None:
     facts, shelf = recipe_facts([issue.pk for issue in issues], EVER)
     for issue in issues:
-        _write(f"{issue} {issue.why}\n{recipe_words(facts[issue.key], shelf)}", recipe_issue=issue)
-
-
-def _write_trials(trials: list[Trial]) -> None:
-    facts = facts_of(trials)
-    for trial in trials:
-        told = " ".join(facts.told(trial))
-        notes = " ".join(note.text for note in trial.notes.all())
-        own = (f"{trial} {trial.recipe_issue.finish.name} {trial.question} {told} {trial.get_verdict_display()} "
-               f"{trial.kept_where}")
-        _write(f"{own} {notes}".replace("\n", " ") + f"\n{trial.water} {trial.glass or ''} "
-               f"{recipe_words(facts.tried[trial.pk], facts.shelf)}", trial=trial)
+        write(f"{issue} {issue.why}\n{recipe_words(facts[issue.key], shelf)}", recipe_issue=issue)
 
 
 def remember_what_has_none() -> None:
@@ -90,7 +81,7 @@ def remember_what_has_none() -> None:
     rows = Trial.objects.filter(search_words=None).select_related("recipe_issue__finish", "glass")
     trials = fetched(rows, "changes", "notes")
     if trials:
-        _write_trials(trials)
+        WRITE_TRIALS[0](trials)
 
 
 def find(wanted: str) -> list[Hit]:

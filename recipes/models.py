@@ -10,10 +10,10 @@ from django.db import models
 from django.db.models import F, Q
 
 from recipes.step_kinds import KINDS
-from studio.coded import Coded
 from studio.exact import length_field, ratio_field, share_field, stock_field
-from studio.inventory.models import Lot, Material, Posting
-from studio.models import StoredFile
+from studio.house.models import StoredFile
+from studio.kit.coded import Coded
+from studio.stockroom.models import Lot, Material, Posting
 
 LITRE_ML = Decimal(1000)
 

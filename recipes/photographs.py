@@ -15,7 +15,7 @@ from threading import Lock
 
 from PIL import Image, ImageCms, ImageFile, ImageOps, UnidentifiedImageError
 
-from studio.errors import DaybookError
+from studio.kit.errors import DaybookError
 
 MOST_BYTES = 30_000_000
 MOST_PIXELS = 80_000_000

@@ -17,12 +17,12 @@ from recipes.facts import (
     StepFacts,
 )
 from recipes.models import Ingredient, IssueEvent, RecipeIssue, SolutionIssue, Step
-from studio.errors import DaybookError
 from studio.exact import exactly
-from studio.inventory.costing import KnownCost, unit_costs
-from studio.inventory.models import Material
+from studio.house.models import GunCalibration
 from studio.kit.asking import among, fetched
-from studio.models import GunCalibration
+from studio.kit.errors import DaybookError
+from studio.stockroom.costing import KnownCost, unit_costs
+from studio.stockroom.models import Material
 
 DEEPEST_NESTING = 12
 #: for reading a recipe as it stands, whenever its guns were calibrated: rules do not ask what day it is

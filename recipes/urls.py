@@ -1,14 +1,20 @@
 from django.urls import path
 
-from recipes import authoring_views, compare_views, making_views, solution_views, trial_views, views
+from recipes.finishes import authoring_views
+from recipes.finishes import views as finishes_views
+from recipes.solutions import authoring_views as solution_views
+from recipes.solutions import mixing_ahead_views as making_views
+from recipes.solutions import views as solutions_views
+from recipes.trials import compare_views
+from recipes.trials import views as trial_views
 
 app_name = "recipes"
 
 urlpatterns = [
-    path("", views.finishes, name="finishes"),
+    path("", finishes_views.finishes, name="finishes"),
     path("new/", authoring_views.new_finish, name="new_finish"),
-    path("solutions/", views.solutions, name="solutions"),
-    path("solutions/<slug:code>/<int:number>/", views.solution, name="solution"),
+    path("solutions/", solutions_views.solutions, name="solutions"),
+    path("solutions/<slug:code>/<int:number>/", solutions_views.solution, name="solution"),
     path("solutions/new/", solution_views.new_solution, name="new_solution"),
     path("solutions/look/whole/", solution_views.look_whole, name="look_whole"),
     path("solutions/another-ingredient/", solution_views.another_ingredient, name="another_ingredient"),
@@ -18,7 +24,7 @@ urlpatterns = [
     path("solutions/<slug:code>/<int:number>/adopt/", solution_views.adopt, name="adopt"),
     path("solutions/<slug:code>/<int:number>/drop/", solution_views.drop, name="drop_solution"),
     path("solutions/<slug:code>/<int:number>/make-up/", making_views.make_up_now, name="make_up"),
-    path("solutions/<slug:code>/<int:number>/label.pdf", views.bottle_label_pdf, name="bottle_label"),
+    path("solutions/<slug:code>/<int:number>/label.pdf", solutions_views.bottle_label_pdf, name="bottle_label"),
     path("trials/", trial_views.trials, name="trials"),
     path("trials/take/<int:pk>/", trial_views.take_lot, name="take_lot"),
     path("trials/photographs/<int:pk>/crop/", trial_views.crop, name="crop"),
@@ -38,15 +44,15 @@ urlpatterns = [
     path("<slug:code>/one-change/", compare_views.one_change, name="one_change"),
     path("<slug:code>/<int:number>/try/", trial_views.try_issue, name="try"),
     path("strengths/", solution_views.strengths, name="strengths"),
-    path("solutions/<slug:code>/<int:number>/bench-card.pdf", views.bench_card_pdf, name="bench_card"),
-    path("uses/<slug:code>/", views.material_uses, name="uses"),
-    path("<slug:code>/", views.finish, name="finish"),
+    path("solutions/<slug:code>/<int:number>/bench-card.pdf", solutions_views.bench_card_pdf, name="bench_card"),
+    path("uses/<slug:code>/", finishes_views.material_uses, name="uses"),
+    path("<slug:code>/", finishes_views.finish, name="finish"),
     path("<slug:code>/edit/", authoring_views.edit_finish, name="edit_finish"),
     path("<slug:code>/draft/", authoring_views.new_draft, name="new_draft"),
-    path("<slug:code>/<int:number>/", views.recipe, name="recipe"),
-    path("<slug:code>/<int:old>/<int:new>/", views.changes, name="changes"),
-    path("<slug:code>/<int:number>/issue/", views.issue, name="issue"),
-    path("<slug:code>/<int:number>/withdraw/", views.withdraw, name="withdraw"),
+    path("<slug:code>/<int:number>/", finishes_views.recipe, name="recipe"),
+    path("<slug:code>/<int:old>/<int:new>/", finishes_views.changes, name="changes"),
+    path("<slug:code>/<int:number>/issue/", finishes_views.issue, name="issue"),
+    path("<slug:code>/<int:number>/withdraw/", finishes_views.withdraw, name="withdraw"),
     path("<slug:code>/<int:number>/edit/", authoring_views.edit, name="edit"),
     path("<slug:code>/<int:number>/edit/add-step/", authoring_views.step_added, name="step_added"),
     path("<slug:code>/<int:number>/edit/<int:pk>/up/", authoring_views.step_up, name="step_up"),

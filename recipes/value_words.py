@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from fractions import Fraction
 
-from recipes.changing import LEFT_OUT, YES, Change
-from recipes.facts import RecipeFacts, Shelf, StepFacts
+from recipes.facts import LEFT_OUT, YES, RecipeFacts, Shelf, StepFacts
 from recipes.step_kinds import kind_of
-from studio.rounding import decimal_string
-from studio.typed_values import show_time
-from studio.units import show_coverage, show_length, show_temperature, show_volume
+from studio.kit.rounding import decimal_string
+from studio.kit.typed_values import show_time
+from studio.kit.units import show_coverage, show_length, show_temperature, show_volume
 
 HOW = {"spray": "sprayed", "pour": "poured", "wipe": "wiped", "dip": "dipped", "mist": "misted", "brush": "brushed"}
 STRENGTHS = {
@@ -99,27 +98,3 @@ def step_words(step: StepFacts, shelf: Shelf) -> Iterator[str]:
 def recipe_words(recipe: RecipeFacts, shelf: Shelf) -> str:
     """Return everything that a recipe's values are found by."""
     return " ".join(word for step in recipe.steps for word in step_words(step, shelf) if word)
-
-
-def change_told(
-    change: Change, recipe: RecipeFacts, tried: RecipeFacts, shelf: Shelf, preference: str = "metric"
-) -> str:
-    """Return one change in words: “Sensitise: strength as written → double strength”."""
-    if change.step == 0:
-        return (f"film {value_words('film_nm', recipe.film_nm, shelf)} → "
-                f"{value_words('film_nm', tried.film_nm, shelf)}")
-    old = next((step for step in recipe.steps if step.number == change.step), None)
-    new = next((step for step in tried.steps if step.number == change.step), None)
-    if old is None:
-        return f"step {change.step}: {change.what} {change.value}"
-    if new is None:
-        return f"{old.name}: left out"
-    name = VALUES.get(change.what, (change.what, ""))[0]
-    holders: Sequence[object] = (old, new) if change.part == 0 else (
-        old.parts[change.part - 1], new.parts[change.part - 1]
-    )
-    before, after = (value_words(change.what, getattr(one, change.what), shelf, preference) for one in holders)
-    of = ""
-    if change.part and len(old.parts) > 1 and change.what != "solution":
-        of = f" of {shelf.solutions[old.parts[change.part - 1].solution].name}"
-    return f"{old.name}: {name}{of} {before} → {after}"

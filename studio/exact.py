@@ -16,7 +16,7 @@ from django.core import validators
 from django.core.exceptions import ValidationError
 from django.db import models
 
-from studio.rounding import as_decimal
+from studio.kit.rounding import as_decimal
 
 STOCK_DECIMALS, MONEY_DECIMALS, RATIO_DECIMALS, LENGTH_DECIMALS = 3, 4, 6, 6
 _BIGGEST = 2**63 - 1

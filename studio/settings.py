@@ -51,8 +51,9 @@ ALLOWED_HOSTS = [
 CSRF_TRUSTED_ORIGINS = [PUBLIC_URL]
 
 INSTALLED_APPS = [
-    "studio.apps.StudioConfig",
-    "studio.inventory.apps.InventoryConfig",
+    "studio.apps.HouseConfig",
+    "studio.apps.StockroomConfig",
+    "studio.apps.WholeConfig",
     "recipes.apps.RecipesConfig",
     "jobs.apps.JobsConfig",
     "django.contrib.auth",
@@ -76,10 +77,10 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "studio.access.AccessMiddleware",
-    "studio.clock.HouseTimeMiddleware",
-    "studio.views.BusyMiddleware",
-    "studio.form_keys.LostKeys",
+    "studio.kit.access.AccessMiddleware",
+    "studio.house.clock.HouseTimeMiddleware",
+    "studio.whole.views.BusyMiddleware",
+    "studio.house.form_keys.LostKeys",
 ]
 
 ROOT_URLCONF = "studio.urls"
@@ -88,7 +89,7 @@ AUTH_USER_MODEL = "studio.Person"
 LOGIN_URL = "studio:log_in"
 LOGIN_REDIRECT_URL = "studio:today"
 LOGOUT_REDIRECT_URL = "studio:log_in"
-CSRF_FAILURE_VIEW = "studio.views.form_too_old"
+CSRF_FAILURE_VIEW = "studio.whole.views.form_too_old"
 
 _loaders = [
     "django.template.loaders.filesystem.Loader",
@@ -104,12 +105,12 @@ TEMPLATES = [
                     ("django.template.loaders.cached.Loader", _loaders),
                 ]),
             ],
-            "builtins": ["template_partials.templatetags.partials", "studio.templatetags.figures"],
+            "builtins": ["template_partials.templatetags.partials", "studio.house.templatetags.figures"],
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "studio.frame.page_frame",
+                "studio.house.frame.page_frame",
             ],
         },
     },
@@ -136,7 +137,7 @@ AUTH_PASSWORD_VALIDATORS = [
 ]
 
 LANGUAGE_CODE = "en-gb"
-TIME_ZONE = "UTC"  # the house's own zone is a setting of the house: see studio.clock
+TIME_ZONE = "UTC"  # the house's own zone is a setting of the house: see studio.house.clock
 USE_I18N = True
 USE_TZ = True
 LOCALE_PATHS = [HOME / "studio" / "locale"]

@@ -2,27 +2,28 @@
 
 from django.urls import include, path
 
-from studio import views
+from studio.house import views as house_views
+from studio.whole import views as whole_views
 
-handler400 = "studio.views.bad_request"
-handler403 = "studio.views.not_allowed"
-handler404 = "studio.views.not_found"
-handler500 = "studio.views.broken"
+handler400 = "studio.whole.views.bad_request"
+handler403 = "studio.whole.views.not_allowed"
+handler404 = "studio.whole.views.not_found"
+handler500 = "studio.whole.views.broken"
 
 house = [
-    path("", views.today_page, name="today"),
-    path("log-in/", views.log_in, name="log_in"),
-    path("log-out/", views.log_out, name="log_out"),
-    path("password/", views.change_password, name="password"),
-    path("first-owner/", views.first_owner, name="first_owner"),
-    path("house/", views.house_page, name="house"),
-    path("house/rates/", views.rates_page, name="rates"),
-    path("house/people/", views.people_page, name="people"),
-    path("find/", views.find, name="find"),
-    path("files/<str:sha256>/", views.stored_file, name="file"),
-    path("guides/", views.guides, name="guides"),
-    path("guides/<slug:name>/", views.guide, name="guide"),
-    path("health/", views.health, name="health"),
+    path("", whole_views.today_page, name="today"),
+    path("log-in/", house_views.log_in, name="log_in"),
+    path("log-out/", house_views.log_out, name="log_out"),
+    path("password/", house_views.change_password, name="password"),
+    path("first-owner/", house_views.first_owner, name="first_owner"),
+    path("house/", house_views.house_page, name="house"),
+    path("house/rates/", house_views.rates_page, name="rates"),
+    path("house/people/", house_views.people_page, name="people"),
+    path("find/", whole_views.find, name="find"),
+    path("files/<str:sha256>/", house_views.stored_file, name="file"),
+    path("guides/", whole_views.guides, name="guides"),
+    path("guides/<slug:name>/", whole_views.guide, name="guide"),
+    path("health/", whole_views.health, name="health"),
 ]
 
 urlpatterns = [
@@ -30,5 +31,5 @@ urlpatterns = [
     # the upper rooms first: what they say of a lot or a finish stands under the lower room's name
     path("", include("jobs.urls")),
     path("finishes/", include("recipes.urls")),
-    path("stockroom/", include("studio.inventory.urls")),
+    path("stockroom/", include("studio.stockroom.urls")),
 ]

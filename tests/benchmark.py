@@ -13,7 +13,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from jobs.estimating.basis import EdgeFacts, GlassFacts, House, LineFacts
-from jobs.estimating.cutting import _nest, plan_cutting
+from jobs.estimating.cutting.plans import _nest, plan_cutting
 from jobs.estimating.estimate import estimate
 from jobs.estimating.loads import Pane
 from jobs.estimating.rests_on import rests_on
@@ -32,7 +32,7 @@ def timed(name: str, work: Callable[[], object], times: int = 5) -> None:
 
 
 def main() -> None:
-    cases = json.loads((Path(__file__).parent / "jobs" / "worked_cases.json").read_text(encoding="utf-8"))["cases"]
+    cases = json.loads((Path(__file__).parent / "jobs" / "estimating" / "worked_cases.json").read_text(encoding="utf-8"))["cases"]
     for case in cases:
         basis = basis_of(case["given"])
         timed(f"estimate: {case['title'][:40]}", lambda basis=basis: estimate(basis))
@@ -87,9 +87,9 @@ def library() -> None:
         call_command("migrate", verbosity=0)
         from django.test import Client
 
-        from recipes.changing import Change
         from recipes.finding import find, remember_what_has_none
         from recipes.models import Trial, TrialChange
+        from recipes.trials.changing import Change
         from tests import builders
 
         owner = builders.person("maud", "owner")

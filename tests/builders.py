@@ -13,24 +13,24 @@ from uuid import NAMESPACE_URL, UUID, uuid5
 
 from PIL import Image
 
-from jobs.bench import bench_state, note
-from jobs.booking import book_job
+from jobs.draft import DraftLine
 from jobs.models import Customer, Job, Order, Run, RunEntry
-from jobs.order_draft import DraftLine
-from jobs.ordering import save_order
-from jobs.quoting import decide, save_quote
-from jobs.ticketing import make_ticket
-from recipes.bench_rules import refuse_stops
-from recipes.changing import Change
-from recipes.issuing import issue_recipe
+from jobs.orders.saving import save_order
+from jobs.quotes.quoting import decide, save_quote
+from jobs.work.bench import bench_state, note
+from jobs.work.booking import book_job
+from jobs.work.ticketing import make_ticket
+from recipes.finishes.bench_rules import refuse_stops
+from recipes.finishes.putting_in_use import issue_recipe
 from recipes.models import Finish, Ingredient, Part, RecipeIssue, Solution, SolutionIssue, Step, Trial
 from recipes.reading import recipe_facts
-from recipes.trying import start_trial
-from studio.clock import today
-from studio.inventory.ledger import receive
-from studio.inventory.models import Lot, Material
-from studio.models import EdgeType, House, HouseRates, Person
-from studio.units import parse_size
+from recipes.trials.changing import Change
+from recipes.trials.conducting import start_trial
+from studio.house.clock import today
+from studio.house.models import EdgeType, House, HouseRates, Person
+from studio.kit.units import parse_size
+from studio.stockroom.ledger import receive
+from studio.stockroom.models import Lot, Material
 
 _numbers = count(1)
 

@@ -10,7 +10,7 @@ from io import BytesIO
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 from pypdf import PdfReader
 
-from studio.demo import PASSWORDS
+from studio.whole.demo import PASSWORDS
 
 expect.set_options(timeout=15_000)
 

@@ -10,7 +10,7 @@ import pytest
 from django.test import Client
 from playwright.sync_api import Browser
 
-from studio.models import House, HouseRates, Person
+from studio.house.models import House, HouseRates, Person
 from tests import builders
 from tests.chromium import chromium
 from tests.serving import Environment, own_database, patterns, served

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, Page
 
-from studio.demo import PASSWORDS
+from studio.whole.demo import PASSWORDS
 from tests.chromium import chromium, log_in
 from tests.serving import manage, own_database, served
 

@@ -14,12 +14,12 @@ from django.db import connection, models, transaction
 from django.test.utils import CaptureQueriesContext
 
 from recipes.models import Finish, Ingredient, Part, RecipeIssue, Solution, SolutionIssue, Step
-from studio.audit import audit
-from studio.clock import now, today
-from studio.interchange.load import load_file
-from studio.interchange.save import book, canonical, save_book
-from studio.inventory.models import CountLine, CountSheet, Lot, Material, Posting, StockMovement
-from studio.models import Person
+from studio.house.clock import now, today
+from studio.house.models import Person
+from studio.stockroom.models import CountLine, CountSheet, Lot, Material, Posting, StockMovement
+from studio.whole.audit import audit
+from studio.whole.book.load import load_file
+from studio.whole.book.save import book, canonical, save_book
 from tests import builders
 
 MANY = 1100

@@ -13,15 +13,13 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test import override_settings
 
-from jobs.bench import bench_state, note
-from jobs.booking import cancel
-from jobs.documents.quote import quote_paper
-from jobs.finishing import finish_run
 from jobs.models import Job, KeptLeftover, KeptOffcut, PaneResult, Quote, Run, RunEntry, WorkTicket
-from jobs.quoting import save_quote
+from jobs.quotes.paper import quote_paper
+from jobs.quotes.quoting import save_quote
+from jobs.work.bench import bench_state, note
+from jobs.work.booking import cancel
+from jobs.work.finishing import finish_run
 from jobs.work.kept import keep_leftover_of, keep_offcuts_of, leftovers_of, offcuts_of
-from recipes.changing import Change
-from recipes.making_up import make_up
 from recipes.models import (
     Finish,
     Ingredient,
@@ -39,12 +37,16 @@ from recipes.models import (
     TrialTiming,
     TrialUse,
 )
-from recipes.trying import Taken, add_note, add_photograph, add_timing, close_trial, take_stock
-from studio import database_rules
-from studio.clock import now, today
-from studio.inventory.counting import note_counts, post_count, start_count
-from studio.inventory.keeping import hold_lot
-from studio.inventory.models import (
+from recipes.solutions.mixing_ahead import make_up
+from recipes.trials.changing import Change
+from recipes.trials.conducting import Taken, add_note, add_photograph, add_timing, close_trial, take_stock
+from studio.house.clock import now, today
+from studio.house.kept_files import keep
+from studio.house.models import HouseRates, StoredFile
+from studio.kit import database_rules
+from studio.stockroom.counts.counting import note_counts, post_count, start_count
+from studio.stockroom.lots.keeping import hold_lot
+from studio.stockroom.models import (
     CountSheet,
     Lot,
     LotEvent,
@@ -56,10 +58,8 @@ from studio.inventory.models import (
     WasteContainer,
     WasteEntry,
 )
-from studio.inventory.offcuts import keep_offcut
-from studio.inventory.waste import hand_over, put_in
-from studio.models import HouseRates, StoredFile
-from studio.stored_files import keep
+from studio.stockroom.offcuts.kept import keep_offcut
+from studio.stockroom.waste.containers import hand_over, put_in
 from tests import builders
 
 pytestmark = pytest.mark.django_db

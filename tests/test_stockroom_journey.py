@@ -6,7 +6,7 @@ import re
 
 from playwright.sync_api import Browser, Page, expect
 
-from studio.inventory.labels import SIZES
+from studio.stockroom.labels.sizes import SIZES
 from tests.chromium import at_desk, pdf_of
 from tests.serving import manage
 

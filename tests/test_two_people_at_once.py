@@ -7,10 +7,10 @@ from datetime import timedelta
 import pytest
 
 from jobs.models import Customer, Job, SwatchBook
-from jobs.quoting import decide, save_quote
-from studio.clock import today
-from studio.inventory.models import Lot, WasteContainer
-from studio.inventory.waste import put_in
+from jobs.quotes.quoting import decide, save_quote
+from studio.house.clock import today
+from studio.stockroom.models import Lot, WasteContainer
+from studio.stockroom.waste.containers import put_in
 from tests import builders
 
 pytestmark = pytest.mark.django_db

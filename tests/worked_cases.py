@@ -17,8 +17,8 @@ from typing import Any
 from jobs.estimating.basis import Basis, BoughtInFacts, Discount, EdgeFacts, GlassFacts, House, LineFacts
 from jobs.estimating.estimate import Estimate, estimate
 from recipes.facts import IngredientFacts, MaterialFacts, PartFacts, RecipeFacts, Shelf, SolutionFacts, StepFacts
-from studio.errors import DaybookError
-from studio.rounding import decimal_string
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import decimal_string
 
 Given = dict[str, Any]
 

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from jobs.estimating.basis import House
+from jobs.estimating.refusals import EstimateWarning, warn
 from jobs.estimating.take_off import TakeOff
-from jobs.estimating.told import EstimateWarning, warn
-from studio.rounding import decimal_string
+from studio.kit.rounding import decimal_string
 
 LOCAL_CODES = (
     "Where glass can hurt someone, and in bathrooms and damp places, local codes decide what may be fitted and how: "

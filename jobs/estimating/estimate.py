@@ -17,11 +17,11 @@ from jobs.estimating.matching import matching_warnings
 from jobs.estimating.mixes import Mix, amounts_by_material, chemistry_by_recipe, plan_mixes
 from jobs.estimating.price import LineCost, Price, price_up
 from jobs.estimating.promise import Promise, promise
+from jobs.estimating.refusals import EstimateError, EstimateWarning, warn
 from jobs.estimating.silver import SilverBalance, silver_balance
 from jobs.estimating.spoilage import PanesPlanned, plan_panes
 from jobs.estimating.take_off import TakeOff, take_off
 from jobs.estimating.timetable import Timetable, timetable
-from jobs.estimating.told import EstimateError, EstimateWarning, warn
 from jobs.estimating.volumes import Applied, Need, applied_volumes
 
 #: The version of the arithmetic: raised with every change by which the same basis may come to another figure.

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from jobs.estimating.basis import Basis, GlassFacts
-from jobs.estimating.cutting import CuttingPlan, SheetPlan, plan_cutting, used_share
+from jobs.estimating.cutting.plans import CuttingPlan, SheetPlan, plan_cutting, used_share
 from jobs.estimating.loads import Pane
+from jobs.estimating.refusals import EstimateError
 from jobs.estimating.take_off import TakeOff
-from jobs.estimating.told import EstimateError
 
 CUT_HERE = ("sheet", "offcut")
 

@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from jobs.estimating.basis import Basis, HoleFacts, LineFacts
-from jobs.estimating.told import EstimateError, EstimateWarning, WarningKind, warn
-from studio.rounding import decimal_string
+from jobs.estimating.refusals import EstimateError, EstimateWarning, WarningKind, warn
+from studio.kit.rounding import decimal_string
 
 
 def from_behind(hole: HoleFacts, width_mm: Fraction) -> HoleFacts:

@@ -15,9 +15,9 @@ from itertools import groupby
 import rectpack
 
 from jobs.estimating.basis import House
+from jobs.estimating.refusals import EstimateError, EstimateWarning, warn
 from jobs.estimating.take_off import TakeOff
-from jobs.estimating.told import EstimateError, EstimateWarning, warn
-from studio.rounding import decimal_string
+from studio.kit.rounding import decimal_string
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from jobs.estimating.basis import Basis, LineFacts
-from jobs.estimating.told import EstimateWarning, warn
+from jobs.estimating.refusals import EstimateWarning, warn
 
 
 def groups_of(basis: Basis) -> dict[str, list[LineFacts]]:

@@ -14,11 +14,11 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from jobs.estimating.basis import House
-from jobs.estimating.told import EstimateError
+from jobs.estimating.refusals import EstimateError
 from jobs.estimating.volumes import Need
+from recipes.chemistry.mixing import MeasuredIngredient, measure_batch, walk_solutions
 from recipes.facts import MaterialFacts, MixedFor, Shelf, SolutionFacts
-from recipes.mixing import MeasuredIngredient, measure_batch, walk_solutions
-from studio.rounding import decimal_string, round_up
+from studio.kit.rounding import decimal_string, round_up
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,6 +1,6 @@
 """The estimate as JSON: decimal strings, half up to 9 places, the unit in each name.
 
-The fields are published in the book's schema (`studio/interchange/schema.json`, under `estimate`).
+The fields are published in the book's schema (`studio/whole/book/schema.json`, under `estimate`).
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from jobs.estimating.loads import Load
 from jobs.estimating.mixes import Mix
 from jobs.estimating.rests_on import RestsOn
 from recipes.facts import Shelf
-from studio.rounding import decimal_string as text
+from studio.kit.rounding import decimal_string as text
 
 
 def _optional(value: Fraction | None) -> str | None:

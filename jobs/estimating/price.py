@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from jobs.estimating.basis import Discount, House
-from jobs.estimating.told import EstimateError
-from studio.rounding import decimal_string, half_up, places, round_up, share_out
+from jobs.estimating.refusals import EstimateError
+from studio.kit.rounding import decimal_string, half_up, places, round_up, share_out
 
 
 @dataclass(frozen=True, kw_only=True)

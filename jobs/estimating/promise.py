@@ -11,7 +11,7 @@ from datetime import date, timedelta
 from fractions import Fraction
 
 from jobs.estimating.basis import Basis, BoughtInFacts
-from studio.rounding import decimal_string
+from studio.kit.rounding import decimal_string
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,10 +12,10 @@ from jobs.estimating.basis import Basis
 from jobs.estimating.estimate import Estimate, estimate
 from jobs.estimating.price import LineCost
 from jobs.estimating.spoilage import PanesPlanned
+from recipes.chemistry.mixing import stock_solution_for
 from recipes.facts import Shelf
-from recipes.mixing import stock_solution_for
-from studio.errors import DaybookError
-from studio.rounding import decimal_string as text
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import decimal_string as text
 
 STALE_AFTER = timedelta(days=180)
 QUANTITY_FACTORS = (Fraction(1, 2), Fraction(2), Fraction(5), Fraction(10))

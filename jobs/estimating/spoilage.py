@@ -7,9 +7,9 @@ from fractions import Fraction
 from math import comb
 
 from jobs.estimating.basis import House, LineFacts, Plan
-from jobs.estimating.told import EstimateError
+from jobs.estimating.refusals import EstimateError
 from recipes.facts import RecipeFacts, SizeBand
-from studio.rounding import decimal_string
+from studio.kit.rounding import decimal_string
 
 
 class YieldTooLow(EstimateError, ValueError):

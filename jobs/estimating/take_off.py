@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from jobs.estimating.basis import EdgeFacts, GlassFacts, LineFacts
-from jobs.estimating.told import EstimateError
+from jobs.estimating.refusals import EstimateError
 from recipes.facts import SPRAYED, StepFacts
-from studio.rounding import PI, square_root
+from studio.kit.rounding import PI, square_root
 
 MM2_PER_M2 = 1_000_000
 #: Soda-lime float glass weighs 2.5 kg per m² and mm of thickness (EN 572-1, density 2,500 kg/m³).

@@ -13,7 +13,7 @@ from fractions import Fraction
 from jobs.estimating.loads import Load, Pane
 from jobs.estimating.take_off import wetted_area_m2
 from recipes.facts import MixedFor, RecipeFacts, StepFacts
-from recipes.volumes import load_volume_ml, pane_volume_ml
+from recipes.finishes.volumes import load_volume_ml, pane_volume_ml
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,7 +5,7 @@ from django.db import migrations
 from jobs.estimating.basis import Basis
 from jobs.estimating.estimate import estimate
 from jobs.frozen import thaw
-from jobs.frozen_plan import freeze_plan
+from jobs.quotes.frozen_plan import freeze_plan
 
 
 def give_plans(apps, schema_editor):

@@ -1,1 +1,1 @@
-"""Orders from typed to saved: a line's fields in one table, the forms that take them. Nothing here knows a quote."""
+"""Orders: from what was typed, pasted or measured to what is saved. Imports quotes and below."""

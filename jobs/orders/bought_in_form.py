@@ -8,11 +8,11 @@ from typing import Any
 from django import forms
 from django.forms import formset_factory
 
+from jobs.draft import DraftBoughtIn
 from jobs.models import BoughtIn
-from jobs.order_draft import DraftBoughtIn
-from studio.errors import DaybookError
-from studio.rounding import as_decimal, plain
-from studio.units import share_of
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import as_decimal, plain
+from studio.kit.units import share_of
 
 
 class BoughtInForm(forms.Form):

@@ -10,21 +10,21 @@ from typing import Any
 from django import forms
 from django.forms import formset_factory
 
+from jobs.draft import DraftLine
 from jobs.estimating.basis import EdgeFacts, GlassFacts, LineFacts
+from jobs.estimating.hole_words import read_holes
 from jobs.estimating.take_off import TakeOff, take_off
-from jobs.hole_words import read_holes
-from jobs.line_choices import as_line
+from jobs.line_fields import FOLDED, LINE_FIELDS, TYPED, LineField, from_form, to_form
 from jobs.models import CustomerChoices, OrderLine
-from jobs.order_draft import DraftLine
-from jobs.order_rows import MOST_LINES
-from jobs.orders.line_fields import FOLDED, LINE_FIELDS, TYPED, LineField, from_form, to_form
+from jobs.orders.presets import as_line
+from jobs.orders.rows import MOST_LINES
 from jobs.orders.sizes import NothingLeft, finished_size
 from recipes.models import Finish, IssueEvent
-from studio.errors import DaybookError
-from studio.inventory.models import Material
-from studio.models import EdgeType, HouseRates
-from studio.rounding import decimal_string
-from studio.units import Size, amount_in, parse_size, show_size, size_unit
+from studio.house.models import EdgeType, HouseRates
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import decimal_string
+from studio.kit.units import Size, amount_in, parse_size, show_size, size_unit
+from studio.stockroom.models import Material
 
 Choices = list[tuple[Any, Any]]
 

@@ -9,13 +9,13 @@ from django import forms
 from django.forms import BaseFormSet
 from django.http import QueryDict
 
+from jobs.draft import DraftBoughtIn, DraftLine, OrderDraft, draft_of
 from jobs.models import Customer, Order
-from jobs.order_draft import DraftBoughtIn, DraftLine, OrderDraft, draft_of
 from jobs.orders.bought_in_form import BoughtInForm, BoughtInFormSet, thing_initial
 from jobs.orders.line_form import LineForm, LineFormSet, Offer, line_initial
-from studio.errors import DaybookError
-from studio.form_keys import KeyField
-from studio.rounding import plain
+from studio.house.form_keys import KeyField
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import plain
 
 
 class OrderForm(forms.Form):

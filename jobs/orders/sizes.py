@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from studio.errors import DaybookError
+from studio.kit.errors import DaybookError
 
 
 class NothingLeft(DaybookError):

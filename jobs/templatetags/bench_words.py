@@ -7,13 +7,13 @@ from fractions import Fraction
 
 from django import template
 
-from jobs.bench import MixState, PaneState
-from jobs.forms import ConditionsForm
-from jobs.ticket_plan import TicketGlass, TicketMix, TicketPane, TicketPart, TicketStep
-from studio.inventory.picking import Pick
-from studio.inventory.protection import protection_for
-from studio.rounding import decimal_string
-from studio.templatetags.figures import amount, duration, percent
+from jobs.work.bench import MixState, PaneState
+from jobs.work.forms import ConditionsForm
+from jobs.work.ticket_plan import TicketGlass, TicketMix, TicketPane, TicketPart, TicketStep
+from studio.house.templatetags.figures import amount, duration, percent
+from studio.kit.rounding import decimal_string
+from studio.stockroom.picking import Pick
+from studio.stockroom.protection import protection_for
 
 register = template.Library()
 HOW = {"spray": "sprayed", "pour": "poured", "wipe": "wiped", "dip": "dipped", "mist": "misted", "brush": "brushed"}

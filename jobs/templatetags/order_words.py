@@ -8,7 +8,7 @@ from django import template
 from django.template.defaultfilters import date
 
 from jobs.models import BoughtIn, OrderLine
-from studio.templatetags.figures import amount, as_length
+from studio.house.templatetags.figures import amount, as_length
 
 register = template.Library()
 

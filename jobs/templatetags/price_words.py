@@ -5,17 +5,17 @@ from __future__ import annotations
 from django import template
 from django.template.defaultfilters import date
 
+from jobs.drawings.price_pictures import Picture
 from jobs.estimating.basis import Basis, BoughtInFacts
-from jobs.estimating.cutting import CuttingPlan
+from jobs.estimating.cutting.plans import CuttingPlan
 from jobs.estimating.glass import SheetUse
 from jobs.estimating.mixes import Mix
 from jobs.estimating.price import LineCost, Price
 from jobs.estimating.silver import SilverBalance
 from jobs.estimating.spoilage import PanesPlanned
 from jobs.estimating.take_off import TakeOff
-from jobs.price_pictures import Picture
-from jobs.price_story import MixRow
-from studio.templatetags.figures import amount, as_length, money, percent, size
+from jobs.quotes.price_story import MixRow
+from studio.house.templatetags.figures import amount, as_length, money, percent, size
 
 register = template.Library()
 

@@ -1,1 +1,1 @@
-"""The work on a job from enquiry to delivery: its states, and what its runs leave; neither pages nor prices enter."""
+"""Work: booked, ticketed, run on the bench, finished, delivered. Imports orders, quotes and below."""

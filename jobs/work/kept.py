@@ -13,18 +13,19 @@ from uuid import NAMESPACE_URL, UUID, uuid5
 from django.db import transaction
 from django.db.models import Sum
 
-from jobs.bench import BenchError, BenchState, MixState, bench_state
+from jobs.estimating.cutting.cut_list import TicketOffcut, TicketSheet
 from jobs.models import Job, KeptLeftover, KeptOffcut, Run
-from jobs.ticket_plan import TicketGlass, TicketMix, TicketOffcut, TicketSheet
 from jobs.work import states
-from recipes.making_up import keep_leftover
+from jobs.work.bench import BenchError, BenchState, MixState, bench_state
+from jobs.work.ticket_plan import TicketGlass, TicketMix
 from recipes.reading import solution_issue_of
-from studio.errors import DaybookError
+from recipes.solutions.mixing_ahead import keep_leftover
 from studio.exact import LENGTH_DECIMALS, STOCK_DECIMALS
-from studio.inventory.models import Lot, Material, Offcut, Posting
-from studio.inventory.offcuts import keep_offcut
-from studio.models import Person
-from studio.rounding import as_decimal, plain
+from studio.house.models import Person
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import as_decimal, plain
+from studio.stockroom.models import Lot, Material, Offcut, Posting
+from studio.stockroom.offcuts.kept import keep_offcut
 
 
 class NotThere(DaybookError):

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from studio.errors import DaybookError
+from studio.kit.errors import DaybookError
 
 ENQUIRY, QUOTED, BOOKED, ON_THE_BENCH = "enquiry", "quoted", "booked", "on the bench"
 PART_DONE, FINISHED, DELIVERED, CANCELLED = "part done", "finished", "delivered", "cancelled"

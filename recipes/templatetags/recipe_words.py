@@ -9,14 +9,14 @@ from fractions import Fraction
 from django import template
 from django.template.defaultfilters import capfirst, date, pluralize
 
-from recipes.bench_card import BenchCard
 from recipes.facts import PartFacts, Shelf, StepFacts
 from recipes.models import FinishPicture, Ingredient, IssueEvent, Part, Step, Trial, TrialPhotograph
+from recipes.solutions.bench_card import BenchCard
 from recipes.value_words import strength_words
-from studio.inventory.models import Posting
-from studio.rounding import decimal_string, half_up
-from studio.templatetags.figures import amount, as_coverage, as_length, as_temperature, duration
-from studio.typed_values import show_time
+from studio.house.templatetags.figures import amount, as_coverage, as_length, as_temperature, duration
+from studio.kit.rounding import decimal_string, half_up
+from studio.kit.typed_values import show_time
+from studio.stockroom.models import Posting
 
 register = template.Library()
 

@@ -1,1 +1,1 @@
-"""What every room builds with and no room is named in: asking, books. No models; anything may import it."""
+"""The kit: units, rounding, errors, locks, access, typed values, database rules. No models; imports no room."""

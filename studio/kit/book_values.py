@@ -11,8 +11,8 @@ from django.db import models
 
 from studio.exact import ExactField
 from studio.kit.book import CODE, TEXT, Column, Schema
-from studio.rounding import as_decimal, plain
-from studio.units import amount_in
+from studio.kit.rounding import as_decimal, plain
+from studio.kit.units import amount_in
 
 #: unit shown in a book → the kind of amount it is
 UNIT_KINDS = {

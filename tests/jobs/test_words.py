@@ -9,15 +9,15 @@ from fractions import Fraction
 
 from django.template import Context, Template
 
-from jobs.bench import MixState
 from jobs.estimating.basis import BoughtInFacts
 from jobs.estimating.spoilage import PanesPlanned
 from jobs.templatetags.bench_words import from_lots, mixed_for, mixed_for_at_the_bench, mixed_how, pane_glass
 from jobs.templatetags.order_words import mirror_in_words, shape_in_words
 from jobs.templatetags.price_words import bought_in_words, spoilage_in_words, yield_rests_on
-from jobs.ticket_plan import TicketMix, TicketPane
+from jobs.work.bench import MixState
+from jobs.work.ticket_plan import TicketMix, TicketPane
 from recipes.facts import SizeBand
-from studio.inventory.picking import Pick
+from studio.stockroom.picking import Pick
 
 MIX = TicketMix(
     key="m1b1", solution="Silver part", issue=2, strength=Fraction(1), volume_ml=Fraction(450), batch=1, batches=1,

@@ -24,8 +24,8 @@ from recipes.photographs import (
     copies_of,
     open_photograph,
 )
-from recipes.trying import add_photograph, crop_photograph
-from studio.stored_files import read
+from recipes.trials.conducting import add_photograph, crop_photograph
+from studio.house.kept_files import read
 from tests import builders
 
 ORIENTATION, MAKE, GPS, COMMENT = 0x0112, 0x010F, 0x8825, b"taken by the back door"

@@ -10,7 +10,7 @@ import pytest
 
 from recipes.models import Step
 from recipes.reading import GunNotCalibrated, recipe_facts
-from studio.models import GunCalibration
+from studio.house.models import GunCalibration
 from tests import builders
 
 pytestmark = pytest.mark.django_db

@@ -16,10 +16,10 @@ import django
 
 def figures() -> dict[str, Any]:
     """Return money and stock of every quote, what is on hand of every lot, and every job's state and comparison."""
-    from jobs.booking import frozen_plan
-    from jobs.comparison import compare
+    from jobs.looking_back.comparison import compare
     from jobs.models import Job, Quote
-    from studio.inventory.models import Lot
+    from jobs.work.booking import frozen_plan
+    from studio.stockroom.models import Lot
 
     def plain(value: Any) -> Any:
         if isinstance(value, list):

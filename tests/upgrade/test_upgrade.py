@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from studio import demo
+from studio.whole import demo
 from tests.serving import HOME, Environment, manage
 
 HERE = Path(__file__).parent

@@ -8,16 +8,16 @@ from fractions import Fraction
 import pytest
 from django.db import IntegrityError, transaction
 
-from jobs.bench import BenchError, bench_state, note
-from jobs.booking import BookingError, cancel, deliver
-from jobs.finishing import finish_run
+from jobs.draft import draft_of
 from jobs.models import Job, Run
-from jobs.order_draft import draft_of
-from jobs.pricing import price_order
+from jobs.quotes.pricing import price_order
+from jobs.work.bench import BenchError, bench_state, note
+from jobs.work.booking import BookingError, cancel, deliver
+from jobs.work.finishing import finish_run
 from jobs.work.kept import NotThere, keep_leftover_of, keep_offcuts_of, left_over_ml, mixed_ml
-from studio.audit import audit
-from studio.clock import now, today
-from studio.inventory.models import Lot, Offcut, StockMovement
+from studio.house.clock import now, today
+from studio.stockroom.models import Lot, Offcut, StockMovement
+from studio.whole.audit import audit
 from tests import builders
 
 pytestmark = pytest.mark.django_db

@@ -8,15 +8,15 @@ from decimal import Decimal
 import pytest
 from django.urls import resolve, reverse
 
-from jobs.booking import BookingError, cancel, deliver
-from jobs.finishing import finish_run
 from jobs.models import Job
-from jobs.ordering import OrderError, change_order
-from jobs.quoting import QuoteError, decide, mark_sent, save_quote
+from jobs.orders.saving import OrderError, change_order
+from jobs.quotes.quoting import QuoteError, decide, mark_sent, save_quote
 from jobs.work import quote_states, states
-from studio.access import DESK, OWNER, access_of
-from studio.audit import audit
-from studio.clock import now, pretend, today
+from jobs.work.booking import BookingError, cancel, deliver
+from jobs.work.finishing import finish_run
+from studio.house.clock import now, pretend, today
+from studio.kit.access import DESK, OWNER, access_of
+from studio.whole.audit import audit
 from tests import builders
 
 DAY = date(2026, 5, 4)
@@ -154,7 +154,7 @@ def test_nothing_good_is_not_delivered_but_can_be_cancelled(shop, owner):
 
 @pytest_db
 def test_an_old_draft_and_a_lapsed_quote_order_nothing(shop, owner):
-    from jobs.buying import buying_list
+    from jobs.looking_back.buying import buying_list
 
     def quoted(day: date) -> bool:
         return any(row.quoted for row in buying_list(day))

@@ -1,0 +1,90 @@
+"""An order as typed, before or after it is saved: what a form, a saved order and a file all become."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from jobs.estimating.basis import HoleFacts
+from jobs.line_fields import LINE_FIELDS, from_column
+from jobs.models import BoughtIn, Order, OrderLine
+
+
+@dataclass(frozen=True, kw_only=True)
+class DraftLine:
+    """One line with its choices made, as LINE_FIELDS says. Lengths in mm, area in m², money in the house currency."""
+
+    number: int
+    shape: str
+    width_mm: Fraction
+    height_mm: Fraction
+    quantity: int
+    recipe_issue_id: int
+    glass_id: int
+    route: str
+    edge: str
+    area_m2: Fraction | None = None
+    perimeter_mm: Fraction | None = None
+    cut_price_per_m2: Decimal = Decimal(0)
+    cut_minimum_each: Decimal = Decimal(0)
+    plan: str = ""
+    own_panes_to_start: int | None = None
+    oversize_method: str = ""
+    match_group: str = ""
+    backing: str = ""
+    note: str = ""
+    place: str = ""
+    opening: bool = False
+    joint_mm: Fraction = Fraction(0)
+    holes_text: str = ""
+    holes: tuple[HoleFacts, ...] = ()
+
+    @property
+    def name(self) -> str:
+        return f"Line {self.number}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class DraftBoughtIn:
+    name: str
+    cost: Decimal
+    line_number: int | None = None
+    kind: str = "thing"
+    markup_share: Decimal | None = None
+    days: int = 0
+    due_on: date | None = None
+    before: str = "packing"
+
+
+@dataclass(frozen=True, kw_only=True)
+class OrderDraft:
+    lines: tuple[DraftLine, ...]
+    bought_in: tuple[DraftBoughtIn, ...] = ()
+    discount_share: Decimal = Decimal(0)
+    discount_amount: Decimal = Decimal(0)
+    discount_reason: str = ""
+
+
+def _line(line: OrderLine) -> DraftLine:
+    return DraftLine(
+        number=line.number, **{one.name: from_column(one, getattr(line, one.name)) for one in LINE_FIELDS}
+    )
+
+
+def draft_of(order: Order) -> OrderDraft:
+    """Return a saved order as a draft."""
+    return OrderDraft(
+        lines=tuple(_line(line) for line in order.lines.all()),
+        bought_in=tuple(_bought_in(thing) for thing in order.bought_in.all()),
+        discount_share=order.discount_share, discount_amount=order.discount_amount,
+        discount_reason=order.discount_reason,
+    )
+
+
+def _bought_in(thing: BoughtIn) -> DraftBoughtIn:
+    return DraftBoughtIn(
+        name=thing.name, cost=thing.cost, line_number=thing.line_number, kind=thing.kind,
+        markup_share=thing.markup_share, days=thing.days, due_on=thing.due_on, before=thing.before,
+    )

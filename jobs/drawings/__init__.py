@@ -1,0 +1,1 @@
+"""Drawings: sheets, panes, timetables and prices as places in a picture. Pure; imports estimating alone."""

@@ -1,0 +1,142 @@
+"""A bench timetable as a drawing: a row for each load, work in full, dwell outlined, drying as a line. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from jobs.estimating.timetable import StepTime, Timetable
+from studio.kit.rounding import decimal_string, half_up
+
+WIDE, LEFT, ROW, BAR = 900, 10, 44, 16
+LOADS_IN_A_TABLE = 6
+
+
+@dataclass(frozen=True, kw_only=True)
+class Span:
+    """A stretch of time in a load's row. kind: work, dwell (must not run over) or drying (may)."""
+
+    kind: str
+    x: str
+    y: str
+    width: str
+    height: str
+    name: str
+
+    @property
+    def fill(self) -> str:
+        return {"work": "#2F4A63", "dwell": "#FFFFFF"}.get(self.kind, "#737D84")
+
+    @property
+    def outlined(self) -> bool:
+        return self.kind == "dwell"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    name: str
+    name_y: str
+    spans: list[Span]
+    starts: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class StartTable:
+    """When each step of a recipe starts, load by load. steps: name, what it takes, a time for each load."""
+
+    finish: str
+    loads: list[int]
+    steps: list[tuple[str, str, list[str]]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tick:
+    x: str
+    name: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Timeline:
+    rows: list[Row]
+    tables: list[StartTable]
+    ticks: list[Tick]
+    width: int
+    height: int
+    foot: str
+
+    @property
+    def told(self) -> str:
+        """Return the drawing in words, for those who do not see it."""
+        return "Timetable: " + "; ".join(f"{row.name} from {row.starts}" for row in self.rows)
+
+
+def clock(minutes: Fraction) -> str:
+    """Return minutes from the start as hours and minutes, to the nearest minute: “1:05”."""
+    whole = int(half_up(minutes, Fraction(1)))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def draw_timeline(table: Timetable, names: dict[str, str]) -> Timeline:
+    """Return the drawing. names: what each recipe is called, by its key."""
+    scale = Fraction(WIDE - 2 * LEFT) / (table.finish_minutes or 1)
+
+    def place(minutes: Fraction) -> str:
+        return decimal_string(LEFT + minutes * scale, 1)
+
+    rows = []
+    for at, load in enumerate(table.loads):
+        top = 26 + at * ROW
+        spans = []
+        for step in load.steps:
+            for kind, start, minutes in _spells(step):
+                if minutes:
+                    height = 4 if kind == "drying" else BAR
+                    spans.append(Span(
+                        kind=kind, x=place(start), y=str(top + 16 + (BAR - height) // 2),
+                        width=decimal_string(max(minutes * scale, Fraction(1)), 1), height=str(height), name=step.name,
+                    ))
+        rows.append(Row(
+            name=f"{names.get(load.recipe, load.recipe)}, load {load.load}", name_y=str(top + 11), spans=spans,
+            starts=clock(load.starts),
+        ))
+    every = next((one for one in (5, 10, 15, 30, 60, 120, 240, 480) if table.finish_minutes / one <= 12), 1440)
+    ticks = [Tick(x=place(Fraction(minute)), name=clock(Fraction(minute)))
+             for minute in range(0, int(table.finish_minutes) + 1, every)]
+    return Timeline(rows=rows, tables=_tables(table, names), ticks=ticks, width=WIDE, height=26 + len(rows) * ROW + 6,
+                    foot=str(26 + len(rows) * ROW))
+
+
+def _tables(table: Timetable, names: dict[str, str]) -> list[StartTable]:
+    found = []
+    for recipe in dict.fromkeys(load.recipe for load in table.loads):
+        mine = [load for load in table.loads if load.recipe == recipe]
+        for first in range(0, len(mine), LOADS_IN_A_TABLE):
+            loads = mine[first:first + LOADS_IN_A_TABLE]
+            found.append(StartTable(
+                finish=names.get(recipe, recipe), loads=[load.load for load in loads],
+                steps=[
+                    (f"{step.step}. {step.name}", _told(step), [clock(load.steps[at].starts) for load in loads])
+                    for at, step in enumerate(loads[0].steps)
+                ],
+            ))
+    return found
+
+
+def _spells(step: StepTime) -> list[tuple[str, Fraction, Fraction]]:
+    still = "drying" if step.may_wait else "dwell"
+    return [("work", step.starts, step.work_minutes), (still, step.starts + step.work_minutes, step.dwell_minutes)]
+
+
+def _told(step: StepTime) -> str:
+    told = f"{_minutes(step.work_minutes)} of work" if step.work_minutes else "no work"
+    if step.attended:
+        told += ", stay with it"
+    if step.dwell_minutes and step.may_wait:
+        told += f", then {_minutes(step.dwell_minutes)} or longer"
+    elif step.dwell_minutes:
+        told += f", then {_minutes(step.dwell_minutes)} and not longer"
+    return told
+
+
+def _minutes(minutes: Fraction) -> str:
+    return f"{decimal_string(minutes * 60, 0)} s" if minutes < 2 else f"{decimal_string(minutes, 0)} min"

@@ -1,0 +1,1 @@
+"""Cutting plans: sheets, strips, packing, patterns, the order of cuts. Pure."""

@@ -1,0 +1,1 @@
+"""Looking back: comparison, tracing, silver, buying. Imports work and below."""

@@ -1,0 +1,122 @@
+"""The buying list: what booked and quoted jobs, reorder points and expiries need, by when, in whole packs."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from decimal import Decimal
+from fractions import Fraction
+
+from jobs.models import Job, Quote
+from jobs.work.booking import frozen_plan
+from jobs.work.quote_states import counted as counted_of
+from studio.stockroom.costing import unit_costs
+from studio.stockroom.models import Lot, Material, Purchase, ReservedAmount
+from studio.stockroom.shelf import lots_on_shelf
+
+SOON = timedelta(days=30)
+
+
+@dataclass(kw_only=True)
+class ToBuy:
+    """One material to buy. Amounts in its stock unit; buy is in whole packs where a pack size is known."""
+
+    material: Material
+    usable: Decimal
+    promised: Decimal = Decimal(0)
+    quoted: Decimal = Decimal(0)
+    expiring: Decimal = Decimal(0)
+    awaited: Decimal = Decimal(0)
+    by_when: date | None = None
+    why: list[str] = field(default_factory=list)
+    supplier: str = ""
+    unit_cost: Decimal | None = None
+
+    @property
+    def short(self) -> Decimal:
+        """Return what is missing for booked jobs and the reorder point, what expires soon not counted on."""
+        floor = self.material.reorder_point or Decimal(0)
+        return self.promised + floor - (self.usable - self.expiring) - self.awaited
+
+    @property
+    def buy(self) -> Decimal:
+        missing = max(self.short, self.short + self.quoted) if self.quoted else self.short
+        if missing <= 0:
+            return Decimal(0)
+        pack = self.material.pack_size
+        if not pack:
+            return missing
+        return pack * Decimal((Fraction(missing) / Fraction(pack)).__ceil__())
+
+    @property
+    def packs(self) -> int | None:
+        return int(self.buy / self.material.pack_size) if self.material.pack_size else None
+
+    @property
+    def cost(self) -> Decimal | None:
+        return None if self.unit_cost is None else self.buy * self.unit_cost
+
+
+def buying_list(day: date) -> list[ToBuy]:
+    """Return what is to be bought, the most pressing first. Fixed queries; open quotes by their frozen plans."""
+    materials = {one.pk: one for one in Material.objects.exclude(kind=Material.Kind.SOLUTION)}
+    shelf = lots_on_shelf(materials)
+    rows = {
+        pk: ToBuy(
+            material=material,
+            usable=sum((lot.on_hand for lot in shelf[pk] if lot.usable_on(day)), Decimal(0)),
+            expiring=sum((lot.on_hand for lot in shelf[pk] if lot.usable_on(day) and lot.expires_on is not None
+                          and lot.expires_on <= day + SOON), Decimal(0)),
+        )
+        for pk, material in materials.items()
+    }
+    _booked(rows)
+    _quoted(rows, day)
+    for purchase in Purchase.objects.filter(lot=None, called_off_because="", material__in=materials):
+        rows[purchase.material_id].awaited += purchase.quantity
+    _last_bought(rows, day)
+    for row in rows.values():
+        if row.expiring:
+            row.why.append("expires within 30 days")
+        if row.material.reorder_point is not None and row.usable - row.promised < row.material.reorder_point:
+            row.why.append("below its reorder point")
+    found = [row for row in rows.values() if row.buy > 0]
+    return sorted(found, key=lambda row: (row.by_when or date.max, row.material.name))
+
+
+def _booked(rows: dict[int, ToBuy]) -> None:
+    due = {job.reservation_id: job for job in Job.objects.filter(reservation__released_at=None)
+           .exclude(reservation=None)}
+    for one in ReservedAmount.objects.filter(reservation__released_at=None).select_related("reservation"):
+        row, job = rows.get(one.material_id), due.get(one.reservation_id)
+        if row is None:
+            continue
+        row.promised += one.quantity
+        row.why.append(one.reservation.what_for)
+        if job is not None and job.due_on is not None:
+            row.by_when = min(row.by_when or job.due_on, job.due_on)
+
+
+def _quoted(rows: dict[int, ToBuy], day: date) -> None:
+    """Add what quotes that are open on a day would take, one of each order; what lapsed by then takes nothing."""
+    codes = {row.material.code: row for row in rows.values()}
+    of_order: dict[int, list[Quote]] = defaultdict(list)
+    for quote in Quote.objects.filter(order__job__in=Job.objects.waiting()).order_by("number", "revision"):
+        of_order[quote.order_id].append(quote)
+    counted = [counted_of(quotes, day) for quotes in of_order.values()]
+    for quote in (one for one in counted if one is not None):
+        for code, amount in frozen_plan(quote).stock.items():
+            if code in codes:
+                codes[code].quoted += amount
+
+
+def _last_bought(rows: dict[int, ToBuy], day: date) -> None:
+    suppliers: dict[int, str] = defaultdict(str)
+    lots = Lot.objects.filter(material__in=list(rows), made_here=False).exclude(supplier="")
+    for material, supplier in lots.order_by("received_on", "pk").values_list("material", "supplier"):
+        suppliers[material] = supplier
+    costs = unit_costs([row.material for row in rows.values()], day)
+    for pk, row in rows.items():
+        row.supplier = suppliers[pk]
+        row.unit_cost = costs[pk].unit_cost if pk in costs else None

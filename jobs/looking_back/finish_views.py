@@ -1,0 +1,161 @@
+"""What the jobs know of a finish: where an issue is used, its silver, and what comes before going bigger."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from django import forms
+from django.db.models import Count, Q
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+
+from jobs.draft import DraftLine, OrderDraft
+from jobs.estimating.estimate import Estimate
+from jobs.estimating.published_silver import PUBLISHED
+from jobs.estimating.refusals import EstimateError
+from jobs.looking_back.going_bigger import ahead
+from jobs.looking_back.made_so_far import made_so_far
+from jobs.looking_back.silver import silver_story
+from jobs.models import Job, Quote, Run
+from jobs.quotes.pricing import price_order
+from recipes.chemistry.molar_masses import FormulaUnknown, molar_mass, share_by_mass
+from recipes.models import RecipeIssue
+from studio.house.clock import today
+from studio.house.http import REFUSED, DeskRequest, render_page_or_part
+from studio.house.models import House, HouseRates
+from studio.kit.access import at_the_desk
+from studio.kit.errors import DaybookError
+from studio.kit.units import parse_size, size_unit
+from studio.stockroom.models import Material
+
+
+def _issue(code: str, number: int) -> RecipeIssue:
+    rows = RecipeIssue.objects.select_related("finish").prefetch_related("events")
+    return get_object_or_404(rows, finish__code=code, number=number)
+
+
+@at_the_desk
+@require_safe
+def used_by(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    """Where an issue is used: trials, runs, issues that came from it; for the owner quotes and jobs too."""
+    issue = _issue(code, number)
+    context: dict[str, Any] = {
+        "issue": issue, "trials": issue.trials.order_by("-number"), "led_to": issue.led_to.select_related("finish"),
+        "runs": Run.objects.filter(pane_results__recipe_issue=issue).distinct().select_related("ticket__job")
+        .annotate(good=Count("pane_results", filter=Q(pane_results__good=True, pane_results__recipe_issue=issue)),
+                  panes=Count("pane_results", filter=Q(pane_results__recipe_issue=issue))),
+    }
+    if request.user.is_owner:
+        # a frozen quote names its recipes itself: its order may have moved on since
+        quotes = Quote.objects.filter(basis__recipes__has_key=issue.key).defer("basis", "figures")
+        context |= {
+            "jobs": Job.objects.filter(order__lines__recipe_issue=issue).distinct().select_related("order__customer"),
+            "quotes": quotes.select_related("order__customer", "order__job").order_by("-number", "-revision"),
+        }
+    return render(request, "jobs/looking_back/used_by.html", context)
+
+
+class PanesForm(forms.Form):
+    """So many panes of a size, on a glass."""
+
+    panes = forms.IntegerField(min_value=1, max_value=500)
+    size = forms.CharField(max_length=60)
+    glass = forms.ModelChoiceField(Material.objects.filter(kind=Material.Kind.GLASS), to_field_name="code",
+                                   empty_label=None)
+
+    def __init__(self, data: Any, *, preference: str) -> None:
+        glass = Material.objects.filter(kind=Material.Kind.GLASS).first()
+        standard = "1000 x 1000 mm" if preference == "metric" else "36 x 36 in"
+        super().__init__({"panes": data.get("panes") or "1", "size": data.get("size") or standard,
+                          "glass": data.get("glass") or (glass.code if glass else "")})
+        self.preference = preference
+
+    def clean_size(self) -> str:
+        text = str(self.cleaned_data["size"])
+        try:
+            self.read = parse_size(text, size_unit(self.preference))
+        except DaybookError as refusal:
+            raise forms.ValidationError(str(refusal)) from refusal
+        return text
+
+    def line(self, issue: RecipeIssue, edge: str) -> DraftLine:
+        """Return these panes as an order line: the customer's own glass, just as many started as wanted."""
+        panes = self.cleaned_data["panes"]
+        return DraftLine(
+            number=1, shape="circle" if self.read.single else "rectangle", width_mm=self.read.width_mm,
+            height_mm=self.read.height_mm, quantity=panes, recipe_issue_id=issue.pk,
+            glass_id=self.cleaned_data["glass"].pk, route="own", edge=edge, plan="spares", own_panes_to_start=panes,
+            oversize_method="asked on this page",
+        )
+
+
+def _estimate_of(form: PanesForm, issue: RecipeIssue) -> Estimate | None:
+    """Estimate the asked panes; a refusal stands beside the size and there is no estimate."""
+    if not form.is_valid():
+        return None
+    try:
+        rates = HouseRates.known_on(today())
+        edge = rates.edge_types.first() if rates else None
+        if edge is None:
+            raise EstimateError("no rates", "The house has no rates yet: enter them first.")
+        return price_order(OrderDraft(lines=(form.line(issue, edge.name),)), today())
+    except DaybookError as refusal:
+        form.add_error("size", str(refusal))
+        return None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Substance:
+    """A material of a recipe against the reference library: its molar mass, and the silver its formula says."""
+
+    material: Material
+    molar_mass: Fraction | None
+    silver_share: Fraction | None
+    refusal: str = ""
+
+
+def _substances(codes: set[str]) -> list[Substance]:
+    found = []
+    for one in Material.objects.filter(code__in=codes).order_by("name"):
+        mass = share = None
+        refusal = ""
+        try:
+            if one.formula:
+                mass = molar_mass(one.formula, one.hydrate)
+                share = share_by_mass("Ag", one.formula, one.hydrate)
+        except FormulaUnknown as unknown:
+            refusal = str(unknown)
+        found.append(Substance(material=one, molar_mass=mass, silver_share=share or None, refusal=refusal))
+    return found
+
+
+@at_the_desk
+@require_safe
+def chemistry(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    """An issue's silver: bought in, on the glass, to recovery; beside what others published."""
+    issue, preference = _issue(code, number), House.unit_preference()
+    form = PanesForm(request.GET, preference=preference)
+    done = _estimate_of(form, issue)
+    context: dict[str, Any] = {"issue": issue, "form": form, "published": PUBLISHED}
+    if done is not None:
+        area = sum((size.area_m2 * size.line.quantity for size in done.sizes), Fraction(0))
+        context |= silver_story(done, area) | {"area": area, "substances": _substances(set(done.amounts))}
+    return render_page_or_part(request, "jobs/looking_back/chemistry.html", "silver", context,
+                               status=REFUSED if form.errors else 200)
+
+
+@at_the_desk
+@require_safe
+def going_bigger(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    """What is predicted at a size beyond what was made so far, and what was never tried."""
+    issue, preference = _issue(code, number), House.unit_preference()
+    form = PanesForm(request.GET, preference=preference)
+    done = _estimate_of(form, issue)
+    so_far, of_issue = made_so_far(issue.finish), made_so_far(issue.finish, issue)
+    return render_page_or_part(request, "jobs/looking_back/going_bigger.html", "bigger", {
+        "issue": issue, "form": form, "so_far": so_far, "of_issue": of_issue,
+        "ahead": ahead(done, so_far, preference) if done else None,
+    }, status=REFUSED if form.errors else 200)

@@ -1,0 +1,165 @@
+"""Before an issue is used beyond what it was ever made at: what is predicted there, and what was never tried. Pure.
+
+Volumes, vessels and minutes follow from the arithmetic; ridges, drying lines and edge effects of a sample do not.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from jobs.estimating.estimate import Estimate
+from jobs.estimating.rests_on import clock_minutes
+from recipes.facts import StepFacts
+from studio.kit.rounding import decimal_string, half_up, square_root
+from studio.kit.typed_values import show_time
+
+#: a shift, for what is used at once (common practice, no source)
+SHIFT_MINUTES = Fraction(480)
+#: a pane more than this many times the largest one made well is approached in between (common practice, no source)
+STEP_AT_MOST = Fraction(2)
+
+
+@dataclass(frozen=True, kw_only=True)
+class MadeSoFar:
+    """The most that was made well: of the issue, or of its finish. Trials stand apart."""
+
+    largest_m2: Fraction = Fraction(0)
+    largest_told: str = ""
+    most_panes: int = 0
+    heaviest_kg: Fraction = Fraction(0)
+    largest_trial_m2: Fraction = Fraction(0)
+    largest_mix_ml: Fraction = Fraction(0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class MixAhead:
+    """One solution at the size asked: its largest batch, its vessels, and the time to use it against its keeping."""
+
+    name: str
+    mixed_for: str
+    batches: int
+    batch_ml: Fraction
+    works_for: Fraction
+    takes: Fraction
+
+    @property
+    def too_slow(self) -> bool:
+        return self.takes > self.works_for
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ahead:
+    """What is predicted at a size, what was never tried, and a trial size in between."""
+
+    pane_kg: Fraction
+    lifting_limit_kg: Fraction
+    area_m2: Fraction
+    panes: int
+    loads: int
+    clock: Fraction
+    labour: Fraction
+    mixes: tuple[MixAhead, ...]
+    never_tried: tuple[str, ...]
+    between: tuple[tuple[Fraction, Fraction], ...]
+
+    @property
+    def two_carry(self) -> bool:
+        """Say whether a pane weighs more than the owner lets one person lift; a limit of 0 is none."""
+        return 0 < self.lifting_limit_kg < self.pane_kg
+
+
+def ahead(done: Estimate, so_far: MadeSoFar, preference: str = "metric") -> Ahead:
+    """Return what an estimate of one line predicts beyond what was made so far."""
+    size, line = done.sizes[0], done.basis.lines[0]
+    recipe = done.basis.recipes[line.recipe]
+    mixes = _mixes(done)
+    return Ahead(
+        pane_kg=size.pane_kg, lifting_limit_kg=done.basis.house.two_person_kg, area_m2=size.area_m2,
+        panes=line.quantity, loads=len(done.loads[recipe.key]),
+        clock=clock_minutes(done), labour=done.minutes, mixes=mixes,
+        never_tried=tuple(_never_tried(done, so_far, mixes)),
+        between=between(line.width_mm, line.height_mm, max(so_far.largest_m2, so_far.largest_trial_m2), preference),
+    )
+
+
+def _minutes(step: StepFacts, panes: int, area_m2: Fraction) -> Fraction:
+    return step.minutes_per_load + step.minutes_per_pane * panes + step.minutes_per_m2 * area_m2 + step.dwell_minutes
+
+
+def _mixes(done: Estimate) -> tuple[MixAhead, ...]:
+    """Return the largest mix of each solution with the time it takes to use it up on what it is mixed for."""
+    steps = {(recipe.key, step.number): step for recipe in done.basis.line_recipes() for step in recipe.steps}
+    loads = {(load.recipe, load.number): load for all_ in done.loads.values() for load in all_}
+    found: dict[str, MixAhead] = {}
+    for mix in done.mixes:
+        step = steps.get((mix.recipe, mix.step or 0))
+        if mix.mixed_for == "job" or step is None:
+            takes = clock_minutes(done)
+        elif mix.mixed_for == "pane":
+            takes = _minutes(step, 1, done.sizes[0].area_m2) - step.minutes_per_load
+        else:
+            load = loads[mix.recipe, mix.load or 1]
+            takes = _minutes(step, len(load.panes), load.area_m2)
+        one = MixAhead(
+            name=mix.solution.name, mixed_for=mix.mixed_for, batches=len(mix.batches),
+            batch_ml=mix.batches[0].volume_ml, works_for=mix.solution.keeps_minutes or SHIFT_MINUTES, takes=takes,
+        )
+        known = found.get(one.name)
+        if known is None or one.batch_ml * one.batches > known.batch_ml * known.batches:
+            found[one.name] = one
+    return tuple(found.values())
+
+
+def _never_tried(done: Estimate, so_far: MadeSoFar, mixes: tuple[MixAhead, ...]) -> list[str]:
+    size, panes = done.sizes[0], done.basis.lines[0].quantity
+    if so_far.largest_m2 == 0:
+        found = ["No run of it has finished yet: only samples show how it comes out."]
+    else:
+        found = []
+        if size.area_m2 > so_far.largest_m2:
+            times = decimal_string(size.area_m2 / so_far.largest_m2, 1)
+            found.append(
+                f"A pane of {decimal_string(size.area_m2, 3)} m²: the largest made well is {so_far.largest_told}, "
+                f"{decimal_string(so_far.largest_m2, 3)} m²; this is {times} times that."
+            )
+        if panes > so_far.most_panes:
+            found.append(f"{panes} panes in one job: at most {so_far.most_panes} came out well in one run so far.")
+        if size.pane_kg > so_far.heaviest_kg > 0:
+            found.append(f"A pane of {decimal_string(size.pane_kg, 1)} kg: the heaviest so far was "
+                         f"{decimal_string(so_far.heaviest_kg, 1)} kg.")
+    largest = max((one.batch_ml for one in mixes if one.mixed_for != "job"), default=Fraction(0))
+    if so_far.largest_mix_ml and largest > so_far.largest_mix_ml:
+        found.append(f"A mix of {decimal_string(largest, 0)} mL in one vessel: the largest measured so far was "
+                     f"{decimal_string(so_far.largest_mix_ml, 0)} mL.")
+    found += [
+        f"{one.name} is good for {show_time(one.works_for)}, and using it takes "
+        f"{show_time(half_up(one.takes, Fraction(1)))}."
+        for one in mixes if one.too_slow
+    ]
+    return found
+
+
+def between(
+    width_mm: Fraction, height_mm: Fraction, largest_m2: Fraction, preference: str = "metric"
+) -> tuple[tuple[Fraction, Fraction], ...]:
+    """Return trial sizes between the largest made and the one asked, of its proportions, each at most twice the last.
+
+    Sides are rounded to 10 mm, or half an inch.
+    """
+    asked = width_mm * height_mm / 1_000_000
+    if largest_m2 <= 0 or asked <= largest_m2 * STEP_AT_MOST:
+        return ()
+    steps = 1
+    while largest_m2 * STEP_AT_MOST ** (steps + 1) < asked:
+        steps += 1
+    ratio = asked / largest_m2
+    grid = Fraction(10) if preference == "metric" else Fraction(127, 10)
+    sizes = []
+    for at in range(1, steps + 1):
+        area = largest_m2 * Fraction(str(round(float(ratio) ** (at / (steps + 1)), 6)))
+        scale = square_root(area / asked)
+        sizes.append((half_up(width_mm * scale, grid), half_up(height_mm * scale, grid)))
+    return tuple(sizes)
+
+

@@ -1,0 +1,65 @@
+"""Tracing as page, paper and table."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+
+from jobs.looking_back.answers import csv_answer, paper_answer
+from jobs.looking_back.tracing import Came, Reached, forwards, lots_of_job
+from jobs.models import Job, PaneResult
+from studio.house.http import DeskRequest
+from studio.kit.access import owner_only
+from studio.kit.rounding import plain
+from studio.stockroom.models import Lot
+
+
+@owner_only
+@require_safe
+def trace_lot(request: DeskRequest, pk: int) -> HttpResponse:
+    """Everything a lot reached: mixes, runs, panes, customers, trials; as a page, PDF or CSV."""
+    lot = get_object_or_404(Lot.objects.select_related("material", "level"), pk=pk)
+    reached = forwards(lot)
+    form = request.GET.get("as", "")
+    if form == "csv":
+        head = ("kind", "what", "customer", "pane", "came out", "amount", "unit", "through")
+        return csv_answer(f"trace-lot-{lot.pk}", head, (row for one in reached for row in _trace_rows(one)))
+    context = {"lot": lot, "reached": reached}
+    if form == "pdf":
+        return paper_answer("jobs/looking_back/documents/trace_lot.html", f"trace-lot-{lot.pk}.pdf", context)
+    return render(request, "jobs/looking_back/trace_lot.html", context)
+
+
+def _trace_rows(one: Reached) -> list[tuple[object, ...]]:
+    rest = (plain(one.amount), one.unit, "; ".join(one.through))
+    if not one.panes:
+        return [(one.kind, one.name, one.customer, "", "", *rest)]
+    return [(one.kind, one.name, one.customer, pane.label, "good" if pane.good else "spoilt", *rest)
+            for pane in one.panes]
+
+
+@owner_only
+@require_safe
+def trace_job(request: DeskRequest, number: int) -> HttpResponse:
+    """Every lot in a job, made-up ones taken apart; as a page, PDF or CSV."""
+    job = get_object_or_404(Job.objects.select_related("order__customer"), number=number)
+    came = lots_of_job(job)
+    form = request.GET.get("as", "")
+    if form == "csv":
+        return csv_answer(
+            f"trace-job-{number}",
+            ("material", "lot", "supplier", "received", "amount", "unit", "inside"),
+            (_came_row(one) for one in came),
+        )
+    context = {"job": job, "came": came, "panes": PaneResult.objects.filter(run__ticket__job=job)
+               .select_related("recipe_issue__finish")}
+    if form == "pdf":
+        return paper_answer("jobs/looking_back/documents/trace_job.html", f"trace-job-{number}.pdf", context)
+    return render(request, "jobs/looking_back/trace_job.html", context)
+
+
+def _came_row(one: Came) -> tuple[object, ...]:
+    lot = one.lot
+    return (lot.material.name, lot.lot_number, lot.supplier, lot.received_on, plain(one.amount),
+            lot.material.stock_unit, one.inside)

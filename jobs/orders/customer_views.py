@@ -1,0 +1,55 @@
+"""A customer's own page: name, ways to reach them, and a note. The owner's alone."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.db import transaction
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods
+
+from jobs.models import Customer
+from studio.house.http import REFUSED, DeskRequest, sent_version
+from studio.kit.access import owner_only
+from studio.kit.locks import ChangedMeanwhile, check_opened
+
+
+class CustomerForm(forms.ModelForm):  # type: ignore[type-arg]
+    class Meta:
+        model = Customer
+        fields = ["name", "email", "phone", "address", "note"]
+        widgets = {"address": forms.Textarea(attrs={"rows": 3}), "note": forms.Textarea(attrs={"rows": 3})}
+
+
+@transaction.atomic
+def save_customer(pk: int, version: int | None, values: dict[str, Any]) -> Customer:
+    """Save who a customer is. Raises ChangedMeanwhile when another version was opened: nothing is saved."""
+    row = Customer.objects.select_for_update().get(pk=pk)
+    told = (row.email, row.phone, row.address, row.note)
+    check_opened(row, version, ", ".join(f"“{one}”" for one in told if one) or "without any way to reach them")
+    for name, value in values.items():
+        setattr(row, name, value)
+    row.full_clean()
+    row.save()
+    return row
+
+
+@owner_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def customer(request: DeskRequest, pk: int) -> HttpResponse:
+    """Who a customer is, to be mended, and what they ordered."""
+    row = get_object_or_404(Customer, pk=pk)
+    form = CustomerForm(request.POST or None, instance=get_object_or_404(Customer, pk=pk))
+    if form.is_valid():
+        try:
+            saved = save_customer(pk, sent_version(request), form.cleaned_data)
+            messages.success(request, f"{saved.name} is saved.")
+            return redirect("jobs:customer", pk)
+        except ChangedMeanwhile as refusal:
+            form.add_error(None, str(refusal))
+    return render(request, "jobs/looking_back/customer.html", {
+        "row": row, "form": form, "orders": row.orders.select_related("job").order_by("-job__number"),
+    }, status=REFUSED if form.is_bound else 200)

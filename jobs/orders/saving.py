@@ -1,0 +1,144 @@
+"""Save an order with its lines and its job, once for each form. What cannot be made is not saved, whoever calls."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import Max
+
+from jobs.draft import DraftBoughtIn, DraftLine, OrderDraft, draft_of
+from jobs.line_fields import LINE_FIELDS, to_column
+from jobs.models import BoughtIn, Customer, Job, Order, OrderLine
+from jobs.orders.site import Opening
+from jobs.orders.sizes import finished_size
+from jobs.quotes.pricing import price_order
+from jobs.work import states
+from studio.house.clock import now, today
+from studio.house.models import House, Person
+from studio.kit.errors import DaybookError
+from studio.kit.locks import ChangedMeanwhile
+from studio.kit.rounding import decimal_string
+
+
+class OrderError(DaybookError):
+    """The order cannot be saved as it stands."""
+
+
+TypedLine = tuple[str, DraftLine]
+
+
+@transaction.atomic
+def save_order(
+    *, by: Person, form_key: UUID, customer: Customer, title: str, typed_lines: Sequence[TypedLine],
+    bought_in: Sequence[DraftBoughtIn] = (), needed_by: date | None = None, discount_share: Decimal = Decimal(0),
+    discount_amount: Decimal = Decimal(0), discount_reason: str = "", note: str = "",
+) -> Order:
+    """Enter an order and its job; sent twice with one key it is one order.
+
+    typed_lines: what was typed as a size, beside the line as understood.
+    Raises OrderError without lines, and any refusal of the estimate: what cannot be made is not saved.
+    """
+    known = Order.objects.filter(form_key=form_key).first()
+    if known is not None:
+        return known
+    House.objects.select_for_update().first()  # one job number at a time
+    order = Order(
+        customer=customer, title=title, needed_by=needed_by, discount_share=discount_share,
+        discount_amount=discount_amount, discount_reason=discount_reason, note=note, entered_at=now(),
+        entered_by=by, form_key=form_key,
+    )
+    order.full_clean()
+    order.save(force_insert=True)
+    _write_content(order, typed_lines, bought_in)
+    Job.objects.create(order=order, number=(Job.objects.aggregate(last=Max("number"))["last"] or 0) + 1)
+    return order
+
+
+@transaction.atomic
+def change_order(
+    *, order: Order, version: int, typed_lines: Sequence[TypedLine], bought_in: Sequence[DraftBoughtIn] = (),
+) -> Order:
+    """Save an order's own values and lines over what is there, unless somebody else did so first.
+
+    version: the version that was opened.
+    Raises ChangedMeanwhile, OrderError once the job is booked, and any refusal of the estimate.
+    """
+    kept = Order.objects.select_for_update().get(pk=order.pk)
+    if kept.version != version:
+        lines = "; ".join(
+            f"{line.quantity} × {line.size_text}, {line.recipe_issue}"
+            for line in kept.lines.select_related("recipe_issue__finish")
+        )
+        raise ChangedMeanwhile(
+            f"Somebody else saved this order meanwhile. It now reads “{kept.title}”: {lines}. What you typed is below: "
+            "open the order in another tab, compare, and save again from there."
+        )
+    states.check(Job.objects.get(order=kept).state, states.CHANGE, OrderError)
+    order.version = version + 1
+    order.full_clean()
+    order.save(force_update=True)
+    order.lines.all().delete()
+    order.bought_in.all().delete()
+    _write_content(order, typed_lines, bought_in)
+    return order
+
+
+def check_can_be_made(draft: OrderDraft) -> None:
+    """Refuse what cannot be made at today's bench, by the estimate that a quote would rest on.
+
+    Raises a DaybookError that names line and field: too large for the bench, cut after toughening, no such edge, ….
+    """
+    price_order(draft, today())
+
+
+@transaction.atomic
+def take_opening(*, order: Order, number: int, opening: Opening) -> str:
+    """Make a line be for an opening as it was measured, its joint as it is; return the size that it now has.
+
+    The narrowest width and the lowest height count. Raises what change_order raises.
+    """
+    draft = draft_of(order)
+    typed = {row.number: row.size_text for row in order.lines.all()}
+    text = f"{decimal_string(opening.width_mm, 6)} x {decimal_string(opening.height_mm, 6)} mm"
+    lines = []
+    for line in draft.lines:
+        if line.number == number:
+            width, height = finished_size(opening.width_mm, opening.height_mm, line.joint_mm)
+            line = replace(line, opening=True, width_mm=width, height_mm=height)
+        lines.append((text if line.number == number else typed[line.number], line))
+    change_order(order=order, version=order.version, typed_lines=lines, bought_in=draft.bought_in)
+    return text
+
+
+def _write_content(order: Order, typed_lines: Sequence[TypedLine], bought_in: Sequence[DraftBoughtIn]) -> None:
+    if not typed_lines:
+        raise OrderError("The order has no lines yet: enter a size, a quantity and a finish.")
+    check_can_be_made(OrderDraft(
+        lines=tuple(line for _, line in typed_lines), bought_in=tuple(bought_in),
+        discount_share=order.discount_share, discount_amount=order.discount_amount,
+        discount_reason=order.discount_reason,
+    ))
+    for typed, line in typed_lines:
+        row = order_line(order, typed, line)
+        row.full_clean()
+        row.save(force_insert=True)
+    for thing in bought_in:
+        row_in = BoughtIn(
+            order=order, name=thing.name, cost=thing.cost, line_number=thing.line_number, kind=thing.kind,
+            markup_share=thing.markup_share, days=thing.days, due_on=thing.due_on, before=thing.before,
+        )
+        row_in.full_clean()
+        row_in.save(force_insert=True)
+
+
+def order_line(order: Order, typed: str, line: DraftLine) -> OrderLine:
+    """Return the row of a line, not yet saved."""
+    return OrderLine(
+        order=order, number=line.number, size_text=typed,
+        **{one.name: to_column(one, getattr(line, one.name)) for one in LINE_FIELDS},
+    )

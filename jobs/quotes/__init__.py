@@ -1,0 +1,1 @@
+"""Quotes: the basis gathered, priced, frozen, told and printed. Imports drawings and estimating."""

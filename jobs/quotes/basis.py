@@ -1,0 +1,163 @@
+"""Gather from the rooms everything an estimate is worked out from, as it was known on a day."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from django.db.models import Count, Max, Q, Sum
+
+from jobs.draft import DraftLine, OrderDraft
+from jobs.estimating.basis import Basis, BoughtInFacts, Discount, EdgeFacts, GlassFacts, House, KeptOffcut, LineFacts
+from jobs.estimating.refusals import EstimateError
+from jobs.line_fields import LINE_FIELDS, to_facts
+from jobs.models import PaneResult
+from jobs.quotes.glass_rules import check_glass
+from recipes.facts import RunHistory, SizeBand
+from recipes.models import RecipeIssue
+from recipes.reading import recipe_facts
+from studio.exact import exactly
+from studio.house.models import HouseRates
+from studio.stockroom.costing import unit_costs
+from studio.stockroom.models import Material
+from studio.stockroom.offcuts.kept import free_offcuts
+
+_EXACT = (
+    "tax_share", "helper_per_hour", "owner_per_hour", "overhead_per_bench_hour", "margin_share", "minimum_charge",
+    "price_step", "cover_share", "glass_loss_share", "bench_width_mm", "bench_height_mm", "bench_usable_share",
+    "increment_ml", "largest_vessel_ml", "balance_readability_g", "trim_mm", "clearance_mm", "keep_size_mm",
+    "smallest_strip_mm",
+    "offcut_credit_share", "deposit_share", "setup_minutes", "cutting_minutes_per_pane", "packing_minutes_per_pane",
+    "bench_day_minutes", "cure_hours", "two_person_kg", "crate_most_kg", "crate_kg",
+)
+
+
+#: Where one band of sizes ends and the next begins (common practice, no source: what one hand tips, what two tip,
+#: and what is tipped with help).
+SIZE_BANDS_M2 = (Decimal("0.25"), Decimal(1))
+
+
+def house_facts(rates: HouseRates) -> House:
+    exact: dict[str, Any] = {name: Fraction(getattr(rates, name)) for name in _EXACT}
+    return House(
+        currency=rates.currency, minor_digits=rates.minor_digits, tax_name=rates.tax_name,
+        plan=rates.plan, hands=rates.hands, benches=rates.benches, **exact,  # type: ignore[arg-type]
+    )
+
+
+def run_history(finish_ids: set[int]) -> dict[int, RunHistory]:
+    """Return what each finish's finished runs show, all recipe issues together, and by band of sizes. Two queries."""
+    results = PaneResult.objects.filter(recipe_issue__finish_id__in=finish_ids).order_by()
+    by_finish = results.values("recipe_issue__finish_id")
+    most: dict[int, int] = {}
+    for finish, _, good in by_finish.values_list("recipe_issue__finish_id", "run").annotate(
+        passed=Count("pk", filter=Q(good=True))
+    ):
+        most[finish] = max(most.get(finish, 0), good)
+    counted = by_finish.annotate(
+        passed=Count("pk", filter=Q(good=True)), started=Sum("attempts"), largest=Max("area_m2", filter=Q(good=True)),
+        **{f"passed_{at}": Count("pk", filter=_within(low, high) & Q(good=True)) for at, (low, high) in _numbered()},
+        **{f"started_{at}": Sum("attempts", filter=_within(low, high)) for at, (low, high) in _numbered()},
+    )
+    rows: list[dict[str, Any]] = list(counted)  # type: ignore[arg-type]  # its columns are named by band
+    return {
+        row["recipe_issue__finish_id"]: RunHistory(
+            good=row["passed"], started=row["started"], largest_good_m2=Fraction(row["largest"] or 0),
+            most_good_in_a_run=most[row["recipe_issue__finish_id"]], bands=tuple(
+                SizeBand(
+                    over_m2=Fraction(low), up_to_m2=None if high is None else Fraction(high),
+                    good=row[f"passed_{at}"], started=row[f"started_{at}"] or 0,
+                )
+                for at, (low, high) in _numbered()
+            ),
+        )
+        for row in rows
+    }
+
+
+def _numbered() -> list[tuple[int, tuple[Decimal, Decimal | None]]]:
+    ends: list[Decimal | None] = [*SIZE_BANDS_M2, None]
+    return list(enumerate(zip([Decimal(0), *SIZE_BANDS_M2], ends, strict=True)))
+
+
+def _within(low: Decimal, high: Decimal | None) -> Q:
+    return Q(area_m2__gt=low) & (Q() if high is None else Q(area_m2__lte=high))
+
+
+def _line_facts(line: DraftLine, recipes: dict[int, str], glasses: dict[int, str]) -> LineFacts:
+    return LineFacts(
+        number=line.number, recipe=recipes[line.recipe_issue_id], glass=glasses[line.glass_id],
+        **{one.name: to_facts(one, getattr(line, one.name)) for one in LINE_FIELDS if one.is_a_fact},
+    )
+
+
+def _glasses(materials: list[Material], as_of: date, but_not: int | None) -> dict[str, GlassFacts]:
+    costs = unit_costs(materials, as_of)
+    kept: dict[int, list[KeptOffcut]] = {}
+    for offcut in free_offcuts([one.pk for one in materials], but_not):
+        kept.setdefault(offcut.material_id, []).append(KeptOffcut(
+            number=offcut.number, width_mm=Fraction(offcut.width_mm), height_mm=Fraction(offcut.height_mm)
+        ))
+    glasses = {}
+    for one in materials:
+        cost = costs.get(one.pk)
+        glasses[one.code] = GlassFacts(
+            key=one.code, name=one.name, thickness_mm=Fraction(one.thickness_mm or 0),
+            sheet_width_mm=exactly(one.sheet_width_mm), sheet_height_mm=exactly(one.sheet_height_mm),
+            sheet_cost=exactly(cost.unit_cost) if cost else None, sheet_cost_source=cost.source if cost else "",
+            sheet_cost_date=cost.on if cost else None, same_glass=one.same_glass,
+            offcuts=tuple(kept.get(one.pk, ())),
+        )
+    return glasses
+
+
+def basis_of(draft: OrderDraft, as_of: date, but_not: int | None = None) -> Basis:
+    """Gather everything an estimate rests on, as it was known on a day.
+
+    but_not: a reservation whose kept offcuts count as free (a job's own).
+    Raises EstimateError when the house has no rates on that day or a line names what is not there.
+    """
+    try:
+        rates = HouseRates.on(as_of)
+    except HouseRates.DoesNotExist as missing:
+        raise EstimateError("no rates", str(missing)) from missing
+    check_glass(draft, rates)
+    edges = {
+        edge.name: EdgeFacts(
+            name=edge.name, minutes_per_m=Fraction(edge.minutes_per_m), grinds_off_mm=Fraction(edge.grinds_off_mm)
+        )
+        for edge in rates.edge_types.all()
+    }
+    for line in draft.lines:
+        if line.edge not in edges:
+            raise EstimateError("no such edge", line.name, line.number, edge=line.edge)
+    issues = list(
+        RecipeIssue.objects.filter(pk__in={line.recipe_issue_id for line in draft.lines}).select_related("finish")
+    )
+    asked_for = Q(pk__in={line.glass_id for line in draft.lines})
+    materials = list(Material.objects.filter(asked_for))
+    alike = {one.same_glass for one in materials if one.same_glass}
+    if alike:
+        materials = list(Material.objects.filter(asked_for | Q(same_glass__in=alike, kind=Material.Kind.GLASS)))
+    recipes, shelf = recipe_facts(
+        [issue.pk for issue in issues], as_of, run_history({issue.finish_id for issue in issues})
+    )
+    recipe_keys, glass_keys = {issue.pk: issue.key for issue in issues}, {one.pk: one.code for one in materials}
+    return Basis(
+        as_of=as_of, house=house_facts(rates), shelf=shelf, recipes=recipes,
+        glasses=_glasses(materials, as_of, but_not), nesting="patterns", edges=edges,
+        lines=tuple(_line_facts(line, recipe_keys, glass_keys) for line in draft.lines),
+        bought_in=tuple(
+            BoughtInFacts(
+                name=one.name, cost=Fraction(one.cost), line=one.line_number, kind=one.kind,
+                markup_share=exactly(one.markup_share), days=one.days, due_on=one.due_on,
+                before=one.before,  # type: ignore[arg-type]
+            )
+            for one in draft.bought_in
+        ),
+        discount=Discount(
+            share=Fraction(draft.discount_share), amount=Fraction(draft.discount_amount), reason=draft.discount_reason
+        ),
+    )

@@ -1,0 +1,206 @@
+"""What a quote rests on, beside what it would rest on today: what has moved, and what that does to the price. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from fractions import Fraction
+
+from jobs.estimating.basis import Basis, GlassFacts, House
+from jobs.estimating.estimate import Estimate
+from jobs.estimating.spoilage import PanesPlanned
+from studio.kit.rounding import decimal_string
+
+
+@dataclass(frozen=True, kw_only=True)
+class Moved:
+    """One thing that moved: what, how it stood in the quote, and how it stands."""
+
+    what: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CostMoved:
+    kind: str
+    before: Fraction
+    after: Fraction
+
+    @property
+    def difference(self) -> Fraction:
+        return self.after - self.before
+
+
+@dataclass(frozen=True, kw_only=True)
+class BasisMoved:
+    """moved is empty where today's price rests on what the quote's did."""
+
+    moved: tuple[Moved, ...]
+    costs: tuple[CostMoved, ...]
+    net_before: Fraction
+    net_after: Fraction
+
+    @property
+    def difference(self) -> Fraction:
+        return self.net_after - self.net_before
+
+
+_HOUSE_WORDS = {
+    "tax_share": "tax", "helper_per_hour": "helper's hour", "owner_per_hour": "owner's hour",
+    "overhead_per_bench_hour": "overhead per bench hour", "margin_share": "margin", "minimum_charge": "minimum charge",
+    "price_step": "price step", "plan": "spoilage plan", "cover_share": "cover",
+    "glass_loss_share": "glass lost in rework",
+    "deposit_share": "deposit", "setup_minutes": "set-up minutes", "cutting_minutes_per_pane": "cutting minutes a pane",
+    "packing_minutes_per_pane": "packing minutes a pane", "largest_vessel_ml": "largest vessel",
+    "increment_ml": "measuring increment", "offcut_credit_share": "offcut credit", "trim_mm": "trim",
+    "clearance_mm": "clearance", "keep_size_mm": "offcuts kept from", "smallest_strip_mm": "narrowest strip",
+    "bench_width_mm": "bench width", "bench_height_mm": "bench height", "bench_usable_share": "bench usable share",
+    "hands": "pairs of hands", "benches": "benches", "bench_day_minutes": "bench day, minutes",
+    "cure_hours": "cure, hours", "two_person_kg": "lifting limit, kg", "crate_most_kg": "a packed crate at most, kg",
+    "crate_kg": "an empty crate, kg", "minor_digits": "digits of the currency",
+}
+#: What no figure of the estimate is worked out from.
+NAMES_ALONE = {"currency", "tax_name", "balance_readability_g"}
+
+
+def basis_moved(quoted: Estimate, now: Estimate) -> BasisMoved:
+    """Compare a quote's estimate with today's of the same order."""
+    return BasisMoved(
+        moved=tuple(_moves(quoted, now)), costs=tuple(_costs(quoted, now)),
+        net_before=quoted.price.net, net_after=now.price.net,
+    )
+
+
+def _moves(quoted: Estimate, now: Estimate) -> Iterator[Moved]:
+    before, after = quoted.basis, now.basis
+    yield from _order(before, after)
+    yield from _recipes(before, after)
+    yield from _unit_costs(quoted, now)
+    yield from _glass(before, after)
+    yield from _house(before.house, after.house)
+    yield from _edges(before, after)
+    yield from _yields(quoted, now)
+
+
+def _order(before: Basis, after: Basis) -> Iterator[Moved]:
+    if (before.lines, before.bought_in, before.discount) != (after.lines, after.bought_in, after.discount):
+        def told(basis: Basis) -> str:
+            panes = sum(line.quantity for line in basis.lines)
+            return f"{len(basis.lines)} lines, {panes} panes, {len(basis.bought_in)} bought in"
+
+        yield Moved(what="the order itself", before=told(before), after=told(after))
+
+
+def _recipes(before: Basis, after: Basis) -> Iterator[Moved]:
+    for key, recipe in before.recipes.items():
+        other = after.recipes.get(key)
+        if other is not None and other.steps != recipe.steps:
+            yield Moved(what=f"{recipe.finish}, issue {recipe.issue_number}: its steps",
+                        before="as calibrated then", after="as calibrated now")
+        if other is not None and other.has_direction != recipe.has_direction:
+            yield Moved(what=f"panes of {recipe.finish} on the sheet", before=_turned(recipe.has_direction),
+                        after=_turned(other.has_direction))
+
+
+def _unit_costs(quoted: Estimate, now: Estimate) -> Iterator[Moved]:
+    for key in quoted.amounts:
+        old, new = quoted.basis.shelf.materials.get(key), now.basis.shelf.materials.get(key)
+        if old is not None and new is not None and old.unit_cost != new.unit_cost:
+            yield Moved(
+                what=f"{old.name}, a {old.stock_unit}", before=_cost(old.unit_cost, old.unit_cost_source),
+                after=_cost(new.unit_cost, new.unit_cost_source),
+            )
+
+
+def _glass(before: Basis, after: Basis) -> Iterator[Moved]:
+    for key, glass in before.glasses.items():
+        other = after.glasses.get(key)
+        if other is not None and other.sheet_cost != glass.sheet_cost:
+            yield Moved(what=f"{glass.name}, a sheet", before=_cost(glass.sheet_cost, glass.sheet_cost_source),
+                        after=_cost(other.sheet_cost, other.sheet_cost_source))
+        if other is not None and _sheet(other) != _sheet(glass):
+            yield Moved(what=f"{glass.name}, its sheet", before=_sheet(glass), after=_sheet(other))
+    if before.nesting != after.nesting:
+        yield Moved(what="how panes are laid on sheets", before=before.nesting, after=after.nesting)
+    kept, free = ({one.number for glass in basis.glasses.values() for one in glass.offcuts}
+                  for basis in (before, after))
+    if kept != free:
+        yield Moved(what="kept offcuts that are free", before=str(len(kept)), after=str(len(free)))
+
+
+def _house(before: House, after: House) -> Iterator[Moved]:
+    for one in fields(House):
+        old, new = getattr(before, one.name), getattr(after, one.name)
+        if old != new and one.name in _HOUSE_WORDS:
+            yield Moved(what=_HOUSE_WORDS[one.name], before=_value(one.name, old), after=_value(one.name, new))
+
+
+def _edges(before: Basis, after: Basis) -> Iterator[Moved]:
+    for name in dict.fromkeys(line.edge for line in before.lines):
+        old, new = before.edges.get(name), after.edges.get(name)
+        if old is None or new is None:
+            continue
+        if old.minutes_per_m != new.minutes_per_m:
+            yield Moved(what=f"a {name} edge", before=f"{decimal_string(old.minutes_per_m, 2)} min a metre",
+                        after=f"{decimal_string(new.minutes_per_m, 2)} min a metre")
+        if old.grinds_off_mm != new.grinds_off_mm:
+            yield Moved(what=f"a {name} edge grinds off", before=f"{decimal_string(old.grinds_off_mm, 2)} mm",
+                        after=f"{decimal_string(new.grinds_off_mm, 2)} mm")
+
+
+def _yields(quoted: Estimate, now: Estimate) -> Iterator[Moved]:
+    """Tell the yield that each line was planned by: its band of sizes alone, where that tells enough."""
+    seen = set()
+    for size in quoted.sizes:
+        number, recipe = size.line.number, quoted.basis.recipes[size.line.recipe]
+        old, new = quoted.panes[number], now.panes.get(number)
+        same = any(line.number == number and line.recipe == recipe.key for line in now.basis.lines)
+        if new is None or not same or old.yield_share == new.yield_share:
+            continue
+        moved = Moved(what=f"yield of {recipe.finish}", before=_planned_by(old), after=_planned_by(new))
+        if moved not in seen:
+            seen.add(moved)
+            yield moved
+
+
+def _planned_by(plan: PanesPlanned) -> str:
+    share = _percent(plan.yield_share)
+    if plan.own_yield:
+        return f"{share}, the owner's own"
+    if plan.band is None:
+        return f"{share}, of all sizes"
+    over, up_to = plan.band.over_m2, plan.band.up_to_m2
+    sizes = [f"over {decimal_string(over, 2)}"] if over else []
+    sizes += [] if up_to is None else [f"up to {decimal_string(up_to, 2)}"]
+    return f"{share}, of panes {' and '.join(sizes)} m²"
+
+
+def _turned(has_direction: bool) -> str:
+    return "keep their direction" if has_direction else "may be turned"
+
+
+def _sheet(glass: GlassFacts) -> str:
+    sides = [decimal_string(side or Fraction(0), 1) for side in (glass.sheet_width_mm, glass.sheet_height_mm)]
+    return f"{' × '.join(sides)} mm, {decimal_string(glass.thickness_mm, 1)} mm thick"
+
+
+def _costs(quoted: Estimate, now: Estimate) -> Iterator[CostMoved]:
+    for kind in ("chemistry", "glass", "labour", "overhead", "bought_in", "rework"):
+        old, new = (sum((getattr(cost, kind) for cost in one.costs), Fraction(0)) for one in (quoted, now))
+        if old != new:
+            yield CostMoved(kind=kind.replace("_", " "), before=old, after=new)
+
+
+def _cost(cost: Fraction | None, source: str) -> str:
+    return "no price" if cost is None else f"{decimal_string(cost, 6)} ({source})"
+
+
+def _percent(share: Fraction) -> str:
+    return f"{decimal_string(share * 100, 1)} %"
+
+
+def _value(name: str, value: Fraction | int | str) -> str:
+    if isinstance(value, str):
+        return value
+    return _percent(Fraction(value)) if name.endswith("_share") else decimal_string(Fraction(value), 4)

@@ -1,0 +1,249 @@
+"""A quote's plan, frozen: what the estimate worked out, read back without working anything out again. Pure.
+
+Panes, order lines and solutions stand in the quote's basis already: the plan names them (“2.1” is
+pane 1 of line 2; a line by its number; a solution by its key; an ingredient by its number there).
+`format` says how the rest is written: a plan is read by the reader of its format, for ever.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, fields
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from cattrs.errors import BaseValidationError
+from cattrs.gen import make_dict_structure_fn
+
+from jobs.estimating.basis import Basis, LineFacts
+from jobs.estimating.carrying import Carrying
+from jobs.estimating.estimate import ARITHMETIC, Estimate
+from jobs.estimating.glass import CUT_HERE, GlassCost
+from jobs.estimating.labour import LineLabour
+from jobs.estimating.loads import Load, Pane
+from jobs.estimating.mixes import Mix, amounts_by_material
+from jobs.estimating.price import LineCost, Price
+from jobs.estimating.promise import Promise
+from jobs.estimating.refusals import EstimateWarning
+from jobs.estimating.silver import SilverBalance
+from jobs.estimating.spoilage import PanesPlanned
+from jobs.estimating.take_off import TakeOff
+from jobs.estimating.timetable import Timetable
+from jobs.estimating.volumes import Applied, Need
+from jobs.frozen import converter
+from recipes.facts import IngredientFacts, SolutionFacts
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import as_decimal
+
+FORMAT = 1
+#: Stock is promised to a thousandth of its unit, as the stockroom keeps it.
+STOCK_DECIMALS = 3
+
+Json = dict[str, Any]
+
+
+class PlanUnreadable(DaybookError):
+    """The frozen plan is of a format that this program does not know."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FrozenEstimate(Estimate):
+    """An estimate as it was frozen: its timetable and its promise are what they were."""
+
+    timetable_then: Timetable
+    promise_then: Promise
+
+    @property
+    def timetable(self) -> Timetable:
+        return self.timetable_then
+
+    @property
+    def promise(self) -> Promise:
+        return self.promise_then
+
+
+@dataclass(frozen=True, kw_only=True)
+class Planned:
+    """One material as it was planned: its amount in its stock unit, and what that costs."""
+
+    amount: Fraction
+    cost: Fraction
+
+
+@dataclass(frozen=True, kw_only=True)
+class FrozenPlan:
+    """What later stages read of a quote.
+
+    arithmetic: the version of the arithmetic that worked it out. stock: what is taken off the shelf by material
+    code, sheets of glass among it. offcuts: numbers of the kept offcuts it is cut from. planned: chemistry and
+    glass by material code, exact.
+    """
+
+    arithmetic: int
+    stock: dict[str, Decimal]
+    offcuts: tuple[int, ...]
+    planned: dict[str, Planned]
+    minutes: Fraction
+    done: FrozenEstimate
+
+    @property
+    def todays_arithmetic(self) -> bool:
+        return self.arithmetic == ARITHMETIC
+
+
+def stock_needed(done: Estimate) -> dict[str, Decimal]:
+    """Return what a job takes off the shelf by material code: chemistry, and whole sheets of glass."""
+    needed = {code: as_decimal(amount, STOCK_DECIMALS) for code, amount in done.amounts.items() if amount > 0}
+    for use in done.glass.sheets:
+        if use.sheets:
+            needed[use.glass] = needed.get(use.glass, Decimal(0)) + use.sheets
+    return needed
+
+
+def offcuts_needed(done: Estimate) -> list[int]:
+    """Return the numbers of the kept offcuts that a job is cut from."""
+    return sorted(number for use in done.glass.sheets for number in use.kept_offcuts)
+
+
+def freeze_plan(done: Estimate) -> Json:
+    """Return what an estimate worked out as JSON values, its basis left out: the quote holds that beside."""
+    plan = {
+        "format": FORMAT, "arithmetic": ARITHMETIC, "stock": stock_needed(done), "offcuts": offcuts_needed(done),
+        "planned": _planned(done), "minutes": done.minutes, "timetable": done.timetable, "promise": done.promise,
+        **{name: getattr(done, name) for name in _WORKED_OUT},
+    }
+    written: Json = json.loads(json.dumps(_writer.unstructure(plan)))  # as a database gives it back: keys are text
+    return written
+
+
+def thaw_plan(content: Json, basis: Basis) -> FrozenPlan:
+    """Return the plan that was frozen beside this basis.
+
+    Raises PlanUnreadable for a format that is not known, and for a plan that does not fit its basis.
+    """
+    reader = READERS.get(content.get("format", 0))
+    if reader is None:
+        raise PlanUnreadable("This quote's plan was frozen by another version of the program, which must read it.")
+    try:
+        return reader(content, basis)
+    except (BaseValidationError, LookupError, ValueError, TypeError, StopIteration) as unreadable:
+        raise PlanUnreadable("This quote's plan is damaged: it does not fit what the quote was worked out from.") \
+            from unreadable
+
+
+def faults_within(plan: FrozenPlan) -> Iterator[str]:
+    """Yield what does not tie among the frozen figures themselves, in words that follow a quote's name."""
+    done, price = plan.done, plan.done.price
+    if sum(price.line_prices, Fraction(0)) != price.net:
+        yield "has line prices that do not sum to its net"
+    if price.price - price.discount != price.net or price.net + price.tax != price.total:
+        yield "has a price whose discount, net, tax and total do not tie"
+    if sum((cost.total for cost in done.costs), Fraction(0)) != price.cost:
+        yield "has lines whose costs do not sum to its cost"
+    if dict(done.amounts) != amounts_by_material(done.mixes):
+        yield "has amounts that are not those of its mixes"
+    if plan.stock != stock_needed(done):
+        yield "needs stock that is not the sum of its mixes and sheets"
+    if list(plan.offcuts) != offcuts_needed(done):
+        yield "needs kept offcuts that are not those of its cutting plan"
+    if plan.todays_arithmetic and (plan.planned != _planned(done) or plan.minutes != done.minutes):
+        yield "has planned amounts, costs or minutes that are not those of its lines"
+    if (ahead := _panes_not_planned_once(done)):
+        yield f"does not work and cut every pane once: {', '.join(ahead)}"
+
+
+def _panes_not_planned_once(done: Estimate) -> list[str]:
+    """Return the labels of panes that stand in no load, or in two; and of those to cut that are cut never or twice."""
+    wanted = [Pane(size=size, copy=copy).label for size in done.sizes
+              for copy in range(1, done.panes[size.line.number].panes_to_start + 1)]
+    cut_here = {line.number for line in done.basis.lines
+                if line.route in CUT_HERE and done.basis.glasses[line.glass].given_sheets is None}
+    worked = Counter(pane.label for loads in done.loads.values() for load in loads for pane in load.panes)
+    cut = Counter(piece.pane.label for use in done.glass.sheets for sheet in use.plan for piece in sheet.pieces)
+    to_cut = Counter(label for label in wanted if int(label.partition(".")[0]) in cut_here)
+    return sorted({*((Counter(wanted) - worked) + (worked - Counter(wanted))), *((to_cut - cut) + (cut - to_cut))})
+
+
+def _planned(done: Estimate) -> dict[str, Planned]:
+    """Return chemistry and glass by material code: the amount planned, and its cost."""
+    planned = {
+        key: Planned(amount=amount, cost=amount * (done.basis.shelf.materials[key].unit_cost or 0))
+        for key, amount in done.amounts.items()
+    }
+    for use in done.glass.sheets:
+        known = planned.get(use.glass, Planned(amount=Fraction(0), cost=Fraction(0)))
+        planned[use.glass] = Planned(amount=known.amount + use.sheets, cost=known.cost + use.cost)
+    return planned
+
+
+#: What an estimate worked out, and the type in which it is read back.
+_WORKED_OUT: Mapping[str, Any] = {
+    "sizes": tuple[TakeOff, ...], "panes": dict[int, PanesPlanned], "loads": dict[str, tuple[Load, ...]],
+    "applied": tuple[Applied, ...], "needs": tuple[Need, ...], "mixes": tuple[Mix, ...],
+    "amounts": dict[str, Fraction], "glass": GlassCost, "labour": dict[int, LineLabour],
+    "costs": tuple[LineCost, ...], "price": Price, "silver": SilverBalance, "warnings": tuple[EstimateWarning, ...],
+    "carrying": Carrying,
+}
+
+_writer = converter()
+_writer.register_unstructure_hook(Pane, lambda pane: pane.label)
+_writer.register_unstructure_hook(LineFacts, lambda line: line.number)
+_writer.register_unstructure_hook(SolutionFacts, lambda solution: solution.key)
+_writer.register_unstructure_hook(IngredientFacts, lambda ingredient: ingredient.number)
+
+
+class _Format1:
+    """Reads a plan of the first format beside its basis."""
+
+    def __init__(self, content: Json, basis: Basis) -> None:
+        self.content, self.basis = content, basis
+        self.lines = {line.number: line for line in basis.lines}
+        self.sizes: dict[int, TakeOff] = {}
+        self.solution = SolutionFacts(key="", name="")
+        self.reader = converter()
+        self.reader.register_structure_hook(LineFacts, lambda number, _: self.lines[number])
+        self.reader.register_structure_hook(Pane, lambda label, _: self._pane(label))
+        self.reader.register_structure_hook(SolutionFacts, lambda key, _: basis.shelf.solutions[key])
+        self.reader.register_structure_hook(IngredientFacts, lambda number, _: self._ingredient(number))
+        plain_mix = make_dict_structure_fn(Mix, self.reader)  # after the hooks that it calls
+
+        def mix(value: Json, kind: type[Mix]) -> Mix:
+            self.solution = basis.shelf.solutions[value["solution"]]
+            read: Mix = plain_mix(value, kind)
+            return read
+
+        self.reader.register_structure_hook(Mix, mix)
+
+    def _pane(self, label: str) -> Pane:
+        line, _, copy = label.partition(".")
+        return Pane(size=self.sizes[int(line)], copy=int(copy))
+
+    def _ingredient(self, number: int) -> IngredientFacts:
+        return next(one for one in self.solution.ingredients if one.number == number)
+
+    def _read(self, name: str, kind: Any) -> Any:
+        return self.reader.structure(self.content[name], kind)
+
+    def read(self) -> FrozenPlan:
+        self.sizes = {size.line.number: size for size in self._read("sizes", _WORKED_OUT["sizes"])}
+        worked_out = {name: self._read(name, kind) for name, kind in _WORKED_OUT.items()}
+        return FrozenPlan(
+            arithmetic=self.content["arithmetic"], stock=self._read("stock", dict[str, Decimal]),
+            offcuts=self._read("offcuts", tuple[int, ...]), planned=self._read("planned", dict[str, Planned]),
+            minutes=self._read("minutes", Fraction),
+            done=FrozenEstimate(
+                basis=self.basis, timetable_then=self._read("timetable", Timetable),
+                promise_then=self._read("promise", Promise), **worked_out,
+            ),
+        )
+
+
+#: A reader for each format that was ever written. A reader is never changed, only followed by another.
+READERS: Mapping[int, Callable[[Json, Basis], FrozenPlan]] = {
+    1: lambda content, basis: _Format1(content, basis).read(),
+}
+
+assert {one.name for one in fields(Estimate)} == {"basis", *_WORKED_OUT}  # what an estimate gains, a plan gains

@@ -1,0 +1,135 @@
+"""The estimate told in the order in which a person reads it: rows of words and figures. Pure: no Django."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+
+from jobs.drawings.price_pictures import Picture, pictures_of
+from jobs.drawings.sheets import SheetDrawing, draw_sheet
+from jobs.drawings.timeline import Timeline, draw_timeline
+from jobs.estimating.carrying import LOCAL_CODES
+from jobs.estimating.cutting.cut_list import sheet_to_cut
+from jobs.estimating.estimate import Estimate
+from jobs.estimating.mixes import Mix, unit_cost
+from jobs.estimating.rests_on import RestsOn, rests_on
+
+
+@dataclass(frozen=True, kw_only=True)
+class MaterialRow:
+    name: str
+    amount: Fraction
+    unit: str
+    unit_cost: Fraction
+    source: str
+    cost: Fraction
+
+
+@dataclass(frozen=True, kw_only=True)
+class MixRow:
+    """A kind of mix made `times` times alike."""
+
+    mix: Mix
+    times: int
+    served: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PriceStory:
+    """What the price panel shows beside the estimate itself."""
+
+    done: Estimate
+    materials: list[MaterialRow]
+    mixes: list[MixRow]
+    chemistry: Fraction
+    labour: Fraction
+    overhead: Fraction
+    glass: Fraction
+    bought_in: Fraction
+    rework: Fraction
+    lines: list[tuple[object, ...]]
+    drawings: list[SheetDrawing]
+    local_codes: str = LOCAL_CODES
+
+    @cached_property
+    def timeline(self) -> Timeline:
+        return draw_timeline(self.done.timetable, {
+            recipe.key: recipe.finish for recipe in self.done.basis.line_recipes()
+        })
+
+    @property
+    def glass_kg(self) -> Fraction:
+        return sum((crate.glass_kg for crate in self.done.carrying.crates), Fraction(0))
+
+    @property
+    def marked_apart(self) -> bool:
+        return any(thing.price is not None for thing in self.done.basis.bought_in)
+
+    @cached_property
+    def pictures(self) -> list[Picture]:
+        return pictures_of(self.done, self.rests_on)
+
+    @cached_property
+    def rests_on(self) -> RestsOn:
+        """Return what the price rests on: reckoned anew several times over, so only when somebody looks."""
+        return rests_on(self.done)
+
+    @property
+    def margin(self) -> Fraction:
+        return self.done.price.before_rounding - self.done.price.cost
+
+    @property
+    def rounding(self) -> Fraction:
+        return self.done.price.price - self.done.price.before_rounding
+
+
+def price_story(done: Estimate, preference: str = "metric") -> PriceStory:
+    """Return the story of an estimate's price; sizes in drawings as the house measures."""
+    costs = done.costs
+
+    def total(name: str) -> Fraction:
+        return sum((getattr(cost, name) for cost in costs), Fraction(0))
+
+    return PriceStory(
+        done=done, materials=_materials(done), mixes=_mixes(done), chemistry=total("chemistry"),
+        labour=total("labour"), overhead=total("overhead"), glass=total("glass"), bought_in=total("bought_in"),
+        rework=total("rework"),
+        lines=[
+            (size, done.panes[size.line.number], cost, done.labour[size.line.number], line_price,
+             done.basis.recipes[size.line.recipe], done.basis.glasses[size.line.glass])
+            for size, cost, line_price in zip(done.sizes, costs, done.price.line_prices, strict=True)
+        ],
+        drawings=[
+            draw_sheet(sheet_to_cut(sheet), sheet.width_mm, sheet.height_mm, preference)
+            for use in done.glass.sheets for sheet in use.plan
+        ],
+    )
+
+
+def _materials(done: Estimate) -> list[MaterialRow]:
+    rows = []
+    for key, amount in done.amounts.items():
+        material = done.basis.shelf.materials[key]
+        cost = unit_cost(material)
+        source = material.unit_cost_source
+        if material.unit_cost_date is not None:
+            source += f", {material.unit_cost_date:%d %b %Y}"
+        rows.append(MaterialRow(
+            name=material.name, amount=amount, unit=material.stock_unit, unit_cost=cost, source=source,
+            cost=amount * cost,
+        ))
+    return sorted(rows, key=lambda row: -row.cost)
+
+
+def _mixes(done: Estimate) -> list[MixRow]:
+    """Group mixes that are alike in solution, strength, purpose and volume."""
+    alike: dict[tuple[object, ...], list[Mix]] = {}
+    for mix in done.mixes:
+        key = (mix.solution.key, mix.strength, mix.mixed_for, mix.recipe, mix.step, mix.batches[0].volume_ml,
+               len(mix.batches))
+        alike.setdefault(key, []).append(mix)
+    words = {"pane": "each pane", "load": "each load", "job": "the whole job", "batch": "inside another mix"}
+    return [
+        MixRow(mix=group[0], times=len(group), served=words[group[0].mixed_for]) for group in alike.values()
+    ]

@@ -1,0 +1,27 @@
+"""From an order to its estimate, and from an estimate to what it needs of the shelf."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from decimal import Decimal
+
+from jobs.draft import OrderDraft
+from jobs.estimating.estimate import Estimate, estimate
+from jobs.estimating.refusals import EstimateError
+from jobs.quotes.basis import basis_of
+from studio.stockroom.models import Material
+from studio.stockroom.shelf import Shortage, shortages
+
+
+def price_order(draft: OrderDraft, as_of: date, but_not: int | None = None) -> Estimate:
+    """Estimate an order as of a day. Raises a DaybookError with the sentence to show."""
+    if not draft.lines:
+        raise EstimateError("no lines")
+    return estimate(basis_of(draft, as_of, but_not))
+
+
+def shortages_of(needed: Mapping[str, Decimal], day: date, but_not: int | None = None) -> list[Shortage]:
+    """Return what is short on the shelf of what a job needs by material code, its own reservation left out."""
+    ids = dict(Material.objects.filter(code__in=needed).values_list("code", "pk"))
+    return shortages({ids[code]: amount for code, amount in needed.items() if code in ids}, day, but_not)

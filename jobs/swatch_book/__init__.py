@@ -1,0 +1,1 @@
+"""The customers' swatch book with guide prices. Imports quotes and below."""

@@ -1,0 +1,93 @@
+"""The customers' swatch book: its page, the owner's choices for it, and its paper."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods, require_safe
+
+from jobs.models import SwatchBook
+from jobs.swatch_book.choices import save_swatch_book
+from jobs.swatch_book.guide_prices import swatch_book
+from recipes.models import Finish
+from studio.house.clock import today
+from studio.house.http import REFUSED, DeskRequest, pdf_response, sent_version
+from studio.house.models import House, HouseRates
+from studio.house.paper import render_pdf
+from studio.kit.access import owner_only
+from studio.kit.errors import DaybookError
+from studio.kit.locks import ChangedMeanwhile
+from studio.kit.units import parse_size, size_unit
+from studio.stockroom.models import Material
+
+
+class SwatchBookForm(forms.Form):
+    foreword = forms.CharField(widget=forms.Textarea(attrs={"rows": 3}), required=False)
+    small_size_text = forms.CharField(max_length=60, label="A typical small pane")
+    large_size_text = forms.CharField(max_length=60, label="A typical large pane")
+    glass = forms.ModelChoiceField(Material.objects.filter(kind=Material.Kind.GLASS), required=False,
+                                   empty_label="choose a glass")
+    edge = forms.ChoiceField(required=False)
+    shows_prices = forms.BooleanField(required=False, label="Guide prices are shown")
+    finishes = forms.ModelMultipleChoiceField(
+        Finish.objects.all(), required=False, widget=forms.CheckboxSelectMultiple, label="Finishes in it"
+    )
+
+    def __init__(self, data: Any = None, *, row: SwatchBook, preference: str, edges: list[str]) -> None:
+        super().__init__(data, initial={
+            **{name: getattr(row, name) for name in
+               ("foreword", "small_size_text", "large_size_text", "edge", "shows_prices")},
+            "glass": row.glass_id, "finishes": Finish.objects.filter(in_swatch_book=True),
+        })
+        self.preference = preference
+        self.fields["edge"].choices = [(name, name) for name in edges]  # type: ignore[attr-defined]
+
+    def _size(self, name: str) -> str:
+        text = str(self.cleaned_data[name])
+        try:
+            parse_size(text, size_unit(self.preference))
+        except DaybookError as refusal:
+            raise forms.ValidationError(str(refusal)) from refusal
+        return text
+
+    def clean_small_size_text(self) -> str:
+        return self._size("small_size_text")
+
+    def clean_large_size_text(self) -> str:
+        return self._size("large_size_text")
+
+
+def _swatch_context() -> dict[str, Any]:
+    book, swatches = swatch_book()
+    rates, house = HouseRates.known_on(today()), House.objects.first()
+    return {"book": book, "swatches": swatches, "rates": rates, "house": house, "made_on": today(),
+            "digits": rates.minor_digits if rates else 2, "paper_size": house.paper if house else "A4",
+            "area_unit": "m²" if not house or house.units == House.Units.METRIC else "ft²"}
+
+
+@owner_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def swatch_book_page(request: DeskRequest) -> HttpResponse:
+    """The customers' swatch book as it reads, and the owner's choices for it."""
+    row, _ = SwatchBook.objects.get_or_create(id=1)
+    rates = HouseRates.known_on(today())
+    edges = [edge.name for edge in rates.edge_types.all()] if rates else []
+    form = SwatchBookForm(request.POST or None, row=row, preference=House.unit_preference(), edges=edges)
+    if form.is_valid():
+        try:
+            save_swatch_book(version=sent_version(request), **form.cleaned_data)
+            return redirect("jobs:swatch_book")
+        except ChangedMeanwhile as refusal:
+            form.add_error(None, str(refusal))
+    return render(request, "jobs/swatch_book/swatch_book.html", {"form": form, "row": row, **_swatch_context()},
+                  status=REFUSED if form.is_bound else 200)
+
+
+@owner_only
+@require_safe
+def swatch_book_pdf(request: DeskRequest) -> HttpResponse:
+    pdf = render_pdf("jobs/swatch_book/documents/swatch_book.html", _swatch_context())
+    return pdf_response(pdf, "swatch-book.pdf")

@@ -1,0 +1,182 @@
+"""What is noted on the bench while a run goes on: appended, never edited; the newest of a subject counts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from jobs.models import Job, Run, RunEntry
+from jobs.work import states
+from jobs.work.ticket_plan import TicketMix, TicketPlan
+from jobs.work.ticketing import plan_of
+from studio.exact import STOCK_DECIMALS
+from studio.house.clock import now
+from studio.house.models import Person
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import as_decimal
+
+Kind = RunEntry.Kind
+GOOD, SPOILT, NOT_STARTED = "good", "spoilt", "not started"
+OUTCOMES = (GOOD, SPOILT, NOT_STARTED)
+
+
+class BenchError(DaybookError):
+    """Something on the bench is missing or cannot be noted."""
+
+
+@transaction.atomic
+def note(
+    *, run: Run, by: Person, client_key: UUID, kind: str, content: dict[str, Any], subject: str = "",
+    device_at: datetime | None = None,
+) -> RunEntry:
+    """Add an entry; sent twice with one key it counts once. The first one puts the job on the bench."""
+    known = RunEntry.objects.filter(client_key=client_key).first()
+    if known is not None:
+        return known
+    run = Run.objects.select_for_update(of=("self",)).select_related("ticket").get(pk=run.pk)
+    if run.finished_at is not None:
+        raise BenchError("This run is finished: nothing more can be noted on it.")
+    job = Job.objects.select_for_update(of=("self",)).get(pk=run.ticket.job_id)
+    states.check(job.state, states.RECORD, BenchError)
+    Job.objects.filter(pk=job.pk).exclude(state=Job.State.ON_THE_BENCH).update(state=Job.State.ON_THE_BENCH)
+    return RunEntry.objects.create(
+        run=run, client_key=client_key, kind=kind, subject=subject, content=content, device_at=device_at, at=now(),
+        by=by,
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class MixState:
+    """A batch on the ticket and what was noted of it: amounts by ingredient number, or None so far."""
+
+    mix: TicketMix
+    made: bool | None = None
+    amounts: dict[int, Decimal] = field(default_factory=dict)
+    by: str = ""
+    #: the made-up lot that it was taken from instead of being mixed
+    lot: int | None = None
+    lot_number: str = ""
+
+    def amount_of(self, number: int) -> Decimal:
+        """Return what was noted, or what the ticket says."""
+        planned = next(one.amount for one in self.mix.ingredients if one.number == number)
+        return self.amounts.get(number, planned)
+
+    @property
+    def rows(self) -> list[tuple[Any, Decimal]]:
+        return [(one, self.amount_of(one.number)) for one in self.mix.ingredients]
+
+    @property
+    def as_written(self) -> bool:
+        return bool(self.made) and all(
+            self.amount_of(one.number) == one.amount for one in self.mix.ingredients
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class PaneState:
+    """A pane of the run. outcome: "" so far, or one of OUTCOMES; a spare may never be started."""
+
+    label: str
+    outcome: str = ""
+    attempts: int = 1
+    because: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class BenchState:
+    """Everything noted of a run, the newest of each subject."""
+
+    plan: TicketPlan
+    conditions: dict[str, str]
+    mixes: list[MixState]
+    panes: list[PaneState]
+    sheets: dict[str, int]
+    minutes: dict[str, Decimal]
+    notes: list[RunEntry]
+    made_safe: RunEntry | None
+    #: glasses, by code, of which somebody noted how many sheets were cut
+    cut: frozenset[str] = frozenset()
+
+    @property
+    def missing(self) -> list[tuple[str, str]]:
+        """Return what stands between this run and its end: a sentence and the part of the page it concerns."""
+        found = []
+        if not self.conditions:
+            found.append(("Note the conditions.", "conditions"))
+        unmixed = [state.mix.key for state in self.mixes if state.made is None]
+        if unmixed:
+            found.append((f"{len(unmixed)} of {len(self.mixes)} mixes are not noted yet.", "mixes"))
+        unjudged = [pane.label for pane in self.panes if not pane.outcome]
+        if unjudged:
+            found.append((f"Say how these panes came out: {', '.join(unjudged)}.", "panes"))
+        if self.made_safe is None:
+            found.append(("Tick that leftovers and first rinse were made safe.", "made-safe"))
+        return found
+
+
+def bench_state(run: Run) -> BenchState:
+    """Read a run's entries into its state. Two queries."""
+    plan = plan_of(run.ticket)
+    newest: dict[tuple[str, str], RunEntry] = {}
+    notes = []
+    for entry in run.entries.select_related("by"):
+        newest[entry.kind, entry.subject] = entry
+        if entry.kind == Kind.NOTE:
+            notes.append(entry)
+    conditions, times = newest.get((Kind.CONDITIONS, "")), newest.get((Kind.TIME, ""))
+    return BenchState(
+        plan=plan, conditions=conditions.content if conditions else {},
+        mixes=[_mix_state(mix, newest.get((Kind.MIXED, mix.key))) for mix in plan.mixes],
+        panes=[_pane_state(pane.label, newest.get((Kind.PANE, pane.label))) for pane in plan.panes],
+        sheets={
+            glass.code: newest[Kind.GLASS, glass.code].content["sheets"]
+            if (Kind.GLASS, glass.code) in newest else glass.sheets
+            for glass in plan.glass
+        },
+        minutes={who: Decimal(value) for who, value in (times.content if times else {}).items()},
+        notes=notes, made_safe=newest.get((Kind.MADE_SAFE, "")),
+        cut=frozenset(subject for kind, subject in newest if kind == Kind.GLASS),
+    )
+
+
+def _mix_state(mix: TicketMix, entry: RunEntry | None) -> MixState:
+    if entry is None:
+        return MixState(mix=mix)
+    amounts = {int(number): Decimal(amount) for number, amount in entry.content["amounts"].items()}
+    return MixState(mix=mix, made=entry.content["made"], amounts=amounts, by=entry.by.called,
+                    lot=entry.content.get("lot"), lot_number=entry.content.get("lot_number", ""))
+
+
+def _pane_state(label: str, entry: RunEntry | None) -> PaneState:
+    if entry is None:
+        return PaneState(label=label)
+    content = entry.content
+    return PaneState(label=label, outcome=content["outcome"], attempts=content["attempts"], because=content["because"])
+
+
+def taken_from_lots(state: BenchState) -> dict[int, Decimal]:
+    """Return how much was taken of each made-up lot, in mL, by its id."""
+    taken: dict[int, Decimal] = {}
+    for mix in state.mixes:
+        if mix.lot is not None:
+            taken[mix.lot] = taken.get(mix.lot, Decimal(0)) + as_decimal(mix.mix.volume_ml, STOCK_DECIMALS)
+    return taken
+
+
+def used_amounts(state: BenchState) -> dict[str, Decimal]:
+    """Return what was really used by material code: every batch made, and the sheets of glass."""
+    used: dict[str, Decimal] = {}
+    for mix in state.mixes:
+        for one in mix.mix.ingredients if mix.made else ():
+            if one.code and mix.amount_of(one.number) > 0:
+                used[one.code] = used.get(one.code, Decimal(0)) + mix.amount_of(one.number)
+    for code, sheets in state.sheets.items():
+        if sheets > 0:
+            used[code] = used.get(code, Decimal(0)) + sheets
+    return used

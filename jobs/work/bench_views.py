@@ -1,0 +1,355 @@
+"""The bench: what a helper sees and notes. No price, cost or contact detail comes near this module."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any, cast
+
+from django import forms
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.template.loader import render_to_string
+from django.urls import reverse
+from django.views.decorators.http import require_POST, require_safe
+
+from jobs.estimating.cutting.cut_list import TicketOffcut
+from jobs.models import Run, RunEntry, WorkTicket
+from jobs.work.bench import BenchState, MixState, bench_state, note, used_amounts
+from jobs.work.finishing import finish_run
+from jobs.work.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteForm, PaneForm, TimeForm
+from jobs.work.kept import leftovers_of, offcuts_of
+from jobs.work.silver import silver_of_runs
+from jobs.work.ticket_paper import ticket_paper
+from jobs.work.ticketing import plan_of
+from recipes.reading import solution_issue_of
+from studio.exact import STOCK_DECIMALS
+from studio.house.clock import today
+from studio.house.form_keys import sent_key
+from studio.house.http import REFUSED, DeskRequest, pdf_response
+from studio.kit.access import at_the_desk
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import as_decimal
+from studio.stockroom.models import Lot, Material, WasteContainer
+from studio.stockroom.picking import LotOnShelf, picking_order
+from studio.stockroom.shelf import as_on_shelf, lots_on_shelf
+
+Kind = RunEntry.Kind
+
+
+@at_the_desk
+@require_safe
+def bench(request: DeskRequest) -> HttpResponse:
+    """Every open run, and those finished lately."""
+    runs = Run.objects.select_related("ticket__job__order__customer")
+    return render(request, "jobs/work/bench.html", {
+        "open": runs.open().order_by("ticket__job__due_on"),
+        "finished": runs.filter(finished_at__isnull=False).order_by("-finished_at")[:10],
+    })
+
+
+def _run(pk: int) -> Run:
+    return get_object_or_404(Run.objects.select_related("ticket__job__order__customer"), pk=pk)
+
+
+def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str, Any]:
+    state, refused = bench_state(run), refused or {}
+    mixes = [
+        (mix, cast(MixForm, refused.get(f"mix-{mix.mix.key}") or MixForm(state=mix))) for mix in state.mixes
+    ]
+    groups = _mix_groups(mixes)
+    results = {result.label: result for result in run.pane_results.all()}
+    planned = {pane.label: pane for pane in state.plan.panes}
+    return {
+        "run": run, "ticket": run.ticket, "job": run.ticket.job, "state": state, "groups": groups,
+        "loads": _loads(state), "results": results,
+        "panes": [
+            (planned[one.label], one, refused.get(f"pane-{one.label}")) for one in state.panes
+        ],
+        "to_recover": max(silver_of_runs([run])["rest"], Fraction(0)) if run.finished_at else None,
+        "open_containers": WasteContainer.objects.filter(handed_on=None) if run.finished_at else (),
+        "kept_mixes": leftovers_of(run, state),
+        "other_lots": _other_lots(state) if run.is_open else [], "made_lots": _made_lots(state),
+        "conditions_form": refused.get("conditions") or ConditionsForm(initial=state.conditions),
+        "time_form": refused.get("time") or TimeForm(initial=state.minutes),
+        "note_form": refused.get("notes") or NoteForm(),
+        "safe_form": refused.get("made_safe") or MadeSafeForm(),
+        "glass": [
+            (one, refused.get(f"glass-{one.code}") or GlassForm(initial={"sheets": state.sheets[one.code]}))
+            for one in state.plan.glass
+        ],
+        "offcuts": _offcuts(run, state),
+    }
+
+
+def _offcuts(run: Run, state: BenchState) -> list[tuple[str, TicketOffcut, str]]:
+    """Return what the cut glass leaves that is worth keeping: its name in the form, its size, where it is left."""
+    kept = {(one.glass, one.sheet, one.piece) for one in run.kept_offcuts.all()}
+    return [
+        (name, piece, f"{glass.name}, sheet {sheet.number}" if sheet.kept_offcut is None
+         else f"{glass.name}, of kept offcut {sheet.kept_offcut}")
+        for name, glass, sheet, at, piece in offcuts_of(run, state) if (glass.code, sheet.number, at) not in kept
+    ]
+
+
+def _other_lots(state: BenchState) -> list[tuple[Material, list[LotOnShelf]]]:
+    """Return the materials of a run that stand in more than one usable lot, with them in picking order."""
+    materials = {one.pk: one for one in Material.objects.filter(code__in=used_amounts(state)).order_by("name")}
+    shelf, day = lots_on_shelf(materials), today()
+    found = [(material, picking_order([lot for lot in shelf[pk] if lot.usable_on(day)]))
+             for pk, material in materials.items()]
+    return [(material, lots) for material, lots in found if len(lots) > 1]
+
+
+def _made_lots(state: BenchState) -> dict[str, list[Lot]]:
+    """Return, by mix key, the made-up lots that it could be taken from. One query."""
+    wanted = {one.mix.solution_key for one in state.mixes if one.mix.keeps and one.mix.strength == 1}
+    if not wanted:
+        return {}
+    rows = Lot.objects.filter(made__isnull=False, level__on_hand__gt=0).select_related(
+        "material", "level", "made__solution_issue__solution"
+    )
+    usable: dict[str, list[Lot]] = {}
+    for lot in rows:
+        if as_on_shelf(lot).usable_on(today()):
+            usable.setdefault(lot.made.solution_issue.key, []).append(lot)
+    return {
+        one.mix.key: [lot for lot in usable.get(one.mix.solution_key, [])
+                      if lot.level.on_hand >= as_decimal(one.mix.volume_ml, STOCK_DECIMALS)]
+        for one in state.mixes if one.mix.solution_key in wanted
+    }
+
+
+MixRow = tuple[MixState, MixForm]
+
+
+def _mix_groups(mixes: list[MixRow]) -> list[tuple[str, list[MixRow], bool]]:
+    """Return mixes load by load with a title, and whether the group is the one to work on now."""
+    groups: dict[tuple[str, int], list[MixRow]] = {}
+    for state, form in mixes:
+        groups.setdefault((state.mix.recipe if state.mix.load else "", state.mix.load or 0), []).append((state, form))
+    shown, found_open = [], False
+    for (recipe, load), rows in groups.items():
+        waiting = any(state.made is None for state, _ in rows)
+        refused = any(form.errors for _, form in rows)
+        title = f"Load {load} of {recipe.rsplit('/', 1)[0].replace('-', ' ')}" if load else "For the whole job"
+        shown.append((title, rows, refused or (waiting and not found_open)))
+        found_open = found_open or waiting
+    return shown
+
+
+def _loads(state: BenchState) -> list[tuple[Any, Any]]:
+    return [(recipe, load) for recipe in state.plan.recipes for load in recipe.loads]
+
+
+@at_the_desk
+@require_safe
+def run_page(request: DeskRequest, pk: int) -> HttpResponse:
+    return render(request, "jobs/work/run.html", _context(_run(pk)))
+
+
+@dataclass(frozen=True)
+class _Part:
+    """A part of the run's page: its template, and what it is about (a mix, a pane, a glass)."""
+
+    name: str
+    subject: str = ""
+
+    @property
+    def form_key(self) -> str:
+        return f"{self.name}-{self.subject}" if self.subject else self.name
+
+    @property
+    def anchor(self) -> str:
+        return {"mix": f"mix-{self.subject}", "pane": "panes", "made_safe": "made-safe"}.get(self.name, self.name)
+
+
+def _item(context: dict[str, Any], part: _Part) -> dict[str, Any]:
+    """Return what a part's template calls its one mix, pane or glass."""
+    if part.name == "mix":
+        rows = [row for _, mixes, _ in context["groups"] for row in mixes if row[0].mix.key == part.subject]
+        return {"mix": rows[0][0], "form": rows[0][1]}
+    if part.name == "pane":
+        pane, noted, form = next(row for row in context["panes"] if row[0].label == part.subject)
+        return {"pane": pane, "noted": noted, "form": form}
+    if part.name == "glass":
+        one, form = next(row for row in context["glass"] if row[0].code == part.subject)
+        return {"one": one, "form": form}
+    return {}
+
+
+def _show(
+    request: DeskRequest, run: Run, part: _Part, status: int = 200, form: forms.Form | None = None, refusal: str = ""
+) -> HttpResponse:
+    """Answer htmx with the part and the list of what is still to do; else with the whole page."""
+    context = {**_context(run, {part.form_key: form} if form is not None else {}), "refusal": refusal}
+    if not request.htmx:
+        return render(request, "jobs/work/run.html", context, status=status)
+    swapped = render_to_string(f"jobs/work/bench/{part.name}.html", {**context, **_item(context, part)}, request)
+    to_do = render_to_string("jobs/work/bench/todo.html", {**context, "oob": True}, request)
+    return HttpResponse(swapped + to_do, status=status)
+
+
+def _noted(request: DeskRequest, run: Run, kind: str, content: dict[str, Any], part: _Part) -> HttpResponse:
+    key = sent_key(request)
+    try:
+        note(run=run, by=request.user, client_key=key, kind=kind, content=content, subject=part.subject)
+    except DaybookError as refusal:
+        return _show(request, run, part, REFUSED, refusal=str(refusal))
+    if request.htmx:
+        return _show(request, run, part)
+    return redirect(reverse("jobs:run", args=[run.pk]) + f"#{part.anchor}")
+
+
+def _note_form(request: DeskRequest, run: Run, kind: str, form: forms.Form, part: _Part) -> HttpResponse:
+    """Note what a form holds, or show the form with what is wrong beside it."""
+    sent_key(request)
+    if not form.is_valid():
+        return _show(request, run, part, REFUSED, form)
+    return _noted(request, run, kind, as_content(form.cleaned_data), part)
+
+
+def as_content(values: dict[str, Any]) -> dict[str, Any]:
+    """Return cleaned values as JSON holds them: decimals as text, what was left empty left out."""
+    return {
+        name: f"{value:f}" if isinstance(value, Decimal) else value
+        for name, value in values.items() if value is not None
+    }
+
+
+@at_the_desk
+@require_POST
+def note_conditions(request: DeskRequest, pk: int) -> HttpResponse:
+    return _note_form(request, _run(pk), Kind.CONDITIONS, ConditionsForm(request.POST), _Part("conditions"))
+
+
+def _mix_of(request: DeskRequest, pk: int, key: str) -> tuple[Run, MixState, _Part]:
+    sent_key(request)
+    run = _run(pk)
+    state = next((one for one in bench_state(run).mixes if one.mix.key == key), None)
+    if state is None:
+        raise Http404
+    return run, state, _Part("mix", key)
+
+
+@at_the_desk
+@require_POST
+def note_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
+    """Note a batch as made with these amounts."""
+    run, state, part = _mix_of(request, pk, key)
+    form = MixForm(request.POST, state=state)
+    if not form.is_valid():
+        return _show(request, run, part, REFUSED, form)
+    return _noted(request, run, Kind.MIXED, {"made": True, "amounts": form.cleaned_data["amounts"]}, part)
+
+
+@at_the_desk
+@require_POST
+def note_mix_as_written(request: DeskRequest, pk: int, key: str) -> HttpResponse:
+    run, state, part = _mix_of(request, pk, key)
+    return _noted(request, run, Kind.MIXED, _as_written(state), part)
+
+
+@at_the_desk
+@require_POST
+def note_mix_not_made(request: DeskRequest, pk: int, key: str) -> HttpResponse:
+    run, _, part = _mix_of(request, pk, key)
+    return _noted(request, run, Kind.MIXED, {"made": False, "amounts": {}}, part)
+
+
+@at_the_desk
+@require_POST
+def note_mix_from_lot(request: DeskRequest, pk: int, key: str) -> HttpResponse:
+    """Note that a mix was not made, but taken from a made-up lot of just this solution."""
+    run, state, part = _mix_of(request, pk, key)
+    asked = request.POST.get("lot", "")
+    lot = next((one for one in made_lots_for(state) if str(one.pk) == asked), None)
+    if lot is None:
+        return _show(request, run, part, REFUSED, refusal="Choose a made-up lot that holds enough of it.")
+    content = {"made": False, "amounts": {}, "lot": lot.pk, "lot_number": lot.lot_number}
+    return _noted(request, run, Kind.MIXED, content, part)
+
+
+def made_lots_for(state: MixState) -> list[Lot]:
+    """Return the usable made-up lots that hold enough for a mix: of the same issue, as it is written."""
+    mix = state.mix
+    if not mix.keeps or mix.strength != 1:
+        return []
+    lots = Lot.objects.filter(
+        made__solution_issue=solution_issue_of(mix.solution_key),
+        level__on_hand__gte=as_decimal(mix.volume_ml, STOCK_DECIMALS),
+    ).select_related("material", "level")
+    on = today()
+    return [lot for lot in lots if as_on_shelf(lot).usable_on(on)]
+
+
+def _as_written(state: MixState) -> dict[str, Any]:
+    return {"made": True, "amounts": {str(one.number): f"{one.amount:f}" for one in state.mix.ingredients}}
+
+
+@at_the_desk
+@require_POST
+def note_pane(request: DeskRequest, pk: int, label: str) -> HttpResponse:
+    run = _run(pk)
+    if label not in {pane.label for pane in plan_of(run.ticket).panes}:
+        raise Http404
+    return _note_form(request, run, Kind.PANE, PaneForm(request.POST), _Part("pane", label))
+
+
+@at_the_desk
+@require_POST
+def note_glass(request: DeskRequest, pk: int, code: str) -> HttpResponse:
+    run = _run(pk)
+    if code not in {glass.code for glass in plan_of(run.ticket).glass}:
+        raise Http404
+    return _note_form(request, run, Kind.GLASS, GlassForm(request.POST), _Part("glass", code))
+
+
+@at_the_desk
+@require_POST
+def note_time(request: DeskRequest, pk: int) -> HttpResponse:
+    return _note_form(request, _run(pk), Kind.TIME, TimeForm(request.POST), _Part("time"))
+
+
+@at_the_desk
+@require_POST
+def note_words(request: DeskRequest, pk: int) -> HttpResponse:
+    return _note_form(request, _run(pk), Kind.NOTE, NoteForm(request.POST), _Part("notes"))
+
+
+@at_the_desk
+@require_POST
+def note_made_safe(request: DeskRequest, pk: int) -> HttpResponse:
+    return _note_form(request, _run(pk), Kind.MADE_SAFE, MadeSafeForm(request.POST), _Part("made_safe"))
+
+
+def _chosen(request: DeskRequest) -> dict[int, int]:
+    """Return the lots that were chosen by hand, by material."""
+    sent = {name.removeprefix("chosen-"): request.POST.get(name, "") for name in request.POST
+            if name.startswith("chosen-")}
+    return {int(name): int(value) for name, value in sent.items() if name.isdecimal() and value.isdecimal()}
+
+
+@at_the_desk
+@require_POST
+def finish(request: DeskRequest, pk: int) -> HttpResponse:
+    """Finish the run: stock is deducted once, or nothing is and a sentence says why."""
+    run = _run(pk)
+    try:
+        finish_run(
+            run=run, by=request.user, kept_back_because=request.POST.get("kept_back_because", ""),
+            chosen=_chosen(request), chosen_because=request.POST.get("chosen_because", ""),
+        )
+    except DaybookError as refusal:
+        return _show(request, run, _Part("todo"), REFUSED, refusal=str(refusal))
+    messages.success(request, "The run is finished and its stock is deducted.")
+    return redirect("jobs:run", pk)
+
+
+@at_the_desk
+@require_safe
+def ticket_pdf(request: DeskRequest, pk: int) -> HttpResponse:
+    ticket = get_object_or_404(WorkTicket.objects.select_related("job__order__customer", "paper", "run"), pk=pk)
+    return pdf_response(ticket_paper(ticket), f"ticket-{ticket.job.number}-{ticket.number}.pdf")

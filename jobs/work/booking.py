@@ -1,0 +1,123 @@
+"""Book a job: its quote is accepted, sample and deposit are in or waived, and its stock is promised."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.db import transaction
+
+from jobs.estimating.basis import Basis
+from jobs.estimating.estimate import Estimate
+from jobs.frozen import thaw
+from jobs.models import Job, PaneResult, Quote
+from jobs.quotes.frozen_plan import FrozenPlan, thaw_plan
+from jobs.work import states
+from studio.house.clock import now
+from studio.house.models import Person
+from studio.kit.errors import DaybookError
+from studio.kit.locks import check_opened
+from studio.stockroom.models import Material, Reservation, ReservedAmount
+from studio.stockroom.offcuts.kept import promise
+
+
+class BookingError(DaybookError):
+    """The job cannot be booked, cancelled or delivered as it stands."""
+
+
+def frozen_plan(quote: Quote) -> FrozenPlan:
+    """Return a quote's plan as it was frozen: read back, never worked out again."""
+    return thaw_plan(quote.plan, thaw(quote.basis, Basis))
+
+
+def frozen_estimate(quote: Quote) -> Estimate:
+    """Return a quote's estimate as it was frozen."""
+    return frozen_plan(quote).done
+
+
+@transaction.atomic
+def book_job(
+    *, job: Job, by: Person, sample_approved: bool, deposit_noted: bool, waived_because: str, due_on: date | None,
+    version: int | None = None,
+) -> Job:
+    """Promise the stock that an accepted quote needs. Booked again, with the same values, it stays as it is.
+
+    version: what the form was opened with. Raises ChangedMeanwhile when somebody else booked it in another way.
+
+    Raises BookingError without an accepted quote, or with sample or deposit neither in nor waived.
+    """
+    job = Job.objects.select_for_update().get(pk=job.pk)
+    asked = (sample_approved, deposit_noted, waived_because.strip(), due_on)
+    if job.booked_at and asked != (job.sample_approved, job.deposit_noted, job.waived_because, job.due_on):
+        check_opened(job, version, _reads(job))
+    if job.was_booked:
+        return job
+    quote = job.order.quotes.filter(state=Quote.State.ACCEPTED).first()
+    if quote is None and job.is_waiting:
+        raise BookingError("Mark the quote as accepted first: only an accepted quote is booked.")
+    states.check(job.state, states.BOOK, BookingError)
+    assert quote is not None
+    if not (sample_approved and deposit_noted) and not waived_because.strip():
+        raise BookingError("Tick that the approved sample and the deposit are both in, or say why not.",
+                           "waived_because")
+    job.reservation = _reserve(quote, f"job {job.number}")
+    job.quote, job.due_on, job.booked_at, job.state = quote, due_on, now(), Job.State.BOOKED
+    job.sample_approved, job.deposit_noted, job.waived_because = sample_approved, deposit_noted, waived_because.strip()
+    check_opened(job, version, _reads(job))
+    job.full_clean(validate_unique=False)
+    job.save()
+    return job
+
+
+def _reads(job: Job) -> str:
+    """Return a job's state in words, for somebody who saw another."""
+    told = [job.get_state_display(), f"due {job.due_on:%d %b %Y}" if job.due_on else "no day promised"]
+    if job.booked_at:
+        told += [f"sample {'approved' if job.sample_approved else 'not approved'}",
+                 f"deposit {'in' if job.deposit_noted else 'not in'}"]
+    if job.waived_because:
+        told.append(f"goes ahead because “{job.waived_because}”")
+    return ", ".join(told)
+
+
+def _reserve(quote: Quote, what_for: str) -> Reservation:
+    plan = frozen_plan(quote)
+    materials = {one.code: one for one in Material.objects.filter(code__in=plan.stock)}
+    reservation = Reservation.objects.create(made_at=now(), what_for=what_for)
+    ReservedAmount.objects.bulk_create([
+        ReservedAmount(reservation=reservation, material=materials[code], quantity=amount)
+        for code, amount in sorted(plan.stock.items())
+    ])
+    promise(list(plan.offcuts), reservation)
+    return reservation
+
+
+def release(job: Job) -> None:
+    """Let go of the stock that is promised to a job."""
+    if job.reservation_id:
+        Reservation.objects.filter(pk=job.reservation_id, released_at=None).update(released_at=now())
+
+
+@transaction.atomic
+def cancel(*, job: Job, version: int | None = None) -> None:
+    """Cancel a job that is not on the bench; what was promised to it is free again.
+
+    version: what the form was opened with. Raises BookingError, or ChangedMeanwhile when it moved on meanwhile.
+    """
+    job = Job.objects.select_for_update().get(pk=job.pk)
+    states.check(job.state, states.CANCEL, BookingError)
+    check_opened(job, version, _reads(job))
+    release(job)
+    job.state = Job.State.CANCELLED
+    job.save(update_fields=["state", "version"])
+
+
+@transaction.atomic
+def deliver(*, job: Job) -> None:
+    """Mark a finished job, or what is good of a part done one, as delivered. Raises BookingError."""
+    job = Job.objects.select_for_update().get(pk=job.pk)
+    states.check(job.state, states.DELIVER, BookingError)
+    if job.state == states.PART_DONE and not PaneResult.objects.filter(run__ticket__job=job, good=True).exists():
+        raise BookingError("No pane of this job came out good: there is nothing to deliver. Cancel it instead.")
+    check_opened(job, None, "")
+    job.state = Job.State.DELIVERED
+    job.save(update_fields=["state", "version"])

@@ -1,0 +1,107 @@
+"""Finish a run: deduct what was used, once, record how the panes came out, release what was promised."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from uuid import NAMESPACE_URL, UUID, uuid5
+
+from django.db import transaction
+from django.db.models import Count
+
+from jobs.models import Job, PaneResult, Run
+from jobs.work import kept, states
+from jobs.work.bench import GOOD, NOT_STARTED, BenchError, BenchState, bench_state, taken_from_lots, used_amounts
+from jobs.work.booking import release
+from recipes.models import RecipeIssue
+from studio.exact import LENGTH_DECIMALS, RATIO_DECIMALS
+from studio.house.clock import now, today
+from studio.house.models import Person
+from studio.kit.locks import tried_three_times
+from studio.kit.rounding import as_decimal
+from studio.stockroom.ledger import Used, use_up
+from studio.stockroom.models import Lot, Material
+from studio.stockroom.offcuts.kept import gone
+
+
+def posting_key(run: Run) -> UUID:
+    """Return the one key of a run's deduction, always the same: it counts once, however often it is sent."""
+    return uuid5(NAMESPACE_URL, f"silvering-daybook:run:{run.ticket.made_at.isoformat()}:{run.ticket_id}")
+
+
+@tried_three_times
+@transaction.atomic
+def finish_run(
+    *, run: Run, by: Person, kept_back_because: str = "", chosen: Mapping[int, int] | None = None,
+    chosen_because: str = "",
+) -> Run:
+    """Deduct stock, record results and finish, all or nothing; finished already, it is returned as it is.
+
+    kept_back_because: the owner's reason for using held or expired lots. chosen: the lot really taken from first, by
+    material id, where somebody chose another than the first to expire; chosen_because says why.
+
+    The job is finished, or part done where a line has fewer good panes than ordered. Raises BenchError while something
+    is not noted or the job is cancelled, NotEnough when a shelf cannot give what was used.
+    """
+    run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job").get(pk=run.pk)
+    if run.finished_at is not None:
+        return run
+    job = Job.objects.select_for_update(of=("self",)).get(pk=run.ticket.job_id)
+    if job.is_cancelled:
+        states.check(job.state, states.FINISH, BenchError)
+    state = bench_state(run)
+    if state.missing:
+        sentence, where = state.missing[0]
+        raise BenchError(sentence, where)
+    states.check(job.state, states.FINISH, BenchError)
+    kept.refuse_uncut(run, state)
+    assert state.made_safe is not None
+    used, chosen = used_amounts(state), chosen or {}
+    if chosen and not chosen_because.strip():
+        raise BenchError("Say why another lot was taken than the first to expire.", "chosen-because")
+    materials = Material.objects.filter(code__in=used).order_by("pk")
+    made = taken_from_lots(state)
+    run.posting = use_up(
+        key=posting_key(run), by=by, day=today(), why=f"Job {job.number}, {run.ticket}",
+        used=[
+            *(Used(material=material, amount=used[material.code], first_lot=chosen.get(material.pk),
+                   note=chosen_because.strip()[:200] if material.pk in chosen else "") for material in materials),
+            *(Used(material=lot.material, amount=made[lot.pk], first_lot=lot.pk, alone=True)
+              for lot in Lot.objects.filter(pk__in=made).select_related("material").order_by("pk")),
+        ],
+        kept_back_because=kept_back_because.strip(),
+    )
+    _record_panes(run, state)
+    run.made_safe_at, run.made_safe_by = state.made_safe.at, state.made_safe.by
+    run.finished_at, run.finished_by = now(), by
+    run.save()
+    if job.reservation is not None:
+        planned = {sheet.kept_offcut for glass in state.plan.glass for sheet in glass.plan}
+        gone([one for one in job.reservation.offcuts.all() if one.number in planned], by=by, why=f"used for {job}")
+    release(job)
+    job.state = states.after_run(job.order.lines.values_list("number", "quantity"), _good(job))
+    job.save(update_fields=["state"])
+    return run
+
+
+def _good(job: Job) -> dict[int, int]:
+    """Return how many panes of each line came out good, of all the job's runs."""
+    good = PaneResult.objects.filter(run__ticket__job=job, good=True).order_by()
+    return dict(good.values_list("line_number").annotate(panes=Count("pk")))
+
+
+def _record_panes(run: Run, state: BenchState) -> None:
+    issues = {issue.key: issue for issue in RecipeIssue.objects.select_related("finish").filter(
+        finish__code__in=[recipe.key.rsplit("/", 1)[0] for recipe in state.plan.recipes]
+    )}
+    planned = {pane.label: pane for pane in state.plan.panes}
+    PaneResult.objects.bulk_create([
+        PaneResult(
+            run=run, label=pane.label, line_number=planned[pane.label].line,
+            width_mm=as_decimal(planned[pane.label].width_mm, LENGTH_DECIMALS),
+            height_mm=as_decimal(planned[pane.label].height_mm, LENGTH_DECIMALS),
+            area_m2=as_decimal(planned[pane.label].area_m2, RATIO_DECIMALS),
+            recipe_issue=issues[planned[pane.label].recipe], good=pane.outcome == GOOD, attempts=pane.attempts,
+            spoilt_because=pane.because,
+        )
+        for pane in state.panes if pane.outcome != NOT_STARTED
+    ])

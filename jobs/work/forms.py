@@ -1,0 +1,105 @@
+"""Forms of booking and of the bench."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from jobs.work.bench import OUTCOMES, SPOILT, MixState
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import as_decimal, plain
+from studio.kit.units import UNITS_OF_STOCK, amount_in
+
+
+class BookingForm(forms.Form):
+    sample_approved = forms.BooleanField(required=False, label="The customer has approved a sample")
+    deposit_noted = forms.BooleanField(required=False, label="The deposit is in")
+    waived_because = forms.CharField(max_length=200, required=False, label="If not both: why it goes ahead")
+    due_on = forms.DateField(required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+
+
+class ConditionsForm(forms.Form):
+    """What the room was like. Temperatures in °C, humidity in %, conductivity in µS/cm."""
+
+    air_c = forms.DecimalField(min_value=-10, max_value=60, label="Air, °C")
+    glass_c = forms.DecimalField(min_value=-10, max_value=60, required=False, label="Glass, °C")
+    solution_c = forms.DecimalField(min_value=-10, max_value=60, required=False, label="Solutions, °C")
+    humidity_percent = forms.DecimalField(min_value=0, max_value=100, label="Relative humidity, %")
+    water = forms.CharField(max_length=80, required=False, label="Water")
+    conductivity_us_cm = forms.DecimalField(min_value=0, required=False, label="Conductivity, µS/cm")
+
+
+class MixForm(forms.Form):
+    """What was really measured for one batch: an amount per ingredient, with or without its unit."""
+
+    def __init__(self, data: Any = None, *, state: MixState) -> None:
+        super().__init__(data, prefix=state.mix.key)
+        self.state = state
+        for one in state.mix.ingredients:
+            self.fields[self.name_of(one.number)] = forms.CharField(
+                label=f"{one.name}, {one.unit}", max_length=20,
+                initial=plain(state.amount_of(one.number)),
+                widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+            )
+
+    @staticmethod
+    def name_of(number: int) -> str:
+        return f"amount_{number}"
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        amounts: dict[str, str] = {}
+        for one in self.state.mix.ingredients:
+            name = self.name_of(one.number)
+            if name not in values:
+                continue
+            try:
+                amounts[str(one.number)] = f"{self._read(values[name], one.unit):f}"
+            except DaybookError as refusal:
+                self.add_error(name, str(refusal))
+        values["amounts"] = amounts
+        return values
+
+    @staticmethod
+    def _read(text: str, unit: str) -> Decimal:
+        kind, default = UNITS_OF_STOCK[unit]
+        return as_decimal(amount_in(text, kind, default), 3)
+
+    def rows(self) -> list[tuple[Any, forms.BoundField]]:
+        return [(one, self[self.name_of(one.number)]) for one in self.state.mix.ingredients]
+
+
+class PaneForm(forms.Form):
+    outcome = forms.ChoiceField(choices=[(one, one) for one in OUTCOMES])
+    attempts = forms.IntegerField(min_value=1, max_value=20, initial=1, required=False,
+                                  label="Times started, stripped ones included")
+    because = forms.CharField(max_length=200, required=False, label="What spoilt it")
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        if values.get("outcome") == SPOILT and not values.get("because"):
+            self.add_error("because", "Say what spoilt it: the next one learns from it.")
+        values["attempts"] = values.get("attempts") or 1
+        return values
+
+
+class GlassForm(forms.Form):
+    sheets = forms.IntegerField(min_value=0, max_value=200, label="Whole sheets used")
+
+
+class TimeForm(forms.Form):
+    helper = forms.DecimalField(min_value=0, max_value=6000, label="Helper's minutes")
+    owner = forms.DecimalField(min_value=0, max_value=6000, label="Owner's minutes")
+
+
+class NoteForm(forms.Form):
+    text = forms.CharField(max_length=1000, widget=forms.Textarea(attrs={"rows": 2}), label="Note")
+
+
+class MadeSafeForm(forms.Form):
+    by_procedure = forms.BooleanField(
+        label="Leftovers and first rinse were made safe by the written procedure",
+        error_messages={"required": "Tick it once it is done: a run cannot finish before."},
+    )

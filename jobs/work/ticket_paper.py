@@ -1,0 +1,64 @@
+"""The work ticket: what a helper follows alone. It carries no price."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+from django.urls import reverse
+
+from jobs.drawings.panes import draw_sides
+from jobs.drawings.sheets import draw_sheet
+from jobs.drawings.timeline import draw_timeline
+from jobs.estimating.carrying import LOCAL_CODES
+from jobs.kept_papers import kept_paper
+from jobs.models import WorkTicket
+from jobs.work.ticket_plan import TicketPlan
+from jobs.work.ticketing import plan_of
+from studio.house.models import House
+from studio.house.paper import render_pdf
+from studio.stockroom.protection import protection_for
+
+
+def ticket_context(ticket: WorkTicket) -> dict[str, Any]:
+    plan = plan_of(ticket)
+    house = House.objects.first()
+    return {
+        "ticket": ticket, "job": ticket.job, "order": ticket.job.order, "plan": plan, "house": house,
+        "units": house.units if house else "metric", "paper_size": house.paper if house else "A4",
+        "address": settings.PUBLIC_URL + reverse("jobs:run", args=[ticket.run.pk]),
+        "job_mixes": [mix for mix in plan.mixes if mix.load is None],
+        "loads": [
+            (recipe, load, [mix for mix in plan.mixes if mix.recipe == recipe.key and mix.load == load.number])
+            for recipe in plan.recipes for load in recipe.loads
+        ],
+        "protection": protection_of(plan), "local_codes": LOCAL_CODES,
+        "timeline": draw_timeline(plan.timetable, {recipe.key: recipe.finish for recipe in plan.recipes})
+        if plan.timetable else None,
+        "drilled": [
+            (pane.label, draw_sides(pane.shape, pane.width_mm, pane.height_mm, pane.holes,
+                                    house.units if house else "metric"))
+            for pane in plan.panes if pane.holes and pane.label.endswith(".1")
+        ],
+        "drawings": {
+            glass.code: [
+                draw_sheet(sheet, glass.sheet_width_mm, glass.sheet_height_mm, house.units if house else "metric")
+                for sheet in glass.plan
+            ]
+            for glass in plan.glass
+        },
+    }
+
+
+def protection_of(plan: TicketPlan) -> list[str]:
+    """Return what to wear and have for the whole ticket."""
+    agents = {agent for mix in plan.mixes for agent in mix.agents}
+    return protection_for(agents, glass=True)
+
+
+def ticket_paper(ticket: WorkTicket) -> bytes:
+    """Return the ticket as PDF, as first printed."""
+    return kept_paper(
+        ticket, lambda: render_pdf("jobs/work/documents/ticket.html", ticket_context(ticket)),
+        name=f"ticket-{ticket.job.number}-{ticket.number}.pdf", owner_only=False,
+    )

@@ -1,0 +1,388 @@
+"""The work ticket's content, as plain values: panes, cut list, loads, mixes with lots, steps. Pure: no Django.
+
+Nothing here carries a price: a ticket goes to a helper.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from jobs.estimating.basis import HoleFacts
+from jobs.estimating.cutting.cut_list import TicketSheet, sheet_to_cut
+from jobs.estimating.estimate import Estimate
+from jobs.estimating.loads import Load, Pane
+from jobs.estimating.matching import groups_of
+from jobs.estimating.mixes import Batch, Mix
+from jobs.estimating.timetable import Timetable
+from recipes.facts import Shelf as Facts
+from recipes.facts import StepFacts
+from recipes.solutions.rules import agents_within
+from studio.kit.rounding import as_decimal
+from studio.stockroom.picking import LotOnShelf, Pick, Shelf, picking_order
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketPane:
+    label: str
+    line: int
+    finish: str
+    recipe: str
+    shape: str
+    width_mm: Fraction
+    height_mm: Fraction
+    area_m2: Fraction
+    glass: str
+    route: str
+    edge: str
+    backing: str
+    kg: Fraction
+    match_group: str
+    spare: bool
+    note: str
+    place: str = ""
+    cut_width_mm: Fraction | None = None
+    cut_height_mm: Fraction | None = None
+    holes: list[HoleFacts] = field(default_factory=list)
+
+    @property
+    def is_cut_larger(self) -> bool:
+        return bool(self.cut_width_mm) and self.cut_width_mm != self.width_mm
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketGlass:
+    """Whole sheets of one glass to take, from which lots, and how they are cut."""
+
+    code: str
+    name: str
+    sheets: int
+    sheet_width_mm: Fraction
+    sheet_height_mm: Fraction
+    plan: list[TicketSheet]
+    picks: list[Pick]
+    short: Decimal
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketIngredient:
+    """A measured ingredient; code is that of a material, or "" for a solution mixed on this ticket."""
+
+    number: int
+    code: str
+    name: str
+    amount: Decimal
+    unit: str
+    make_up: bool
+    instruction: str
+    end_point: str
+    picks: list[Pick]
+    short: Decimal
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketMix:
+    """One batch to make. key names it on the bench, m3b1 being batch 1 of mix 3.
+
+    solution: its name as printed; solution_key: code and issue, which no renaming changes. Tickets of before held no
+    key: `with_solution_keys` gives it to them.
+    """
+
+    key: str
+    solution: str
+    issue: int
+    strength: Fraction
+    volume_ml: Fraction
+    batch: int
+    batches: int
+    mixed_for: str
+    recipe: str
+    step: int | None
+    load: int | None
+    pane: str
+    inside: str
+    keeps: bool
+    works_at_once: bool
+    ammoniacal: bool
+    reject_if: str
+    cautions: str
+    agents: list[str]
+    ingredients: list[TicketIngredient]
+    solution_key: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketPart:
+    solution: str
+    strength: Fraction
+    share: Fraction
+    mixed_for: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketStep:
+    number: int
+    kind: str
+    name: str
+    how: str
+    coats: int
+    parts: list[TicketPart]
+    volume_per_load_ml: dict[str, Fraction]
+    dwell_minutes: Fraction
+    attended: bool
+    motion: str
+    pane_lies: str
+    drying: str
+    rinse_full: bool
+    rinse_water: str
+    surface_before: str
+    hands: str
+    temperature_low_c: Fraction | None
+    temperature_high_c: Fraction | None
+    instructions: str
+    looks_good: str
+    cautions: str
+    agents: list[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketLoad:
+    number: int
+    panes: list[str]
+    oversize_method: str
+    no_layout_found: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketRecipe:
+    key: str
+    finish: str
+    issue: int
+    loads: list[TicketLoad]
+    steps: list[TicketStep]
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketCrate:
+    number: int
+    panes: dict[str, int]
+    gross_kg: Fraction
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketMatch:
+    """Neighbours: what hangs where, and why they cannot match wholly, if they cannot."""
+
+    name: str
+    panes: list[tuple[str, str]]
+    apart_because: list[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class TicketPlan:
+    made_on: date
+    panes: list[TicketPane]
+    glass: list[TicketGlass]
+    recipes: list[TicketRecipe]
+    mixes: list[TicketMix]
+    warnings: list[str]
+    timetable: Timetable | None = None
+    crates: list[TicketCrate] = field(default_factory=list)
+    carrying_cautions: list[str] = field(default_factory=list)
+    match_groups: list[TicketMatch] = field(default_factory=list)
+
+
+def plan_ticket(done: Estimate, lots: Mapping[str, Sequence[LotOnShelf]], day: date) -> TicketPlan:
+    """Turn an estimate into what a helper needs, with the lots to take each amount from.
+
+    lots: what stands on the shelf, by material code. Picks follow one another, so that the
+    ticket's amounts empty a lot before they open the next.
+    """
+    shelves = {code: Shelf(_of_one_lot(done, code, mine, day), day) for code, mine in lots.items()}
+    mixes = [
+        _mix(mix, batch, done, shelves) for mix in _bench_order(done.mixes) for batch in mix.batches
+    ]
+    glass = _glass(done, shelves)
+    return TicketPlan(
+        made_on=day, panes=_panes(done), glass=glass, recipes=_recipes(done), mixes=mixes,
+        warnings=[one.sentence for one in done.warnings], timetable=done.timetable,
+        crates=[
+            TicketCrate(number=crate.number, panes={str(line): count for line, count in crate.panes.items()},
+                        gross_kg=crate.gross_kg)
+            for crate in done.carrying.crates
+        ],
+        carrying_cautions=[one.sentence for one in done.carrying.cautions], match_groups=_matches(done, glass),
+    )
+
+
+def _of_one_lot(done: Estimate, code: str, lots: Sequence[LotOnShelf], day: date) -> list[LotOnShelf]:
+    """Return the lots to pick from: where neighbours are to match, one that serves the whole job, if one does."""
+    if not groups_of(done.basis):
+        return list(lots)
+    sheets = sum(use.sheets for use in done.glass.sheets if use.glass == code)
+    needed = as_decimal(done.amounts.get(code, Fraction(0)) + sheets, 3)
+    whole = [lot for lot in picking_order(lots) if lot.usable_on(day) and lot.on_hand >= needed]
+    return whole[:1] or list(lots)
+
+
+def _matches(done: Estimate, glass: Sequence[TicketGlass]) -> list[TicketMatch]:
+    """Return each match group with its panes by place, and what keeps it from one load, one lot or one recipe."""
+    found = []
+    lots = {one.code: [pick.lot_number for pick in one.picks] for one in glass}
+    for name, lines in groups_of(done.basis).items():
+        numbers = {line.number for line in lines}
+        loads = [load for mine in done.loads.values() for load in mine
+                 if any(pane.line_number in numbers for pane in load.panes)]
+        apart = [one.sentence for one in done.warnings if one.about_a_group and one.subject == name]
+        if len(loads) > 1 and not apart:
+            apart.append(f"Match group {name} is worked in {len(loads)} loads: compare them wet and dry as they go.")
+        for code in dict.fromkeys(line.glass for line in lines if line.route == "sheet"):
+            if len(lots.get(code, [])) > 1:
+                apart.append(f"Its glass comes from {len(lots[code])} lots, {', '.join(lots[code])}: lay them side by "
+                             "side on white paper before cutting.")
+        found.append(TicketMatch(
+            name=name, apart_because=apart,
+            panes=[(line.place or "not said", f"{line.number}.{copy}")
+                   for line in lines for copy in range(1, line.quantity + 1)],
+        ))
+    return found
+
+
+def _bench_order(mixes: Sequence[Mix]) -> list[Mix]:
+    """Return mixes in the order of the work: what keeps first, then load by load; nested before their parents."""
+    children: dict[int, list[Mix]] = {}
+    for mix in mixes:
+        if mix.parent_mix is not None:
+            children.setdefault(mix.parent_mix, []).append(mix)
+    ordered: list[Mix] = []
+
+    def add(mix: Mix) -> None:
+        for child in children.get(mix.number, []):
+            add(child)
+        ordered.append(mix)
+
+    tops = [mix for mix in mixes if mix.parent_mix is None]
+    for_job = [mix for mix in reversed(tops) if mix.mixed_for == "job"]
+    others = [mix for mix in tops if mix.mixed_for != "job"]
+    for mix in for_job + sorted(others, key=lambda m: (m.recipe, m.load or 0, m.step or 0)):
+        add(mix)
+    return ordered
+
+
+def _take(shelves: dict[str, Shelf], code: str, amount: Decimal) -> tuple[list[Pick], Decimal]:
+    if amount <= 0:
+        return [], Decimal(0)
+    return shelves[code].take(amount) if code in shelves else ([], amount)
+
+
+def _mix(mix: Mix, batch: Batch, done: Estimate, shelves: dict[str, Shelf]) -> TicketMix:
+    agents = agents_within(mix.solution.key, done.basis.shelf)
+    ingredients = []
+    for one in batch.ingredients:
+        code, amount = one.ingredient.material or "", as_decimal(one.amount, 3)
+        picks, short = _take(shelves, code, amount) if code else ([], Decimal(0))
+        ingredients.append(TicketIngredient(
+            number=one.ingredient.number, code=code, name=one.name, amount=amount, unit=one.unit,
+            make_up=one.ingredient.make_up, instruction=one.ingredient.instruction,
+            end_point=one.ingredient.end_point, picks=picks, short=short,
+        ))
+    return TicketMix(
+        key=f"m{mix.number}b{batch.number}", solution=mix.solution.name, issue=mix.solution.issue_number,
+        strength=mix.strength, volume_ml=batch.volume_ml, batch=batch.number, batches=len(mix.batches),
+        mixed_for=mix.mixed_for, recipe=mix.recipe, step=mix.step, load=mix.load, pane=mix.pane,
+        inside=f"m{mix.parent_mix}" if mix.parent_mix else "", keeps=mix.solution.keeps,
+        works_at_once=mix.solution.works_at_once, ammoniacal={"silver_salt", "ammonia"} <= agents,
+        reject_if=mix.solution.reject_if, cautions=mix.solution.cautions, agents=sorted(agents),
+        ingredients=ingredients, solution_key=mix.solution.key,
+    )
+
+
+def with_solution_keys(plan: TicketPlan, shelf: Mapping[str, Mapping[str, Any]]) -> TicketPlan:
+    """Return a plan whose mixes all name their solution by key, found by the name and issue that they do hold.
+
+    shelf: the solutions of the quote that the ticket was planned from, by key, as frozen: their names are of that day.
+    """
+    keys = {(one["name"], one["issue_number"]): key for key, one in shelf.items()}
+    return replace(plan, mixes=[
+        mix if mix.solution_key else replace(mix, solution_key=keys.get((mix.solution, mix.issue), ""))
+        for mix in plan.mixes
+    ])
+
+
+def _panes(done: Estimate) -> list[TicketPane]:
+    panes = []
+    for size in done.sizes:
+        line = size.line
+        recipe = done.basis.recipes[line.recipe]
+        for copy in range(1, done.panes[line.number].panes_to_start + 1):
+            panes.append(TicketPane(
+                label=Pane(size=size, copy=copy).label, line=line.number, finish=recipe.finish, recipe=recipe.key,
+                shape=line.shape, width_mm=line.width_mm, height_mm=line.height_mm, area_m2=size.area_m2,
+                glass=done.basis.glasses[line.glass].name, route=line.route, edge=line.edge, backing=line.backing,
+                kg=size.pane_kg,
+                match_group=line.match_group, spare=copy > line.quantity, note=line.note, place=line.place,
+                cut_width_mm=size.cut_width_mm, cut_height_mm=size.cut_height_mm, holes=list(line.holes),
+            ))
+    return panes
+
+
+def _glass(done: Estimate, shelves: dict[str, Shelf]) -> list[TicketGlass]:
+    found = []
+    for use in done.glass.sheets:
+        glass = done.basis.glasses[use.glass]
+        picks, short = _take(shelves, use.glass, Decimal(use.sheets))
+        found.append(TicketGlass(
+            code=use.glass, name=glass.name, sheets=use.sheets, sheet_width_mm=glass.sheet_width_mm or Fraction(0),
+            sheet_height_mm=glass.sheet_height_mm or Fraction(0), picks=picks, short=short,
+            plan=[
+                sheet_to_cut(sheet) for sheet in use.plan
+            ],
+        ))
+    return found
+
+
+def _recipes(done: Estimate) -> list[TicketRecipe]:
+    volumes = {(one.recipe, one.step, one.load): one.volume_ml for one in done.applied}
+    return [
+        TicketRecipe(
+            key=recipe.key, finish=recipe.finish, issue=recipe.issue_number,
+            loads=[_load(load) for load in done.loads[recipe.key]],
+            steps=[
+                _step(step, done.basis.shelf, {
+                    str(load.number): volumes[recipe.key, step.number, load.number]
+                    for load in done.loads[recipe.key] if (recipe.key, step.number, load.number) in volumes
+                })
+                for step in recipe.steps
+            ],
+        )
+        for recipe in done.basis.line_recipes()
+    ]
+
+
+def _load(load: Load) -> TicketLoad:
+    return TicketLoad(
+        number=load.number, panes=[pane.label for pane in load.panes], oversize_method=load.oversize_method,
+        no_layout_found=load.no_layout_found,
+    )
+
+
+def _step(step: StepFacts, facts: Facts, volumes: dict[str, Fraction]) -> TicketStep:
+    whole = sum((part.parts for part in step.parts), Fraction(0))
+    return TicketStep(
+        number=step.number, kind=step.kind, name=step.name, how=step.how, coats=int(step.coats),
+        parts=[
+            TicketPart(solution=facts.solutions[part.solution].name, strength=part.strength,
+                       share=part.parts / whole, mixed_for=part.mixed_for)
+            for part in step.parts
+        ],
+        volume_per_load_ml=volumes, dwell_minutes=step.dwell_minutes, attended=step.attended, motion=step.motion,
+        pane_lies=step.pane_lies, drying=step.drying, rinse_full=step.rinse_full, rinse_water=step.rinse_water,
+        surface_before=step.surface_before, hands=step.hands, temperature_low_c=step.temperature_low_c,
+        temperature_high_c=step.temperature_high_c, instructions=step.instructions, looks_good=step.looks_good,
+        cautions=step.cautions,
+        agents=sorted({agent for part in step.parts for agent in agents_within(part.solution, facts)}),
+    )

@@ -1,0 +1,229 @@
+"""Measure out a batch: from a solution, a volume and a strength to what goes in the jug.
+
+Pure: no Django. Amount = amount per litre × volume / 1000, × strength where the
+ingredient is active; rounded half up to 0.001 of the stock unit (a nested
+solution to 0.001 mL); the make-up ingredient fills what is left of the volume.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from recipes.facts import IngredientFacts, MaterialFacts, Shelf, SolutionFacts
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import decimal_string, half_up, places, round_down
+
+MEASURE = places(3)
+
+
+class MixError(DaybookError):
+    """A mix that cannot be made as written."""
+
+
+class DensityUnknown(MixError):
+    def __init__(self, material: str) -> None:
+        super().__init__(
+            f"{material} is dosed in one unit and stocked in another, and its density is not known. "
+            f"Give {material} a density."
+        )
+
+
+class TooStrong(MixError):
+    def __init__(self, solution: str, strength: Fraction, strongest: Fraction | None) -> None:
+        limit = f"the strongest possible is {decimal_string(strongest, 2)}" if strongest is not None else (
+            "its carriers alone fill more than a litre, so no strength is possible"
+        )
+        super().__init__(f"{solution} cannot be mixed at strength {decimal_string(strength, 6)}: {limit}.", "strength")
+        self.strongest = strongest
+
+
+class StrengthNotUsable(MixError):
+    pass
+
+
+class SolutionCycle(MixError):
+    def __init__(self, names: tuple[str, ...]) -> None:
+        super().__init__("A solution cannot hold itself: " + " → ".join(names) + ".")
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeasuredIngredient:
+    """What to measure for one batch. amount is in `unit`: the material's stock unit, or mL of a solution."""
+
+    ingredient: IngredientFacts
+    name: str
+    amount: Fraction
+    unit: str
+
+    @property
+    def not_measurable(self) -> bool:
+        return self.ingredient.amount_per_litre > 0 and self.amount == 0
+
+
+def measure_batch(
+    solution: SolutionFacts, volume_ml: Fraction, strength: Fraction, shelf: Shelf
+) -> tuple[MeasuredIngredient, ...]:
+    """Return the measured ingredients of one batch, in the order they are added.
+
+    volume_ml: the batch made; strength: multiplies what the active ingredients hold, above zero.
+    Raises TooStrong, StrengthNotUsable or DensityUnknown.
+    """
+    check_strength(solution, strength, shelf)
+    measured: dict[int, MeasuredIngredient] = {}
+    for ingredient in solution.ingredients:
+        if not ingredient.make_up:
+            dose = ingredient.amount_per_litre * volume_ml / 1000 * (strength if ingredient.active else 1)
+            measured[ingredient.number] = _measured(ingredient, dose, ingredient.unit, shelf)
+    for ingredient in solution.ingredients:
+        if ingredient.make_up:
+            rest = volume_ml - sum((volume_of(one, shelf) for one in measured.values()), Fraction(0))
+            if rest < 0:
+                raise TooStrong(solution.name, strength, strongest_possible(solution, shelf))
+            measured[ingredient.number] = _measured(ingredient, rest, "mL", shelf)
+    return tuple(measured[ingredient.number] for ingredient in solution.ingredients)
+
+
+def _measured(ingredient: IngredientFacts, dose: Fraction, unit: str, shelf: Shelf) -> MeasuredIngredient:
+    if ingredient.solution is not None:
+        name, amount, _stocked_in = shelf.solutions[ingredient.solution].name, dose, "mL"
+        if unit != "mL":
+            raise MixError(f"{name} is a solution: dose it in mL per litre.", "amount_per_litre")
+        amount = half_up(amount, MEASURE)
+        return MeasuredIngredient(ingredient=ingredient, name=name, amount=amount, unit="mL")
+    material = shelf.materials[ingredient.material or ""]
+    amount = half_up(in_stock_unit(material, dose, unit), MEASURE)
+    return MeasuredIngredient(ingredient=ingredient, name=material.name, amount=amount, unit=material.stock_unit)
+
+
+def volume_of(measured: MeasuredIngredient, shelf: Shelf) -> Fraction:
+    """Return what a measured ingredient fills, in mL: solids nothing, a liquid stocked in g its grams / density.
+
+    Raises DensityUnknown: asked only where something is made up to volume.
+    """
+    if measured.ingredient.solution is not None:
+        return measured.amount
+    return _volume(shelf.materials[measured.ingredient.material or ""], measured.amount)
+
+
+def in_stock_unit(material: MaterialFacts, amount: Fraction, unit: str) -> Fraction:
+    """Convert a dose in g or mL to the material's stock unit. Raises DensityUnknown."""
+    if unit == material.stock_unit:
+        return amount
+    if material.density_g_per_ml is None or {unit, material.stock_unit} != {"g", "mL"}:
+        raise DensityUnknown(material.name)
+    return amount * material.density_g_per_ml if unit == "mL" else amount / material.density_g_per_ml
+
+
+def _volume(material: MaterialFacts, amount: Fraction) -> Fraction:
+    if not material.liquid:
+        return Fraction(0)
+    if material.stock_unit == "mL":
+        return amount
+    if material.density_g_per_ml is None:
+        raise DensityUnknown(material.name)
+    return amount / material.density_g_per_ml
+
+
+def _millilitres_per_litre(ingredient: IngredientFacts, shelf: Shelf) -> Fraction:
+    """Return the volume that one litre made holds of this ingredient (solids add none)."""
+    if ingredient.solution is not None:
+        return ingredient.amount_per_litre
+    material = shelf.materials[ingredient.material or ""]
+    if not material.liquid:
+        return Fraction(0)
+    if ingredient.unit == "mL":
+        return ingredient.amount_per_litre
+    return _volume(material, in_stock_unit(material, ingredient.amount_per_litre, "g"))
+
+
+WEIGH_AT_LEAST = 10  # times the balance's readability
+
+
+@dataclass(frozen=True, kw_only=True)
+class StockSolution:
+    """What makes a small amount measurable: a stock solution, and how much of it holds the amount."""
+
+    grams_per_litre: Fraction
+    measured_ml: Fraction
+
+
+def stock_solution_for(amount_g: Fraction, readability_g: Fraction) -> StockSolution | None:
+    """Return the stock solution for an amount below ten times the readability, or None where it can be weighed.
+
+    Ten times the readability is weighed into 100 mL, and the share that holds the amount is measured.
+    """
+    least = WEIGH_AT_LEAST * readability_g
+    if amount_g <= 0 or amount_g >= least:
+        return None
+    return StockSolution(grams_per_litre=least * 10, measured_ml=amount_g * 100 / least)
+
+
+def is_liquid(ingredient: IngredientFacts, shelf: Shelf) -> bool:
+    return ingredient.solution is not None or shelf.materials[ingredient.material or ""].liquid
+
+
+def strongest_possible(solution: SolutionFacts, shelf: Shelf) -> Fraction | None:
+    """Return (1000 − carrier mL) / active mL per litre, rounded down to 0.01; None where nothing limits it."""
+    carrier = active = Fraction(0)
+    for ingredient in solution.ingredients:
+        if not ingredient.make_up:
+            volume = _millilitres_per_litre(ingredient, shelf)
+            carrier, active = (carrier, active + volume) if ingredient.active else (carrier + volume, active)
+    if active == 0 or carrier > 1000:
+        return None
+    return round_down((1000 - carrier) / active, places(2))
+
+
+def check_strength(solution: SolutionFacts, strength: Fraction, shelf: Shelf) -> None:
+    """Refuse a strength at or below zero, and any but 1 where active liquid has nothing to displace."""
+    if strength <= 0:
+        raise StrengthNotUsable(f"{solution.name}: the strength must be above zero.", "strength")
+    makes_up = any(ingredient.make_up for ingredient in solution.ingredients)
+    active_liquid = any(i.active and is_liquid(i, shelf) for i in solution.ingredients)
+    if strength != 1 and active_liquid and not makes_up:
+        raise StrengthNotUsable(
+            f"{solution.name} has an active liquid and nothing that makes it up to volume: "
+            "it can be used at strength 1 only.", "strength",
+        )
+
+
+def liquids_off_a_litre(solution: SolutionFacts, shelf: Shelf) -> Fraction | None:
+    """Return the sum of liquids in mL per litre when there is no make-up and it is not a litre, else None."""
+    if any(ingredient.make_up for ingredient in solution.ingredients):
+        return None
+    total = sum((_millilitres_per_litre(i, shelf) for i in solution.ingredients), Fraction(0))
+    return None if total == 1000 else total
+
+
+def walk_solutions(roots: list[str], shelf: Shelf) -> tuple[str, ...]:
+    """Return the keys of the roots and all that is nested in them, every parent before its children.
+
+    Raises SolutionCycle, naming the way round.
+    """
+    order: list[str] = []
+    done: set[str] = set()
+
+    def visit(key: str, path: tuple[str, ...]) -> None:
+        if key in path:
+            raise SolutionCycle(tuple(shelf.solutions[k].name for k in (*path[path.index(key):], key)))
+        if key in done:
+            return
+        for ingredient in shelf.solutions[key].ingredients:
+            if ingredient.solution is not None:
+                visit(ingredient.solution, (*path, key))
+        done.add(key)
+        order.append(key)
+
+    for root in roots:
+        visit(root, ())
+    return tuple(reversed(order))
+
+
+def materials_within(solution: str, shelf: Shelf) -> Iterator[MaterialFacts]:
+    """Yield every material of a solution, at any depth of nesting."""
+    for key in walk_solutions([solution], shelf):
+        for ingredient in shelf.solutions[key].ingredients:
+            if ingredient.material is not None:
+                yield shelf.materials[ingredient.material]

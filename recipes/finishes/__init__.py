@@ -1,0 +1,1 @@
+"""Finishes: steps, bench rules, recipe versions. Imports solutions and below."""

@@ -1,0 +1,340 @@
+"""Pages where finishes and recipes are written. Every change answers with the list of steps as it now stands."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from recipes.finding import remember
+from recipes.finishes.authoring import (
+    add_step,
+    drop_draft,
+    drop_step,
+    duplicate_step,
+    is_open,
+    move_step,
+    save_issue_values,
+    save_step,
+    start_draft,
+)
+from recipes.finishes.bench_rules import walk
+from recipes.finishes.forms import FinishForm, LoadForm, StartDraftForm, issue_form
+from recipes.finishes.step_forms import StepForm, StepSheet
+from recipes.finishes.volumes import made_up_for
+from recipes.models import Finish, FinishPicture, RecipeIssue, Step
+from recipes.photographs import MEDIA_TYPE, copies_of
+from recipes.reading import EVER, recipe_facts, shelf_for
+from recipes.step_kinds import KINDS
+from studio.house.clock import today
+from studio.house.http import REFUSED, DeskRequest, render_page_or_part, sent_version, whole_number
+from studio.house.kept_files import keep
+from studio.house.models import House, HouseRates
+from studio.kit.access import owner_only
+from studio.kit.asking import fetched
+from studio.kit.errors import DaybookError
+
+ARRANGEMENTS = (
+    ("up", "recipes:step_up", "Up"), ("down", "recipes:step_down", "Down"),
+    ("duplicate", "recipes:step_duplicated", "Duplicate"), ("drop", "recipes:step_dropped", "Drop"),
+)
+
+
+def open_draft(code: str, number: int) -> RecipeIssue:
+    """Return an issue to write on, with its steps; 404 where there is none."""
+    rows = RecipeIssue.objects.select_related("finish", "came_from", "came_from_trial")
+    found = get_object_or_404(rows, finish__code=code, number=number)
+    return fetched([found], "events", "steps__parts__solution_issue__solution")[0]
+
+
+@owner_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def new_finish(request: DeskRequest) -> HttpResponse:
+    """Enter a finish; its first draft opens at once."""
+    form = FinishForm(request.POST or None, request.FILES or None)
+    if form.is_valid() and _save_finish(form):
+        draft = start_draft(form.instance, why="The first.")
+        remember(recipe_issue=draft)
+        return redirect("recipes:edit", form.instance.code, draft.number)
+    return render(
+        request, "recipes/finishes/finish_form.html", {"form": form}, status=REFUSED if form.is_bound else 200
+    )
+
+
+@owner_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def edit_finish(request: DeskRequest, code: str) -> HttpResponse:
+    finish = fetched([get_object_or_404(Finish, code=code)], "pictures__file")[0]
+    opened = finish.version
+    form = FinishForm(request.POST or None, request.FILES or None, instance=finish, initial={"version": opened})
+    if form.is_valid():
+        if form.cleaned_data["version"] != opened:
+            form.add_error(None, "Somebody else saved this finish meanwhile: open it again, compare, and save there.")
+        elif _save_finish(form):
+            messages.success(request, f"{finish.name} is saved.")
+            return redirect("recipes:finish", finish.code)
+    return render(request, "recipes/finishes/finish_form.html", {"form": form, "finish": finish},
+                  status=REFUSED if form.is_bound else 200)
+
+
+def _save_finish(form: FinishForm) -> bool:
+    """Save a finish with the photographs sent; put a refused photograph's sentence beside it."""
+    try:
+        with transaction.atomic():
+            finish = form.save(commit=False)
+            finish.version += 1 if finish.pk else 0
+            finish.save()
+            for side in FinishPicture.Side.values:
+                sent = form.cleaned_data[side]
+                if sent:
+                    copies, _ = copies_of(sent.read())
+                    stored = keep(copies.screen_copy, name=f"{finish.code}-{side}.jpg", media_type=MEDIA_TYPE,
+                                  owner_only=False)
+                    FinishPicture.objects.update_or_create(
+                        finish=finish, side=side, defaults={"file": stored, "caption": ""}
+                    )
+            remember(finish=finish)
+    except DaybookError as refusal:
+        form.add_error("front" if form.cleaned_data["front"] else "back", str(refusal))
+        return False
+    return True
+
+
+@owner_only
+@require_POST
+def new_draft(request: DeskRequest, code: str) -> HttpResponse:
+    """Start the next issue as a draft, empty or from an earlier one."""
+    finish = get_object_or_404(Finish, code=code)
+    form = StartDraftForm(request.POST)
+    if not form.is_valid():
+        raise Http404
+    earlier = form.cleaned_data["came_from"]
+    came_from = get_object_or_404(RecipeIssue, finish=finish, number=earlier) if earlier else None
+    draft = start_draft(finish, came_from=came_from, why=form.cleaned_data["why"])
+    remember(recipe_issue=draft)
+    messages.success(request, f"{draft} is a draft: nothing is quoted from it until it is issued.")
+    return redirect("recipes:edit", code, draft.number)
+
+
+def _page(
+    request: DeskRequest, issue: RecipeIssue, *, opened: int = 0, sheet: StepSheet | None = None, refusal: str = "",
+    form: Any = None, load: LoadForm | None = None,
+) -> HttpResponse:
+    """Render the draft, or for htmx its steps; one step may be open."""
+    issue = open_draft(issue.finish.code, issue.number)
+    preference = House.unit_preference()
+    facts, shelf = recipe_facts([issue.pk], EVER)
+    by_step: dict[int, list[object]] = {}
+    found = walk(facts[issue.key], shelf)
+    for finding in found:
+        by_step.setdefault(finding.step, []).append(finding)
+    steps = list(issue.steps.all())
+    step = next((one for one in steps if one.number == opened), None)
+    if step is not None and sheet is None:
+        sheet = StepSheet(step, preference=preference)
+    load = load or LoadForm(preference=preference)
+    made = _made_up(sheet, load) if sheet is not None else None
+    return render_page_or_part(request, "recipes/finishes/edit.html", "steps", {
+        "issue": issue, "steps": steps, "by_step": by_step, "opened": step.number if step else 0, "sheet": sheet,
+        "load": load, "kinds": [(one.value, one.label) for one in KINDS.values()],
+        "arrangements": ARRANGEMENTS, "refusal": refusal, "may_change": is_open(issue),
+        "stops": [one for one in found if one.stops], "made_up": made,
+        "form": form or issue_form(None, preference, {
+            "why": issue.why, "film_nm": issue.film_nm.normalize(),
+            "own_yield_share": f"{issue.own_yield_share * 100:f} %" if issue.own_yield_share is not None else "",
+        }),
+    }, status=REFUSED if refusal or (form is not None and form.errors) else 200)
+
+
+@owner_only
+@require_safe
+def edit(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    """The draft with its steps; ?step= opens one."""
+    return _page(request, open_draft(code, number), opened=whole_number(request.GET.get("step", "")))
+
+
+def _step(issue: RecipeIssue, pk: str) -> Step:
+    return get_object_or_404(Step, recipe_issue=issue, pk=whole_number(pk))
+
+
+def _arranged(
+    request: DeskRequest, code: str, number: int, arrange: Callable[[RecipeIssue, int], int]
+) -> HttpResponse:
+    """Do one thing to a draft's steps and show them.
+
+    arrange: the draft and the version that was opened, to the number of the step to show open, or 0.
+    """
+    issue = open_draft(code, number)
+    try:
+        opened = arrange(issue, sent_version(request))
+    except DaybookError as refusal:
+        return _page(request, issue, refusal=str(refusal))
+    remember(recipe_issue=issue)
+    if request.htmx:
+        return _page(request, issue, opened=opened)
+    address = reverse("recipes:edit", args=[code, number])
+    return redirect(f"{address}?step={opened}#step-{opened}" if opened else f"{address}#steps")
+
+
+@owner_only
+@require_POST
+def step_added(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    kind, after = request.POST.get("kind", ""), request.POST.get("after", "")
+    if kind not in KINDS:
+        raise Http404
+    return _arranged(request, code, number, lambda issue, version: add_step(
+        issue, version, kind=kind, after=int(after) if after.isdecimal() else issue.steps.count()).number)
+
+
+@owner_only
+@require_POST
+def step_duplicated(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
+    return _arranged(request, code, number, lambda issue, version: duplicate_step(
+        issue, version, _step(issue, str(pk))).number)
+
+
+@owner_only
+@require_POST
+def step_dropped(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
+    def arrange(issue: RecipeIssue, version: int) -> int:
+        drop_step(issue, version, _step(issue, str(pk)))
+        return 0
+
+    return _arranged(request, code, number, arrange)
+
+
+def _moved(
+    request: DeskRequest, code: str, number: int, pk: int, place: Callable[[int], int]
+) -> HttpResponse:
+    """Move a step. place: its number now, to the number it is to have."""
+    def arrange(issue: RecipeIssue, version: int) -> int:
+        step = _step(issue, str(pk))
+        move_step(issue, version, step, place(step.number))
+        return 0
+
+    return _arranged(request, code, number, arrange)
+
+
+@owner_only
+@require_POST
+def step_up(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
+    return _moved(request, code, number, pk, lambda now: now - 1)
+
+
+@owner_only
+@require_POST
+def step_down(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
+    return _moved(request, code, number, pk, lambda now: now + 1)
+
+
+@owner_only
+@require_POST
+def step_placed(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
+    """Move a step to where it was dragged."""
+    to = whole_number(request.POST.get("to", ""))
+    return _moved(request, code, number, pk, lambda _: to)
+
+
+@owner_only
+@require_POST
+def change_step(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
+    """Save a step; a refusal stands beside its field and what was typed stays."""
+    issue = open_draft(code, number)
+    step = _step(issue, str(pk))
+    sheet = StepSheet(step, request.POST, preference=House.unit_preference())
+    load = LoadForm(request.POST, preference=House.unit_preference())
+    if not sheet.is_valid():
+        return _page(request, issue, opened=step.number, sheet=sheet, load=load, refusal="Mend this step to save it.")
+    try:
+        save_step(issue, sent_version(request), step, sheet.form.values(), sheet.part_drafts())
+    except DaybookError as refusal:
+        return _page(request, issue, opened=step.number, sheet=sheet, load=load, refusal=str(refusal))
+    except ValidationError as refused:
+        _put(sheet.form, refused)
+        return _page(request, issue, opened=step.number, sheet=sheet, load=load, refusal="Mend this step to save it.")
+    remember(recipe_issue=issue)
+    if request.htmx:
+        return _page(request, issue)
+    return redirect(reverse("recipes:edit", args=[code, number]) + f"#step-{step.number}")
+
+
+def _put(form: StepForm, refused: ValidationError) -> None:
+    told = refused.message_dict if hasattr(refused, "error_dict") else {"__all__": refused.messages}
+    for name, sentences in told.items():
+        for sentence in sentences:
+            form.add_error(name if name in form.fields else None, sentence)
+
+
+@owner_only
+@require_POST
+def made_up(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
+    """The open step made up for one load, as it is typed: nothing is saved."""
+    step = _step(open_draft(code, number), str(pk))
+    preference = House.unit_preference()
+    sheet, load = StepSheet(step, request.POST, preference=preference), LoadForm(request.POST, preference=preference)
+    return render(request, "recipes/finishes/made_up.html", {
+        "made_up": _made_up(sheet, load), "sheet": sheet, "load": load, "live": True, "issue": step.recipe_issue,
+    })
+
+
+def _made_up(sheet: StepSheet, load: LoadForm) -> dict[str, Any]:
+    """Return what one load of the open step takes, or the sentence that says why it cannot be told."""
+    if sheet.form.is_bound and not sheet.is_valid():
+        return {"refusal": "Mend what is marked, then it is reckoned."}
+    rates = HouseRates.known_on(today())
+    try:
+        if sheet.form.is_bound:
+            facts = sheet.facts()
+            shelf = shelf_for([draft.solution_issue_id for draft in sheet.part_drafts()], EVER)
+        else:
+            issue = sheet.step.recipe_issue
+            recipes, shelf = recipe_facts([issue.pk], EVER)
+            facts = next(one for one in recipes[issue.key].steps if one.number == sheet.step.number)
+        asked = load.load()
+        return {
+            "load": asked, "step": facts,
+            "parts": made_up_for(
+                facts, asked, shelf, Fraction(rates.increment_ml) if rates else Fraction(10),
+                Fraction(rates.balance_readability_g) if rates else Fraction(0),
+            ),
+        }
+    except DaybookError as refusal:
+        return {"refusal": str(refusal)}
+
+
+@owner_only
+@require_POST
+def change_issue(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    """Save what the draft says as a whole."""
+    issue = open_draft(code, number)
+    form = issue_form(request.POST, House.unit_preference(), {})
+    if not form.is_valid():
+        return _page(request, issue, form=form, refusal="Mend what is marked to save it.")
+    try:
+        save_issue_values(issue, sent_version(request), **form.cleaned_data)
+    except DaybookError as refusal:
+        return _page(request, issue, form=form, refusal=str(refusal))
+    issue.refresh_from_db()
+    remember(recipe_issue=issue)
+    messages.success(request, "Saved.")
+    return redirect("recipes:edit", code, number)
+
+
+@owner_only
+@require_POST
+def throw_away(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    issue = open_draft(code, number)
+    try:
+        drop_draft(issue, sent_version(request))
+    except DaybookError as refusal:
+        return _page(request, issue, refusal=str(refusal))
+    messages.success(request, f"{issue} is thrown away.")
+    return redirect("recipes:finish", code)

@@ -1,0 +1,74 @@
+"""Issue and withdraw recipes: the bench rules' stops hold here, and what is issued is frozen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from django.db import transaction
+
+from recipes.facts import RecipeFacts, Shelf
+from recipes.finishes.bench_rules import Finding, refuse_stops
+from recipes.models import IssueEvent, RecipeIssue, SolutionIssue
+from recipes.reading import EVER, recipe_facts
+from recipes.solutions.putting_in_use import freeze_solutions
+from recipes.solutions.rules import unpriced_within
+from studio.house.clock import now
+from studio.house.models import Person
+from studio.kit.errors import DaybookError
+
+
+class NotAcknowledged(DaybookError):
+    """A caution stands that nobody has acknowledged by name."""
+
+    def __init__(self, cautions: Iterable[Finding]) -> None:
+        told = " ".join(f"Step {one.step}: {one.sentence} ({one.rule})" for one in cautions)
+        super().__init__(f"Acknowledge these cautions by name before issuing. {told}", "acknowledged")
+
+
+class Unpriced(DaybookError):
+    """An ingredient that nobody knows the cost of: what is issued is quoted."""
+
+    def __init__(self, materials: Iterable[str]) -> None:
+        super().__init__(
+            f"Nobody knows what {', '.join(materials)} costs: it has never been received and has no list price. "
+            "Receive it, or give it a list price, then issue the recipe."
+        )
+
+
+def check_priced(recipe: RecipeFacts, shelf: Shelf) -> None:
+    """Refuse a recipe with an ingredient, at any depth, that has no cost. Raises Unpriced."""
+    names = [name for step in recipe.steps for part in step.parts for name in unpriced_within(part.solution, shelf)]
+    if names:
+        raise Unpriced(dict.fromkeys(names))
+
+
+@transaction.atomic
+def issue_recipe(
+    *, issue: RecipeIssue, by: Person, acknowledged: Iterable[str] = (), note: str = "", at: datetime | None = None
+) -> IssueEvent:
+    """Issue a draft: every stop refuses it, every caution is acknowledged by its rule's name, then it is frozen.
+
+    Raises BenchRulesStop or NotAcknowledged.
+    """
+    moment, known = at or now(), set(acknowledged)
+    recipes, shelf = recipe_facts([issue.pk], EVER)
+    cautions = refuse_stops(recipes[issue.key], shelf)
+    check_priced(recipes[issue.key], shelf)
+    unknown = [finding for finding in cautions if finding.rule not in known]
+    if unknown:
+        raise NotAcknowledged(unknown)
+    freeze_solutions(
+        SolutionIssue.objects.filter(used_in__step__recipe_issue=issue).values_list("pk", flat=True), moment
+    )
+    return IssueEvent.objects.create(
+        recipe_issue=issue, kind=IssueEvent.Kind.ISSUED, at=moment, by=by, note=note,
+        acknowledged=sorted({finding.rule for finding in cautions}),
+    )
+
+
+def withdraw_recipe(*, issue: RecipeIssue, by: Person, note: str, at: datetime | None = None) -> IssueEvent:
+    """Withdraw an issued recipe: nothing new is quoted from it; what was quoted stays."""
+    return IssueEvent.objects.create(
+        recipe_issue=issue, kind=IssueEvent.Kind.WITHDRAWN, at=at or now(), by=by, note=note
+    )

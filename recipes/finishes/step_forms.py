@@ -1,0 +1,268 @@
+"""A step and its parts as forms, values typed with their units. Authoring and trials use the same ones."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from django import forms
+from django.forms import BaseFormSet, formset_factory
+
+from recipes.facts import PartFacts, StepFacts
+from recipes.finishes.authoring import PartDraft
+from recipes.models import Part, SolutionIssue, Step
+from recipes.reading import EVER, calibrations, coverage_of
+from recipes.step_kinds import kind_of
+from studio.house.models import GunCalibration
+from studio.kit.typed_fields import TypedField, set_preference, typed_texts
+from studio.kit.typed_values import Typed
+
+Choices = list[tuple[Any, Any]]
+MOST_PARTS = 4
+
+
+def solution_choices(empty: str = "no solution") -> Choices:
+    """Return every solution's newest issue first, then earlier issues, grouped."""
+    newest: Choices = []
+    earlier: Choices = []
+    seen: set[int] = set()
+    for issue in SolutionIssue.objects.select_related("solution").order_by("solution__name", "-number"):
+        (earlier if issue.solution_id in seen else newest).append((issue.pk, str(issue)))
+        seen.add(issue.solution_id)
+    groups = [("Newest issues", newest), ("Earlier issues", earlier)]
+    return [("", empty), *((name, choices) for name, choices in groups if choices)]
+
+
+def gun_choices() -> Choices:
+    guns = GunCalibration.objects.order_by("gun").values_list("gun", flat=True).distinct()
+    return [("", "typed in"), *((gun, f"by {gun}'s newest calibration") for gun in guns)]
+
+
+ALWAYS_OPEN = ("instructions", "looks_good", "cautions")
+TIMES = ("minutes_per_load", "minutes_per_pane", "minutes_per_m2", "hands")
+
+
+class StepForm(forms.Form):
+    """The values of one step; kept amounts are `Typed`, both exact and as they were written."""
+
+    name = forms.CharField(max_length=80, required=False, label="Called", help_text="Empty: called by its kind.")
+    how = forms.ChoiceField(choices=[("", "not applied"), *Step.How.choices], required=False, label="How applied")
+    coats = forms.IntegerField(min_value=1, max_value=50, initial=1)
+    coverage_ml_per_m2 = TypedField("coverage", default=0, label="Coverage, a coat")
+    gun = forms.ChoiceField(required=False, label="Coverage comes")
+    border_mm = TypedField("length", default=0, label="Border beyond the edge")
+    extra_per_pane_ml = TypedField("volume", default=0, label="Extra per pane")
+    overspill_share = TypedField("share", default=0, label="Overspill")
+    loss_per_load_ml = TypedField("volume", default=0, label="Lost per load")
+    dwell_minutes = TypedField("time", default=0, label="Dwell")
+    dwell_attended = forms.BooleanField(required=False, label="Someone stands by the dwell")
+    motion = forms.ChoiceField(choices=Step.Motion.choices, label="Motion")
+    pane_lies = forms.ChoiceField(choices=Step.Lies.choices, label="Pane lies")
+    drying = forms.ChoiceField(choices=[("", "does not dry"), *Step.Drying.choices], required=False, label="Dries in")
+    rinse_full = forms.BooleanField(required=False, label="A full rinse")
+    rinse_water = forms.ChoiceField(
+        choices=[("", "not said"), ("tap", "tap"), ("distilled", "distilled")], required=False, label="Rinse water"
+    )
+    surface_before = forms.ChoiceField(choices=Step.Surface.choices, label="Surface before")
+    harshness = forms.IntegerField(min_value=0, max_value=5, required=False, label="Harshness",
+                                   help_text="For antiquing: 1 gentle to 5 harsh.")
+    temperature_low_c = TypedField("temperature", label="Not below")
+    temperature_high_c = TypedField("temperature", label="Not above")
+    minutes_per_load = TypedField("time", default=0, label="Hands-on, a load")
+    minutes_per_pane = TypedField("time", default=0, label="Hands-on, a pane")
+    minutes_per_m2 = TypedField("time", default=0, label="Hands-on, a m²")
+    hands = forms.ChoiceField(choices=Step.Hands.choices, label="Whose hands")
+    instructions = forms.CharField(widget=forms.Textarea(attrs={"rows": 3}), required=False)
+    looks_good = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False, label="What good looks like")
+    cautions = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False)
+
+    def __init__(self, data: Any = None, *, kind: str, preference: str = "metric", guns: Choices | None = None,
+                 **more: Any) -> None:
+        super().__init__(data, **more)
+        self.kind = kind
+        self.fields["gun"].choices = guns if guns is not None else [("", "typed in")]  # type: ignore[attr-defined]
+        set_preference(self, preference)
+
+    @classmethod
+    def of(cls, step: Step, data: Any = None, **more: Any) -> StepForm:
+        """Return the form of a kept step: what was typed stands as it was typed."""
+        initial = {name: getattr(step, name) for name in cls.base_fields}
+        form = cls(data, kind=step.kind, initial=initial, **more)
+        for name, field in form.fields.items():
+            if isinstance(field, TypedField):
+                form.initial[name] = field.shown(getattr(step, name), step.typed.get(name, ""))
+        return form
+
+    @classmethod
+    def of_facts(cls, step: StepFacts, typed: dict[str, str], data: Any = None, **more: Any) -> StepForm:
+        """Return the form of a step as it stands in a recipe with a trial's changes; its gun is not asked."""
+        form = cls(data, kind=step.kind, **more)
+        del form.fields["gun"]
+        for name, field in form.fields.items():
+            value = getattr(step, name)
+            if isinstance(field, TypedField):
+                exact = None if value is None else Decimal(value.numerator) / Decimal(value.denominator)
+                form.initial[name] = field.shown(exact, typed.get(name, ""))
+            else:
+                form.initial[name] = int(value) if isinstance(value, Fraction) else value
+        return form
+
+    def _clean_fields(self) -> None:
+        super()._clean_fields()  # type: ignore[misc]
+        for name, value in self.cleaned_data.items():
+            if isinstance(value, str):  # a browser sends line ends its own way
+                self.cleaned_data[name] = value.replace("\r\n", "\n")
+
+    def clean_harshness(self) -> int:
+        return self.cleaned_data["harshness"] or 0
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        border, low, high = (values.get(n) for n in ("border_mm", "temperature_low_c", "temperature_high_c"))
+        if isinstance(border, Typed) and border.value and values.get("how") not in (Step.How.SPRAY, Step.How.MIST):
+            self.add_error("border_mm", "Only a sprayed or misted step goes beyond the edge.")
+        if isinstance(low, Typed) and isinstance(high, Typed) and low.value is not None and high.value is not None \
+                and low.value > high.value:
+            self.add_error("temperature_high_c", "The upper temperature lies below the lower one.")
+        return values
+
+    def values(self) -> dict[str, Any]:
+        """Return the step's attributes, with what was typed beside them; only for a valid form."""
+        bare = {name: value.value if isinstance(value, Typed) else value for name, value in self.cleaned_data.items()}
+        return {**bare, "typed": typed_texts(self.cleaned_data)}
+
+    def facts(self, step: StepFacts, *, changed_alone: bool = False) -> StepFacts:
+        """Return the step with this form's values; only for a valid form.
+
+        changed_alone: leave every value that was not typed over just as it is, also one that no field shows in full.
+        """
+        values: dict[str, Any] = {}
+        for name, value in self.cleaned_data.items():
+            if name == "gun" or (changed_alone and name not in self.changed_data):
+                continue
+            bare: Any = value.value if isinstance(value, Typed) else value
+            values[name] = Fraction(bare) if isinstance(bare, Decimal) or name == "coats" else bare
+        if values.get("name") == "":
+            values["name"] = step.kind
+        return replace(step, **values)
+
+    def _bound(self, names: Iterable[str]) -> list[forms.BoundField]:
+        return [self[name] for name in names if name in self.fields]
+
+    @property
+    def open_fields(self) -> list[forms.BoundField]:
+        """The fields that decide a step of this kind."""
+        return self._bound(kind_of(self.kind).open_fields)
+
+    @property
+    def word_fields(self) -> list[forms.BoundField]:
+        return self._bound(ALWAYS_OPEN)
+
+    @property
+    def time_fields(self) -> list[forms.BoundField]:
+        return self._bound(TIMES)
+
+    @property
+    def more_fields(self) -> list[forms.BoundField]:
+        shown = {*kind_of(self.kind).open_fields, *ALWAYS_OPEN, *TIMES, "name"}
+        return self._bound(name for name in self.fields if name not in shown)
+
+    @property
+    def more_is_used(self) -> bool:
+        quiet = ("", None, False, 0, "still", "flat", "either", 1, "0", "1")
+        return any(field.errors or field.value() not in quiet for field in self.more_fields)
+
+    @property
+    def times_are_refused(self) -> bool:
+        return any(field.errors for field in self.time_fields)
+
+
+class PartForm(forms.Form):
+    """A solution that the step applies. Without a solution the row does not count."""
+
+    solution_issue = forms.TypedChoiceField(coerce=int, required=False, empty_value=None, label="Solution")
+    strength = TypedField("strength", default=1, above_zero=True)
+    parts = TypedField("number", default=1, above_zero=True, label="Parts of the whole")
+    mixed_for = forms.ChoiceField(choices=Part.MixedFor.choices, initial=Part.MixedFor.LOAD, label="Mixed for")
+
+    def __init__(self, *args: Any, choices: Choices, **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.fields["solution_issue"].choices = choices  # type: ignore[attr-defined]
+        self.fields["strength"].widget.attrs["list"] = "strengths"
+
+    def draft(self) -> PartDraft | None:
+        """Return the part, or None for a row without a solution; only for a valid form."""
+        values = self.cleaned_data
+        if not values.get("solution_issue"):
+            return None
+        return PartDraft(
+            solution_issue_id=values["solution_issue"], strength=values["strength"].value, parts=values["parts"].value,
+            mixed_for=values["mixed_for"], typed=typed_texts(values),
+        )
+
+    def facts(self, keys: dict[int, str], unchanged: PartFacts | None = None) -> PartFacts | None:
+        """Return the part as typed; the one it was, where nothing was typed over."""
+        if unchanged is not None and not self.has_changed():
+            return unchanged
+        draft = self.draft()
+        if draft is None:
+            return None
+        return PartFacts(
+            solution=keys[draft.solution_issue_id], strength=Fraction(draft.strength), parts=Fraction(draft.parts),
+            mixed_for=draft.mixed_for,  # type: ignore[arg-type]
+        )
+
+
+PartFormSet = formset_factory(PartForm, extra=1, max_num=MOST_PARTS)
+#: a fresh silver step mostly has its silver part and its reducer part
+SilverPartFormSet = formset_factory(PartForm, extra=2, max_num=MOST_PARTS)
+
+
+def part_initial(solution_issue_id: int, strength: Decimal, parts: Decimal, mixed_for: str,
+                 typed: dict[str, str]) -> dict[str, Any]:
+    fields = {name: field for name, field in PartForm.base_fields.items() if isinstance(field, TypedField)}
+    return {
+        "solution_issue": solution_issue_id, "mixed_for": mixed_for,
+        "strength": fields["strength"].shown(strength, typed.get("strength", "")),
+        "parts": fields["parts"].shown(parts, typed.get("parts", "")),
+    }
+
+
+class StepSheet:
+    """A step with its parts, as one form."""
+
+    def __init__(self, step: Step, data: Any = None, *, preference: str = "metric") -> None:
+        self.step = step
+        self.form = StepForm.of(step, data, preference=preference, guns=gun_choices(), prefix="step")
+        fresh_silver = kind_of(step.kind).first_parts and not step.parts.all()
+        rows = SilverPartFormSet if fresh_silver else PartFormSet
+        self.parts: BaseFormSet[PartForm] = rows(
+            data, prefix="parts", form_kwargs={"choices": solution_choices()}, initial=[
+                part_initial(part.solution_issue_id, part.strength, part.parts, part.mixed_for, part.typed)
+                for part in step.parts.all()
+            ],
+        )
+        self.refusal = ""
+
+    def is_valid(self) -> bool:
+        return bool(self.form.is_valid() & self.parts.is_valid())
+
+    def part_drafts(self) -> list[PartDraft]:
+        drafts = (form.draft() for form in self.parts.forms)
+        return [draft for draft in drafts if draft is not None]
+
+    def facts(self) -> StepFacts:
+        """Return the step as typed, before it is saved; only for a valid sheet."""
+        ids = [draft.solution_issue_id for draft in self.part_drafts()]
+        issues = SolutionIssue.objects.filter(pk__in=ids).select_related("solution")
+        keys = {issue.pk: issue.key for issue in issues}
+        parts = tuple(part for form in self.parts.forms if (part := form.facts(keys)) is not None)
+        step = replace(self.form.facts(StepFacts(number=self.step.number, kind=self.step.kind)), parts=parts)
+        gun = self.form.cleaned_data["gun"]
+        if not gun:
+            return step
+        coverage, source = coverage_of(Step(gun=gun), calibrations(EVER))
+        return replace(step, coverage_ml_per_m2=coverage, coverage_source=source)

@@ -1,0 +1,74 @@
+"""A bench card: one solution, measured out at a volume and strength, with everything nested in it. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from recipes.chemistry.mixing import (
+    MeasuredIngredient,
+    StockSolution,
+    measure_batch,
+    stock_solution_for,
+    walk_solutions,
+)
+from recipes.facts import Shelf, SolutionFacts
+from recipes.solutions.rules import agents_within
+from studio.stockroom.hazards import is_ammoniacal_silver
+from studio.stockroom.protection import protection_for
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardRow:
+    """One ingredient to measure; inside is what a nested solution is itself made of."""
+
+    measured: MeasuredIngredient
+    too_little: StockSolution | None
+    inside: BenchCard | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class BenchCard:
+    """What to measure for one solution, in the order it is added. volume_ml is made in one vessel."""
+
+    solution: SolutionFacts
+    volume_ml: Fraction
+    strength: Fraction
+    rows: tuple[CardRow, ...]
+    protection: tuple[str, ...]
+    ammoniacal: bool
+
+
+def bench_card(
+    key: str, volume_ml: Fraction, strength: Fraction, shelf: Shelf, balance_readability_g: Fraction
+) -> BenchCard:
+    """Measure out a solution. A nested one is made at strength 1, in the amount its parent calls for.
+
+    Raises TooStrong, StrengthNotUsable, DensityUnknown or SolutionCycle.
+    """
+    walk_solutions([key], shelf)
+    solution, agents = shelf.solutions[key], agents_within(key, shelf)
+    rows = []
+    for one in measure_batch(solution, volume_ml, strength, shelf):
+        nested = one.ingredient.solution
+        rows.append(CardRow(
+            measured=one,
+            too_little=stock_solution_for(one.amount, balance_readability_g) if one.unit == "g" else None,
+            inside=bench_card(nested, one.amount, Fraction(1), shelf, balance_readability_g)
+            if nested is not None and one.amount > 0 else None,
+        ))
+    return BenchCard(
+        solution=solution, volume_ml=volume_ml, strength=strength, rows=tuple(rows),
+        protection=tuple(protection_for(agents)), ammoniacal=is_ammoniacal_silver(agents),
+    )
+
+
+def material_amounts(card: BenchCard) -> list[tuple[str, Fraction]]:
+    """Return material key and amount for everything measured on a card, nested solutions taken apart."""
+    found: list[tuple[str, Fraction]] = []
+    for row in card.rows:
+        if row.inside is not None:
+            found += material_amounts(row.inside)
+        elif row.measured.ingredient.material is not None:
+            found.append((row.measured.ingredient.material, row.measured.amount))
+    return found

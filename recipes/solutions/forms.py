@@ -1,0 +1,244 @@
+"""A solution as a form: its own values, and its ingredients in the order they are added."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+from django import forms
+from django.forms import BaseFormSet, formset_factory
+
+from recipes.chemistry.dosing import Dose, Substance, read_dose
+from recipes.chemistry.molar_masses import FormulaUnknown, molar_mass
+from recipes.facts import IngredientFacts, Shelf, SolutionFacts
+from recipes.models import Solution, SolutionIssue
+from recipes.reading import EVER, material_facts, shelf_for
+from recipes.solutions.authoring import IngredientDraft
+from studio.exact import RATIO_DECIMALS, exactly
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import as_decimal, plain
+from studio.kit.typed_fields import TypedField, set_preference, typed_texts
+from studio.stockroom.costing import unit_costs
+from studio.stockroom.models import Material
+
+MOST_INGREDIENTS = 20
+_HOLDS = (Material.Kind.CHEMICAL, Material.Kind.WATER, Material.Kind.SEALER, Material.Kind.BACKING)
+
+
+def substance_of(material: Material) -> Substance:
+    """Return what a material's doses are read by; a formula that is not understood gives no molar mass."""
+    try:
+        mass = molar_mass(material.formula, material.hydrate) if material.formula else None
+    except FormulaUnknown:
+        mass = None
+    return Substance(
+        name=material.name, liquid=material.liquid, density=exactly(material.density_g_per_ml), molar_mass=mass,
+        assay=exactly(material.assay_share),
+    )
+
+
+class SolutionForm(forms.Form):
+    name = forms.CharField(max_length=80, label="Called")
+    keeps_minutes = TypedField("time", above_zero=True, label="Keeps",
+                               help_text="Empty: used at once, within the shift. For instance 5 days.")
+    works_at_once = forms.BooleanField(required=False, label="Works as soon as it is combined: mixed for one pane only")
+    ready_after_minutes = TypedField("time", default=0, label="Ready after")
+    minimum_batch_ml = TypedField("volume", default=0, label="Least made at a time")
+    reject_if = forms.CharField(max_length=120, required=False, label="Reject if", help_text="For instance: cloudy.")
+    longer_keeping_reason = forms.CharField(max_length=200, required=False,
+                                            label="Why it keeps longer than what is in it")
+    cautions = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
+    why = forms.CharField(max_length=300, required=False, label="Why this issue")
+
+    def __init__(self, data: Any = None, *, issue: SolutionIssue | None = None, preference: str = "metric") -> None:
+        super().__init__(data, prefix="solution")
+        self.issue = issue
+        set_preference(self, preference)
+        if issue is None:
+            return
+        self.fields["name"].disabled = issue.solution.issues.count() > 1
+        self.initial = {"name": issue.solution.name, **{
+            name: getattr(issue, name) for name in self.fields if name != "name"
+        }}
+        for name, field in self.fields.items():
+            if isinstance(field, TypedField):
+                self.initial[name] = field.shown(getattr(issue, name), issue.typed.get(name, ""))
+
+    def clean_name(self) -> str:
+        name = str(self.cleaned_data["name"]).strip()
+        others = Solution.objects.filter(name__iexact=name)
+        if self.issue is not None:
+            others = others.exclude(pk=self.issue.solution_id)
+        if others.exists():
+            raise forms.ValidationError("There is a solution of that name: start a new issue of it instead.")
+        return name
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        keeps = values.get("keeps_minutes")
+        if keeps is not None and keeps.value and values.get("works_at_once"):
+            self.add_error("keeps_minutes", "A solution that works at once cannot keep.")
+        return values
+
+    def values(self) -> dict[str, Any]:
+        """Return the issue's attributes; only for a valid form."""
+        own = {name: value for name, value in self.cleaned_data.items() if name != "name"}
+        typed = typed_texts(own)
+        return {**{name: getattr(value, "value", value) for name, value in own.items()}, "typed": typed}
+
+
+class IngredientForm(forms.Form):
+    """One ingredient. A row without a material or solution does not count."""
+
+    place = forms.IntegerField(min_value=1, max_value=999, required=False, label="Place")
+    what = forms.ChoiceField(required=False, label="Ingredient")
+    amount = forms.CharField(max_length=60, required=False, label="Per litre made",
+                             widget=forms.TextInput(attrs={"placeholder": "1.2 g/L", "autocomplete": "off"}))
+    make_up = forms.BooleanField(required=False, label="Make up to volume with it")
+    active = forms.BooleanField(required=False, label="Active: strength acts on it")
+    instruction = forms.CharField(max_length=200, required=False)
+    end_point = forms.CharField(max_length=120, required=False, label="End-point",
+                                help_text="For instance: until just clear. The amount is then a guide.")
+
+    def __init__(self, *args: Any, offer: IngredientOffer, **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.offer = offer
+        self.dose: Dose | None = None
+        self.fields["what"].choices = offer.choices  # type: ignore[attr-defined]
+        self.fields["place"].widget.attrs["data-place"] = "1"
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        what, amount, make_up = values.get("what"), values.get("amount", "").strip(), values.get("make_up")
+        if not what:
+            if amount:
+                self.add_error("what", "Say what this amount is of.")
+            return values
+        if make_up:
+            if amount:
+                self.add_error("amount", "What makes it up to volume has no amount of its own.")
+            return values
+        if not amount:
+            self.add_error("amount", "Give an amount per litre, or make up to volume with it.")
+            return values
+        try:
+            self.dose = read_dose(amount, self.offer.substance(what))
+            if what.startswith("s") and self.dose.unit != "mL":
+                self.add_error("amount", "A solution is measured in mL: write for instance 20 mL/L or 1:50.")
+        except DaybookError as refusal:
+            self.add_error("amount", str(refusal))
+        return values
+
+    @property
+    def understood(self) -> str:
+        return self.dose.understood if self.dose is not None else ""
+
+    def draft(self) -> IngredientDraft | None:
+        """Return the ingredient, or None for an empty row; only for a valid form."""
+        values = self.cleaned_data
+        what = values.get("what")
+        if not what:
+            return None
+        make_up = values["make_up"]
+        of, pk = what[0], int(what[1:])
+        return IngredientDraft(
+            material_id=pk if of == "m" else None, nested_id=pk if of == "s" else None,
+            amount_per_litre=as_decimal(self.dose.per_litre if self.dose and not make_up else Fraction(0),
+                                        RATIO_DECIMALS),
+            unit=self.dose.unit if self.dose and not make_up else "mL",
+            typed="" if make_up else values["amount"].strip(),
+            active=values["active"] and not make_up, make_up=make_up, instruction=values["instruction"],
+            end_point=values["end_point"],
+        )
+
+
+class IngredientOffer:
+    """What an ingredient may be, read once a page: materials by “m” and id, solution issues by “s” and id."""
+
+    def __init__(self, issue: SolutionIssue | None = None) -> None:
+        self.materials = {one.pk: one for one in Material.objects.filter(kind__in=_HOLDS)}
+        rows = SolutionIssue.objects.select_related("solution").order_by("solution__name", "-number")
+        self.solutions = {one.pk: one for one in rows if issue is None or one.solution_id != issue.solution_id}
+
+    @property
+    def choices(self) -> list[tuple[Any, Any]]:
+        return [
+            ("", "nothing"), ("Materials", [(f"m{pk}", one.name) for pk, one in self.materials.items()]),
+            ("Solutions", [(f"s{pk}", str(one)) for pk, one in self.solutions.items()]),
+        ]
+
+    def substance(self, what: str) -> Substance:
+        pk = int(what[1:])
+        if what.startswith("m"):
+            return substance_of(self.materials[pk])
+        return Substance(name=str(self.solutions[pk]), liquid=True)
+
+
+IngredientFormSet = formset_factory(IngredientForm, extra=2, max_num=MOST_INGREDIENTS)
+NewIngredientFormSet = formset_factory(IngredientForm, extra=4, max_num=MOST_INGREDIENTS)
+
+
+class SolutionSheet:
+    """A solution with its ingredients, as one form."""
+
+    def __init__(self, data: Any = None, *, issue: SolutionIssue | None = None, preference: str = "metric") -> None:
+        self.issue, offer = issue, IngredientOffer(issue)
+        self.offer = offer
+        self.form = SolutionForm(data, issue=issue, preference=preference)
+        rows = IngredientFormSet if issue else NewIngredientFormSet
+        self.ingredients: BaseFormSet[IngredientForm] = rows(
+            data, prefix="in", form_kwargs={"offer": offer}, initial=_initial(issue) if issue else None,
+        )
+
+    def is_valid(self) -> bool:
+        valid = bool(self.form.is_valid() & self.ingredients.is_valid())
+        if valid and sum(one.make_up for one in self.drafts()) > 1:
+            self.form.add_error(None, "Only one ingredient can make the solution up to volume.")
+            return False
+        return valid
+
+    def drafts(self) -> list[IngredientDraft]:
+        """Return the ingredients in the order of their places."""
+        rows = [
+            (form.cleaned_data.get("place") or 1000 + at, at, draft)
+            for at, form in enumerate(self.ingredients.forms) if (draft := form.draft()) is not None
+        ]
+        return [draft for _, _, draft in sorted(rows, key=lambda row: row[:2])]
+
+    def facts(self) -> tuple[SolutionFacts, Shelf]:
+        """Return the solution as typed, before it is saved, with the shelf of all it names; only for a valid sheet."""
+        drafts, values = self.drafts(), self.form.values()
+        shelf = shelf_for([one.nested_id for one in drafts if one.nested_id], EVER)
+        materials = [self.offer.materials[one.material_id] for one in drafts if one.material_id]
+        costs = unit_costs(materials, EVER)
+        facts = SolutionFacts(
+            key=self.issue.key if self.issue else "as typed", name=self.form.cleaned_data["name"],
+            issue_number=self.issue.number if self.issue else 1, keeps_minutes=exactly(values["keeps_minutes"]),
+            works_at_once=values["works_at_once"], minimum_batch_ml=Fraction(values["minimum_batch_ml"]),
+            ready_after_minutes=Fraction(values["ready_after_minutes"]), reject_if=values["reject_if"],
+            cautions=values["cautions"], longer_keeping_reason=values["longer_keeping_reason"],
+            ingredients=tuple(self._ingredient(number, one) for number, one in enumerate(drafts, start=1)),
+        )
+        return facts, Shelf(
+            materials=shelf.materials | {one.code: material_facts(one, costs.get(one.pk)) for one in materials},
+            solutions=shelf.solutions | {facts.key: facts},
+        )
+
+    def _ingredient(self, number: int, one: IngredientDraft) -> IngredientFacts:
+        return IngredientFacts(
+            number=number, material=self.offer.materials[one.material_id].code if one.material_id else None,
+            solution=self.offer.solutions[one.nested_id].key if one.nested_id else None,
+            amount_per_litre=Fraction(one.amount_per_litre), unit="g" if one.unit == "g" else "mL", active=one.active,
+            make_up=one.make_up, instruction=one.instruction, end_point=one.end_point,
+        )
+
+
+def _initial(issue: SolutionIssue) -> list[dict[str, Any]]:
+    return [
+        {
+            "place": one.number, "what": f"m{one.material_id}" if one.material_id else f"s{one.nested_id}",
+            "amount": "" if one.make_up else one.typed or f"{plain(one.amount_per_litre)} {one.unit}/L",
+            "make_up": one.make_up, "active": one.active, "instruction": one.instruction, "end_point": one.end_point,
+        }
+        for one in issue.ingredients.all()
+    ]

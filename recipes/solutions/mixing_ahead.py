@@ -1,0 +1,199 @@
+"""Make a solution ahead: its ingredients out of their lots, a lot of it onto the shelf, the cost carried over.
+
+Never one that holds a silver salt and ammonia, at any depth, whoever asks; nor one that is used at once.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from fractions import Fraction
+from uuid import UUID
+
+from django.db import transaction
+
+from recipes.facts import Shelf
+from recipes.models import MadeLot, Solution, SolutionIssue
+from recipes.reading import shelf_for
+from recipes.solutions.bench_card import BenchCard, bench_card
+from recipes.solutions.putting_in_use import freeze_solutions, give_place_on_shelf
+from recipes.solutions.rules import agents_within, check_may_be_stored
+from studio.exact import MONEY_DECIMALS, STOCK_DECIMALS
+from studio.house.clock import now
+from studio.house.models import Person
+from studio.kit.errors import DaybookError
+from studio.kit.locks import tried_three_times
+from studio.kit.rounding import as_decimal
+from studio.stockroom.ledger import LedgerError, Movement, NotEnough, lock_levels, post
+from studio.stockroom.models import Lot, Material, Posting, StockMovement
+from studio.stockroom.picking import pick
+from studio.stockroom.shelf import as_on_shelf
+
+
+class CannotBeKept(DaybookError):
+    """A solution that is not made ahead."""
+
+
+def place_on_shelf(solution: Solution, issue: SolutionIssue, shelf: Shelf) -> Material:
+    """Return the material that a solution's lots are of, made when it has none. Raises NeverStored."""
+    check_may_be_stored(shelf.solutions[issue.key], shelf)
+    if solution.material is not None:
+        return solution.material
+    taken = Material.objects.filter(name=solution.name).exists()
+    material = Material(
+        name=f"{solution.name}, made here"[:80] if taken else solution.name, kind=Material.Kind.SOLUTION,
+        stock_unit=Material.StockUnit.MILLILITRE, liquid=True, agent_classes=sorted(agents_within(issue.key, shelf)),
+    )
+    material.full_clean()
+    material.save()
+    give_place_on_shelf(solution, material)
+    solution.material = material
+    return material
+
+
+def _wanted(card: BenchCard, shelf_places: dict[str, Material], free: dict[int, Fraction]) -> dict[str, Fraction]:
+    """Return what is taken of each material, by code: of a nested solution its made-up lots where they hold enough,
+    else its own ingredients.
+    """
+    wanted: dict[str, Fraction] = defaultdict(Fraction)
+    for row in card.rows:
+        ingredient, amount = row.measured.ingredient, row.measured.amount
+        if ingredient.material is not None:
+            wanted[ingredient.material] += amount
+        elif row.inside is not None:
+            place = shelf_places.get(ingredient.solution or "")
+            if place is not None and free.get(place.pk, Fraction(0)) >= amount:
+                free[place.pk] -= amount
+                wanted[place.code] += amount
+            else:
+                for code, more in _wanted(row.inside, shelf_places, free).items():
+                    wanted[code] += more
+    return {code: amount for code, amount in wanted.items() if amount > 0}
+
+
+def _is_of_these(lot: Lot, shelf: Shelf) -> bool:
+    """Say whether a lot is bought, or made up of just the issue that is nested here: another issue is another mix."""
+    if lot.material.kind != Material.Kind.SOLUTION:
+        return True
+    made: MadeLot | None = getattr(lot, "made", None)
+    return made is not None and made.solution_issue.key in shelf.solutions
+
+
+def _lot_number(material: Material, day: date) -> str:
+    stem = f"M{day:%y%m%d}"
+    return f"{stem}-{Lot.objects.filter(material=material, lot_number__startswith=stem).count() + 1}"
+
+
+@tried_three_times
+@transaction.atomic
+def make_up(
+    *, key: UUID, by: Person, issue: SolutionIssue, volume_ml: Fraction, day: date, at: datetime | None = None
+) -> Lot:
+    """Make up a volume of a keeping solution as it is written; return its lot. Once for each key, all or nothing.
+
+    Raises NeverStored, CannotBeKept, NotEnough, or what refuses the mix.
+    """
+    known = Posting.objects.filter(key=key).first()
+    if known is not None:
+        return known.movements.get(kind=StockMovement.Kind.MAKE_UP_IN).lot
+    moment, shelf = at or now(), shelf_for([issue.pk], day)
+    solution = _locked(issue)
+    place = _check_and_place(issue, solution, shelf)
+    card = bench_card(issue.key, volume_ml, Fraction(1), shelf, Fraction(0))
+    nested = {one.key: one.solution.material for one in SolutionIssue.objects.filter(
+        solution__material__isnull=False).select_related("solution__material") if one.key in shelf.solutions}
+    codes = {one.key for one in shelf.materials.values()} | {one.code for one in nested.values() if one is not None}
+    standing = Lot.objects.filter(material__code__in=codes, level__on_hand__gt=0)
+    lock_levels(list(standing.values_list("pk", flat=True)))
+    lots = [lot for lot in standing.select_related("material", "level", "made__solution_issue__solution")
+            if _is_of_these(lot, shelf)]
+    free: dict[int, Fraction] = defaultdict(Fraction)
+    for lot in lots:
+        if as_on_shelf(lot).usable_on(day):
+            free[lot.material_id] += Fraction(lot.level.on_hand)
+    places = {code: material for code, material in nested.items() if material is not None}
+    movements = _out(_wanted(card, places, free), lots, day)
+    cost = sum((-one.quantity * one.unit_cost for one in movements), Decimal(0))
+    lot = _lot_of(place, issue, volume_ml, cost, day, moment)
+    freeze_solutions([issue.pk], moment)
+    post(key=key, kind=Posting.Kind.MAKE_UP, by=by, at=moment, why=f"Made up {issue}", movements=[
+        *movements,
+        Movement(lot=lot, kind=StockMovement.Kind.MAKE_UP_IN, quantity=lot.quantity_received, unit_cost=lot.unit_cost),
+    ])
+    return lot
+
+
+@transaction.atomic
+def keep_leftover(
+    *, key: UUID, by: Person, issue: SolutionIssue, volume_ml: Fraction, mixed_at: datetime, why: str,
+    at: datetime | None = None,
+) -> Lot:
+    """Put what is left of a run's keeping mix on the shelf as a lot; its cost stays with the job.
+
+    Raises NeverStored, CannotBeKept. Once for each key.
+    """
+    known = Posting.objects.filter(key=key).first()
+    if known is not None:
+        return known.movements.get(kind=StockMovement.Kind.MAKE_UP_IN).lot
+    moment = at or now()
+    shelf = shelf_for([issue.pk], mixed_at.date())
+    solution = _locked(issue)
+    place = _check_and_place(issue, solution, shelf)
+    lot = _lot_of(place, issue, volume_ml, Decimal(0), mixed_at.date(), mixed_at)
+    freeze_solutions([issue.pk], moment)
+    post(key=key, kind=Posting.Kind.MAKE_UP, by=by, at=moment, why=why[:200], movements=[
+        Movement(lot=lot, kind=StockMovement.Kind.MAKE_UP_IN, quantity=lot.quantity_received, unit_cost=lot.unit_cost),
+    ])
+    return lot
+
+
+def _locked(issue: SolutionIssue) -> Solution:
+    """Return the solution, locked. Its material is read afterwards: PostgreSQL reads a locked row anew once the
+    lock is had, but not the rows joined to it, so that a place made meanwhile would look missing.
+    """
+    return Solution.objects.select_for_update().get(pk=issue.solution_id)
+
+
+def _check_and_place(issue: SolutionIssue, solution: Solution, shelf: Shelf) -> Material:
+    check_may_be_stored(shelf.solutions[issue.key], shelf)
+    if issue.keeps_minutes is None:
+        raise CannotBeKept(f"{issue} is used at once: it is not made ahead.")
+    return place_on_shelf(solution, issue, shelf)
+
+
+def _out(wanted: dict[str, Fraction], lots: list[Lot], day: date) -> list[Movement]:
+    """Pick every material, first expired first out. Raises NotEnough."""
+    by_pk = {lot.pk: lot for lot in lots}
+    movements = []
+    for material in Material.objects.filter(code__in=wanted).order_by("pk"):
+        amount = as_decimal(wanted[material.code], STOCK_DECIMALS)
+        mine = [as_on_shelf(lot) for lot in lots if lot.material_id == material.pk]
+        picks, missing = pick(amount, mine, day)
+        if missing > 0:
+            kept_back = [f"lot {one.lot_number} ({one.why_not(day)})" for one in mine if not one.usable_on(day)]
+            raise NotEnough(material, amount, missing, kept_back)
+        movements += [
+            Movement(lot=by_pk[one.lot_id], kind=StockMovement.Kind.MAKE_UP_OUT, quantity=-one.amount,
+                     unit_cost=by_pk[one.lot_id].unit_cost)
+            for one in picks
+        ]
+    return movements
+
+
+def _lot_of(
+    place: Material, issue: SolutionIssue, volume_ml: Fraction, cost: Decimal, day: date, made_at: datetime
+) -> Lot:
+    if volume_ml <= 0:
+        raise LedgerError("Make more than nothing.", "volume")
+    keeps = timedelta(minutes=float(issue.keeps_minutes or 0))
+    lot = Lot(
+        material=place, lot_number=_lot_number(place, day), received_on=day, made_here=True,
+        quantity_received=as_decimal(volume_ml, STOCK_DECIMALS), landed_cost=as_decimal(Fraction(cost), MONEY_DECIMALS),
+        expires_on_given=(made_at + keeps).date(),
+    )
+    lot.full_clean()
+    lot.save(force_insert=True)
+    ready = made_at + timedelta(minutes=float(issue.ready_after_minutes)) if issue.ready_after_minutes else None
+    MadeLot.objects.create(lot=lot, solution_issue=issue, ready_at=ready)
+    return lot

@@ -1,0 +1,120 @@
+"""Pages of solutions: what is in them, measured out, on a bench card and on the vessel's label."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from fractions import Fraction
+
+from django.conf import settings
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_safe
+
+from recipes.chemistry.mixing import materials_within
+from recipes.facts import Shelf
+from recipes.models import Solution, SolutionIssue
+from recipes.reading import shelf_for
+from recipes.solutions.authoring import drafts_behind, solutions_behind
+from recipes.solutions.bench_card import BenchCard, bench_card
+from recipes.solutions.measure_form import MeasureForm
+from recipes.solutions.rules import findings, is_never_stored, unpriced_within
+from studio.house.clock import now, today
+from studio.house.http import REFUSED, DeskRequest, pdf_response, render_page_or_part
+from studio.house.models import House, HouseRates
+from studio.house.paper import render_pdf
+from studio.kit.access import at_the_desk
+from studio.kit.asking import fetched
+from studio.kit.errors import DaybookError
+from studio.stockroom.hazards import label_elements
+from studio.stockroom.models import Material
+
+
+@at_the_desk
+@require_safe
+def solutions(request: DeskRequest) -> HttpResponse:
+    rows = fetched(Solution.objects.all(), "issues__ingredients__material", "issues__ingredients__nested__solution")
+    return render(request, "recipes/solutions/solutions.html", {"solutions": rows})
+
+
+@at_the_desk
+@require_safe
+def solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    row = fetched(
+        [get_object_or_404(SolutionIssue.objects.select_related("solution"), solution__code=code, number=number)],
+        "ingredients__material", "ingredients__nested__solution", "used_in__step__recipe_issue__finish",
+    )[0]
+    shelf = shelf_for([row.pk], today())
+    used_in = {part.step.recipe_issue for part in row.used_in.all()}
+    form = MeasureForm.asked(request.GET)
+    return render_page_or_part(request, "recipes/solutions/solution.html", "measure", {
+        "form": form, "card": _card(form, row, shelf), "query": request.GET.urlencode(),
+        "issue": row, "findings": findings(shelf.solutions[row.key], shelf),
+        "never_stored": is_never_stored(row.key, shelf),
+        "used_in": sorted(used_in, key=lambda one: (one.finish.name, one.number)),
+        "unpriced": unpriced_within(row.key, shelf) if request.user.is_owner else (),
+        "behind": drafts_behind(row), "behind_solutions": solutions_behind(row),
+        "made_lots": row.made_lots.filter(lot__level__on_hand__gt=0).select_related("lot__material", "lot__level"),
+        "others": row.solution.issues.select_related("solution"),
+        "next_number": row.solution.issues.count() + 1,
+    }, status=200 if form.is_valid() else REFUSED)
+
+
+def _card(form: MeasureForm, issue: SolutionIssue, shelf: Shelf) -> BenchCard | None:
+    """Measure a solution out as asked; a refusal goes beside its field."""
+    if not form.is_valid():
+        return None
+    rates = HouseRates.known_on(today())
+    readability = Fraction(rates.balance_readability_g) if rates else Fraction(0)
+    try:
+        return bench_card(issue.key, form.cleaned_data["volume"], form.cleaned_data["strength"], shelf, readability)
+    except DaybookError as refusal:
+        form.put(refusal)
+        return None
+
+
+@at_the_desk
+@require_safe
+def bench_card_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    """The bench card to print: what to measure, in order, with cautions."""
+    issue = get_object_or_404(SolutionIssue.objects.select_related("solution"), solution__code=code, number=number)
+    form = MeasureForm.asked(request.GET)
+    card = _card(form, issue, shelf_for([issue.pk], today()))
+    if card is None:
+        return redirect(reverse("recipes:solution", args=[code, number]) + f"?{request.GET.urlencode()}")
+    house = House.objects.first()
+    pdf = render_pdf("recipes/solutions/documents/bench_card.html", {
+        "card": card, "house": house, "paper_size": house.paper if house else "A4", "made_on": today(),
+    })
+    return pdf_response(pdf, f"bench-card-{code}-{number}.pdf")
+
+
+#: label by the vessel it goes on (CLP Annex I, 1.2.1, table 1.3), and how many letters of hazards it has room for
+_LABELS = ((Fraction(3000), 130, "small"), (Fraction(50_000), 420, "medium"))
+
+
+@at_the_desk
+@require_safe
+def bottle_label_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    """The label of the vessel it is mixed in: what it is, until when it is good, its hazards, where it is read up."""
+    issue = get_object_or_404(SolutionIssue.objects.select_related("solution"), solution__code=code, number=number)
+    form, shelf = MeasureForm.asked(request.GET), shelf_for([issue.pk], today())
+    card = _card(form, issue, shelf)
+    if card is None:
+        return redirect(reverse("recipes:solution", args=[code, number]) + f"?{request.GET.urlencode()}")
+    held = Material.objects.filter(code__in={one.key for one in materials_within(issue.key, shelf)})
+    hazards = label_elements(
+        [code for one in held for code in one.pictograms], [one.signal_word for one in held],
+        [code for one in held for code in one.hazard_statements],
+    )
+    letters = sum(map(len, hazards.statements)) + (60 if card.ammoniacal else 0)
+    house, made, keeps = House.objects.first(), now(), issue.keeps_minutes
+    pdf = render_pdf("recipes/solutions/documents/bottle_label.html", {
+        "card": card, "house": house, "made": made, "issue": issue,
+        "discard_by": made + timedelta(minutes=float(keeps)) if keeps else None,
+        "ready_from": made + timedelta(minutes=float(issue.ready_after_minutes)) if issue.ready_after_minutes else None,
+        "label": next((name for most, room, name in _LABELS if card.volume_ml <= most and letters <= room), "large"),
+        "hazards": hazards,
+        "address": settings.PUBLIC_URL + reverse("recipes:solution", args=[code, number]),
+    })
+    return pdf_response(pdf, f"label-{code}-{number}.pdf")

@@ -1,0 +1,1 @@
+"""Trials: tried, compared, promoted. Imports finishes and below."""

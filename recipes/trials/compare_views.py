@@ -1,0 +1,140 @@
+"""Compare trials and issues: side by side, and one change at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.views.decorators.http import require_safe
+
+from recipes.facts import Shelf
+from recipes.models import Finish, FinishPicture, RecipeIssue, Trial, TrialPhotograph
+from recipes.reading import EVER, recipe_facts
+from recipes.trials.comparing import (
+    Key,
+    Laying,
+    Pair,
+    Tried,
+    differing,
+    one_change_pairs,
+    score_chart,
+    told_key,
+    told_value,
+)
+from recipes.trials.forms import ConditionsForm
+from recipes.trials.reading import facts_of, trials_with_all
+from studio.house.http import DeskRequest
+from studio.house.models import House
+from studio.kit.access import at_the_desk
+
+MOST_COMPARED = 8
+MOST_PAIRS = 12
+MOST_OTHERS = 40
+
+
+def as_tried(rows: Sequence[Trial]) -> tuple[list[Tried], Shelf]:
+    """Return trials as they are compared."""
+    facts = facts_of(rows)
+    laying = Laying()
+    return [
+        laying.lay(Tried(
+            name=str(row), address=reverse("recipes:trial", args=[row.number]), recipe=facts.tried[row.pk],
+            width_mm=Fraction(row.width_mm), height_mm=Fraction(row.height_mm),
+            glass=row.glass.name if row.glass else "not said", score=row.score, number=row.number,
+        ))
+        for row in rows
+    ], facts.shelf
+
+
+def _asked(request: DeskRequest) -> tuple[list[Trial], list[RecipeIssue]]:
+    """Return the trials (“12”) and issues (“foxed-harbour/3”) that are to be compared."""
+    numbers, keys = [], []
+    for text in request.GET.getlist("of")[:MOST_COMPARED]:
+        code, _, number = text.rpartition("/")
+        if text.isdecimal():
+            numbers.append(int(text))
+        elif code and number.isdecimal():
+            keys.append((code, int(number)))
+    trials = list(trials_with_all().filter(number__in=numbers))
+    issues = [issue for code, number in keys
+              if (issue := RecipeIssue.objects.select_related("finish", "came_from_trial")
+                  .filter(finish__code=code, number=number).first())]
+    return sorted(trials, key=lambda one: numbers.index(one.number)), issues
+
+
+@at_the_desk
+@require_safe
+def compare(request: DeskRequest) -> HttpResponse:
+    """Trials and issues side by side: only what differs, and the photographs, aligned."""
+    trials, issues = _asked(request)
+    tried, shelf = as_tried(trials)
+    recipes, more = recipe_facts([issue.pk for issue in issues], EVER)
+    tried += [
+        Laying().lay(Tried(name=str(issue), address=reverse("recipes:recipe", args=[issue.finish.code, issue.number]),
+                          recipe=recipes[issue.key]))
+        for issue in issues
+    ]
+    preference = House.unit_preference()
+    pictures = [(row, {side: _newest(row, side) for side in FinishPicture.Side.values}) for row in trials]
+    shown = [(row, sides) for row, sides in pictures if any(sides.values())]
+    around = Trial.objects.select_related("recipe_issue__finish")
+    if trials:
+        around = around.filter(recipe_issue__finish=trials[0].recipe_issue.finish_id)
+    return render(request, "recipes/trials/compare.html", {
+        "trials": trials, "tried": tried, "rows": differing(tried, shelf.with_all_of(more), preference),
+        "pictures": shown,
+        "pair": shown if len(shown) == 2 else [], "conditions": _conditions(trials, preference),
+        "asked": request.GET.getlist("of"), "others": [one for one in around[:MOST_OTHERS] if one not in trials],
+        "issues": issues,
+    })
+
+
+def _newest(row: Trial, side: str) -> TrialPhotograph | None:
+    mine = [one for one in row.photographs.all() if one.side == side]
+    return mine[-1] if mine else None
+
+
+def _conditions(rows: Sequence[Trial], preference: str) -> list[tuple[str, list[str]]]:
+    """Return the conditions that differ, each with how it was in each trial."""
+    told = []
+    for name, field in ConditionsForm.base_fields.items():
+        forms = [ConditionsForm(trial=row, preference=preference) for row in rows]
+        values = [str(form.initial[name] or "not noted") for form in forms]
+        if len(set(values)) > 1:
+            told.append((str(field.label), values))
+    return told
+
+
+@at_the_desk
+@require_safe
+def one_change(request: DeskRequest, code: str) -> HttpResponse:
+    """What each single change did: the pairs that differ in one value alone, with their scores, and a chart of each."""
+    finish = get_object_or_404(Finish, code=code)
+    rows = list(trials_with_all().filter(recipe_issue__finish=finish))
+    by_number = {row.number: row for row in rows}
+    tried, shelf = as_tried(rows)
+    preference = House.unit_preference()
+    sections: list[dict[str, Any]] = []
+    for key, pairs in one_change_pairs(tried).items():
+        sections.append({
+            "name": told_key(key, key.part > 1), "pairs": [_shown(key, pair, by_number, shelf, preference)
+                                                           for pair in pairs[:MOST_PAIRS]],
+            "more": len(pairs) - MOST_PAIRS, "moved": max((abs(pair.gain or 0) for pair in pairs), default=0),
+            "chart": score_chart(key, tried, shelf, preference), "anchor": f"change-{len(sections) + 1}",
+        })
+    sections.sort(key=lambda one: -one["moved"])
+    return render(
+        request, "recipes/trials/one_change.html", {"finish": finish, "sections": sections, "trials": len(rows)}
+    )
+
+
+def _shown(key: Key, pair: Pair, by_number: dict[int, Trial], shelf: Shelf, preference: str) -> dict[str, Any]:
+    return {
+        "pair": pair, "before": told_value(key, pair.before, shelf, preference),
+        "after": told_value(key, pair.after, shelf, preference),
+        "pictures": [_newest(by_number[one.number], "front") for one in (pair.before, pair.after)],
+    }

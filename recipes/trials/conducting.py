@@ -1,0 +1,321 @@
+"""Try: start a trial with its changes, note, time, photograph, take stock, close it, and promote it to a draft."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import F, Max
+
+from recipes.facts import LEFT_OUT, YES, RecipeFacts, Shelf
+from recipes.finding import remember
+from recipes.finishes.authoring import copy_step, start_draft
+from recipes.finishes.volumes import SampleLoad, made_up_for
+from recipes.models import (
+    Part,
+    RecipeIssue,
+    SolutionIssue,
+    Step,
+    Trial,
+    TrialChange,
+    TrialNote,
+    TrialPhotograph,
+    TrialTiming,
+    TrialUse,
+)
+from recipes.photographs import MEDIA_TYPE, Crop, copies_of
+from recipes.reading import EVER, recipe_facts
+from recipes.solutions.bench_card import material_amounts
+from recipes.solutions.putting_in_use import freeze_solutions
+from recipes.trials.changing import Change, apply, changes_between, solutions_named
+from recipes.trials.reading import changes_of, solution_ids
+from studio.exact import RATIO_DECIMALS
+from studio.house.clock import now, today
+from studio.house.kept_files import keep, read
+from studio.house.models import House, HouseRates, Person
+from studio.kit.errors import DaybookError
+from studio.kit.locks import ChangedMeanwhile
+from studio.kit.rounding import as_decimal, plain
+from studio.stockroom.ledger import LedgerError, Movement, lock_levels, post, reverse
+from studio.stockroom.models import Lot, Posting, StockMovement
+
+
+class TrialRefused(DaybookError):
+    """Something that a trial cannot be or do; nothing was written."""
+
+
+CONDITIONS = ("air_c", "glass_c", "solution_c", "humidity_share", "water", "conductivity_us_cm")
+
+
+@transaction.atomic
+def start_trial(
+    *, key: UUID, by: Person, recipe_issue: RecipeIssue, changes: Sequence[Change], width_mm: Decimal,
+    height_mm: Decimal, parent: Trial | None = None, at: datetime | None = None, **more: Any,
+) -> Trial:
+    """Start a trial from an issue, or further from another trial; once for each key.
+
+    more: question, size_text, glass, conditions. What it rests on is frozen with it.
+    Raises NoSuchChange, TrialRefused.
+    """
+    known = Trial.objects.filter(form_key=key).first()
+    if known is not None:
+        return known
+    base = recipe_facts([recipe_issue.pk], EVER)[0][recipe_issue.key]
+    changes = changes_between(base, apply(base, changes))  # what is as it was is no change
+    if not base.steps:
+        raise TrialRefused("This recipe has no steps yet: there is nothing to try.")
+    ids = solution_ids(solutions_named(changes))
+    unknown = solutions_named(changes) - ids.keys()
+    if unknown:
+        raise TrialRefused(f"There is no solution {', '.join(sorted(unknown))}.")
+    moment = at or now()
+    freeze_solutions([
+        *SolutionIssue.objects.filter(used_in__step__recipe_issue=recipe_issue).values_list("pk", flat=True),
+        *ids.values(),
+    ], moment)
+    House.objects.select_for_update().filter(id=1).first()  # numbers are given one after another
+    number = (Trial.objects.aggregate(last=Max("number"))["last"] or 0) + 1
+    trial = Trial(
+        number=number, recipe_issue=recipe_issue, parent=parent, started_at=moment, made_by=by, form_key=key,
+        width_mm=width_mm, height_mm=height_mm, **more,
+    )
+    trial.full_clean()
+    trial.save(force_insert=True)
+    _write_changes(trial, changes)
+    remember(trial=trial)
+    return trial
+
+
+def _write_changes(trial: Trial, changes: Sequence[Change]) -> None:
+    TrialChange.objects.bulk_create([
+        TrialChange(trial=trial, step=one.step, part=one.part, what=one.what, value=one.value) for one in changes
+    ])
+
+
+def _open(trial: Trial, version: int | None = None) -> Trial:
+    """Lock a trial that is still open. Raises TrialRefused or ChangedMeanwhile."""
+    row = Trial.objects.select_for_update().get(pk=trial.pk)
+    if row.closed_at is not None:
+        raise TrialRefused(f"{row} is closed: add a note, or try further from it.")
+    if version is not None and row.version != version:
+        raise ChangedMeanwhile("Somebody else changed this trial meanwhile. It is shown as it now stands; do your "
+                               "change again.")
+    Trial.objects.filter(pk=row.pk).update(version=F("version") + 1)
+    row.version += 1
+    return row
+
+
+@transaction.atomic
+def change_trial(trial: Trial, version: int, *, changes: Sequence[Change] | None = None, **values: Any) -> Trial:
+    """Change an open trial's values; where given, its changes are written anew."""
+    row = _open(trial, version)
+    if changes is not None:
+        base = recipe_facts([row.recipe_issue_id], EVER)[0][row.recipe_issue.key]
+        changes = changes_between(base, apply(base, changes))
+        ids = solution_ids(solutions_named(changes))
+        freeze_solutions(ids.values(), now())
+        row.changes.all().delete()
+        _write_changes(row, changes)
+    for name, value in values.items():
+        setattr(row, name, value)
+    row.full_clean()
+    row.save()
+    remember(trial=row)
+    return row
+
+
+@transaction.atomic
+def add_note(*, key: UUID, trial: Trial, by: Person, text: str, at: datetime | None = None) -> TrialNote:
+    """Add a remark, also to a closed trial; once for each key."""
+    if not text.strip():
+        raise TrialRefused("Write something to note.", "text")
+    note, made = TrialNote.objects.get_or_create(
+        key=key, defaults={"trial": trial, "by": by, "text": text.strip(), "at": at or now()}
+    )
+    if made:
+        remember(trial=trial)
+    return note
+
+
+@transaction.atomic
+def add_timing(*, key: UUID, trial: Trial, by: Person, step: int, seconds: int,
+               at: datetime | None = None) -> TrialTiming:
+    """Keep how long a step took, once for each key."""
+    known = TrialTiming.objects.filter(key=key).first()
+    if known is not None:
+        return known
+    _open(trial)
+    if not trial.recipe_issue.steps.filter(number=step).exists():
+        raise TrialRefused(f"There is no step {step} in this trial.")
+    return TrialTiming.objects.create(key=key, trial=trial, by=by, step=step, seconds=seconds, at=at or now())
+
+
+@transaction.atomic
+def add_photograph(
+    *, key: UUID, trial: Trial, by: Person, side: str, content: bytes, at: datetime | None = None
+) -> TrialPhotograph:
+    """Keep a photograph of a trial: the original for the owner, upright copies without metadata; once for each key.
+
+    Raises NotAPhotograph.
+    """
+    known = TrialPhotograph.objects.filter(key=key).first()
+    if known is not None:
+        return known
+    copies, crop = copies_of(content)
+    kept = {
+        name: keep(getattr(copies, name), name=f"trial-{trial.number}-{side}-{name.split('_')[0]}.jpg",
+                   media_type=MEDIA_TYPE, owner_only=False)
+        for name in ("print_copy", "screen_copy", "aligned_copy")
+    }
+    original = keep(content, name=f"trial-{trial.number}-{side}-original", media_type="application/octet-stream",
+                    owner_only=True)
+    return TrialPhotograph.objects.create(
+        key=key, trial=trial, by=by, side=side, original=original, at=at or now(), **_crop_values(crop), **kept
+    )
+
+
+def _crop_values(crop: Crop) -> dict[str, Decimal]:
+    return {f"crop_{name}": as_decimal(getattr(crop, name), RATIO_DECIMALS) for name in ("left", "top", "side")}
+
+
+@transaction.atomic
+def crop_photograph(photograph: TrialPhotograph, crop: Crop) -> None:
+    """Cut the square that comparisons align by anew, from the original."""
+    copies, _ = copies_of(read(photograph.original), crop)
+    square = keep(copies.aligned_copy, name=f"trial-{photograph.trial.number}-{photograph.side}-aligned.jpg",
+                  media_type=MEDIA_TYPE, owner_only=False)
+    TrialPhotograph.objects.filter(pk=photograph.pk).update(aligned_copy=square, **_crop_values(crop))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Taken:
+    """So much of one lot, in its stock unit."""
+
+    lot: Lot
+    amount: Decimal
+
+
+@transaction.atomic
+def take_stock(
+    *, key: UUID, trial: Trial, by: Person, taken: Sequence[Taken], day: Any, because: str = "",
+    at: datetime | None = None,
+) -> Posting:
+    """Deduct what a trial took from the lots it was taken from: all or nothing, once for each key.
+
+    because: the owner's reason where a lot is held or expired. Raises LedgerError.
+    """
+    known = Posting.objects.filter(key=key).first()
+    if known is not None:
+        return known
+    _open(trial)
+    if not taken:
+        raise TrialRefused("Say how much was taken of at least one lot.")
+    lock_levels([one.lot.pk for one in taken])
+    for one in taken:
+        lot = Lot.objects.select_related("material", "level").get(pk=one.lot.pk)
+        why_not = "held" if lot.state == Lot.State.HELD else "expired" if lot.has_expired(day) else ""
+        if why_not and not (because and by.is_owner):
+            raise LedgerError(f"{lot} is {why_not}: only the owner can say why it is used all the same.",
+                              f"lot-{lot.material.code}")
+        if lot.level.on_hand < one.amount:
+            raise LedgerError(f"{lot} holds {plain(lot.level.on_hand)} {lot.material.stock_unit}, not "
+                              f"{plain(one.amount)}: nothing was taken.", f"lot-{lot.material.code}")
+    posting = post(
+        key=key, kind=Posting.Kind.TRIAL, by=by, why=str(trial), at=at,
+        movements=[
+            Movement(lot=one.lot, kind=StockMovement.Kind.USE, quantity=-one.amount, unit_cost=one.lot.unit_cost,
+                     note=because[:200])
+            for one in taken
+        ],
+    )
+    TrialUse.objects.create(trial=trial, posting=posting)
+    return posting
+
+
+@transaction.atomic
+def give_back(*, key: UUID, use: TrialUse, by: Person, why: str) -> Posting:
+    """Reverse what a trial took by mistake: the opposite movements, naming the first."""
+    _open(use.trial)
+    return reverse(key=key, by=by, posting=use.posting, why=why)
+
+
+@transaction.atomic
+def close_trial(trial: Trial, version: int, *, verdict: str, score: int | None, kept_where: str = "",
+                at: datetime | None = None) -> Trial:
+    """Close a trial with its verdict: from now on it stays as it was."""
+    row = _open(trial, version)
+    row.verdict, row.score, row.kept_where, row.closed_at = verdict, score, kept_where, at or now()
+    row.full_clean()
+    row.save()
+    remember(trial=row)
+    return row
+
+
+@transaction.atomic
+def promote(trial: Trial, *, why: str) -> RecipeIssue:
+    """Turn a trial into the next draft issue of its finish: its changes applied, its photographs and reasons with it.
+
+    The draft differs from the issue that the trial was made from by exactly the trial's changes.
+    """
+    base = RecipeIssue.objects.get(pk=trial.recipe_issue_id)
+    changes = changes_of(trial)
+    ids = solution_ids(solutions_named(changes))
+    draft = start_draft(base.finish, why=why)
+    draft.came_from, draft.came_from_trial, draft.film_nm = base, trial, base.film_nm
+    draft.own_yield_share = base.own_yield_share
+    number = 0
+    for step in base.steps.prefetch_related("parts").order_by("number"):
+        mine = [one for one in changes if one.step == step.number]
+        if any(one.what == LEFT_OUT for one in mine):
+            continue
+        number += 1
+        _write_changed(copy_step(step, draft, number), mine, ids)
+    for change in changes:
+        if change.step == 0:
+            draft.film_nm = Decimal(change.value)
+    draft.save()
+    remember(recipe_issue=draft)
+    return draft
+
+
+def _write_changed(step: Step, changes: Sequence[Change], ids: Mapping[str, int]) -> None:
+    for change in changes:
+        if change.part == 0:
+            field: Any = Step._meta.get_field(change.what)
+            value: Any = change.value == YES if field.get_internal_type() == "BooleanField" else change.value
+            if field.null and value == "":
+                value = None
+            setattr(step, change.what, field.to_python(value))
+            step.typed = {name: text for name, text in step.typed.items() if name != change.what}
+            if change.what == "coverage_ml_per_m2":
+                step.gun = ""
+        else:
+            part = Part.objects.get(step=step, number=change.part)
+            if change.what == "solution":
+                part.solution_issue_id = ids[change.value]
+            else:
+                own: Any = Part._meta.get_field(change.what)
+                setattr(part, change.what, own.to_python(change.value))
+            part.typed = {name: text for name, text in part.typed.items() if name != change.what}
+            part.save()
+    step.full_clean(exclude=["recipe_issue"], validate_unique=False)
+    step.save()
+
+
+def reckoned_amounts(trial: Trial, recipe: RecipeFacts, shelf: Shelf) -> dict[str, Fraction]:
+    """Return what the trial's one pane takes of each material, mixes rounded up as they are measured."""
+    rates = HouseRates.known_on(today())
+    increment = Fraction(rates.increment_ml) if rates else Fraction(10)
+    pane = SampleLoad(panes=1, width_mm=Fraction(trial.width_mm), height_mm=Fraction(trial.height_mm))
+    amounts: dict[str, Fraction] = {}
+    for step in recipe.steps:
+        for made in made_up_for(step, pane, shelf, increment, Fraction(0)):
+            for code, amount in material_amounts(made.card) if made.card else ():
+                amounts[code] = amounts.get(code, Fraction(0)) + amount
+    return amounts

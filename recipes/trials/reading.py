@@ -1,0 +1,69 @@
+"""Read trials: their changes, and the recipes that they really followed, in a fixed number of queries."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from django.db import models
+
+from recipes.facts import RecipeFacts, Shelf
+from recipes.models import RecipeIssue, SolutionIssue, Trial, TrialPhotograph
+from recipes.reading import EVER, recipe_facts, shelf_for
+from recipes.trials.change_words import change_told
+from recipes.trials.changing import Change, apply, solutions_named
+from studio.kit.asking import among
+
+
+def trials_with_all() -> models.QuerySet[Trial]:
+    """Return trials with what their pages show of each: finish, parent, glass, changes, photographs."""
+    photographs = TrialPhotograph.objects.select_related("screen_copy", "aligned_copy", "print_copy", "original")
+    return Trial.objects.select_related("recipe_issue__finish", "parent", "glass", "made_by").prefetch_related(
+        "changes", models.Prefetch("photographs", photographs)
+    )
+
+
+def changes_of(trial: Trial) -> tuple[Change, ...]:
+    """Return a trial's changes, oldest step first (prefetch them where many are read)."""
+    return tuple(sorted(
+        Change(step=one.step, part=one.part, what=one.what, value=one.value) for one in trial.changes.all()
+    ))
+
+
+@dataclass(frozen=True, kw_only=True)
+class TrialFacts:
+    """Trials as they are reckoned and told: by trial id, the recipe tried from and the one really followed."""
+
+    bases: dict[int, RecipeFacts]
+    tried: dict[int, RecipeFacts]
+    shelf: Shelf
+
+    def told(self, trial: Trial, preference: str = "metric") -> list[str]:
+        """Return a trial's changes in words."""
+        base, tried = self.bases[trial.pk], self.tried[trial.pk]
+        return [change_told(one, base, tried, self.shelf, preference) for one in changes_of(trial)]
+
+
+def facts_of(trials: Sequence[Trial]) -> TrialFacts:
+    """Return each trial's recipe before and with its changes, and the shelf of all they name.
+
+    A fixed number of queries, however many trials. Prefetch changes.
+    """
+    based_on = {trial.recipe_issue_id for trial in trials}
+    bases, shelf = recipe_facts(based_on, EVER)
+    keys = {issue.pk: issue.key for issue in among(RecipeIssue.objects.select_related("finish"), "pk", based_on)}
+    changes = {trial.pk: changes_of(trial) for trial in trials}
+    based = {trial.pk: bases[keys[trial.recipe_issue_id]] for trial in trials}
+    tried = {trial.pk: apply(based[trial.pk], changes[trial.pk]) for trial in trials}
+    named = {key for one in changes.values() for key in solutions_named(one)} - shelf.solutions.keys()
+    if named:
+        shelf = shelf.with_all_of(shelf_for(solution_ids(named).values(), EVER))
+    return TrialFacts(bases=based, tried=tried, shelf=shelf)
+
+
+def solution_ids(keys: Iterable[str]) -> dict[str, int]:
+    """Return the ids of solution issues by their keys."""
+    wanted = set(keys)
+    codes = {key.rsplit("/", 1)[0] for key in wanted}
+    rows = among(SolutionIssue.objects.select_related("solution"), "solution__code", codes)
+    return {issue.key: issue.pk for issue in rows if issue.key in wanted}

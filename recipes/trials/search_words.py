@@ -1,0 +1,20 @@
+"""The words that a trial is found by: its question, what it changed, its verdict and notes, its recipe's values."""
+
+from __future__ import annotations
+
+from recipes.finding import write
+from recipes.models import Trial
+from recipes.trials.reading import facts_of
+from recipes.value_words import recipe_words
+
+
+def write_trials(trials: list[Trial]) -> None:
+    """Write the words of trials anew."""
+    facts = facts_of(trials)
+    for trial in trials:
+        told = " ".join(facts.told(trial))
+        notes = " ".join(note.text for note in trial.notes.all())
+        own = (f"{trial} {trial.recipe_issue.finish.name} {trial.question} {told} {trial.get_verdict_display()} "
+               f"{trial.kept_where}")
+        write(f"{own} {notes}".replace("\n", " ") + f"\n{trial.water} {trial.glass or ''} "
+               f"{recipe_words(facts.tried[trial.pk], facts.shelf)}", trial=trial)

@@ -1,0 +1,387 @@
+"""Pages of trials: start one, work on it with one hand, close it, compare it, promote it."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.core.paginator import Paginator
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from recipes.facts import RecipeFacts, Shelf
+from recipes.finishes.bench_rules import walk
+from recipes.models import Finish, FinishPicture, RecipeIssue, Trial, TrialPhotograph, TrialUse
+from recipes.photographs import Crop
+from recipes.reading import EVER, recipe_facts
+from recipes.trials.conducting import (
+    Taken,
+    add_note,
+    add_photograph,
+    add_timing,
+    change_trial,
+    close_trial,
+    crop_photograph,
+    give_back,
+    promote,
+    reckoned_amounts,
+    start_trial,
+    take_stock,
+)
+from recipes.trials.forms import ChangesSheet, CloseForm, ConditionsForm, PaneForm, TakeForm, lot_named
+from recipes.trials.reading import changes_of, facts_of, trials_with_all
+from studio.house.clock import today
+from studio.house.form_keys import sent_key
+from studio.house.http import REFUSED, DeskRequest, sent_version, whole_number
+from studio.house.models import House
+from studio.kit.access import at_the_desk, owner_only
+from studio.kit.asking import fetched
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import as_decimal, plain
+from studio.kit.units import amount_in
+from studio.stockroom.models import Lot, Material
+from studio.stockroom.picking import pick
+from studio.stockroom.shelf import as_on_shelf
+
+PAGE = 40
+
+
+def _trial(number: int) -> Trial:
+    return get_object_or_404(trials_with_all(), number=number)
+
+
+@at_the_desk
+@require_safe
+def trials(request: DeskRequest) -> HttpResponse:
+    """Every trial, newest first; of one finish, of one verdict, or still open."""
+    rows = trials_with_all()
+    finish, verdict = request.GET.get("finish", ""), request.GET.get("verdict", "")
+    if finish:
+        rows = rows.filter(recipe_issue__finish__code=finish)
+    if verdict == "open":
+        rows = rows.filter(closed_at=None)
+    elif verdict in Trial.Verdict.values:
+        rows = rows.filter(verdict=verdict)
+    page = Paginator(rows, PAGE).get_page(request.GET.get("page"))
+    facts, preference = facts_of(list(page)), House.unit_preference()
+    return render(request, "recipes/trials/trials.html", {
+        "page": page, "told": {row.pk: facts.told(row, preference) for row in page},
+        "finish": finish, "verdict": verdict,
+        "finishes": Finish.objects.all(), "verdicts": [("open", "still open"), *Trial.Verdict.choices],
+    })
+
+
+@at_the_desk
+@require_http_methods(["GET", "HEAD", "POST"])
+def try_issue(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    """Start a trial from an issue."""
+    issue = get_object_or_404(
+        RecipeIssue.objects.select_related("finish").prefetch_related("steps", "events"), finish__code=code,
+        number=number,
+    )
+    return _start(request, issue, None)
+
+
+@at_the_desk
+@require_http_methods(["GET", "HEAD", "POST"])
+def further(request: DeskRequest, number: int) -> HttpResponse:
+    """Start a trial from another: its changes stand, and may be changed further."""
+    parent = _trial(number)
+    issue = RecipeIssue.objects.select_related("finish").prefetch_related("steps", "events").get(
+        pk=parent.recipe_issue_id
+    )
+    return _start(request, issue, parent)
+
+
+def _pane_initial(request: DeskRequest, parent: Trial | None, preference: str) -> dict[str, Any]:
+    """Start with the pane of the trial before: this one's parent, else the person's last."""
+    last = parent or Trial.objects.filter(made_by=request.user).first()
+    standard = "150 x 150 mm" if preference == "metric" else "6 x 6 in"
+    return {"size_text": last.size_text if last and last.size_text else standard,
+            "glass": last.glass_id if last else None}
+
+
+def _start(request: DeskRequest, issue: RecipeIssue, parent: Trial | None) -> HttpResponse:
+    preference, data = House.unit_preference(), request.POST or None
+    base = recipe_facts([issue.pk], EVER)[0][issue.key]
+    sheet = ChangesSheet(issue, base, changes_of(parent) if parent else (), data, preference)
+    pane = PaneForm(data, preference=preference, initial=_pane_initial(request, parent, preference))
+    refusal = ""
+    if request.method == "POST":
+        key = sent_key(request)
+        if pane.is_valid() & sheet.is_valid():
+            try:
+                trial = start_trial(
+                    key=key, by=request.user, recipe_issue=issue, parent=parent,
+                    changes=sheet.changes(), **pane.values(),
+                )
+                return redirect("recipes:trial", trial.number)
+            except DaybookError as refused:
+                refusal = str(refused)
+            except ValidationError as refused:
+                refusal = " ".join(refused.messages)
+        refusal = refusal or "Mend what is marked to start the trial."
+    return render(request, "recipes/trials/try.html", {
+        "issue": issue, "parent": parent, "sheet": sheet, "pane": pane, "refusal": refusal,
+    }, status=REFUSED if refusal else 200)
+
+
+@at_the_desk
+@require_http_methods(["GET", "HEAD", "POST"])
+def change(request: DeskRequest, number: int) -> HttpResponse:
+    """Change what an open trial changes, before it is closed."""
+    trial = _trial(number)
+    issue = RecipeIssue.objects.select_related("finish").prefetch_related("steps").get(pk=trial.recipe_issue_id)
+    preference, data = House.unit_preference(), request.POST or None
+    sheet = ChangesSheet(issue, recipe_facts([issue.pk], EVER)[0][issue.key], changes_of(trial), data, preference)
+    pane = PaneForm(data, preference=preference, initial={
+        "key": trial.form_key, "question": trial.question, "size_text": trial.size_text, "glass": trial.glass_id,
+    })
+    refusal = ""
+    if request.method == "POST":
+        if pane.is_valid() & sheet.is_valid():
+            try:
+                change_trial(trial, sent_version(request), changes=sheet.changes(), **pane.values())
+                return redirect("recipes:trial", number)
+            except DaybookError as refused:
+                refusal = str(refused)
+        refusal = refusal or "Mend what is marked to save it."
+    return render(request, "recipes/trials/try.html", {
+        "issue": issue, "parent": trial.parent, "sheet": sheet, "pane": pane, "refusal": refusal, "trial": trial,
+    }, status=REFUSED if refusal else 200)
+
+
+def _take_forms(trial: Trial, recipe: RecipeFacts, shelf: Shelf, data: Any = None) -> list[TakeForm]:
+    """Return a row for each material that the trial uses: how much is reckoned, from which lot first."""
+    day, needed = today(), reckoned_amounts(trial, recipe, shelf)
+    materials = list(Material.objects.filter(code__in=needed).order_by("name"))
+    lots: dict[int, list[Lot]] = {one.pk: [] for one in materials}
+    for lot in Lot.objects.filter(material__in=materials, level__on_hand__gt=0).select_related("material", "level"):
+        lots[lot.material_id].append(lot)
+    forms = []
+    for material in materials:
+        mine, wanted = lots[material.pk], as_decimal(needed[material.code], 3)
+        picks, _ = pick(wanted, [as_on_shelf(lot) for lot in mine], day)
+        first = picks[0].lot_id if picks else None
+        mine.sort(key=lambda lot: lot.pk != first)
+        forms.append(TakeForm(data, prefix=f"take-{material.pk}", material=material, lots=mine, day=day, initial={
+            "lot": str(first) if first else None, "amount": f"{plain(wanted)} {material.stock_unit}",
+        }))
+    return forms
+
+
+def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: ConditionsForm | None = None,
+          takes: list[TakeForm] | None = None, closing: CloseForm | None = None, scanned: str = "") -> HttpResponse:
+    trial = _trial(trial.number)
+    preference = House.unit_preference()
+    facts = facts_of([trial])
+    recipe, shelf = facts.tried[trial.pk], facts.shelf
+    uses = fetched(
+        trial.uses.select_related("posting__by"),
+        "posting__movements__lot__material", "posting__movements__reversed_by",
+    )
+    is_open = trial.closed_at is None
+    found = walk(recipe, shelf)
+    timings: dict[int, list[object]] = {}
+    for timing in trial.timings.all():
+        timings.setdefault(timing.step, []).append(timing)
+    by_step: dict[int, list[object]] = {}
+    for finding in found:
+        by_step.setdefault(finding.step, []).append(finding)
+    return render(request, "recipes/trials/trial.html", {
+        "trial": trial, "recipe": recipe, "shelf": shelf, "told": facts.told(trial, preference),
+        "is_open": is_open, "refusal": refusal, "timings": timings, "by_step": by_step,
+        "conditions": conditions or ConditionsForm(trial=trial, preference=preference),
+        "takes": takes if takes is not None else _take_forms(trial, recipe, shelf) if is_open else [],
+        "closing": closing or CloseForm(initial={"kept_where": trial.kept_where}), "uses": uses,
+        "notes": trial.notes.select_related("by"), "led_to": trial.led_to.select_related("finish"),
+        "tried_further": trial.tried_further.all(), "scanned": scanned,
+        "sides": [(side, label, [one for one in trial.photographs.all() if one.side == side])
+                  for side, label in FinishPicture.Side.choices],
+    }, status=REFUSED if refusal else 200)
+
+
+@at_the_desk
+@require_safe
+def trial(request: DeskRequest, number: int) -> HttpResponse:
+    return _page(request, _trial(number), scanned=request.GET.get("lot", "")[:200])
+
+
+def _back(trial_number: int, anchor: str) -> HttpResponse:
+    return redirect(reverse("recipes:trial", args=[trial_number]) + f"#{anchor}")
+
+
+@at_the_desk
+@require_POST
+def conditions(request: DeskRequest, number: int) -> HttpResponse:
+    row = _trial(number)
+    form = ConditionsForm(request.POST, trial=row, preference=House.unit_preference())
+    if not form.is_valid():
+        return _page(request, row, conditions=form, refusal="Mend the conditions to keep them.")
+    try:
+        change_trial(row, sent_version(request), **form.values())
+    except DaybookError as refusal:
+        return _page(request, row, conditions=form, refusal=str(refusal))
+    return _back(number, "conditions")
+
+
+@at_the_desk
+@require_POST
+def note(request: DeskRequest, number: int) -> HttpResponse:
+    row = _trial(number)
+    try:
+        add_note(key=sent_key(request), trial=row, by=request.user, text=request.POST.get("text", "")[:4000])
+    except DaybookError as refusal:
+        return _page(request, row, refusal=str(refusal))
+    return _back(number, "notes")
+
+
+@at_the_desk
+@require_POST
+def timing(request: DeskRequest, number: int) -> HttpResponse:
+    """Keep how long a step took: the timer's seconds, or a time typed with its unit."""
+    row, step = _trial(number), request.POST.get("step", "")
+    try:
+        took = amount_in(request.POST.get("took", ""), "time") * 60
+        add_timing(key=sent_key(request), trial=row, by=request.user, step=whole_number(step),
+                   seconds=min(max(round(took), 1), 10**7))
+    except DaybookError as refusal:
+        return _page(request, row, refusal=str(refusal))
+    return _back(number, f"step-{step}")
+
+
+@at_the_desk
+@require_POST
+def photograph(request: DeskRequest, number: int) -> HttpResponse:
+    row, sent, side = _trial(number), request.FILES.get("photograph"), request.POST.get("side", "")
+    if side not in FinishPicture.Side.values:
+        raise Http404
+    if sent is None:
+        return _page(request, row, refusal="Choose or take a photograph first.")
+    try:
+        add_photograph(key=sent_key(request), trial=row, by=request.user, side=side, content=sent.read())
+    except DaybookError as refusal:
+        return _page(request, row, refusal=str(refusal))
+    return _back(number, "photographs")
+
+
+@at_the_desk
+@require_http_methods(["GET", "HEAD", "POST"])
+def crop(request: DeskRequest, pk: int) -> HttpResponse:
+    """Choose the square that comparisons align a photograph by."""
+    row = get_object_or_404(TrialPhotograph.objects.select_related("trial", "screen_copy", "original"), pk=pk)
+    if request.method == "POST":
+        left, top, side = (_share(request.POST.get(name, "")) for name in ("left", "top", "side"))
+        crop_photograph(row, Crop(left=left, top=top, side=max(side, Fraction(1, 20))))
+        return _back(row.trial.number, "photographs")
+    return render(request, "recipes/trials/crop.html", {"photograph": row, "shares": {
+        name: plain(getattr(row, f"crop_{name}") * 100) for name in ("left", "top", "side")
+    }})
+
+
+def _share(percent: str) -> Fraction:
+    """Return a share sent as a percentage, from 0 to 1; 0 for what is no number."""
+    try:
+        return min(max(Fraction(Decimal(percent)), Fraction(0)), Fraction(100)) / 100
+    except ArithmeticError:
+        return Fraction(0)
+
+
+@at_the_desk
+@require_POST
+def drop_photograph(request: DeskRequest, pk: int) -> HttpResponse:
+    """Take a photograph off an open trial."""
+    row = get_object_or_404(TrialPhotograph.objects.select_related("trial"), pk=pk)
+    if row.trial.closed_at is not None:
+        return _page(request, row.trial, refusal="A photograph of a closed trial stays with it.")
+    row.delete()
+    return _back(row.trial.number, "photographs")
+
+
+@at_the_desk
+@require_POST
+def stock(request: DeskRequest, number: int) -> HttpResponse:
+    """Deduct what the trial took from the lots it was taken from."""
+    key, row = sent_key(request), _trial(number)
+    facts = facts_of([row])
+    takes = _take_forms(row, facts.tried[row.pk], facts.shelf, request.POST)
+    scanned, amount = request.POST.get("other_lot", "").strip(), request.POST.get("other_amount", "").strip()
+    refusal, taken = "", []
+    for form in takes:
+        if form.is_valid() and form.cleaned_data["taken"]:
+            lot, much = form.cleaned_data["taken"]
+            taken.append(Taken(lot=lot, amount=much))
+        elif form.errors:
+            refusal = "Mend what is marked: nothing was taken yet."
+    if scanned:
+        other = lot_named(scanned)
+        if other is None:
+            refusal = f"“{scanned}” is no lot on the shelf, or more than one: choose it by scanning its label."
+        else:
+            form = TakeForm({"lot": str(other.pk), "amount": amount}, material=other.material, lots=[other],
+                            day=today())
+            if form.is_valid() and form.cleaned_data["taken"]:
+                taken.append(Taken(lot=other, amount=form.cleaned_data["taken"][1]))
+            else:
+                refusal = f"How much of {other}? Write it with its unit."
+    if not refusal:
+        try:
+            take_stock(key=key, trial=row, by=request.user, taken=taken, day=today(),
+                       because=request.POST.get("because", "").strip())
+        except DaybookError as refused:
+            refusal = str(refused)
+    if refusal:
+        return _page(request, row, takes=takes, refusal=refusal, scanned=scanned)
+    return _back(number, "stock")
+
+
+@at_the_desk
+@require_POST
+def undo_stock(request: DeskRequest, number: int, pk: int) -> HttpResponse:
+    """Give back what was taken by mistake."""
+    use = get_object_or_404(TrialUse.objects.select_related("trial", "posting"), trial__number=number, pk=pk)
+    try:
+        give_back(key=sent_key(request), use=use, by=request.user, why=request.POST.get("why", "").strip()[:200])
+    except DaybookError as refusal:
+        return _page(request, use.trial, refusal=str(refusal))
+    return _back(number, "stock")
+
+
+@at_the_desk
+@require_POST
+def close(request: DeskRequest, number: int) -> HttpResponse:
+    row, form = _trial(number), CloseForm(request.POST)
+    if not form.is_valid():
+        return _page(request, row, closing=form, refusal="Say what you think of it before closing.")
+    try:
+        close_trial(row, sent_version(request), **form.cleaned_data)
+    except DaybookError as refusal:
+        return _page(request, row, closing=form, refusal=str(refusal))
+    messages.success(request, f"{row} is closed and stays as it is.")
+    return redirect("recipes:trial", number)
+
+
+@owner_only
+@require_POST
+def promote_trial(request: DeskRequest, number: int) -> HttpResponse:
+    """Make the next draft issue of the finish from a trial."""
+    row = _trial(number)
+    told = "; ".join(facts_of([row]).told(row, House.unit_preference()))
+    why = request.POST.get("why", "").strip() or f"From trial {row.number}: {told}"
+    draft = promote(row, why=why[:300])
+    messages.success(request, f"{draft} is a draft with {row}'s changes: look it over and issue it.")
+    return redirect("recipes:recipe", draft.finish.code, draft.number)
+
+
+@at_the_desk
+@require_safe
+def take_lot(request: DeskRequest, pk: int) -> HttpResponse:
+    """From a lot's label to the trial that takes from it: the open trials, newest first."""
+    lot = get_object_or_404(Lot.objects.select_related("material", "level"), pk=pk)
+    still_open = trials_with_all().filter(closed_at=None)[:PAGE]
+    return render(request, "recipes/trials/take_lot.html", {"lot": lot, "trials": still_open})

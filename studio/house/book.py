@@ -1,0 +1,63 @@
+"""What of the house stands in a book: its name and words, people, rates, guns and kept files."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from studio.house.kept_files import keep
+from studio.house.models import EdgeType, GunCalibration, House, HouseRates, Person, StoredFile
+from studio.kit.book import Section, by
+from studio.kit.errors import DaybookError
+
+
+class FileMissing(DaybookError):
+    """A book names a file that is not beside it, or is another."""
+
+
+def without_password(row: Person, entry: dict[str, Any]) -> None:
+    """Let nobody in by a book: a password is given afterwards."""
+    row.set_unusable_password()
+
+
+def kept_file(row: StoredFile, folder: Path) -> StoredFile:
+    """Keep the file of that content from the folder beside the book. Raises FileMissing."""
+    path = folder / row.sha256
+    if not path.is_file():
+        raise FileMissing(f"the file {row.name} is not beside the book.")
+    stored = keep(path.read_bytes(), name=row.name, media_type=row.media_type, owner_only=row.owner_only)
+    if stored.sha256 != row.sha256:
+        raise FileMissing(f"the file {row.name} is not the one the book names.")
+    return stored
+
+
+SECTIONS = (
+    Section(name="house", model=House, single=True, words="""
+        name address email phone tax_number time_zone paper units terms care_note making_safe_procedure
+        spill_procedure waste_procedure waste_days_open discharge_permit
+    """),
+    Section(name="people", model=Person, order=("username",), named=by("username"), ready=without_password,
+            words="username first_name last_name role is_active"),
+    Section(
+        name="rates", model=HouseRates, order=("effective_from",),
+        words="""
+            effective_from currency minor_digits tax_name tax_share helper_per_hour owner_per_hour
+            overhead_per_bench_hour margin_share minimum_charge price_step plan cover_share glass_loss_share
+            bench_width_mm=bench_width:mm bench_height_mm=bench_height:mm bench_usable_share
+            increment_ml=measuring_increment:mL largest_vessel_ml=largest_vessel:mL
+            balance_readability_g=balance_readability:g trim_mm=trim:mm clearance_mm=clearance:mm
+            keep_size_mm=keep_size:mm smallest_strip_mm=smallest_strip:mm offcut_credit_share deposit_share
+            quote_valid_days setup_minutes=set_up:min cutting_minutes_per_pane=cutting_per_pane:min
+            packing_minutes_per_pane=packing_per_pane:min hands benches bench_day_minutes=bench_day:min cure_hours
+            two_person_kg crate_most_kg crate_kg
+        """,
+        lists=(Section(name="edges", model=EdgeType, parent="rates",
+                       words="name minutes_per_m=time_per_metre:min grinds_off_mm=grinds_off:mm"),),
+    ),
+    Section(name="guns", model=GunCalibration, order=("gun", "measured_on"), words="""
+        gun measured_on flow_ml_per_minute=flow_per_minute:mL passes traverse_m2_per_minute=traverse_per_minute:m2
+        stroke_ml=stroke:mL strokes_per_m2
+    """),
+    Section(name="files", model=StoredFile, order=("sha256",), named=by("sha256"), kept=kept_file,
+            words="sha256 name media_type size_bytes owner_only"),
+)

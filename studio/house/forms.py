@@ -1,0 +1,93 @@
+"""Forms of the house. The first owner, the house's identity, its rates, its people."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from django import forms
+from django.contrib.auth.forms import BaseUserCreationForm
+
+from studio.house.models import House, HouseRates, Person
+
+if TYPE_CHECKING:  # Django's forms are generic for the type checker alone
+    PersonCreationForm = BaseUserCreationForm[Person]
+    HouseModelForm = forms.ModelForm[House]
+    RatesModelForm = forms.ModelForm[HouseRates]
+else:
+    PersonCreationForm, HouseModelForm, RatesModelForm = BaseUserCreationForm, forms.ModelForm, forms.ModelForm
+
+
+class FirstOwnerForm(PersonCreationForm):
+    """The studio's first person, who is its owner, and its name and time zone."""
+
+    house_name = forms.CharField(max_length=120, label="Name of the studio")
+    time_zone = forms.CharField(initial="Europe/London", help_text="For instance Europe/Lisbon or America/Chicago.")
+    currency = forms.RegexField(
+        r"^[A-Z]{3}$", label="Currency", initial="EUR", max_length=3, help_text="Three letters, ISO 4217.",
+        error_messages={"invalid": "Write the currency as three capital letters, for instance EUR."},
+    )
+
+    field_order = ["house_name", "time_zone", "currency", "username", "password1", "password2"]
+
+    class Meta:
+        model = Person
+        fields = ["username"]
+
+    def clean_time_zone(self) -> str:
+        zone = str(self.cleaned_data["time_zone"])
+        House._meta.get_field("time_zone").run_validators(zone)
+        return zone
+
+
+class PersonForm(PersonCreationForm):
+    class Meta:
+        model = Person
+        fields = ["username", "first_name", "last_name", "role"]
+
+
+class HouseForm(HouseModelForm):
+    class Meta:
+        model = House
+        exclude = ["id", "version"]
+        widgets = {
+            name: forms.Textarea(attrs={"rows": 3}) for name in (
+                "address", "terms", "care_note", "making_safe_procedure", "spill_procedure", "waste_procedure",
+                "discharge_permit",
+            )
+        }
+
+
+class RatesForm(RatesModelForm):
+    """A new dated row of rates; edges as lines of “name, minutes per metre, mm ground off”."""
+
+    edges = forms.CharField(
+        widget=forms.Textarea(attrs={"rows": 4}), label="Edges",
+        help_text="One a line: name, minutes per metre, mm it grinds off each edge. For instance: seamed, 2, 0",
+    )
+
+    class Meta:
+        model = HouseRates
+        fields = "__all__"
+
+    @property
+    def figures(self) -> list[forms.BoundField]:
+        return [field for field in self if field.name != "edges"]
+
+    def clean_edges(self) -> list[dict[str, Any]]:
+        edges = []
+        for line in self.cleaned_data["edges"].splitlines():
+            if not line.strip():
+                continue
+            name, minutes, grinds = self._edge(line)
+            edges.append({"name": name, "minutes_per_m": minutes, "grinds_off_mm": grinds})
+        if not edges:
+            raise forms.ValidationError("Give at least one edge, for instance: seamed, 2, 0")
+        return edges
+
+    @staticmethod
+    def _edge(line: str) -> tuple[str, Any, Any]:
+        parts = [part.strip() for part in line.split(",")]
+        number = forms.DecimalField(min_value=0, decimal_places=6)
+        if len(parts) != 3 or not parts[0]:
+            raise forms.ValidationError(f"“{line}” is not: name, minutes per metre, mm ground off.")
+        return parts[0], number.clean(parts[1]), number.clean(parts[2])

@@ -1,0 +1,56 @@
+"""Pages and their parts: one place decides which a request gets."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils.cache import patch_vary_headers
+from django_htmx.middleware import HtmxDetails
+
+from studio.house.models import Person
+
+REFUSED = 422
+
+
+class DeskRequest(HttpRequest):
+    """A request by somebody at the desk (the access middleware has made sure)."""
+
+    user: Person
+    htmx: HtmxDetails
+
+
+def pdf_response(content: bytes, name: str) -> HttpResponse:
+    """Return a paper to look at in the browser, under a name of its own when it is saved."""
+    response = HttpResponse(content, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{name}"'
+    return response
+
+
+def csv_response(content: str, name: str) -> HttpResponse:
+    """Return a table to keep as a file of its own name."""
+    response = HttpResponse(content, content_type="text/csv; charset=utf-8")
+    response["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
+
+
+def whole_number(sent: str) -> int:
+    """Return a whole number that a page sent; 0 for anything else."""
+    return int(sent) if sent.isdecimal() else 0
+
+
+def sent_version(request: HttpRequest) -> int:
+    """Return the version that a form was opened at; 0, which no record has, where it does not say."""
+    return whole_number(request.POST.get("version", ""))
+
+
+def render_page_or_part(
+    request: HttpRequest, page: str, part: str, context: dict[str, Any], status: int = 200
+) -> HttpResponse:
+    """Render the page, or only its named part when htmx will swap it into the page already shown."""
+    htmx: HtmxDetails = request.htmx  # type: ignore[attr-defined]
+    swap = htmx and not htmx.boosted and not htmx.history_restore_request
+    response = render(request, f"{page}#{part}" if swap else page, context, status=status)
+    patch_vary_headers(response, ["HX-Request", "HX-Boosted", "HX-History-Restore-Request"])
+    return response

@@ -1,0 +1,50 @@
+"""Paper: a template becomes a tagged PDF with its fonts embedded. Nothing is fetched from a network."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib.staticfiles import finders
+from django.template.loader import render_to_string
+from weasyprint import HTML
+from weasyprint.text.fonts import FontConfiguration
+from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
+
+from studio.house.kept_files import read
+from studio.house.models import StoredFile
+
+#: addresses of documents' own things; .invalid resolves nowhere (RFC 2606), and nothing is asked of a network
+STATIC, KEPT = "https://daybook.invalid/static/", "https://daybook.invalid/kept/"
+_TYPES = {"css": "text/css", "ttf": "font/ttf", "svg": "image/svg+xml", "otf": "font/otf"}
+
+
+class NothingElse(FatalURLFetchingError):
+    """A document asked for something that is neither its own style nor a kept file."""
+
+
+class OwnThingsOnly(URLFetcher):
+    """Fetch the project's own static files and the studio's kept files; refuse everything else."""
+
+    def fetch(self, url: str, headers: Any = None) -> URLFetcherResponse:
+        if url.startswith(STATIC):
+            name = url.removeprefix(STATIC)
+            found = finders.find(name)
+            if found is None:
+                raise NothingElse(f"There is no static file {name}.")
+            with open(str(found), "rb") as file:
+                content, media_type = file.read(), _TYPES.get(name.rsplit(".", 1)[-1], "application/octet-stream")
+        elif url.startswith(KEPT):
+            stored = StoredFile.objects.get(sha256=url.removeprefix(KEPT))
+            content, media_type = read(stored), stored.media_type
+        else:
+            raise NothingElse(f"A document never fetches {url}.")
+        return URLFetcherResponse(url, content, {"Content-Type": media_type})
+
+
+def render_pdf(template: str, context: dict[str, Any]) -> bytes:
+    """Return a document as PDF/UA-1: tagged, titled, its fonts embedded."""
+    html = render_to_string(template, context)
+    document = HTML(string=html, base_url=STATIC, url_fetcher=OwnThingsOnly())
+    pdf = document.write_pdf(pdf_variant="pdf/ua-1", font_config=FontConfiguration())
+    assert isinstance(pdf, bytes)
+    return pdf

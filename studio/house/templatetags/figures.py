@@ -1,0 +1,164 @@
+"""Figures as they are read: money, amounts, shares, times, sizes. All take fractions, decimals or decimal strings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from django import template
+from django.utils.html import format_html
+from django.utils.safestring import SafeString, mark_safe
+
+from studio.house.form_keys import NAME, fresh_key
+from studio.kit.rounding import half_up, places
+from studio.kit.units import show_coverage, show_length, show_size, show_temperature, show_volume
+
+register = template.Library()
+Figure = Fraction | Decimal | str | int | None
+
+
+def _fraction(value: Figure) -> Fraction:
+    return Fraction(value) if value not in (None, "") else Fraction(0)
+
+
+def _grouped(value: Fraction, digits: int) -> str:
+    rounded = half_up(value, places(digits))
+    return f"{Decimal(rounded.numerator) / Decimal(rounded.denominator):,.{digits}f}"
+
+
+@register.filter
+def money(value: Figure, digits: int = 2) -> str:
+    """Return money with so many decimals, half up: “1,116.75”."""
+    return _grouped(_fraction(value), int(digits))
+
+
+@register.filter
+def amount(value: Figure, digits: int = 3) -> str:
+    """Return an amount, half up to so many decimals, without trailing zeros."""
+    shown = _grouped(_fraction(value), int(digits))
+    return shown.rstrip("0").rstrip(".") if "." in shown else shown
+
+
+@register.filter
+def amount_plain(value: Figure) -> str:
+    """Return an amount as it is typed: no thousands marks."""
+    return amount(value).replace(",", "")
+
+
+@register.filter
+def percent(value: Figure, digits: int = 1) -> str:
+    return f"{amount(_fraction(value) * 100, digits)} %"
+
+
+@register.filter
+def duration(minutes: Figure) -> str:
+    """Return minutes as people say them: “30 s”, “5 min”, “1 h 20 min”, “14 days”."""
+    seconds = int(half_up(_fraction(minutes) * 60, Fraction(1)))
+    if seconds < 60 or (seconds < 120 and seconds % 60):
+        return f"{seconds} s"
+    if seconds < 3600:
+        return f"{seconds // 60} min" + (f" {seconds % 60} s" if seconds % 60 else "")
+    if seconds % 86400 == 0 and seconds >= 172800:
+        return f"{seconds // 86400} days"
+    whole_minutes = seconds // 60
+    return f"{whole_minutes // 60} h" + (f" {whole_minutes % 60} min" if whole_minutes % 60 else "")
+
+
+@register.filter
+def as_length(length_mm: Figure, units: str = "metric") -> str:
+    return show_length(_fraction(length_mm), units)
+
+
+@register.filter
+def as_coverage(ml_per_m2: Figure, units: str = "metric") -> str:
+    return show_coverage(_fraction(ml_per_m2), units)
+
+
+@register.filter
+def as_volume(volume_ml: Figure, units: str = "metric") -> str:
+    return show_volume(_fraction(volume_ml), units)
+
+
+@register.filter
+def as_temperature(degrees_c: Figure, units: str = "metric") -> str:
+    return show_temperature(_fraction(degrees_c), units)
+
+
+@register.simple_tag
+def size(shape: str, width_mm: Figure, height_mm: Figure, units: str = "metric") -> str:
+    """Return “610 × 915 mm”, or “Ø 762 mm” for a circle."""
+    return show_size(_fraction(width_mm), _fraction(height_mm), units, round_=shape == "circle")
+
+
+@register.simple_tag
+def sizes_in_turn(sizes: Iterable[tuple[Figure, Figure]], units: str = "metric") -> str:
+    """Return sizes one after the other: “600 × 900 mm, then 900 × 1,200 mm”."""
+    return ", then ".join(size("rectangle", width, height, units) for width, height in sizes)
+
+
+@register.filter
+def millimetres(value: float) -> str:
+    """Return a length for a stylesheet, whatever the language says of decimals."""
+    return f"{value:.2f}mm"
+
+
+@register.filter
+def figure_or_words(told: Fraction | str) -> str:
+    """Return a figure to four significant decimals, or the sentence that stands in its place."""
+    return told if isinstance(told, str) else amount(told, 4)
+
+
+@register.filter
+def signed(value: Figure, digits: int = 3) -> str:
+    """Return an amount with its sign in front, a real minus."""
+    fraction = half_up(_fraction(value), places(int(digits)))
+    return _sign(fraction) + amount(abs(fraction), digits)
+
+
+@register.filter
+def signed_money(value: Figure, digits: int = 2) -> str:
+    """Return money with its sign in front, a real minus."""
+    fraction = half_up(_fraction(value), places(int(digits)))
+    return _sign(fraction) + money(abs(fraction), digits)
+
+
+def _sign(value: Fraction) -> str:
+    return "+" if value > 0 else "−" if value < 0 else ""
+
+
+@register.filter
+def times(value: Figure, other: Figure) -> Fraction:
+    return _fraction(value) * _fraction(other)
+
+
+@register.filter
+def minus(value: Figure, other: Figure) -> Fraction:
+    return _fraction(value) - _fraction(other)
+
+
+@register.filter
+def entry(mapping: dict[Any, Any], key: Any) -> Any:
+    """Return a mapping's value by key, for a key that a template holds."""
+    return mapping.get(key) if mapping else None
+
+
+@register.filter
+def named_by(keys: Iterable[Any], names: dict[Any, Any]) -> str:
+    """Return the names of several keys: “acid, oxidiser”."""
+    return ", ".join(str(names.get(key)) for key in keys)
+
+
+@register.simple_tag
+def qr(address: str) -> SafeString:
+    """Return a QR code (ISO/IEC 18004, correction M) as inline SVG with its quiet zone of 4 modules."""
+    import segno
+
+    return mark_safe(segno.make(address, error="m", micro=False).svg_inline(border=4, omitsize=True))
+
+
+@register.simple_tag
+def form_key() -> SafeString:
+    """Return a form's hidden key, new: what the form sends counts once."""
+    return format_html('<input type="hidden" name="{}" value="{}">', NAME, fresh_key())

@@ -1,0 +1,382 @@
+"""Sizes and amounts as people write them, and as the house shows them.
+
+A grammar of our own reads whole numbers, decimals, fractions, mixed numbers,
+vulgar fraction characters, feet-and-inch marks and a closed list of units; pint
+then converts, with exact fractions. pint's own parser is never given typed text.
+Unit definitions: NIST Special Publication 811, Appendix B.8.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+import pint
+
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import decimal_string, half_up, places
+
+registry: pint.UnitRegistry[Any] = pint.UnitRegistry(non_int_type=Fraction, autoconvert_offset_to_baseunit=False)
+
+#: What people write, and the pint unit it stands for. Closed: anything else is asked back.
+SPELLINGS: dict[str, dict[str, str]] = {
+    "length": {
+        "mm": "mm", "millimetre": "mm", "millimetres": "mm", "millimeter": "mm", "millimeters": "mm",
+        "cm": "cm", "centimetre": "cm", "centimetres": "cm", "centimeter": "cm", "centimeters": "cm",
+        "m": "m", "metre": "m", "metres": "m", "meter": "m", "meters": "m",
+        "in": "inch", "in.": "inch", "ins": "inch", "inch": "inch", "inches": "inch", '"': "inch",
+        "ft": "foot", "ft.": "foot", "foot": "foot", "feet": "foot", "'": "foot",
+        "nm": "nm", "um": "um",
+    },
+    "mass": {
+        "g": "g", "gram": "g", "grams": "g", "kg": "kg", "mg": "mg", "oz": "ounce", "ounce": "ounce",
+        "ounces": "ounce", "lb": "pound", "lbs": "pound", "pound": "pound", "pounds": "pound",
+        "gr": "grain", "grain": "grain", "grains": "grain", "ozt": "troy_ounce", "troy oz": "troy_ounce",
+    },
+    "volume": {
+        "ml": "mL", "millilitre": "mL", "millilitres": "mL", "milliliter": "mL", "milliliters": "mL", "cc": "mL",
+        "cl": "cL", "l": "L", "litre": "L", "litres": "L", "liter": "L", "liters": "L",
+        "fl oz": "US_fluid_ounce", "floz": "US_fluid_ounce", "us fl oz": "US_fluid_ounce",
+        "uk fl oz": "UK_fluid_ounce", "imp fl oz": "UK_fluid_ounce",
+        "pt": "US_pint", "us pt": "US_pint", "qt": "US_quart", "us qt": "US_quart",
+        "gal": "US_gallon", "us gal": "US_gallon", "uk gal": "UK_gallon", "imp gal": "UK_gallon",
+        "us tbsp": "US_tablespoon", "us tsp": "US_teaspoon", "metric tbsp": "metric_tablespoon",
+    },
+    "time": {
+        "s": "second", "sec": "second", "secs": "second", "second": "second", "seconds": "second",
+        "min": "minute", "mins": "minute", "minute": "minute", "minutes": "minute",
+        "h": "hour", "hr": "hour", "hrs": "hour", "hour": "hour", "hours": "hour",
+        "d": "day", "day": "day", "days": "day", "week": "week", "weeks": "week",
+    },
+    "area": {
+        "m2": "m**2", "mm2": "mm**2", "cm2": "cm**2", "ft2": "foot**2", "sq ft": "foot**2", "in2": "inch**2",
+    },
+    "coverage": {
+        "ml/m2": "mL/m**2", "l/m2": "L/m**2", "fl oz/ft2": "US_fluid_ounce/foot**2",
+        "floz/ft2": "US_fluid_ounce/foot**2", "us fl oz/ft2": "US_fluid_ounce/foot**2", "mm deep": "L/m**2",
+    },
+    "concentration": {"g/l": "g/L", "ml/l": "mL/L"},
+    "density": {"g/ml": "g/mL", "kg/l": "kg/L", "kg/m3": "kg/m**3"},
+    "count": {"sheet": "", "sheets": "", "each": "", "pieces": ""},
+}
+#: The unit that each kind of amount is kept in.
+KEPT_IN = {
+    "length": "mm", "mass": "g", "volume": "mL", "time": "minute", "area": "m**2", "coverage": "mL/m**2",
+    "density": "g/mL",
+}
+#: What a stock unit is an amount of, and how it is spelt.
+UNITS_OF_STOCK = {"g": ("mass", "g"), "mL": ("volume", "ml")}
+ASKED_BACK = {
+    "tbsp": "A tablespoon is 15 mL in metric recipes and 14.787 mL in US ones: write “15 mL” or “us tbsp”.",
+    "tsp": "A teaspoon is 5 mL in metric recipes and 4.929 mL in US ones: write “5 mL” or “us tsp”.",
+}
+# The trade's spoons and quarts that pint does not name; the rest of the table is pint's own.
+registry.define("US_tablespoon = US_fluid_ounce / 2")
+registry.define("US_teaspoon = US_fluid_ounce / 6")
+registry.define("US_quart = US_pint * 2")
+registry.define("US_gallon = US_pint * 8")
+registry.define("metric_tablespoon = 15 * milliliter")
+
+_MARKS = str.maketrans({
+    "″": '"', "“": '"', "”": '"', "′": "'", "’": "'", "‘": "'", "×": "x", "⁄": "/", "²": "2", "³": "3",
+    "\u00a0": " ", "\u2009": " ", "\u202f": " ", "−": "-", "–": "-", "µ": "u", "μ": "u",
+})
+_NUMBER = re.compile(
+    r"""(?:
+        (?P<whole>\d{1,9})[\s-]+(?P<mixed_top>\d{1,4})\s*/\s*(?P<mixed_bottom>\d{1,4})
+      | (?P<top>\d{1,6})\s*/\s*(?P<bottom>\d{1,6})
+      | (?P<decimal>\d{0,12}[.,]\d{1,12}|\d{1,12})
+    )""",
+    re.VERBOSE,
+)
+_TOO_LONG = 60
+
+
+class NotUnderstood(DaybookError, ValueError):
+    """What was typed is no size or amount that the house understands."""
+
+
+class TwoMeanings(NotUnderstood):
+    """A measure that is one amount here and another there; the sentence says how to write either."""
+
+
+@dataclass(frozen=True)
+class _Token:
+    number: Fraction
+    fraction: bool
+    unit: str
+
+
+def parse_amount(text: str, kind: str, default_unit: str = "") -> pint.Quantity[Any]:
+    """Read one amount of a kind ("length", "mass", "volume", "time", "coverage", …).
+
+    default_unit: a spelling used where none was written; without it the unit is asked for.
+    Raises NotUnderstood with a sentence that says what to write instead.
+    """
+    tokens, rest = _tokens(_clean(text), kind)
+    if rest or not tokens:
+        raise NotUnderstood(f"“{text.strip()}” was not understood as a {kind}: write for instance {_EXAMPLES[kind]}.")
+    return _joined(tokens, text, kind, default_unit)
+
+
+_EXAMPLES = {
+    "length": "“610 mm”, “61 cm”, “24 3/8 in” or “2' 0 3/8\"”", "mass": "“500 g” or “1.5 lb”",
+    "volume": "“250 mL” or “8 fl oz”", "time": "“30 s” or “5 min”", "area": "“0.25 m2”",
+    "coverage": "“300 mL/m2” or “8 fl oz/ft2”", "density": "“1.19 g/mL”",
+}
+
+
+def amount_in(text: str, kind: str, default_unit: str = "") -> Fraction:
+    """Read one amount and return its magnitude in the unit that its kind is kept in."""
+    return Fraction(parse_amount(text, kind, default_unit).to(KEPT_IN[kind]).magnitude)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Size:
+    """A size as understood, in mm; a single measure (a diameter) stands in both."""
+
+    width_mm: Fraction
+    height_mm: Fraction
+    single: bool
+
+
+def size_unit(preference: str) -> str:
+    """Return the unit that a bare length is in, by how the house measures."""
+    return "mm" if preference == "metric" else "in"
+
+
+def parse_size(text: str, default_unit: str = "mm") -> Size:
+    """Read “24 3/8 x 36”, “610 x 915 mm”, “2' 0 3/8\" by 3'”, or one measure such as “61cm”.
+
+    A unit written on one side counts for both; a fraction without any unit is inches; a
+    bare number is in default_unit. Lengths are kept to the nanometre.
+    Raises NotUnderstood.
+    """
+    cleaned = re.sub(r"\b(?:dia|diam|diameter|round|wide|high|w|h)\b\.?|ø|⌀", " ", _clean(text))
+    sides = [side.strip() for side in re.split(r"\s*(?:\bx\b|x|\bby\b|\*)\s*", cleaned)]
+    if not all(sides) or len(sides) > 2:
+        raise NotUnderstood(
+            f"“{text.strip()}” was not understood as a size: write width × height, for instance “610 x 915 mm”, "
+            "“24 3/8 x 36” or “2' 0 3/8\" x 3'”.", "size_text",
+        )
+    read = []
+    for side in sides:
+        tokens, rest = _tokens(side, "length")
+        if rest or not tokens:
+            what = f"“{rest}” in " if rest and rest != side else ""
+            raise NotUnderstood(
+                f"{what}“{text.strip()}” was not understood as a size: write for instance “610 x 915 mm”, "
+                "“24 3/8 x 36” or “61cm”.", "size_text",
+            )
+        read.append(tokens)
+    written = [token.unit for tokens in read for token in tokens if token.unit]
+    fractions = any(token.fraction for tokens in read for token in tokens)
+    fallback = written[-1] if written else "inch" if fractions else SPELLINGS["length"][default_unit]
+    if fallback == "foot" and any(len(tokens) > 1 for tokens in read):
+        fallback = "inch"
+    measures = [half_up(Fraction(_sum(tokens, fallback).to("mm").magnitude), places(6)) for tokens in read]
+    if any(measure <= 0 for measure in measures):
+        raise NotUnderstood("A size must be above zero.", "size_text")
+    return Size(width_mm=measures[0], height_mm=measures[-1], single=len(measures) == 1)
+
+
+def _clean(text: str) -> str:
+    if len(text) > _TOO_LONG:
+        raise NotUnderstood("That is too long for a size or an amount.")
+    return plain_text(text)
+
+
+def plain_text(text: str) -> str:
+    """Return typed text in small letters, with plain marks for inches, feet, times and vulgar fractions."""
+    spread = "".join(_spread_vulgar(character) for character in text)
+    spaced = spread.translate(_MARKS).replace("''", '"')
+    joined = re.sub(r"(?<=[a-z])\s*/\s*(?=[a-z])", "/", spaced.lower())
+    return re.sub(r"\s+", " ", joined).strip()
+
+
+def _spread_vulgar(character: str) -> str:
+    """Turn ⅜ into “ 3/8”, so that 24⅜ reads as 24 3/8."""
+    if unicodedata.category(character) != "No" or not unicodedata.decomposition(character).startswith("<fraction>"):
+        return character
+    return " " + unicodedata.normalize("NFKD", character).replace("⁄", "/")
+
+
+def _tokens(text: str, kind: str) -> tuple[list[_Token], str]:
+    """Split text into numbers with their units; return them and what was not understood."""
+    spellings = SPELLINGS[kind]
+    tokens: list[_Token] = []
+    while text:
+        found = _NUMBER.match(text)
+        if not found:
+            return tokens, text
+        number = _number(found)
+        after = text[found.end():].lstrip()
+        unit = next((s for s in sorted(spellings, key=len, reverse=True) if _starts(after, s)), "")
+        _ask_back(after, kind)
+        tokens.append(_Token(number, "/" in found.group(), spellings.get(unit, "")))
+        text = after[len(unit):].lstrip(" ")
+        if not unit and text:
+            return tokens, text
+    return tokens, text
+
+
+def _starts(text: str, spelling: str) -> bool:
+    if not text.startswith(spelling):
+        return False
+    following = text[len(spelling):len(spelling) + 1]
+    return not (spelling[-1].isalnum() or spelling[-1] == ".") or not following.isalpha()
+
+
+def _ask_back(after: str, kind: str) -> None:
+    for word, sentence in ASKED_BACK.items():
+        if kind == "volume" and re.match(rf"{word}\b", after):
+            raise TwoMeanings(sentence)
+
+
+def _number(found: re.Match[str]) -> Fraction:
+    if found["whole"]:
+        return int(found["whole"]) + _over(found["mixed_top"], found["mixed_bottom"])
+    if found["top"]:
+        return _over(found["top"], found["bottom"])
+    written = found["decimal"]
+    if re.fullmatch(r"\d{1,3},\d{3}", written):
+        thousand, decimal = written.replace(",", ""), written.replace(",", ".")
+        raise NotUnderstood(f"“{written}” could be {thousand} or {decimal}: write it without the comma.")
+    return Fraction(written.replace(",", "."))
+
+
+def _over(top: str, bottom: str) -> Fraction:
+    if int(bottom) == 0:
+        raise NotUnderstood(f"“{top}/{bottom}” divides by nothing.")
+    return Fraction(int(top), int(bottom))
+
+
+def _sum(tokens: list[_Token], fallback: str) -> pint.Quantity[Any]:
+    total = registry.Quantity(Fraction(0), "mm")
+    for token in tokens:
+        total = total + registry.Quantity(token.number, token.unit or fallback)
+    return total
+
+
+def _joined(tokens: list[_Token], text: str, kind: str, default_unit: str) -> pint.Quantity[Any]:
+    fallback = SPELLINGS[kind].get(default_unit, "")
+    if kind == "length" and len(tokens) > 1 and tokens[0].unit == "foot":
+        return _sum(tokens, "inch")
+    if len(tokens) > 1:
+        raise NotUnderstood(f"“{text.strip()}” holds more than one amount.")
+    unit = tokens[0].unit or fallback
+    if not unit and kind != "count":
+        raise NotUnderstood(f"“{text.strip()}” needs a unit: write for instance {_EXAMPLES[kind]}.")
+    return registry.Quantity(tokens[0].number, unit)
+
+
+def stock_amount(text: str, stock_unit: str, density_g_per_ml: Fraction | None = None) -> Fraction:
+    """Read an amount of a material in its stock unit; mass and volume convert by density.
+
+    Raises NotUnderstood.
+    """
+    if stock_unit in ("sheet", "each"):
+        return Fraction(parse_amount(text, "count").magnitude)
+    own, other = ("mass", "volume") if stock_unit == "g" else ("volume", "mass")
+    try:
+        return amount_in(text, own)
+    except NotUnderstood as refusal:
+        if density_g_per_ml is None:
+            raise
+        try:
+            amount = amount_in(text, other)
+        except NotUnderstood:
+            raise refusal from None
+        return amount * density_g_per_ml if stock_unit == "g" else amount / density_g_per_ml
+
+
+def show_length(length_mm: Fraction, preference: str = "metric") -> str:
+    """Return a length for reading: “619.1 mm”, or “24 3/8 in” to the nearest 1/64, marked ≈ when not exact."""
+    if preference == "metric":
+        return f"{decimal_string(length_mm, 1)} mm"
+    inches = length_mm / Fraction(254, 10)
+    nearest = half_up(inches, Fraction(1, 64))
+    whole, part = divmod(nearest, 1)
+    shown = f"{whole} {part}" if whole and part else f"{part or whole}"
+    return f"{'' if abs(nearest - inches) < Fraction(1, 20000) else '≈ '}{shown} in"
+
+
+_TEMPERATURE = re.compile(
+    r"(?P<sign>[-+]?)\s*(?P<number>\d{1,4}(?:[.,]\d{1,6})?)\s*(?P<unit>°?\s*[cf])?(?:elsius|ahrenheit)?"
+)
+
+
+def temperature_c(text: str, preference: str = "metric") -> Fraction:
+    """Read “20 C”, “68 °F” or, in the house's own unit, “20”; return degrees Celsius, (F − 32) / 1.8.
+
+    Raises NotUnderstood.
+    """
+    found = _TEMPERATURE.fullmatch(_clean(text))
+    if not found:
+        raise NotUnderstood(
+            f"“{text.strip()}” was not understood as a temperature: write for instance “20 °C” or “68 °F”."
+        )
+    degrees = Fraction(found["number"].replace(",", ".")) * (-1 if found["sign"] == "-" else 1)
+    unit = (found["unit"] or ("c" if preference == "metric" else "f"))[-1]
+    return degrees if unit == "c" else (degrees - 32) / Fraction(18, 10)
+
+
+def share_of(text: str) -> Fraction:
+    """Read a share: “10 %”, “0.1” or “1/10”. Raises NotUnderstood."""
+    cleaned = _clean(text)
+    bare = cleaned.removesuffix("%").strip()
+    tokens, rest = _tokens(bare, "count")
+    if rest or len(tokens) != 1:
+        raise NotUnderstood(f"“{text.strip()}” was not understood as a share: write for instance “10 %” or “0.1”.")
+    return tokens[0].number / (100 if cleaned.endswith("%") else 1)
+
+
+def plain_number(text: str) -> Fraction:
+    """Read a number without a unit: “2”, “0.5”, “1 1/2”, “½”. Raises NotUnderstood."""
+    tokens, rest = _tokens(_clean(text), "count")
+    if rest or len(tokens) != 1:
+        raise NotUnderstood(f"“{text.strip()}” was not understood as a number: write for instance “2”, “0.5” or “1/2”.")
+    return tokens[0].number
+
+
+def show_volume(volume_ml: Fraction, preference: str = "metric") -> str:
+    """Return “180 mL”, “2.4 L” from ten litres up, or US fluid ounces, marked ≈ where that is rounded."""
+    if preference == "metric" and volume_ml >= 10_000:
+        return f"{decimal_string(volume_ml / 1000, 6)} L"
+    if preference == "metric":
+        return f"{decimal_string(volume_ml, 3)} mL"
+    return _shown(volume_ml / FLUID_OUNCE_ML, "fl oz")
+
+
+def show_coverage(ml_per_m2: Fraction, preference: str = "metric") -> str:
+    """Return “300 mL/m²”, or US fluid ounces per square foot."""
+    if preference == "metric":
+        return f"{decimal_string(ml_per_m2, 6)} mL/m²"
+    return _shown(ml_per_m2 / ML_PER_M2_OF_FL_OZ_PER_FT2, "fl oz/ft²")
+
+
+def show_temperature(degrees_c: Fraction, preference: str = "metric") -> str:
+    if preference == "metric":
+        return f"{decimal_string(degrees_c, 6)} °C"
+    return _shown(degrees_c * Fraction(18, 10) + 32, "°F")
+
+
+def _shown(figure: Fraction, unit: str) -> str:
+    rounded = half_up(figure, places(3))
+    return f"{'' if rounded == half_up(figure, places(9)) else '≈ '}{decimal_string(rounded, 3)} {unit}"
+
+
+FLUID_OUNCE_ML = Fraction(registry.Quantity(Fraction(1), "US_fluid_ounce").to("mL").magnitude)
+ML_PER_M2_OF_FL_OZ_PER_FT2 = Fraction(registry.Quantity(Fraction(1), "US_fluid_ounce/foot**2").to("mL/m**2").magnitude)
+
+
+def show_size(width_mm: Fraction, height_mm: Fraction, preference: str = "metric", *, round_: bool = False) -> str:
+    """Return “610 × 915 mm”, or “Ø 762 mm” for a circle."""
+    unit = " mm" if preference == "metric" else " in"
+    width, height = show_length(width_mm, preference), show_length(height_mm, preference)
+    about = "≈ " if "≈" in width + height else ""
+    width, height = width.removeprefix("≈ "), height.removeprefix("≈ ")
+    return about + (f"Ø {width}" if round_ else f"{width.removesuffix(unit)} × {height}")

@@ -1,0 +1,1 @@
+"""Counts: sheets entered and saved as corrections. Imports stockroom, house and kit."""

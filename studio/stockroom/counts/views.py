@@ -1,0 +1,171 @@
+"""Count sheets: begun, printed, entered, saved as corrections."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db.models import Sum
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from studio.house.http import REFUSED, DeskRequest, csv_response, pdf_response
+from studio.house.models import House
+from studio.house.paper import render_pdf
+from studio.kit.access import at_the_desk, owner_only
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import plain
+from studio.stockroom.counts.counting import differences, note_counts, post_count, start_count
+from studio.stockroom.counts.forms import CountForm
+from studio.stockroom.forms import typed_amount
+from studio.stockroom.models import (
+    CountSheet,
+    Material,
+    StockMovement,
+)
+from studio.stockroom.tables import as_csv, table_rows
+
+
+@at_the_desk
+@require_http_methods(["GET", "HEAD", "POST"])
+def counts(request: DeskRequest) -> HttpResponse:
+    """Count sheets, and a form for a new one."""
+    places = sorted(set(Material.objects.exclude(storage_place="").values_list("storage_place", flat=True)))
+    form = CountForm(request.POST or None, places=places, initial={"blind": True})
+    if form.is_valid():
+        values = form.cleaned_data
+        try:
+            sheet = start_count(key=values["key"], by=request.user, place=values["place"], blind=values["blind"])
+            return redirect("inventory:count", sheet.pk)
+        except DaybookError as refusal:
+            form.add_error("place", str(refusal))
+    return render(request, "stockroom/counts/counts.html", {
+        "form": form, "sheets": CountSheet.objects.select_related("by")[:30],
+    }, status=REFUSED if form.is_bound else 200)
+
+
+def _sheet(pk: int) -> CountSheet:
+    return get_object_or_404(CountSheet.objects.select_related("by", "posting"), pk=pk)
+
+
+@at_the_desk
+@require_http_methods(["GET", "HEAD", "POST"])
+def count(request: DeskRequest, pk: int) -> HttpResponse:
+    """A count: amounts are entered and differences seen."""
+    sheet = _sheet(pk)
+    if request.GET.get("as") == "csv":
+        return _count_csv(sheet)
+    if request.method != "POST":
+        return _count_page(request, sheet)
+    return _entered(request, sheet, lambda: None)
+
+
+@owner_only
+@require_POST
+def count_posted(request: DeskRequest, pk: int) -> HttpResponse:
+    """Enter what is counted and post the differences."""
+    sheet = _sheet(pk)
+
+    def post() -> None:
+        post_count(sheet, request.user)
+        messages.success(request, "The count is posted.")
+
+    return _entered(request, sheet, post)
+
+
+def _entered(request: DeskRequest, sheet: CountSheet, then: Callable[[], None]) -> HttpResponse:
+    """Keep what a count's form holds, then do what is next; or show what is wrong beside its line."""
+    typed: dict[int, str] = {}
+    wrong: dict[int, str] = {}
+    read: dict[int, Decimal | None] = {}
+    sent = _sent_counts(request)
+    for line in sheet.lines.select_related("lot__material"):
+        by_lot = sent.get((line.lot.material.name.casefold(), line.lot.lot_number))
+        typed[line.pk] = (by_lot or request.POST.get(f"line-{line.pk}", "")).strip()[:30]
+        try:
+            read[line.pk] = _counted(typed[line.pk], line.lot.material)
+        except DaybookError as unread:
+            wrong[line.pk] = str(unread)
+    try:
+        note_counts(sheet, read)
+        if not wrong:
+            then()
+            return redirect("inventory:count", sheet.pk)
+    except DaybookError as refused:
+        return _count_page(request, sheet, typed, wrong, str(refused))
+    return _count_page(request, sheet, typed, wrong)
+
+
+def _count_page(
+    request: DeskRequest, sheet: CountSheet, typed: dict[int, str] | None = None, wrong: dict[int, str] | None = None,
+    refusal: str = "",
+) -> HttpResponse:
+    lines, wrong = list(sheet.lines.select_related("lot__material", "lot__level")), wrong or {}
+    kept = {line.pk: "" if line.counted is None else f"{plain(line.counted)} {line.lot.material.stock_unit}"
+            for line in lines}
+    found = differences(sheet)
+    return render(request, "stockroom/counts/count.html", {
+        "sheet": sheet, "lines": [(line, {**kept, **(typed or {})}[line.pk], wrong.get(line.pk, ""))
+                                  for line in lines],
+        "differences": found, "value": sum((one.value for one in found), Decimal(0)), "refusal": refusal,
+        "waiting": sum(line.counted is None for line in lines),
+        "moved": _moved_since(sheet),
+    }, status=REFUSED if wrong or refusal else 200)
+
+
+def _count_csv(sheet: CountSheet) -> HttpResponse:
+    """The sheet as a table: fill in what was counted, and send it back in."""
+    rows = ((line.lot.material.name, line.lot.lot_number, "" if sheet.blind and not sheet.posted_at
+             else f"{plain(line.expected)} {line.lot.material.stock_unit}", "" if line.counted is None
+             else f"{plain(line.counted)} {line.lot.material.stock_unit}")
+            for line in sheet.lines.select_related("lot__material"))
+    return csv_response(as_csv(("material", "lot", "expected", "counted"), rows), f"count-{sheet.pk}.csv")
+
+
+def _sent_counts(request: DeskRequest) -> dict[tuple[str, str], str]:
+    """Return what a sent table says was counted, by material and lot."""
+    sent = request.FILES.get("table")
+    if sent is None or (sent.size or 0) > 1_000_000:
+        return {}
+    rows = table_rows(sent.read().decode("utf-8-sig", "replace"))
+    head = [cell.casefold() for cell in rows[0]] if rows else []
+    if not {"material", "lot", "counted"} <= set(head):
+        return {}
+    named = [dict(zip(head, cells, strict=False)) for cells in rows[1:]]
+    return {(row.get("material", "").casefold(), row.get("lot", "")): row.get("counted", "") for row in named}
+
+
+def _counted(text: str, material: Material) -> Decimal | None:
+    if not text:
+        return None
+    if text in ("0", "none"):
+        return Decimal(0)
+    try:
+        return typed_amount(text, material)
+    except ValidationError as refused:
+        raise DaybookError(" ".join(refused.messages)) from refused
+
+
+def _moved_since(sheet: CountSheet) -> list[dict[str, Any]]:
+    """Return what moved between the sheet's moment and now, by lot: the count is as of its own time."""
+    moved = StockMovement.objects.filter(lot__counts__sheet=sheet, posting__at__gt=sheet.as_of)
+    if sheet.posted_at is not None:
+        moved = moved.exclude(posting=sheet.posting_id).filter(posting__at__lte=sheet.posted_at)
+    rows = moved.order_by().values("lot__material__name", "lot__lot_number", "lot__material__stock_unit")
+    return [dict(row) for row in rows.annotate(total=Sum("quantity"))]
+
+
+@at_the_desk
+@require_safe
+def count_pdf(request: DeskRequest, pk: int) -> HttpResponse:
+    """The sheet to print: lots of a place, with blanks, and expected amounts unless it is blind."""
+    sheet, house = _sheet(pk), House.objects.first()
+    pdf = render_pdf("stockroom/counts/paper_count_sheet.html", {
+        "sheet": sheet, "lines": sheet.lines.select_related("lot__material"), "house": house,
+        "paper_size": house.paper if house else "A4",
+    })
+    return pdf_response(pdf, f"count-{sheet.pk}.pdf")

@@ -1,0 +1,1 @@
+"""Deliveries: a pasted table becomes lots, carriage shared; price lists. Imports lots and below."""

@@ -1,0 +1,51 @@
+"""Forms of deliveries."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from studio.house.form_keys import KeyField
+from studio.kit.rounding import plain
+from studio.stockroom.forms import decoded
+from studio.stockroom.material_forms import date_input
+from studio.stockroom.models import Delivery, Purchase
+
+
+class DeliveryForm(forms.Form):
+    """What came in together: pasted from a table, or as a CSV file."""
+
+    supplier = forms.CharField(max_length=80)
+    received_on = forms.DateField(widget=date_input())
+    reference = forms.CharField(max_length=60, required=False, label="Delivery note or invoice")
+    carriage = forms.DecimalField(min_value=0, max_digits=12, required=False, help_text="Without tax; empty: none.")
+    share_by = forms.ChoiceField(choices=Delivery.Share.choices, initial=Delivery.Share.VALUE,
+                                 label="Carriage is shared")
+    table = forms.CharField(widget=forms.Textarea(attrs={"rows": 8}), required=False, label="Lines",
+                            help_text="One a line: material, lot, amount as on the label (500 g, 12 x 32 fl oz), "
+                            "price, expiry (2027-03-31). Pasted from a spreadsheet, or with commas.")
+    file = forms.FileField(required=False, label="Or a CSV file")
+    awaited = forms.ModelMultipleChoiceField(Purchase.objects.none(), required=False, label="Ordered, and came with it",
+                                             widget=forms.CheckboxSelectMultiple)
+    key = KeyField()
+
+    def __init__(self, data: Any = None, files: Any = None, *, minor_digits: int = 2, **more: Any) -> None:
+        super().__init__(data, files, **more)
+        self.fields["carriage"].decimal_places = minor_digits  # type: ignore[attr-defined]
+        field: Any = self.fields["awaited"]
+        field.queryset = Purchase.objects.filter(lot=None, called_off_because="").select_related("material")
+        field.label_from_instance = lambda row: (
+            f"{row.material}, {plain(row.quantity)} {row.material.stock_unit}"
+            + (f" from {row.supplier}" if row.supplier else "")
+        )
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        if values.get("file"):
+            values["table"] = decoded(self, values["file"])
+        elif not values.get("table"):
+            self.add_error("table", "Paste the lines, or choose a file.")
+        values["carriage"] = values.get("carriage") or Decimal(0)
+        return values

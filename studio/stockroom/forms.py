@@ -1,0 +1,64 @@
+"""Forms of the stockroom that several of its rooms share."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from studio.exact import STOCK_DECIMALS, exactly
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import as_decimal
+from studio.kit.units import stock_amount
+from studio.stockroom.models import Material
+
+
+class AmountOfForm(forms.Form):
+    """So much of one lot."""
+
+    amount = forms.CharField(max_length=30, error_messages={"required": "Say how much."})
+
+    def __init__(self, data: Any = None, *, material: Material, **more: Any) -> None:
+        super().__init__(data, **more)
+        self.material = material
+
+    def clean_amount(self) -> Decimal:
+        return typed_amount(str(self.cleaned_data["amount"]), self.material)
+
+
+def typed_amount(text: str, material: Material) -> Decimal:
+    """Read an amount in a material's stock unit, for a form. Raises ValidationError."""
+    try:
+        amount = stock_amount(text, material.stock_unit, exactly(material.density_g_per_ml))
+    except DaybookError as refusal:
+        raise forms.ValidationError(str(refusal)) from refusal
+    return as_decimal(amount, STOCK_DECIMALS)
+
+
+def decoded(form: forms.Form, sent: Any) -> str | None:
+    """Return a sent file's text; a refusal stands beside the file."""
+    content = sent.read(1_000_001)
+    if len(content) > 1_000_000:
+        form.add_error("file", "That file is larger than any such table: send at most 1 MB.")
+        return None
+    try:
+        return str(content.decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        form.add_error("file", "That file is no text: save it as CSV, UTF-8.")
+        return None
+
+
+class TableForm(forms.Form):
+    """A table, pasted or as a file."""
+
+    table = forms.CharField(widget=forms.Textarea(attrs={"rows": 8}), required=False, label="The table")
+    file = forms.FileField(required=False, label="Or a CSV file")
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        if values.get("file"):
+            values["table"] = decoded(self, values["file"])
+        elif not values.get("table"):
+            self.add_error("table", "Paste the table, or choose a file.")
+        return values

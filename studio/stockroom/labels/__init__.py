@@ -1,0 +1,1 @@
+"""Lot labels, in millimetres. Imports stockroom, house and kit."""

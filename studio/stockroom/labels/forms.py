@@ -1,0 +1,13 @@
+"""Forms of labels."""
+
+from __future__ import annotations
+
+from django import forms
+
+from studio.stockroom.labels.sizes import SIZES
+
+
+class LabelForm(forms.Form):
+    size = forms.ChoiceField(choices=[(key, size.name) for key, size in SIZES.items()])
+    start = forms.IntegerField(min_value=1, max_value=40, initial=1, required=False, label="First label at place",
+                               help_text="For a sheet begun before.")

@@ -1,0 +1,196 @@
+"""Post to the stock ledger: receive, use, correct, discard and reverse. Every posting counts once, or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from django.db import IntegrityError, transaction
+
+from studio.house.clock import now
+from studio.house.models import Person
+from studio.kit.asking import among
+from studio.kit.database_rules import broken_constraint
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import plain
+from studio.stockroom.models import Lot, LotLevel, Material, Posting, StockMovement
+from studio.stockroom.picking import Pick, pick
+from studio.stockroom.shelf import as_on_shelf
+
+
+class LedgerError(DaybookError):
+    """A posting that would break a rule of the ledger; nothing was posted."""
+
+
+class NotEnough(LedgerError):
+    """A shelf that cannot give what is asked. Carries the material, what is asked and what is missing."""
+
+    def __init__(self, material: Material, wanted: Decimal, missing: Decimal, kept_back: Sequence[str] = ()) -> None:
+        unit = material.stock_unit
+        sentence = (
+            f"{material.name}: {plain(missing)} {unit} of the {plain(wanted)} {unit} used is missing "
+            "on the usable lots, so nothing was posted."
+        )
+        if kept_back:
+            sentence += f" Not counted: {'; '.join(kept_back)}; the owner can say why they may be used."
+        super().__init__(
+            sentence + " Receive or count the lot you took it from, or correct the amount, then finish again.",
+            f"material-{material.pk}",
+        )
+        self.material, self.wanted, self.missing = material, wanted, missing
+
+
+@dataclass(frozen=True, kw_only=True)
+class Movement:
+    """A movement to be posted: a signed quantity in the lot's stock unit."""
+
+    lot: Lot
+    kind: str
+    quantity: Decimal
+    unit_cost: Decimal
+    note: str = ""
+    reverses: StockMovement | None = None
+
+
+@transaction.atomic
+def post(
+    *, key: UUID, kind: str, by: Person, movements: Sequence[Movement], why: str = "", at: datetime | None = None
+) -> Posting:
+    """Write one posting with its movements, once; sent again with the same key it is returned as it is.
+
+    Raises LedgerError when a lot would fall below zero or a movement is malformed.
+    """
+    known = Posting.objects.filter(key=key).first()
+    if known is not None:
+        return known
+    lock_levels([movement.lot.pk for movement in movements])
+    posting = Posting(key=key, kind=kind, at=at or now(), by=by, why=why)
+    posting.full_clean(validate_unique=False, validate_constraints=False)
+    try:
+        with transaction.atomic():
+            posting.save(force_insert=True)
+            for line, one in enumerate(movements, start=1):
+                StockMovement.objects.create(
+                    posting=posting, line=line, lot=one.lot, kind=one.kind, quantity=one.quantity,
+                    unit_cost=one.unit_cost, note=one.note, reverses=one.reverses,
+                )
+    except IntegrityError as refused:
+        again = Posting.objects.filter(key=key).first()
+        if again is not None:
+            return again
+        raise LedgerError(_sentence(refused, movements)) from refused
+    return posting
+
+
+def _sentence(refused: IntegrityError, movements: Sequence[Movement]) -> str:
+    if broken_constraint(refused) == "lot_never_below_zero":
+        lots = ", ".join(sorted({str(one.lot) for one in movements if one.quantity < 0}))
+        return f"One of these does not hold that much, so nothing was posted: {lots}."
+    return f"The ledger refused this, so nothing was posted: {refused}"
+
+
+def lock_levels(lot_ids: Sequence[int]) -> dict[int, LotLevel]:
+    """Lock the levels of lots in the order of their ids, so that two postings never wait for each other."""
+    levels = LotLevel.objects.select_for_update().order_by("lot_id")
+    return {level.lot_id: level for level in among(levels, "lot_id", lot_ids)}
+
+
+@transaction.atomic
+def receive(
+    *, key: UUID, by: Person, material: Material, lot_number: str, quantity: Decimal, landed_cost: Decimal,
+    received_on: date, at: datetime | None = None, **of_lot: Any,
+) -> Lot:
+    """Take a lot in: its row and its receipt movement. of_lot: supplier, expires_on_given, opened_on, …"""
+    known = Posting.objects.filter(key=key).first()
+    if known is not None:
+        return known.movements.get().lot
+    lot = Lot(
+        material=material, lot_number=lot_number, quantity_received=quantity, landed_cost=landed_cost,
+        received_on=received_on, **of_lot,
+    )
+    lot.full_clean()
+    lot.save(force_insert=True)
+    post(
+        key=key, kind=Posting.Kind.RECEIPT, by=by, at=at, movements=[
+            Movement(lot=lot, kind=StockMovement.Kind.RECEIPT, quantity=quantity, unit_cost=lot.unit_cost)
+        ],
+    )
+    return lot
+
+
+@dataclass(frozen=True, kw_only=True)
+class Used:
+    """An amount of a material that was used up, in its stock unit."""
+
+    material: Material
+    amount: Decimal
+    note: str = ""
+    #: the lot that it was really taken from first, by somebody's choice; alone: from no other
+    first_lot: int | None = None
+    alone: bool = False
+
+
+@transaction.atomic
+def use_up(
+    *, key: UUID, by: Person, used: Sequence[Used], day: date, why: str, at: datetime | None = None,
+    kept_back_because: str = "",
+) -> Posting:
+    """Take used amounts from usable lots, first expired first out, all or nothing, once.
+
+    kept_back_because: the owner's reason for using held and expired lots where usable ones fall short.
+    Raises NotEnough, naming the material and what is missing; then nothing is posted.
+    """
+    if kept_back_because and not by.is_owner:
+        raise LedgerError("Only the owner can say why a held or expired lot is used.", "kept_back_because")
+    known = Posting.objects.filter(key=key).first()
+    if known is not None:
+        return known
+    materials = [one.material.pk for one in used]
+    lot_ids = list(Lot.objects.filter(material_id__in=materials).order_by("pk").values_list("pk", flat=True))
+    lock_levels(lot_ids)
+    lots = list(among(Lot.objects.select_related("material", "level"), "pk", lot_ids))
+    movements: list[Movement] = []
+    for one in used:
+        mine = {lot.pk: lot for lot in lots if lot.material_id == one.material.pk}
+        movements += [
+            Movement(
+                lot=mine[taken.lot_id], kind=StockMovement.Kind.USE, quantity=-taken.amount,
+                unit_cost=mine[taken.lot_id].unit_cost, note=_note(one, mine[taken.lot_id], day, kept_back_because),
+            )
+            for taken in _picks(one, list(mine.values()), day, kept_back_too=bool(kept_back_because))
+        ]
+    return post(key=key, kind=Posting.Kind.RUN, by=by, movements=movements, why=why, at=at)
+
+
+def _note(used: Used, lot: Lot, day: date, kept_back_because: str) -> str:
+    """Return a movement's note: the owner's reason where the lot was held or expired."""
+    return used.note if as_on_shelf(lot).usable_on(day) else kept_back_because[:200]
+
+
+def _picks(used: Used, lots: Sequence[Lot], day: date, *, kept_back_too: bool) -> list[Pick]:
+    shelf = [as_on_shelf(lot) for lot in lots if lot.pk == used.first_lot or not used.alone]
+    chosen = [lot for lot in shelf if lot.lot_id == used.first_lot]
+    rest = [lot for lot in shelf if lot.lot_id != used.first_lot]
+    picks, missing = pick(used.amount, chosen, day, kept_back_too=kept_back_too)
+    more, missing = pick(missing, rest, day, kept_back_too=kept_back_too)
+    picks += more
+    if missing > 0:
+        kept_back = [f"lot {lot.lot_number} ({lot.why_not(day)})" for lot in shelf if lot.on_hand > 0
+                     and not lot.usable_on(day)]
+        raise NotEnough(used.material, used.amount, missing, kept_back)
+    return picks
+
+
+def reverse(*, key: UUID, by: Person, posting: Posting, why: str, at: datetime | None = None) -> Posting:
+    """Post the exact opposite of a posting, movement by movement, naming each first one."""
+    if not why.strip():
+        raise LedgerError("Say why it is reversed.", "why")
+    movements = [
+        Movement(lot=one.lot, kind=one.kind, quantity=-one.quantity, unit_cost=one.unit_cost, reverses=one)
+        for one in posting.movements.select_related("lot__material")
+    ]
+    return post(key=key, kind=Posting.Kind.REVERSAL, by=by, movements=movements, why=why, at=at)

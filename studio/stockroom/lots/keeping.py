@@ -1,0 +1,115 @@
+"""What is done to lots on the shelf: opened, held, released, discarded, returned. Each says who, when and why."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+from uuid import UUID
+
+from django.db import transaction
+
+from studio.house.clock import now
+from studio.house.models import Person
+from studio.kit.locks import check_opened, tried_three_times
+from studio.kit.rounding import plain
+from studio.stockroom.ledger import LedgerError, Movement, lock_levels, post
+from studio.stockroom.models import Lot, LotEvent, Posting, StockMovement
+
+
+def _once(key: UUID) -> LotEvent | None:
+    return LotEvent.objects.filter(key=key).first()
+
+
+@transaction.atomic
+def open_lot(
+    *, key: UUID, lot: Lot, by: Person, on: date, at: datetime | None = None, version: int | None = None
+) -> LotEvent:
+    """Note that a lot was opened: from now on its expiry is the earlier of its own and the opened life's.
+
+    Raises LedgerError, or ChangedMeanwhile when a form opened another version of it.
+    """
+    known = _once(key)
+    if known is not None:
+        return known
+    row = Lot.objects.select_for_update(of=("self",)).get(pk=lot.pk)
+    if row.opened_on is not None:
+        raise LedgerError(f"{row} was opened on {row.opened_on:%d %b %Y} already.", "opened_on")
+    if on < row.received_on:
+        raise LedgerError("A lot is not opened before it is received.", "opened_on")
+    check_opened(row, version, _reads(row))
+    row.opened_on = on
+    row.save(update_fields=["opened_on", "version"])
+    return LotEvent.objects.create(key=key, lot=row, kind=LotEvent.Kind.OPENED, at=at or now(), by=by)
+
+
+def _reads(lot: Lot) -> str:
+    """Return a lot's state in words, for somebody who saw another."""
+    state = f"held, because “{lot.hold_reason}”" if lot.state == Lot.State.HELD else lot.get_state_display()
+    return f"{state}, {f'opened {lot.opened_on:%d %b %Y}' if lot.opened_on else 'not opened'}"
+
+
+def hold_lot(
+    *, key: UUID, lot: Lot, by: Person, why: str, at: datetime | None = None, version: int | None = None
+) -> LotEvent:
+    """Hold a lot: nothing is picked from it until it is released. Raises LedgerError or ChangedMeanwhile."""
+    return _state(key, lot, by, why, LotEvent.Kind.HELD, at, version)
+
+
+def release_lot(
+    *, key: UUID, lot: Lot, by: Person, why: str, at: datetime | None = None, version: int | None = None
+) -> LotEvent:
+    """Let a held lot be picked from again. Raises LedgerError or ChangedMeanwhile."""
+    return _state(key, lot, by, why, LotEvent.Kind.RELEASED, at, version)
+
+
+@transaction.atomic
+def _state(
+    key: UUID, lot: Lot, by: Person, why: str, kind: str, at: datetime | None, version: int | None
+) -> LotEvent:
+    known = _once(key)
+    if known is not None:
+        return known
+    reason = why.strip()[:200]
+    row = Lot.objects.select_for_update(of=("self",)).get(pk=lot.pk)
+    holds = kind == LotEvent.Kind.HELD
+    if not reason:
+        raise LedgerError(f"Say why it is {'held' if holds else 'released'}.", "why")
+    if holds == (row.state == Lot.State.HELD):
+        raise LedgerError(f"{row} is {'held already' if holds else 'not held'}.", "why")
+    check_opened(row, version, _reads(row))
+    row.state, row.hold_reason = (Lot.State.HELD, reason) if holds else (Lot.State.USABLE, "")
+    row.save(update_fields=["state", "hold_reason", "version"])
+    return LotEvent.objects.create(key=key, lot=row, kind=kind, at=at or now(), by=by, why=reason)
+
+
+def discard(*, key: UUID, lot: Lot, by: Person, amount: Decimal, why: str, at: datetime | None = None) -> Posting:
+    """Take an amount off a lot as waste. Held and expired lots may be discarded. Raises LedgerError."""
+    return _out(key, lot, by, amount, why, Posting.Kind.DISCARD, StockMovement.Kind.DISCARD, at)
+
+
+def return_to_supplier(
+    *, key: UUID, lot: Lot, by: Person, amount: Decimal, why: str, at: datetime | None = None
+) -> Posting:
+    """Take an amount off a lot as sent back. Raises LedgerError."""
+    return _out(key, lot, by, amount, why, Posting.Kind.RETURN, StockMovement.Kind.RETURN, at)
+
+
+@tried_three_times
+@transaction.atomic
+def _out(
+    key: UUID, lot: Lot, by: Person, amount: Decimal, why: str, kind: str, movement: str, at: datetime | None
+) -> Posting:
+    known = Posting.objects.filter(key=key).first()
+    if known is not None:
+        return known
+    if not why.strip():
+        raise LedgerError("Say why.", "why")
+    if amount <= 0:
+        raise LedgerError("Give an amount above nothing.", "amount")
+    level = lock_levels([lot.pk])[lot.pk]
+    if level.on_hand < amount:
+        holds = f"{plain(level.on_hand)} {lot.material.stock_unit}"
+        raise LedgerError(f"{lot} holds {holds}: nothing was posted.", "amount")
+    return post(key=key, kind=kind, by=by, why=why.strip()[:200], at=at, movements=[
+        Movement(lot=lot, kind=movement, quantity=-amount, unit_cost=lot.unit_cost)
+    ])

@@ -1,0 +1,79 @@
+"""A lot's page, what is done to it, and its papers."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.contrib import messages
+from django.db.models import Prefetch
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST, require_safe
+
+from studio.house.clock import today
+from studio.house.http import REFUSED, DeskRequest
+from studio.house.kept_files import keep
+from studio.kit.access import at_the_desk, owner_only
+from studio.kit.asking import fetched
+from studio.stockroom.models import (
+    Lot,
+    LotPaper,
+    ReservedAmount,
+    StockMovement,
+)
+
+
+def _lot(pk: int) -> Lot:
+    return get_object_or_404(Lot.objects.select_related("material", "level"), pk=pk)
+
+
+@owner_only
+@require_POST
+def lot_paper(request: DeskRequest, pk: int) -> HttpResponse:
+    """Keep a safety data sheet, certificate or invoice with a lot."""
+    lot, sent, kind = _lot(pk), request.FILES.get("paper"), request.POST.get("kind", "")
+    if sent is None or kind not in LotPaper.Kind.values:
+        messages.error(request, "Choose a file and say what it is.")
+    elif (sent.size or 0) > 20_000_000 or sent.read(5) != b"%PDF-":
+        messages.error(request, "Keep papers as PDF, at most 20 MB.")
+    else:
+        sent.seek(0)
+        file = keep(sent.read(), name=f"{lot.material.code}-{kind}.pdf", media_type="application/pdf",
+                    owner_only=kind == LotPaper.Kind.INVOICE)
+        LotPaper.objects.create(lot=lot, kind=kind, file=file)
+    return redirect("inventory:lot", pk)
+
+
+@at_the_desk
+@require_safe
+def lot_page(request: DeskRequest, pk: int) -> HttpResponse:
+    return show_lot(request, pk)
+
+
+def show_lot(request: DeskRequest, pk: int, refusal: str = "") -> HttpResponse:
+    """Show a lot and every movement that made it what it is, with the running level.
+
+    refusal: why what was sent to it was refused; what was typed then stays in its form.
+    """
+    movements = StockMovement.objects.select_related(
+        "posting__by", "posting__run__ticket__job", "posting__trial_use__trial", "reverses__posting"
+    )
+    rows = Lot.objects.select_related("material", "level").prefetch_related(Prefetch("movements", movements))
+    lot = fetched([get_object_or_404(rows, pk=pk)], "events__by", "papers__file")[0]
+    level, history = Decimal(0), []
+    for movement in sorted(lot.movements.all(), key=lambda one: (one.posting.at, one.pk)):
+        level += movement.quantity
+        history.append((movement, level, -movement.quantity * movement.unit_cost))
+    return render(request, "stockroom/lots/lot.html", {
+        "lot": lot, "history": history, "expired": lot.has_expired(today()),
+        "value": lot.level.on_hand * lot.unit_cost, "in_doubt": _in_doubt(lot),
+        "refusal": refusal, "typed": request.POST,
+    }, status=REFUSED if refusal else 200)
+
+
+def _in_doubt(lot: Lot) -> list[str]:
+    """Return the booked jobs that a held lot puts in doubt: those promised its material."""
+    if lot.state != Lot.State.HELD:
+        return []
+    promised = ReservedAmount.objects.filter(material=lot.material, reservation__released_at=None)
+    return list(promised.order_by("reservation_id").values_list("reservation__what_for", flat=True))

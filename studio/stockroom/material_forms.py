@@ -1,0 +1,150 @@
+"""Forms of the stockroom."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+from django import forms
+from django.utils.text import slugify
+
+from studio.exact import STOCK_DECIMALS
+from studio.house.form_keys import KeyField
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import as_decimal, plain
+from studio.kit.typed_fields import TypedField, set_preference
+from studio.kit.typed_values import Typed
+from studio.kit.units import stock_amount
+from studio.stockroom.hazards import AGENT_CLASSES, HAZARD_STATEMENTS, PICTOGRAMS
+from studio.stockroom.models import Material
+
+if TYPE_CHECKING:  # Django's forms are generic for the type checker alone
+    MaterialModelForm = forms.ModelForm[Material]
+else:
+    MaterialModelForm = forms.ModelForm
+
+
+#: first words of the stockroom's own addresses: no material can be called so
+OWN_ADDRESSES = frozenset({
+    "new", "receive", "storage", "counts", "waste", "labels", "lots", "prices", "tables", "buying", "silver-account",
+})
+
+
+def _codes(known: dict[str, str], label: str) -> forms.MultipleChoiceField:
+    """Return a field of codes to tick, each with its words."""
+    return forms.MultipleChoiceField(
+        choices=[(code, words if code == code.lower() else f"{code} {words}") for code, words in known.items()],
+        required=False, label=label, widget=forms.CheckboxSelectMultiple,
+    )
+
+
+def date_input() -> forms.DateInput:
+    return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+
+class MaterialForm(MaterialModelForm):
+    """A material as it is kept: what it is, how it is measured, its hazards, where it stands and what it costs."""
+
+    hazard_statements = _codes(HAZARD_STATEMENTS, "Hazard statements, from the supplier's data sheet")
+    pictograms = _codes(PICTOGRAMS, "Pictograms")
+    agent_classes = _codes(AGENT_CLASSES, "Agent classes: what it must not meet follows from them")
+    sheet_width_mm = TypedField("length", label="Sheet width")
+    sheet_height_mm = TypedField("length", label="Sheet height")
+    thickness_mm = TypedField("length", label="Thickness")
+    version = forms.IntegerField(widget=forms.HiddenInput(), required=False)
+
+    class Meta:
+        model = Material
+        fields = [
+            "name", "kind", "stock_unit", "liquid", "density_g_per_ml", "formula", "hydrate", "assay_share",
+            "cas_number", "hazard_statements",
+            "pictograms", "signal_word", "agent_classes", "must_be_diluted", "silver_g_per_unit",
+            "storage_place", "shelf_life_days", "opened_life_days", "reorder_point", "pack_size", "list_price",
+            "sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment", "same_glass",
+        ]
+        labels = {
+            "stock_unit": "Counted in", "liquid": "It is a liquid", "density_g_per_ml": "Density, g/mL",
+            "assay_share": "Assay, as a share of 1", "cas_number": "CAS number", "must_be_diluted": "Never used neat",
+            "silver_g_per_unit": "Silver in each stock unit, g", "shelf_life_days": "Keeps unopened, days",
+            "opened_life_days": "Keeps once opened, days", "reorder_point": "Reorder at, in stock units",
+            "pack_size": "Pack holds, in stock units",
+            "same_glass": "Other stock sizes of it share the word", "list_price": "List price of a stock unit",
+        }
+
+    #: fields as the page groups them
+    GROUPS = (
+        ("What it is", ("name", "kind", "stock_unit", "liquid", "formula", "hydrate", "assay_share", "density_g_per_ml",
+                        "silver_g_per_unit", "cas_number", "must_be_diluted")),
+        ("On the shelf", ("storage_place", "shelf_life_days", "opened_life_days", "reorder_point", "pack_size",
+                          "list_price")),
+        ("Glass alone", ("sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment", "same_glass")),
+    )
+
+    def __init__(self, data: Any = None, *, instance: Material | None = None, preference: str = "metric") -> None:
+        super().__init__(data, instance=instance)
+        set_preference(self, preference)
+        self.fields["silver_g_per_unit"].required = False
+        self.initial["version"] = instance.version if instance else None
+        for name, field in self.fields.items():
+            if isinstance(field, TypedField) and instance is not None:
+                self.initial[name] = field.shown(getattr(instance, name))
+            elif isinstance(self.initial.get(name), Decimal):
+                self.initial[name] = plain(self.initial[name])
+        if instance is not None and instance.lots.exists():
+            self.fields["stock_unit"].disabled = True
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        for name, value in list(values.items()):
+            if isinstance(value, Typed):
+                values[name] = value.value
+        if values.get("stock_unit") == Material.StockUnit.MILLILITRE:
+            values["liquid"] = True
+        if values.get("silver_g_per_unit") is None:
+            values["silver_g_per_unit"] = Decimal(0)
+        return values
+
+    def clean_name(self) -> str:
+        name = str(self.cleaned_data["name"]).strip()
+        if slugify(name) in OWN_ADDRESSES:
+            raise forms.ValidationError("The daybook uses that word for a page of its own: choose another name.")
+        return name
+
+    @property
+    def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
+        return [(name, [self[field] for field in fields]) for name, fields in self.GROUPS]
+
+    @property
+    def hazard_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in ("agent_classes", "pictograms", "hazard_statements")]
+
+
+class ReceiveForm(forms.Form):
+    """One lot as it came in. The amount as on the label: “500 g”, “1 gal”, “6 sheets”."""
+
+    lot_number = forms.CharField(max_length=40)
+    supplier = forms.CharField(max_length=80, required=False)
+    amount = forms.CharField(max_length=30, help_text="As on the label, with its unit.")
+    landed_cost = forms.DecimalField(min_value=0, max_digits=12, decimal_places=4,
+                                     help_text="Price and carriage, without tax that is reclaimed.")
+    received_on = forms.DateField(widget=date_input())
+    expires_on = forms.DateField(required=False, widget=date_input(),
+                                 help_text="Empty: by the material's shelf life.")
+    key = KeyField()
+
+    def __init__(self, data: Any = None, *, material: Material, initial: dict[str, Any] | None = None) -> None:
+        super().__init__(data, initial=initial)
+        self.material = material
+
+    def clean_amount(self) -> Decimal:
+        density = self.material.density_g_per_ml
+        try:
+            amount = stock_amount(
+                self.cleaned_data["amount"], self.material.stock_unit, None if density is None else Fraction(density)
+            )
+        except DaybookError as refusal:
+            raise forms.ValidationError(str(refusal)) from refusal
+        if amount <= 0:
+            raise forms.ValidationError("Nothing came in.")
+        return as_decimal(amount, STOCK_DECIMALS)

@@ -1,0 +1,521 @@
+"""Materials, lots, the append-only ledger and what is promised."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from decimal import Decimal
+from fractions import Fraction
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import F, Q
+
+from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
+from studio.house.models import StoredFile
+from studio.kit.coded import Coded
+from studio.kit.rounding import as_decimal, half_up, places
+from studio.stockroom.hazards import (
+    AGENT_CLASSES,
+    HAZARD_STATEMENTS,
+    PICTOGRAMS,
+    cas_check_digit_holds,
+    is_ammoniacal_silver,
+)
+
+UNIT_COST_DECIMALS = 6
+
+
+def _check_cas(number: str) -> None:
+    if not cas_check_digit_holds(number):
+        raise ValidationError(f"{number} is no CAS Registry Number: its check digit does not fit.")
+
+
+def _known(codes: object, known: dict[str, str], what: str) -> None:
+    unknown = [code for code in codes if code not in known] if isinstance(codes, list) else [codes]
+    if unknown:
+        raise ValidationError(f"Unknown {what}: {', '.join(map(str, unknown))}.")
+
+
+def _known_agents(codes: object) -> None:
+    _known(codes, AGENT_CLASSES, "agent class")
+
+
+def _check_agents(codes: object) -> None:
+    _known_agents(codes)
+    if isinstance(codes, list) and is_ammoniacal_silver(codes):
+        raise ValidationError(
+            "A silver salt with ammonia is used at once and never stored: it cannot be kept as a material."
+        )
+
+
+def _check_pictograms(codes: object) -> None:
+    _known(codes, PICTOGRAMS, "GHS pictogram")
+
+
+def _check_statements(codes: object) -> None:
+    _known(codes, HAZARD_STATEMENTS, "GHS hazard statement")
+
+
+class Material(Coded):
+    """Something kept on the shelf, counted in its stock unit."""
+
+    class Kind(models.TextChoices):
+        CHEMICAL = "chemical", "chemical"
+        WATER = "water", "water"
+        GLASS = "glass sheet", "glass sheet"
+        SEALER = "sealer", "sealer"
+        BACKING = "backing", "backing"
+        CONSUMABLE = "consumable", "consumable"
+        SOLUTION = "solution", "solution made here"
+
+    class StockUnit(models.TextChoices):
+        GRAM = "g", "g"
+        MILLILITRE = "mL", "mL"
+        SHEET = "sheet", "sheet"
+        EACH = "each", "each"
+
+    class Tint(models.TextChoices):
+        CLEAR = "clear", "clear"
+        LOW_IRON = "low-iron", "low-iron"
+        TINTED = "tinted", "tinted"
+
+    class Treatment(models.TextChoices):
+        ANNEALED = "annealed", "annealed"
+        TOUGHENED = "toughened", "toughened"
+        LAMINATED = "laminated", "laminated"
+
+    name = models.CharField(max_length=80, unique=True)
+    kind = models.CharField(max_length=12, choices=Kind.choices)
+    stock_unit = models.CharField(max_length=5, choices=StockUnit.choices)
+    liquid = models.BooleanField(default=False)
+    density_g_per_ml = ratio_field(null=True, blank=True)
+    formula = models.CharField(max_length=80, blank=True)
+    hydrate = models.CharField(max_length=40, blank=True)
+    assay_share = share_field(null=True, blank=True)
+    cas_number = models.CharField(max_length=12, blank=True, validators=[_check_cas])
+    hazard_statements = models.JSONField(default=list, blank=True, validators=[_check_statements])
+    pictograms = models.JSONField(default=list, blank=True, validators=[_check_pictograms])
+    signal_word = models.CharField(max_length=10, blank=True, choices=[("Danger", "Danger"), ("Warning", "Warning")])
+    agent_classes = models.JSONField(default=list, blank=True, validators=[_check_agents])
+    must_be_diluted = models.BooleanField(default=False)
+    silver_g_per_unit = ratio_field(default=0)
+    storage_place = models.CharField(max_length=60, blank=True)
+    shelf_life_days = models.PositiveIntegerField(null=True, blank=True)
+    opened_life_days = models.PositiveIntegerField(null=True, blank=True)
+    reorder_point = stock_field(null=True, blank=True)
+    pack_size = stock_field(null=True, blank=True)
+    list_price = ratio_field(null=True, blank=True, help_text="Money per stock unit.")
+    sheet_width_mm = length_field(null=True, blank=True)
+    sheet_height_mm = length_field(null=True, blank=True)
+    thickness_mm = length_field(null=True, blank=True)
+    tint = models.CharField(max_length=10, blank=True, choices=Tint.choices)
+    treatment = models.CharField(max_length=10, blank=True, choices=Treatment.choices)
+    same_glass = models.CharField(
+        max_length=60, blank=True,
+        help_text="One word for all stock sizes of one glass: panes are then cut from whichever costs least.",
+    )
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(kind="glass sheet") | Q(
+                    stock_unit="sheet", sheet_width_mm__gt=0, sheet_height_mm__gt=0, thickness_mm__gt=0,
+                    tint__in=["clear", "low-iron", "tinted"], treatment__in=["annealed", "toughened", "laminated"],
+                ),
+                name="glass_has_its_size", violation_error_code="sheet_width_mm",
+                violation_error_message="Glass is stocked in sheets: give its size, thickness, tint and treatment.",
+            ),
+            models.CheckConstraint(
+                condition=Q(density_g_per_ml=None) | Q(density_g_per_ml__gt=0), name="density_above_zero",
+            ),
+            models.CheckConstraint(
+                condition=Q(list_price=None) | Q(list_price__gte=0), name="list_price_not_negative",
+            ),
+            models.CheckConstraint(condition=Q(silver_g_per_unit__gte=0), name="silver_not_negative"),
+            models.CheckConstraint(condition=Q(stock_unit__in=["g", "mL", "sheet", "each"]), name="known_stock_unit"),
+            models.CheckConstraint(condition=~Q(stock_unit="mL") | Q(liquid=True), name="millilitres_are_liquid"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Delivery(models.Model):
+    """What came in together: one supplier, one day, and carriage shared over its lots. Money in the house currency."""
+
+    class Share(models.TextChoices):
+        VALUE = "value", "by value"
+        MASS = "mass", "by mass"
+
+    supplier = models.CharField(max_length=80)
+    received_on = models.DateField()
+    carriage = money_field(default=0)
+    share_by = models.CharField(max_length=5, choices=Share.choices, default=Share.VALUE)
+    reference = models.CharField(max_length=60, blank=True)
+    key = models.UUIDField(unique=True)
+
+    class Meta:
+        ordering = ["-received_on", "-id"]
+        constraints = [models.CheckConstraint(condition=Q(carriage__gte=0), name="carriage_not_negative")]
+
+    def __str__(self) -> str:
+        return f"{self.supplier}, {self.received_on}"
+
+
+class Lot(models.Model):
+    """What came in together under one lot number. What is on hand stands in its level, moved by the ledger alone."""
+
+    class State(models.TextChoices):
+        USABLE = "usable", "usable"
+        HELD = "held", "held"
+
+    material = models.ForeignKey(Material, models.PROTECT, related_name="lots")
+    lot_number = models.CharField(max_length=40)
+    supplier = models.CharField(max_length=80, blank=True)
+    received_on = models.DateField()
+    opened_on = models.DateField(null=True, blank=True)
+    expires_on_given = models.DateField(null=True, blank=True)
+    quantity_received = stock_field()
+    landed_cost = money_field(default=0)
+    made_here = models.BooleanField(default=False)
+    state = models.CharField(max_length=10, choices=State.choices, default=State.USABLE)
+    hold_reason = models.CharField(max_length=200, blank=True)
+    delivery = models.ForeignKey(Delivery, models.PROTECT, null=True, blank=True, related_name="lots")
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["material__name", "received_on", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["material", "lot_number"], name="lot_number_once_per_material"),
+            models.CheckConstraint(condition=Q(quantity_received__gt=0), name="lot_received_something"),
+            models.CheckConstraint(condition=Q(landed_cost__gte=0), name="lot_cost_not_negative"),
+            models.CheckConstraint(
+                condition=Q(state="usable") | (Q(state="held") & ~Q(hold_reason="")), name="held_lot_says_why",
+                violation_error_code="hold_reason", violation_error_message="Say why the lot is held.",
+            ),
+            models.CheckConstraint(
+                condition=Q(opened_on=None) | Q(opened_on__gte=F("received_on")), name="opened_after_received",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.material.name}, lot {self.lot_number}"
+
+    @property
+    def is_held(self) -> bool:
+        return self.state == Lot.State.HELD
+
+    @property
+    def unit_cost(self) -> Decimal:
+        """Return landed cost per stock unit, 6 decimals, half up."""
+        exact = Fraction(self.landed_cost) / Fraction(self.quantity_received)
+        return as_decimal(half_up(exact, places(UNIT_COST_DECIMALS)), UNIT_COST_DECIMALS)
+
+    @property
+    def expires_on(self) -> date | None:
+        """Return the expiry: given, or from the shelf life; once opened, the earlier of that and the opened life."""
+        material, ends = self.material, []
+        if self.expires_on_given:
+            ends.append(self.expires_on_given)
+        elif material.shelf_life_days is not None:
+            ends.append(self.received_on + timedelta(days=material.shelf_life_days))
+        if self.opened_on and material.opened_life_days is not None:
+            ends.append(self.opened_on + timedelta(days=material.opened_life_days))
+        return min(ends, default=None)
+
+    def has_expired(self, day: date) -> bool:
+        """Say whether the lot is past its expiry day, which itself still counts."""
+        return self.expires_on is not None and self.expires_on < day
+
+
+class LotLevel(models.Model):
+    """What a lot holds now. Only the ledger's trigger writes it: a stale save of a lot cannot reset it."""
+
+    lot = models.OneToOneField(Lot, models.PROTECT, primary_key=True, related_name="level")
+    on_hand = stock_field(default=0)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(on_hand__gte=0), name="lot_never_below_zero",
+                violation_error_message="This lot does not hold that much.",
+            ),
+        ]
+
+
+class Posting(models.Model):
+    """Movements that belong together, counted once by their key, however often they are sent."""
+
+    class Kind(models.TextChoices):
+        RECEIPT = "receipt", "receipt"
+        RUN = "run", "run"
+        TRIAL = "trial", "trial"
+        MAKE_UP = "make-up", "make-up"
+        COUNT = "count", "count"
+        DISCARD = "discard", "discard"
+        RETURN = "return", "return"
+        REVERSAL = "reversal", "reversal"
+
+    key = models.UUIDField(unique=True)
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    why = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["at", "id"]
+
+
+class StockMovement(models.Model):
+    """One signed amount moved in or out of a lot. Rows are added, never edited: a mistake is reversed."""
+
+    class Kind(models.TextChoices):
+        RECEIPT = "receipt", "receipt"
+        USE = "use", "use"
+        MAKE_UP_IN = "make-up in", "make-up in"
+        MAKE_UP_OUT = "make-up out", "make-up out"
+        COUNT = "count correction", "count correction"
+        DISCARD = "discard", "discard"
+        RETURN = "return", "return"
+
+    posting = models.ForeignKey(Posting, models.PROTECT, related_name="movements")
+    line = models.PositiveIntegerField()
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="movements")
+    kind = models.CharField(max_length=16, choices=Kind.choices)
+    quantity = stock_field()
+    unit_cost = ratio_field()
+    note = models.CharField(max_length=200, blank=True)
+    reverses = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="reversed_by")
+
+    class Meta:
+        ordering = ["posting__at", "posting_id", "line"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["posting", "line"], name="posting_counts_once", violation_error_code="posting",
+                violation_error_message="This was already posted: nothing was taken twice.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(quantity=0), name="movement_moves_something", violation_error_code="quantity",
+                violation_error_message="Give an amount: nothing would move.",
+            ),
+            models.CheckConstraint(
+                condition=Q(reverses__isnull=False) | Q(kind="count correction")
+                | Q(kind__in=["receipt", "make-up in"], quantity__gt=0)
+                | Q(kind__in=["use", "make-up out", "discard", "return"], quantity__lt=0),
+                name="movement_goes_its_way", violation_error_code="quantity",
+                violation_error_message="That kind of movement goes the other way.",
+            ),
+            models.CheckConstraint(condition=Q(unit_cost__gte=0), name="movement_cost_not_negative"),
+        ]
+
+
+class Reservation(models.Model):
+    """Stock promised to a job until it is released."""
+
+    made_at = models.DateTimeField()
+    released_at = models.DateTimeField(null=True, blank=True)
+    what_for = models.CharField(max_length=120)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(released_at=None) | Q(released_at__gte=F("made_at")), name="released_after_made",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.what_for
+
+
+class ReservedAmount(models.Model):
+    reservation = models.ForeignKey(Reservation, models.CASCADE, related_name="amounts")
+    material = models.ForeignKey(Material, models.PROTECT, related_name="reserved")
+    quantity = stock_field()
+
+    class Meta:
+        ordering = ["material__name"]
+        constraints = [
+            models.UniqueConstraint(fields=["reservation", "material"], name="material_reserved_once"),
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="reserved_something"),
+        ]
+
+
+class LotEvent(models.Model):
+    """What was done to a lot but moving stock: opened, held, released; rows are added, never edited."""
+
+    class Kind(models.TextChoices):
+        OPENED = "opened", "opened"
+        HELD = "held", "held"
+        RELEASED = "released", "released"
+
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="events")
+    key = models.UUIDField(unique=True)
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    why = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["at", "id"]
+        constraints = [
+            models.CheckConstraint(condition=Q(kind="opened") | ~Q(why=""), name="holding_and_releasing_say_why"),
+        ]
+
+
+class LotPaper(models.Model):
+    """A paper of a lot: safety data sheet, certificate, invoice."""
+
+    class Kind(models.TextChoices):
+        SHEET = "sheet", "safety data sheet"
+        CERTIFICATE = "certificate", "certificate"
+        INVOICE = "invoice", "invoice"
+
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="papers")
+    kind = models.CharField(max_length=11, choices=Kind.choices)
+    file = models.ForeignKey(StoredFile, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["kind", "id"]
+
+
+class Purchase(models.Model):
+    """Something ordered from a supplier and awaited; a receipt or a word closes it."""
+
+    material = models.ForeignKey(Material, models.PROTECT, related_name="purchases")
+    quantity = stock_field()
+    supplier = models.CharField(max_length=80, blank=True)
+    ordered_on = models.DateField()
+    due_on = models.DateField(null=True, blank=True)
+    lot = models.OneToOneField(Lot, models.PROTECT, null=True, blank=True, related_name="purchase")
+    called_off_because = models.CharField(max_length=120, blank=True)
+    form_key = models.UUIDField(unique=True)
+
+    class Meta:
+        ordering = ["due_on", "id"]
+        constraints = [
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="purchase_is_of_something"),
+            models.CheckConstraint(
+                condition=Q(lot=None) | Q(called_off_because=""), name="purchase_came_or_was_called_off",
+            ),
+        ]
+
+
+class CountSheet(models.Model):
+    """Lots of one storage place counted as of one moment; posted once, as corrections."""
+
+    place = models.CharField(max_length=60, blank=True)
+    as_of = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    blind = models.BooleanField(default=True)
+    form_key = models.UUIDField(unique=True)
+    posting = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="count_sheet")
+    posted_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-as_of", "-id"]
+
+
+class CountLine(models.Model):
+    """One lot of a count: what it held by the ledger at the sheet's moment, and what was counted."""
+
+    sheet = models.ForeignKey(CountSheet, models.PROTECT, related_name="lines")
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="counts")
+    expected = stock_field()
+    counted = stock_field(null=True, blank=True)
+
+    class Meta:
+        ordering = ["lot__material__name", "lot__received_on", "lot_id"]
+        constraints = [
+            models.UniqueConstraint(fields=["sheet", "lot"], name="lot_counted_once_a_sheet"),
+            models.CheckConstraint(condition=Q(counted=None) | Q(counted__gte=0), name="counted_not_negative"),
+        ]
+
+
+class Offcut(models.Model):
+    """A piece of glass left over and kept under a number: stock with a size, used whole or not at all."""
+
+    number = models.PositiveIntegerField(unique=True)
+    material = models.ForeignKey(Material, models.PROTECT, related_name="offcuts")
+    width_mm = length_field()
+    height_mm = length_field()
+    place = models.CharField(max_length=60, blank=True)
+    came_from = models.CharField(max_length=60, blank=True)
+    kept_at = models.DateTimeField()
+    kept_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    reservation = models.ForeignKey(Reservation, models.SET_NULL, null=True, blank=True, related_name="offcuts")
+    gone_at = models.DateTimeField(null=True, blank=True)
+    gone_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    gone_because = models.CharField(max_length=120, blank=True)
+    form_key = models.UUIDField(unique=True)
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [
+            models.CheckConstraint(condition=Q(width_mm__gt=0, height_mm__gt=0), name="offcut_has_a_size"),
+            models.CheckConstraint(
+                condition=Q(gone_at=None, gone_by=None, gone_because="")
+                | (Q(gone_at__isnull=False, gone_by__isnull=False) & ~Q(gone_because="")),
+                name="offcut_gone_says_why",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Offcut {self.number}"
+
+
+class WasteContainer(models.Model):
+    """A closed container for waste: open until it is full, then handed over."""
+
+    name = models.CharField(max_length=40, unique=True)
+    meant_for = models.CharField(max_length=120)
+    place = models.CharField(max_length=60, blank=True)
+    opened_on = models.DateField()
+    handed_on = models.DateField(null=True, blank=True)
+    handed_to = models.CharField(max_length=80, blank=True)
+    returned_on = models.DateField(null=True, blank=True)
+    returned_silver_g = stock_field(null=True, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["handed_on", "opened_on", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(handed_on=None) | ~Q(handed_to=""), name="handed_over_to_somebody",
+                violation_error_code="handed_to", violation_error_message="Say who took it.",
+            ),
+            models.CheckConstraint(
+                condition=Q(handed_on=None) | Q(handed_on__gte=F("opened_on")), name="handed_over_after_opened",
+            ),
+            models.CheckConstraint(
+                condition=Q(returned_silver_g=None) | Q(handed_on__isnull=False, returned_silver_g__gte=0),
+                name="silver_returns_after_handing_over",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class WasteEntry(models.Model):
+    """What went into a container: from where, how much, its agents, and silver by reckoning. Never edited."""
+
+    container = models.ForeignKey(WasteContainer, models.PROTECT, related_name="entries")
+    key = models.UUIDField(unique=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    what = models.CharField(max_length=120)
+    posting = models.ForeignKey(Posting, models.PROTECT, null=True, blank=True, related_name="waste")
+    volume_ml = stock_field(default=0)
+    silver_g = stock_field(default=0)
+    agent_classes = models.JSONField(default=list, blank=True, validators=[_known_agents])
+    made_safe = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["at", "id"]
+        constraints = [
+            models.CheckConstraint(condition=Q(volume_ml__gte=0, silver_g__gte=0), name="waste_not_negative"),
+        ]

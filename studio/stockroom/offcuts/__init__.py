@@ -1,0 +1,1 @@
+"""Kept offcuts of glass as stock. Imports stockroom, house and kit."""

@@ -1,0 +1,103 @@
+"""The shelf's outlook: days of cover from real use, what it is worth, what an expiry endangers, levels over time."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from fractions import Fraction
+
+from django.db.models import Sum
+
+from studio.stockroom.models import Lot, ReservedAmount, StockMovement
+
+WINDOW = timedelta(days=90)
+SOON = timedelta(days=30)
+_USED = (StockMovement.Kind.USE, StockMovement.Kind.MAKE_UP_OUT)
+
+
+def used_a_day(moment: datetime) -> dict[int, Fraction]:
+    """Return what was used of each material a day over the last 90 days, less what was given back. One query."""
+    rows = StockMovement.objects.filter(
+        kind__in=_USED, posting__at__gt=moment - WINDOW, posting__at__lte=moment
+    ).order_by().values_list("lot__material").annotate(total=Sum("quantity"))
+    return {material: -Fraction(total) / WINDOW.days for material, total in rows if total < 0}
+
+
+def days_of_cover(free: Decimal, a_day: Fraction | None) -> int | None:
+    """Return how many whole days what is free lasts at the pace of the last 90; None where nothing was used."""
+    return None if not a_day else max(int(Fraction(free) / a_day), 0)
+
+
+def worth(day: date) -> dict[int, Decimal]:
+    """Return what each material on the shelf is worth at its lots' landed unit costs. One query."""
+    found: dict[int, Decimal] = defaultdict(Decimal)
+    for lot in Lot.objects.filter(level__on_hand__gt=0).select_related("level", "material"):
+        found[lot.material_id] += lot.level.on_hand * lot.unit_cost
+    return dict(found)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Endangered:
+    """A lot that expires soon, and the booked work that is promised its material."""
+
+    lot: Lot
+    on: date
+    what_for: tuple[str, ...]
+
+
+def endangered(day: date) -> list[Endangered]:
+    """Return lots that expire within 30 days, soonest first, with whom their material is promised to. Two queries."""
+    promised: dict[int, list[str]] = defaultdict(list)
+    rows = ReservedAmount.objects.filter(reservation__released_at=None).order_by("reservation_id")
+    for material, what_for in rows.values_list("material", "reservation__what_for"):
+        promised[material].append(what_for)
+    lots = Lot.objects.filter(level__on_hand__gt=0, state=Lot.State.USABLE).select_related("material", "level")
+    found = [
+        Endangered(lot=lot, on=lot.expires_on, what_for=tuple(promised[lot.material_id]))
+        for lot in lots if lot.expires_on is not None and day <= lot.expires_on <= day + SOON
+    ]
+    return sorted(found, key=lambda one: (one.on, one.lot.pk))
+
+
+@dataclass(frozen=True, kw_only=True)
+class LevelChart:
+    """A material's level over time as a stepped line, 100 wide and 30 high, with its highest level and its days."""
+
+    line: tuple[tuple[Fraction, Fraction], ...]
+    reorder: Fraction | None
+    highest: Decimal
+    first: date
+    last: date
+
+
+LEFT, RIGHT, TOP, BOTTOM, HIGH = 12, 98, 2, 25, 23
+
+
+def level_chart(moved: Iterable[tuple[date, Decimal]], today: date, reorder: Decimal | None) -> LevelChart | None:
+    """Return the chart of signed amounts by day, oldest first; None where nothing ever moved."""
+    by_day: dict[date, Decimal] = defaultdict(Decimal)
+    for on, amount in moved:
+        by_day[on] += amount
+    if not by_day:
+        return None
+    first, last = min(by_day), max(today, max(by_day))
+    span = Fraction(max((last - first).days, 1))
+    level, levels = Decimal(0), []
+    for on in sorted(by_day):
+        level += by_day[on]
+        levels.append((on, level))
+    highest = max(max(level for _, level in levels), reorder or Decimal(0), Decimal(1))
+
+    def height(amount: Decimal) -> Fraction:
+        return BOTTOM - HIGH * Fraction(amount) / Fraction(highest)
+
+    line: list[tuple[Fraction, Fraction]] = []
+    for on, at in levels:
+        x = LEFT + (RIGHT - LEFT) * Fraction((on - first).days) / span
+        line += [(x, line[-1][1] if line else Fraction(BOTTOM)), (x, height(at))]
+    line.append((Fraction(RIGHT), line[-1][1]))
+    return LevelChart(line=tuple(line), reorder=None if reorder is None else height(reorder), highest=highest,
+                      first=first, last=last)

@@ -1,0 +1,47 @@
+"""Tables out of the stockroom as CSV, safe to open in a spreadsheet."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Sequence
+from io import StringIO
+
+#: what a spreadsheet would run as a formula when a cell begins with it (OWASP, CSV injection, from memory)
+_RUNS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def guarded(value: object) -> str:
+    """Return a cell that no spreadsheet runs: text that begins like a formula gets a mark before it; numbers stay."""
+    text = "" if value is None else str(value)
+    if not text.startswith(_RUNS):
+        return text
+    try:
+        float(text)
+    except ValueError:
+        return f"'{text}"
+    return text
+
+
+def as_csv(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """Return a table with its head, cells guarded, lines ended as RFC 4180 says."""
+    out = StringIO()
+    write = csv.writer(out, lineterminator="\r\n")
+    write.writerow(head)
+    for row in rows:
+        write.writerow([guarded(cell) for cell in row])
+    return out.getvalue()
+
+
+def table_rows(text: str) -> list[list[str]]:
+    """Return the cells of a pasted table or CSV: tabs, semicolons or commas, whichever it uses."""
+    clean = text.strip("\r\n").lstrip("\ufeff")
+    if not clean.strip():
+        return []
+    first = clean.splitlines()[0]
+    delimiter = "\t" if "\t" in clean else ";" if ";" in first else ","
+    return [[unguarded(cell.strip()) for cell in row] for row in csv.reader(clean.splitlines(), delimiter=delimiter)]
+
+
+def unguarded(cell: str) -> str:
+    """Take off the mark that exports put before a cell which a spreadsheet would run."""
+    return cell[1:] if len(cell) > 1 and cell[0] == "'" and cell[1] in "=+-@\t\r" else cell

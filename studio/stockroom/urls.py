@@ -1,0 +1,47 @@
+from django.urls import path
+
+from studio.stockroom import table_views as stockroom_table_views
+from studio.stockroom import views as stockroom_views
+from studio.stockroom.counts import views as counts_views
+from studio.stockroom.deliveries import views as deliveries_views
+from studio.stockroom.labels import views as labels_views
+from studio.stockroom.lots import act_views as lot_views
+from studio.stockroom.lots import views as lots_views
+from studio.stockroom.offcuts import views as offcut_views
+from studio.stockroom.waste import views as waste_views
+
+app_name = "inventory"
+
+urlpatterns = [
+    path("", stockroom_views.shelf, name="shelf"),
+    path("lots/<int:pk>/", lots_views.lot_page, name="lot"),
+    path("lots/<int:pk>/open/", lot_views.open_today, name="open_lot"),
+    path("lots/<int:pk>/hold/", lot_views.hold, name="hold_lot"),
+    path("lots/<int:pk>/release/", lot_views.release, name="release_lot"),
+    path("lots/<int:pk>/discard/", lot_views.discard_some, name="discard"),
+    path("lots/<int:pk>/return/", lot_views.return_some, name="return_to_supplier"),
+    path("lots/<int:pk>/papers/", lots_views.lot_paper, name="lot_paper"),
+    path("receive/", deliveries_views.receive, name="receive_delivery"),
+    path("receive/look/", deliveries_views.look_at_delivery, name="look_at_delivery"),
+    path("prices/", deliveries_views.prices, name="prices"),
+    path("prices/look/", deliveries_views.look_at_prices, name="look_at_prices"),
+    path("storage/", stockroom_views.storage, name="storage"),
+    path("counts/", counts_views.counts, name="counts"),
+    path("counts/<int:pk>/", counts_views.count, name="count"),
+    path("counts/<int:pk>/post/", counts_views.count_posted, name="post_count"),
+    path("counts/<int:pk>/sheet.pdf", counts_views.count_pdf, name="count_pdf"),
+    path("waste/", waste_views.containers, name="containers"),
+    path("waste/<int:pk>/", waste_views.container, name="container"),
+    path("waste/<int:pk>/put-in/", waste_views.put_waste_in, name="put_in"),
+    path("waste/<int:pk>/hand-over/", waste_views.hand_container_over, name="hand_over"),
+    path("waste/<int:pk>/came-back/", waste_views.silver_came_back, name="silver_came_back"),
+    path("offcuts/", offcut_views.offcuts, name="offcuts"),
+    path("offcuts/<int:number>/gone/", offcut_views.offcut_gone, name="offcut_gone"),
+    path("labels/", labels_views.labels, name="labels"),
+    path("labels/labels.pdf", labels_views.labels_pdf, name="labels_pdf"),
+    path("tables/<slug:name>.csv", stockroom_table_views.table, name="table"),
+    path("new/", stockroom_views.new_material, name="new_material"),
+    path("<slug:code>/edit/", stockroom_views.edit_material, name="edit_material"),
+    path("<slug:code>/receive/", stockroom_views.receive_lot, name="receive"),
+    path("<slug:code>/", stockroom_views.material_page, name="material"),
+]

@@ -1,0 +1,145 @@
+"""The shelf, its materials, and what stands where."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from studio.house.clock import now, today
+from studio.house.http import REFUSED, DeskRequest
+from studio.house.models import House
+from studio.kit.access import at_the_desk, owner_only
+from studio.kit.errors import DaybookError
+from studio.stockroom.hazards import AGENT_CLASSES, HAZARD_STATEMENTS, PICTOGRAMS
+from studio.stockroom.ledger import receive
+from studio.stockroom.material_forms import MaterialForm, ReceiveForm
+from studio.stockroom.materials import beside, save_material, standing
+from studio.stockroom.models import (
+    Material,
+    ReservedAmount,
+    StockMovement,
+)
+from studio.stockroom.outlook import days_of_cover, endangered, level_chart, used_a_day, worth
+from studio.stockroom.shelf import standings
+from studio.stockroom.storage import Stored, stored_together
+
+
+@at_the_desk
+@require_safe
+def storage(request: DeskRequest) -> HttpResponse:
+    """What stands where, and what must not stand together."""
+    places: dict[str, list[Material]] = {}
+    for material in Material.objects.filter(lots__level__on_hand__gt=0).distinct().order_by("storage_place", "name"):
+        places.setdefault(material.storage_place or "no place said", []).append(material)
+    return render(request, "stockroom/storage.html", {
+        "places": places, "found": stored_together(standing()), "agents": AGENT_CLASSES,
+    })
+
+SORTS = {
+    "name": lambda one: one.material.name.lower(), "free": lambda one: one.free,
+    "kind": lambda one: (one.material.kind, one.material.name.lower()),
+}
+
+
+@at_the_desk
+@require_safe
+def shelf(request: DeskRequest) -> HttpResponse:
+    """The shelf at a glance: how every material stands."""
+    sort = request.GET.get("sort", "name")
+    rows = sorted(standings(today()), key=SORTS.get(sort, SORTS["name"]))
+    pace, money = used_a_day(now()), worth(today()) if request.user.is_owner else {}
+    found = stored_together([
+        Stored(name=one.material.name, place=one.material.storage_place,
+               agents=frozenset(one.material.agent_classes)) for one in rows if one.on_hand > 0
+    ])
+    return render(request, "stockroom/shelf.html", {
+        "rows": [(one, days_of_cover(one.free, pace.get(one.material.pk)), money.get(one.material.pk)) for one in rows],
+        "sort": sort, "value": sum(money.values(), Decimal(0)), "endangered": endangered(today()),
+        "beside": [one for one in found if one.stops], "beside_more": sum(not one.stops for one in found),
+    })
+
+
+@owner_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def new_material(request: DeskRequest) -> HttpResponse:
+    return _write_material(request, None)
+
+
+@owner_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def edit_material(request: DeskRequest, code: str) -> HttpResponse:
+    """Change a material; whatever was made of it is checked again."""
+    return _write_material(request, get_object_or_404(Material, code=code))
+
+
+def _write_material(request: DeskRequest, material: Material | None) -> HttpResponse:
+    form = MaterialForm(request.POST or None, instance=material, preference=House.unit_preference())
+    if form.is_valid():
+        try:
+            saved = save_material(form.instance, form.cleaned_data["version"])
+        except DaybookError as refusal:
+            form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
+        else:
+            for one in beside(saved):
+                messages.warning(request, one.sentence)
+            messages.success(request, f"{saved} is saved.")
+            return redirect("inventory:material", saved.code)
+    return render(request, "stockroom/material_form.html", {"form": form, "material": material},
+                  status=REFUSED if form.is_bound else 200)
+
+
+@owner_only
+@require_POST
+def receive_lot(request: DeskRequest, code: str) -> HttpResponse:
+    """Take a lot in, once for each form; a refusal keeps what was typed."""
+    material = get_object_or_404(Material, code=code)
+    form = ReceiveForm(request.POST, material=material)
+    if not form.is_valid():
+        return _material_page(request, material, form, REFUSED)
+    values = form.cleaned_data
+    try:
+        lot = receive(
+            key=values["key"], by=request.user, material=material, lot_number=values["lot_number"],
+            quantity=values["amount"], landed_cost=values["landed_cost"], received_on=values["received_on"],
+            supplier=values["supplier"], expires_on_given=values["expires_on"],
+        )
+    except ValidationError as refusal:
+        for sentence in refusal.messages:
+            form.add_error("lot_number", sentence)
+        return _material_page(request, material, form, REFUSED)
+    messages.success(request, f"{lot} is on the shelf.")
+    return redirect("inventory:material", code)
+
+
+@at_the_desk
+@require_safe
+def material_page(request: DeskRequest, code: str) -> HttpResponse:
+    """A material: its lots in picking order, what is promised, its hazards; the owner can take a lot in."""
+    material = get_object_or_404(Material, code=code)
+    form = ReceiveForm(material=material, initial={"received_on": today()})
+    return _material_page(request, material, form)
+
+
+def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, status: int = 200) -> HttpResponse:
+    day = today()
+    lots = sorted(
+        material.lots.select_related("level", "material"),
+        key=lambda lot: (lot.level.on_hand == 0, lot.expires_on is None, lot.expires_on or day, lot.received_on),
+    )
+    promised = list(ReservedAmount.objects.filter(material=material, reservation__released_at=None)
+                    .select_related("reservation"))
+    moved = StockMovement.objects.filter(lot__material=material).order_by("posting__at", "pk")
+    chart = level_chart(((at.date(), quantity) for at, quantity in moved.values_list("posting__at", "quantity")), day,
+                        material.reorder_point)
+    return render(request, "stockroom/material.html", {
+        "material": material, "day": day, "chart": chart, "lots": [(lot, lot.has_expired(day)) for lot in lots],
+        "promised": promised, "agents": [AGENT_CLASSES[one] for one in material.agent_classes],
+        "statements": [(code, HAZARD_STATEMENTS[code]) for code in material.hazard_statements],
+        "pictograms": [PICTOGRAMS[one] for one in material.pictograms],
+        "form": form if request.user.is_owner else None,
+    }, status=status)

@@ -1,0 +1,1 @@
+"""Waste: containers, what went in, who took them. Imports stockroom, house and kit."""

@@ -1,0 +1,132 @@
+"""Waste containers: what may go in, what went in, what it holds, and handing it over.
+
+Limits are the local permit's, the owner's to enter; nothing here claims compliance with any rule.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from uuid import UUID
+
+from django.db import transaction
+
+from studio.house.clock import now
+from studio.house.models import Person
+from studio.kit.locks import check_opened
+from studio.kit.rounding import plain
+from studio.stockroom.hazards import EndangeringPair, is_ammoniacal_silver, pairs_met
+from studio.stockroom.ledger import LedgerError
+from studio.stockroom.models import Posting, WasteContainer, WasteEntry
+
+
+class WasteRefused(LedgerError):
+    """Something that must not go into a container; nothing was noted."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Contents:
+    """What a container holds by its entries."""
+
+    volume_ml: Decimal
+    silver_g: Decimal
+    agents: frozenset[str]
+    cautions: tuple[EndangeringPair, ...]
+
+
+def contents(entries: Iterable[WasteEntry]) -> Contents:
+    """Return what entries sum to, and the pairs in them that call for care."""
+    rows = list(entries)
+    agents = frozenset(agent for row in rows for agent in row.agent_classes)
+    return Contents(
+        volume_ml=sum((row.volume_ml for row in rows), Decimal(0)),
+        silver_g=sum((row.silver_g for row in rows), Decimal(0)), agents=agents,
+        cautions=tuple(pair for pair, stops in pairs_met(agents, agents, "waste") if not stops),
+    )
+
+
+@transaction.atomic
+def put_in(
+    *, key: UUID, container: WasteContainer, by: Person, what: str, agents: Iterable[str], volume_ml: Decimal,
+    silver_g: Decimal = Decimal(0), made_safe: bool = False, posting: Posting | None = None,
+    at: datetime | None = None,
+) -> WasteEntry:
+    """Note that something went into a container, once for each key.
+
+    Raises WasteRefused with the reason and its source for a pair that endangers, for ammoniacal silver that was
+    not made safe, and for a container that is gone.
+    """
+    known = WasteEntry.objects.filter(key=key).first()
+    if known is not None:
+        return known
+    row = WasteContainer.objects.select_for_update().get(pk=container.pk)
+    mine = frozenset(agents)
+    if row.handed_on is not None:
+        raise WasteRefused(f"{row} was handed over: open another.")
+    if not what.strip():
+        raise WasteRefused("Say what goes in.", "what")
+    if is_ammoniacal_silver(mine) and not made_safe:
+        raise WasteRefused(
+            "Nothing ammoniacal goes into a closed container before it is made safe, in the same shift, by the "
+            "studio's written procedure.", "made_safe",
+        )
+    inside = contents(row.entries.all()).agents
+    for pair, stops in pairs_met(mine | inside, mine, "waste"):
+        if stops:
+            raise WasteRefused(f"{pair.name} must not meet in {row}: {pair.reason} ({pair.source})", "agents")
+    entry = WasteEntry(
+        key=key, container=row, by=by, what=what.strip()[:120], agent_classes=sorted(mine), volume_ml=volume_ml,
+        silver_g=silver_g, made_safe=made_safe, posting=posting, at=at or now(),
+    )
+    entry.full_clean(validate_unique=False)
+    entry.save(force_insert=True)
+    check_opened(row, None, "")
+    row.save(update_fields=["version"])
+    return entry
+
+
+def _reads(row: WasteContainer) -> str:
+    """Return a container's state in words, for somebody who saw another."""
+    held = contents(row.entries.all())
+    told = [f"{plain(held.volume_ml)} mL with {plain(held.silver_g)} g of silver in it"]
+    if row.handed_on is not None:
+        told.append(f"handed to {row.handed_to} on {row.handed_on:%d %b %Y}")
+    if row.returned_silver_g is not None:
+        told.append(f"{plain(row.returned_silver_g)} g of silver came back on {row.returned_on:%d %b %Y}")
+    return "; ".join(told)
+
+
+@transaction.atomic
+def hand_over(
+    container: WasteContainer, *, on: date, to: str, note: str = "", version: int | None = None
+) -> WasteContainer:
+    """Note who took a container and when. Raises WasteRefused, or ChangedMeanwhile when more went in meanwhile."""
+    row = WasteContainer.objects.select_for_update().get(pk=container.pk)
+    if row.handed_on is not None:
+        raise WasteRefused(f"{row} was handed over already.")
+    if not to.strip():
+        raise WasteRefused("Say who took it.", "handed_to")
+    if on < row.opened_on:
+        raise WasteRefused("It was not handed over before it was opened.", "handed_on")
+    check_opened(row, version, _reads(row))
+    row.handed_on, row.handed_to, row.note = on, to.strip(), note
+    row.full_clean()
+    row.save()
+    return row
+
+
+@transaction.atomic
+def silver_returned(
+    container: WasteContainer, *, on: date, grams: Decimal, version: int | None = None
+) -> WasteContainer:
+    """Note what came back from refining. Raises WasteRefused, or ChangedMeanwhile when somebody noted it already."""
+    row = WasteContainer.objects.select_for_update().get(pk=container.pk)
+    if row.handed_on is None or on < row.handed_on:
+        raise WasteRefused("Silver comes back after a container was handed over.", "returned_on")
+    check_opened(row, version, _reads(row))
+    row.returned_on, row.returned_silver_g = on, grams
+    row.full_clean()
+    row.save()
+    return row

@@ -1,0 +1,109 @@
+"""Waste containers: opened, filled, handed over."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from studio.house.clock import today
+from studio.house.http import REFUSED, DeskRequest, sent_version
+from studio.house.models import House
+from studio.kit.access import at_the_desk, owner_only
+from studio.kit.errors import DaybookError
+from studio.stockroom.hazards import AGENT_CLASSES
+from studio.stockroom.models import (
+    WasteContainer,
+)
+from studio.stockroom.waste.containers import contents, hand_over, put_in, silver_returned
+from studio.stockroom.waste.forms import ContainerForm, HandOverForm, ReturnedForm, WasteForm
+
+
+@at_the_desk
+@require_http_methods(["GET", "HEAD", "POST"])
+def containers(request: DeskRequest) -> HttpResponse:
+    """Waste containers: open and handed over, what each holds, and a form for a new one."""
+    form = ContainerForm(request.POST or None)
+    if form.is_valid():
+        row = WasteContainer.objects.create(**form.cleaned_data, opened_on=today())
+        return redirect("inventory:container", row.pk)
+    rows = WasteContainer.objects.prefetch_related("entries")
+    house, on = House.objects.first(), today()
+    return render(request, "stockroom/waste/containers.html", {
+        "form": form, "house_row": house,
+        "rows": [(row, contents(row.entries.all()), _days_open(row, on)) for row in rows],
+        "most_days": house.waste_days_open if house else None,
+    }, status=REFUSED if form.is_bound else 200)
+
+
+def _days_open(row: WasteContainer, on: date) -> int:
+    return ((row.handed_on or on) - row.opened_on).days
+
+
+def _container_page(request: DeskRequest, row: WasteContainer, **more: Any) -> HttpResponse:
+    entries = list(row.entries.select_related("by", "posting__run__ticket__job", "posting__trial_use__trial"))
+    house = House.objects.first()
+    refused = any(form.errors for form in more.values())
+    return render(request, "stockroom/waste/container.html", {
+        "row": row, "entries": entries, "contents": contents(entries), "agents": AGENT_CLASSES,
+        "days": _days_open(row, today()), "most_days": house.waste_days_open if house else None,
+        "waste_form": more.get("waste") or WasteForm(initial=_asked_waste(request)),
+        "hand_form": more.get("hand") or HandOverForm(initial={"handed_on": today()}),
+        "back_form": more.get("back") or ReturnedForm(initial={"returned_on": today()}), "house_row": house,
+    }, status=REFUSED if refused else 200)
+
+
+def _asked_waste(request: DeskRequest) -> dict[str, str]:
+    """Return what a link to a container brings along: from where, and how much silver by reckoning."""
+    return {name: request.GET[name][:120] for name in ("what", "silver", "posting") if request.GET.get(name)}
+
+
+@at_the_desk
+@require_safe
+def container(request: DeskRequest, pk: int) -> HttpResponse:
+    """One container: what went in, and forms for more, for handing over and for what came back."""
+    return _container_page(request, get_object_or_404(WasteContainer, pk=pk))
+
+
+def _container_act(
+    request: DeskRequest, pk: int, name: str, form: forms.Form,
+    write: Callable[[WasteContainer, dict[str, Any]], object],
+) -> HttpResponse:
+    """Write what a container's form holds, or show the container with the refusal in that form."""
+    row = get_object_or_404(WasteContainer, pk=pk)
+    if form.is_valid():
+        try:
+            write(row, form.cleaned_data)
+            return redirect("inventory:container", pk)
+        except DaybookError as refusal:
+            form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
+    return _container_page(request, row, **{name: form})
+
+
+@at_the_desk
+@require_POST
+def put_waste_in(request: DeskRequest, pk: int) -> HttpResponse:
+    return _container_act(request, pk, "waste", WasteForm(request.POST), lambda row, typed: put_in(
+        key=typed["key"], container=row, by=request.user, what=typed["what"], agents=typed["agents"],
+        volume_ml=typed["volume"].value or Decimal(0), silver_g=typed["silver"] or Decimal(0),
+        made_safe=typed["made_safe"], posting=typed["posting"]))
+
+
+@owner_only
+@require_POST
+def hand_container_over(request: DeskRequest, pk: int) -> HttpResponse:
+    return _container_act(request, pk, "hand", HandOverForm(request.POST), lambda row, typed: hand_over(
+        row, on=typed["handed_on"], to=typed["handed_to"], note=typed["note"], version=sent_version(request)))
+
+
+@owner_only
+@require_POST
+def silver_came_back(request: DeskRequest, pk: int) -> HttpResponse:
+    return _container_act(request, pk, "back", ReturnedForm(request.POST), lambda row, typed: silver_returned(
+        row, on=typed["returned_on"], grams=typed["grams"], version=sent_version(request)))

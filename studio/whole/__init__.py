@@ -1,0 +1,1 @@
+"""The whole: what gathers from every room (Today, search, audit, books, the demo). No room imports it."""

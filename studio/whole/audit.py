@@ -1,0 +1,226 @@
+"""Recompute the ledger and the rules from the rows, and say what does not tie. It gathers from all rooms."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from django.db import connection
+from django.db.models import Count, F, Max, Q, Sum
+
+from jobs.estimating.estimate import Estimate, estimate
+from jobs.models import Job, KeptLeftover, Quote, Run
+from jobs.quotes.frozen_plan import FrozenPlan, PlanUnreadable, faults_within, offcuts_needed, stock_needed
+from jobs.work.bench import bench_state
+from jobs.work.booking import frozen_plan
+from jobs.work.kept import refuse_uncut
+from recipes.models import SolutionIssue, Trial
+from recipes.reading import shelf_for
+from recipes.solutions.rules import findings, is_never_stored
+from recipes.trials.reading import facts_of
+from studio.exact import MONEY_DECIMALS
+from studio.house.clock import today
+from studio.house.kept_files import FileDamaged, read
+from studio.house.models import StoredFile
+from studio.kit import database_rules
+from studio.kit.asking import fetched
+from studio.kit.errors import DaybookError
+from studio.kit.rounding import as_decimal
+from studio.stockroom.hazards import pairs_met
+from studio.stockroom.models import Lot, LotLevel, Posting, StockMovement, WasteContainer
+from studio.stockroom.waste.containers import contents
+
+
+def audit() -> list[str]:
+    """Return a sentence for everything that does not tie: nothing, always."""
+    checks = (
+        _rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _trials, _made_up,
+        _waste, _quotes, _files, _states, _kept,
+    )
+    return [sentence for check in checks for sentence in check()]
+
+
+def _rules() -> Iterator[str]:
+    for name in database_rules.missing(connection):
+        yield f"The database does not keep the rule {name}."
+
+
+def _levels() -> Iterator[str]:
+    summed = dict(StockMovement.objects.order_by().values_list("lot").annotate(total=Sum("quantity")))
+    levels = dict(LotLevel.objects.values_list("lot_id", "on_hand"))
+    for lot in Lot.objects.select_related("material"):
+        level, total = levels.get(lot.pk), summed.get(lot.pk, Decimal(0))
+        if level is None:
+            yield f"{lot} has no level."
+        elif level != total:
+            yield f"{lot} says {level} on hand, its movements sum to {total}."
+        elif level < 0:
+            yield f"{lot} is below zero: {level}."
+
+
+def _receipts() -> Iterator[str]:
+    """Every lot came in by movements that add up to what it was received as, at its landed unit cost."""
+    came_in = Q(movements__kind__in=["receipt", "make-up in"], movements__reverses=None)
+    lots = Lot.objects.select_related("material").annotate(received=Sum("movements__quantity", filter=came_in))
+    for lot in lots:
+        if lot.received != lot.quantity_received:
+            yield f"{lot} was received as {lot.quantity_received}, its movements brought in {lot.received}."
+    for movement in StockMovement.objects.select_related("lot__material"):
+        if movement.unit_cost != movement.lot.unit_cost:
+            yield f"A movement of {movement.lot} is valued at {movement.unit_cost}, not {movement.lot.unit_cost}."
+
+
+def _movements() -> Iterator[str]:
+    may_move_nothing = [Posting.Kind.RUN, Posting.Kind.COUNT]  # a run that used nothing, a count that found all right
+    empty = Posting.objects.annotate(rows=Count("movements")).filter(rows=0).exclude(kind__in=may_move_nothing)
+    for posting in empty:
+        yield f"Posting {posting.key} moves nothing."
+
+
+def _reversals() -> Iterator[str]:
+    wrong = StockMovement.objects.filter(reverses__isnull=False).exclude(lot=F("reverses__lot"))
+    for movement in wrong:
+        yield f"Movement {movement.pk} reverses one of another lot."
+
+
+def _solutions() -> Iterator[str]:
+    issues = list(SolutionIssue.objects.select_related("solution"))
+    shelf = shelf_for([issue.pk for issue in issues], today())
+    for issue in issues:
+        facts = shelf.solutions[issue.key]
+        for finding in findings(facts, shelf):
+            if finding.stops:
+                yield f"{issue}: {finding.sentence}"
+        if issue.solution.material_id and is_never_stored(issue.key, shelf):
+            yield f"{issue} holds a silver salt and ammonia and has a place on the shelf."
+
+
+def _promises() -> Iterator[str]:
+    """A booked job promises what its quote needs; a finished one promises nothing more."""
+    jobs = Job.objects.filter(reservation__isnull=False).select_related("quote", "reservation")
+    for job in fetched(jobs, "reservation__amounts__material", "reservation__offcuts"):
+        over = not job.promises_stock
+        assert job.reservation is not None
+        if over != (job.reservation.released_at is not None):
+            yield f"{job} is {job.state}, but its stock is {'still' if over else 'no longer'} promised."
+        if job.quote is not None:
+            promised = {one.material.code: one.quantity for one in job.reservation.amounts.all()}
+            plan = _plan_of(job.quote)
+            if plan is None:
+                continue  # said of the quote
+            if promised != plan.stock:
+                yield f"{job} does not promise what its quote needs."
+            kept = sorted(offcut.number for offcut in job.reservation.offcuts.all())
+            if not over and kept != list(plan.offcuts):
+                yield f"{job} does not promise the kept offcuts that its quote is cut from."
+
+
+def _runs() -> Iterator[str]:
+    for run in Run.objects.filter(finished_at__isnull=False, made_safe_at=None):
+        yield f"Run {run.pk} finished without making safe."
+    twice = Posting.objects.filter(kind=Posting.Kind.RUN).annotate(runs=Count("run")).exclude(runs=1)
+    for posting in twice:
+        yield f"Posting {posting.key} belongs to no run."
+
+
+def _trials() -> Iterator[str]:
+    """What a trial took belongs to it, and its changes still apply to the issue it was made from."""
+    for posting in Posting.objects.filter(kind=Posting.Kind.TRIAL, trial_use=None):
+        yield f"Posting {posting.key} belongs to no trial."
+    trials = fetched(Trial.objects.select_related("recipe_issue__finish"), "changes")
+    try:
+        facts_of(trials)
+    except DaybookError as refusal:
+        yield f"A trial's changes do not fit its recipe: {refusal}"
+
+
+def _made_up() -> Iterator[str]:
+    """A made-up lot cost what went into it, and none holds ammoniacal silver."""
+    came_in = StockMovement.objects.filter(kind=StockMovement.Kind.MAKE_UP_IN, reverses=None)
+    for movement in came_in.select_related("lot__material", "lot__made"):
+        if getattr(movement.lot, "made", None) is None:
+            yield f"{movement.lot} was made up, but of no solution."
+    outs: dict[int, Decimal] = {}
+    for one in StockMovement.objects.filter(kind=StockMovement.Kind.MAKE_UP_OUT, reverses=None):
+        outs[one.posting_id] = outs.get(one.posting_id, Decimal(0)) - one.quantity * one.unit_cost
+    for movement in came_in.select_related("lot__material"):
+        cost = outs.get(movement.posting_id, Decimal(0))
+        if abs(cost - movement.lot.landed_cost) > Decimal("0.0001"):
+            yield f"{movement.lot} cost {movement.lot.landed_cost}, what went into it {cost}."
+
+
+def _waste() -> Iterator[str]:
+    for container in WasteContainer.objects.prefetch_related("entries"):
+        agents = contents(container.entries.all()).agents
+        for pair, stops in pairs_met(agents, agents, "waste"):
+            if stops:
+                yield f"Container {container} holds {pair.name}: {pair.reason}"
+
+
+def _files() -> Iterator[str]:
+    """Every kept file is there, and as it was kept."""
+    for stored in StoredFile.objects.order_by("pk"):
+        try:
+            read(stored)
+        except FileDamaged as damage:
+            yield str(damage)
+
+
+def _plan_of(quote: Quote) -> FrozenPlan | None:
+    """Return a quote's frozen plan, or None where it cannot be read."""
+    try:
+        return frozen_plan(quote)
+    except PlanUnreadable:
+        return None
+
+
+def _quotes() -> Iterator[str]:
+    """A quote's frozen figures tie among themselves and, worked out by today's arithmetic, with a fresh estimate."""
+    for quote in Quote.objects.all():
+        plan = _plan_of(quote)
+        if plan is None:
+            yield f"{quote} holds a plan that cannot be read."
+            continue
+        yield from (f"{quote} {fault}." for fault in faults_within(plan))
+        kept, frozen = (quote.net, quote.tax, quote.total, quote.deposit), _money(plan.done)
+        if kept != frozen:
+            yield f"{quote} was frozen at {quote.total}, its plan says {frozen[2]}."
+        shown = tuple(Decimal(quote.figures["price"][name]) for name in ("net", "tax", "total", "deposit"))
+        if kept != shown:
+            yield f"{quote} was frozen at {quote.total}, its figures say {shown[2]}."
+        if plan.todays_arithmetic:
+            yield from _worked_out_again(quote, plan)
+
+
+def _worked_out_again(quote: Quote, plan: FrozenPlan) -> Iterator[str]:
+    again = estimate(plan.done.basis)
+    if _money(again) != _money(plan.done):
+        yield f"{quote} was frozen at {quote.total}, its basis gives {_money(again)[2]}."
+    if plan.stock != stock_needed(again) or list(plan.offcuts) != offcuts_needed(again):
+        yield f"{quote} was frozen with other needs than its basis gives."
+
+
+def _money(done: Estimate) -> tuple[Decimal, ...]:
+    price = done.price
+    return tuple(as_decimal(one, MONEY_DECIMALS) for one in (price.net, price.tax, price.total, price.deposit))
+
+
+def _states() -> Iterator[str]:
+    """A quoted job has a quote that is sent or accepted, and no cancelled one has a run that used anything after."""
+    out = Quote.objects.filter(state__in=[Quote.State.SENT, Quote.State.ACCEPTED])
+    for job in Job.objects.filter(state=Job.State.QUOTED).exclude(order__quotes__in=out):
+        yield f"{job} is quoted, but no quote of it is sent or accepted."
+    for job in Job.objects.waiting().filter(order__quotes__in=out).exclude(state=Job.State.QUOTED).distinct():
+        yield f"{job} is {job.state}, but a quote of it is sent or accepted."
+
+
+def _kept() -> Iterator[str]:
+    """No more is kept of a mix than was mixed, and no offcut of a sheet that was not cut."""
+    kept = KeptLeftover.objects.order_by().values("run", "mix").annotate(kept=Sum("volume_ml"), most=Max("mixed_ml"))
+    for one in kept.filter(kept__gt=F("most")):
+        yield f"Of mix {one['mix']} of run {one['run']} {one['kept']} mL were kept, and {one['most']} mL were there."
+    for run in Run.objects.filter(finished_at__isnull=False, kept_offcuts__isnull=False).distinct():
+        try:
+            refuse_uncut(run, bench_state(run))
+        except DaybookError as refusal:
+            yield str(refusal)

@@ -1,0 +1,57 @@
+"""Read a book into an empty studio: all of it, or nothing. Errors name the path inside the document."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, timedelta
+from pathlib import Path
+
+from django.db import transaction
+from jsonschema import Draft202012Validator
+
+from studio.whole.audit import audit
+from studio.whole.book.reading import BookError, Reading
+from studio.whole.book.rooms import SECTIONS
+from studio.whole.book.save import Book, files_beside
+from studio.whole.book.schema import book_schema
+
+__all__ = ["BookError", "load_book", "load_file", "read_book", "studio_is_empty"]
+
+
+def read_book(path: Path) -> Book:
+    """Read and check a document against the schema. Raises BookError naming the path inside it."""
+    try:
+        document: Book = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as unreadable:
+        raise BookError(f"{path.name} cannot be read: {unreadable}") from unreadable
+    wrong = min(
+        Draft202012Validator(book_schema()).iter_errors(document), key=lambda error: list(map(str, error.path)),
+        default=None,
+    )
+    if wrong is not None:
+        raise BookError(f"/{'/'.join(map(str, wrong.absolute_path))}: {wrong.message[:300]}")
+    return document
+
+
+def studio_is_empty() -> bool:
+    return not any(section.model._default_manager.exists() for section in SECTIONS)
+
+
+@transaction.atomic
+def load_book(document: Book, files: Path, as_if_today: date | None = None) -> None:
+    """Load a checked document into an empty studio.
+
+    files: the folder with the book's files by SHA-256. as_if_today: move all dates so
+    that the day the book was written becomes that day.
+    Raises BookError; then nothing is loaded.
+    """
+    if not studio_is_empty():
+        raise BookError("This studio already holds something: a book is loaded into an empty one.")
+    moved = as_if_today - date.fromisoformat(document["written_on"]) if as_if_today else timedelta(0)
+    Reading(moved, files).take_all(SECTIONS, document)
+    if found := audit():
+        raise BookError("/: the ledger does not tie: " + " ".join(found))
+
+
+def load_file(path: Path, as_if_today: date | None = None) -> None:
+    load_book(read_book(path), files_beside(path), as_if_today)

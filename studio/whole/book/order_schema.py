@@ -1,0 +1,51 @@
+"""The published schema of an order file for `manage.py estimate`: names and sizes as people write them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from jobs.book import BOUGHT_IN
+from jobs.line_fields import LINE_FIELDS
+from jobs.models import OrderLine
+from studio.kit.book import TEXT, Schema, a_thing, many
+from studio.kit.book_values import DATE, DECIMAL, amount, value_schema
+
+
+def _thing(required: tuple[str, ...] = (), **properties: Schema) -> Schema:
+    return a_thing(properties, list(required))
+
+
+def _line_of_a_file() -> dict[str, Schema]:
+    """Return the schema of each field of an order file's line that is named after a field of an order line."""
+    kinds: dict[str, Schema] = {
+        "length": amount("mm"), "area": amount("m2"), "money": DECIMAL, "whole number": {"type": "integer"},
+    }
+    found: dict[str, Schema] = {}
+    for one in LINE_FIELDS:
+        column: Any = OrderLine._meta.get_field(one.name)
+        choices = [value for value, _ in column.flatchoices if value]
+        kind = {"enum": choices} if choices else kinds.get(one.kind, TEXT)
+        told: Schema = {"description": one.about} if one.about else {}
+        least: Schema = {} if one.least is None else {"minimum": one.least}
+        if one.file and one.kind != "holes":  # holes are written as their text
+            found[one.file] = {**kind, **told, **least}
+    return found
+
+
+def order_schema() -> Schema:
+    """Return the schema of an order file for `manage.py estimate`."""
+    bought_in = a_thing(
+        {one.name: value_schema(one) for one in BOUGHT_IN.columns},
+        [one.name for one in BOUGHT_IN.columns if one.required],
+    )
+    line = _thing(
+        ("size", "quantity", "finish", "glass", "edge"), **_line_of_a_file(),
+        size={"type": "string", "description": "As people write it: “24 3/8 x 36”, “610 x 915 mm”, “61cm”."},
+        finish=TEXT, glass=TEXT,
+        issue={"type": "integer", "description": "A recipe issue; the newest issued one without it."},
+    )
+    return _thing(
+        ("lines",), as_of={**DATE, "description": "The day whose rates, prices and lots count; today without it."},
+        customer=TEXT, title=TEXT, lines=many(line), bought_in=many(bought_in),
+        discount=_thing((), share=DECIMAL, amount=DECIMAL, reason=TEXT),
+    )

@@ -1,0 +1,95 @@
+"""An order file as a draft: names instead of keys, sizes as people write them."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from jsonschema import Draft202012Validator
+
+from jobs.draft import DraftBoughtIn, DraftLine, OrderDraft
+from jobs.line_fields import LINE_FIELDS, from_file
+from jobs.orders.sizes import finished_size
+from recipes.models import Finish, RecipeIssue
+from studio.house.clock import today
+from studio.kit.errors import DaybookError
+from studio.kit.units import parse_size
+from studio.stockroom.models import Material
+from studio.whole.book.order_schema import order_schema
+
+
+class OrderFileError(DaybookError):
+    """An order file that cannot be read; says where in it and why."""
+
+
+def newest_issue(finish: Finish) -> RecipeIssue | None:
+    """Return a finish's newest recipe issue that is issued and not withdrawn."""
+    return RecipeIssue.objects.filter(finish=finish).in_force().order_by("-number").first()
+
+
+def read_order(path: Path) -> tuple[OrderDraft, date]:
+    """Return the draft of an order file and the day it is reckoned for. Raises OrderFileError."""
+    try:
+        document = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as unreadable:
+        raise OrderFileError(f"{path.name} cannot be read: {unreadable}") from unreadable
+    for wrong in Draft202012Validator(order_schema()).iter_errors(document):
+        raise OrderFileError(f"/{'/'.join(map(str, wrong.absolute_path))}: {wrong.message[:300]}")
+    lines = []
+    for at, entry in enumerate(document["lines"]):
+        try:
+            lines.append(line_of(at + 1, entry))
+        except DaybookError as refusal:
+            raise OrderFileError(f"/lines/{at}: {refusal}") from refusal
+    discount = document.get("discount", {})
+    draft = OrderDraft(
+        lines=tuple(lines),
+        bought_in=tuple(
+            DraftBoughtIn(
+                name=one["name"], cost=Decimal(one["cost"]), line_number=one.get("line"), kind=one.get("kind", "thing"),
+                markup_share=Decimal(one["markup_share"]) if "markup_share" in one else None, days=one.get("days", 0),
+                due_on=date.fromisoformat(one["due_on"]) if "due_on" in one else None,
+                before=one.get("before", "silvering" if one.get("kind") == "toughening" else "packing"),
+            )
+            for one in document.get("bought_in", [])
+        ),
+        discount_share=Decimal(discount.get("share", "0")), discount_amount=Decimal(discount.get("amount", "0")),
+        discount_reason=discount.get("reason", ""),
+    )
+    return draft, date.fromisoformat(document["as_of"]) if "as_of" in document else today()
+
+
+def line_of(number: int, entry: dict[str, Any]) -> DraftLine:
+    size = parse_size(entry["size"])
+    shape = entry.get("shape", "rectangle")
+    if size.single and shape != "circle":
+        raise OrderFileError("give width × height; one measure is a circle's diameter.")
+    values = {one.name: from_file(one, entry) for one in LINE_FIELDS}
+    width, height = finished_size(size.width_mm, size.height_mm, values["joint_mm"])
+    return DraftLine(number=number, **{
+        **values, "width_mm": width, "height_mm": height, "opening": "joint" in entry,
+        "recipe_issue_id": _issue(entry).pk, "glass_id": _glass(entry["glass"]).pk,
+    })
+
+
+def _issue(entry: dict[str, Any]) -> RecipeIssue:
+    finish = Finish.objects.filter(name=entry["finish"]).first()
+    if finish is None:
+        raise OrderFileError(f"there is no finish called “{entry['finish']}”.")
+    if "issue" in entry:
+        issue = finish.issues.filter(number=entry["issue"]).first()
+    else:
+        issue = newest_issue(finish)
+    if issue is None:
+        raise OrderFileError(f"{finish.name} has no such issued recipe.")
+    return issue
+
+
+def _glass(name: str) -> Material:
+    glass = Material.objects.filter(name=name, kind=Material.Kind.GLASS).first()
+    if glass is None:
+        raise OrderFileError(f"there is no glass called “{name}”.")
+    return glass

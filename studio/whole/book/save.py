@@ -1,0 +1,109 @@
+"""The whole studio as one document, as its rooms say. What it names, it names by code, number or key."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from operator import attrgetter
+from pathlib import Path
+from typing import Any
+
+from studio.house.clock import today
+from studio.house.kept_files import read
+from studio.house.models import StoredFile
+from studio.kit.asking import fetched
+from studio.kit.book import Entry, Row, Section, Through, reach
+from studio.kit.book_values import STOCK, as_book_value, is_left_out
+from studio.whole.book.rooms import NAMES, SECTIONS
+
+FORMAT, VERSION = "silvering daybook", 1
+Book = Entry
+
+
+def book() -> Book:
+    """Return the studio as a book, in a fixed order: equal studios give equal documents."""
+    document: Book = {"format": FORMAT, "version": VERSION, "written_on": today().isoformat()}
+    for section in SECTIONS:
+        rows = fetched(section.model._default_manager.order_by(*section.order), *_paths(section))
+        entries = [_entry(section, row) for row in rows]
+        if not section.single:
+            document[section.name] = entries
+        elif entries:
+            document[section.name] = entries[0]
+    return document
+
+
+def save_book(path: Path) -> None:
+    """Write the book, and its files by SHA-256 in a folder beside it."""
+    path.write_text(canonical(book()), encoding="utf-8")
+    for stored in StoredFile.objects.order_by("sha256"):
+        folder = files_beside(path)
+        folder.mkdir(exist_ok=True)
+        (folder / stored.sha256).write_bytes(read(stored))
+
+
+def canonical(document: Book) -> str:
+    return json.dumps(document, indent=1, ensure_ascii=False, sort_keys=True) + "\n"
+
+
+def files_beside(path: Path) -> Path:
+    return path.with_suffix(".files")
+
+
+def _paths(section: Section) -> Iterator[str]:
+    """Return what is fetched to write a section's rows, as prefetch paths from them."""
+    for column in section.columns:
+        if column.refers_to is not None:
+            yield column.attribute
+            yield from (f"{column.attribute}__{need}" for need in NAMES[column.refers_to].needs)
+    if "." in section.unit:
+        yield section.unit.rpartition(".")[0].replace(".", "__")
+    yield from (f"{one.attribute}__{one.back}" for one in section.through)
+    within = [*section.inside, *((one.accessor, one) for one in section.lists)]
+    for name, part in within:
+        yield name
+        yield from (f"{name}__{path}" for path in _paths(part))
+
+
+def _entry(section: Section, row: Row) -> Any:
+    """Return a row as it stands in the book; what is empty, or as by default, is left out."""
+    entry: Entry = dict(_columns(section, row))
+    if section.bare:
+        return next(iter(entry.values()))
+    for told in section.through:
+        if name := _name_through(told, row):
+            entry[told.name] = name
+    for attribute, part in section.inside:
+        if (rested_on := getattr(row, attribute)) is not None:
+            entry[part.name] = _entry(part, rested_on)
+    for part in section.lists:
+        rows = _hanging(part, row)
+        if rows:
+            entries = [_entry(part, one) for one in rows]
+            entry[part.name] = entries[0] if part.single else entries
+    return entry
+
+
+def _columns(section: Section, row: Row) -> Iterable[tuple[str, Any]]:
+    own_unit = reach(row, section.unit) if section.unit else ""
+    for column in section.columns:
+        value = getattr(row, column.attribute)
+        if is_left_out(column, value):
+            continue
+        if column.refers_to is not None:
+            yield column.name, NAMES[column.refers_to].of(value)
+        else:
+            yield column.name, as_book_value(value, own_unit if column.unit == STOCK else column.unit)
+
+
+def _name_through(told: Through, row: Row) -> Any:
+    third = reach(row, f"{told.attribute}.{told.back}")
+    return None if third is None else NAMES[told.to].of(third)
+
+
+def _hanging(part: Section, row: Row) -> list[Row]:
+    if part.single:
+        one = getattr(row, part.accessor, None)
+        return [] if one is None else [one]
+    rows = list(getattr(row, part.accessor).all())
+    return sorted(rows, key=attrgetter(*part.order)) if part.order else rows

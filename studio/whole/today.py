@@ -1,0 +1,58 @@
+"""What the Today page gathers from all rooms."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from jobs.models import Job, Quote, Run
+from recipes.models import Trial
+from studio.house.models import Person
+from studio.stockroom.models import Lot
+from studio.stockroom.shelf import Standing, standings
+
+SOON = timedelta(days=30)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Expiring:
+    lot: Lot
+    on: date
+    gone: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Today:
+    day: date
+    runs: list[Run]
+    trials: list[Trial]
+    booked: list[Job]
+    enquiries: list[Job]
+    quotes_out: list[Quote]
+    lapsed: list[Quote]
+    low: list[Standing]
+    expiring: list[Expiring]
+    held: list[Lot]
+
+
+def gather(person: Person, day: date) -> Today:
+    """Return what concerns a person today; a helper gets no enquiries and no quotes."""
+    unanswered = list(
+        Quote.objects.unanswered().select_related("order__customer", "order__job")
+    ) if person.is_owner else []
+    on_shelf = Lot.objects.filter(level__on_hand__gt=0).select_related("material", "level")
+    expiring = [
+        Expiring(lot=lot, on=lot.expires_on, gone=lot.expires_on < day)
+        for lot in on_shelf if lot.expires_on is not None and lot.expires_on <= day + SOON
+    ]
+    jobs = Job.objects.select_related("order__customer")
+    return Today(
+        day=day, trials=list(Trial.objects.filter(closed_at=None).select_related("recipe_issue__finish")),
+        runs=list(Run.objects.open().select_related("ticket__job__order__customer")),
+        booked=list(jobs.booked().order_by("due_on")),
+        enquiries=list(jobs.waiting()) if person.is_owner else [],
+        quotes_out=[quote for quote in unanswered if quote.standing_on(day) != Quote.State.LAPSED],
+        lapsed=[quote for quote in unanswered if quote.standing_on(day) == Quote.State.LAPSED],
+        low=[standing for standing in standings(day) if standing.wants_buying],
+        expiring=sorted(expiring, key=lambda one: one.on), held=[lot for lot in on_shelf if lot.state == "held"],
+    )

@@ -1,0 +1,188 @@
+"""The house: first owner, rates by day, checks, health, the clock, error pages, exact fields."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+from django.core.exceptions import FieldError, ValidationError
+from django.db import IntegrityError, connection, transaction
+from django.db.models import F
+from django.test import Client
+
+from studio.house.checks import rules_are_in_place
+from studio.house.clock import pretend, today
+from studio.house.kept_files import FileDamaged, keep, path_of, read
+from studio.house.models import House, HouseRates, Person
+from studio.kit import database_rules
+from studio.whole import views
+from tests import builders
+
+pytestmark = pytest.mark.django_db
+
+
+def test_first_owner_opens_the_daybook_once(client):
+    answers = {"house_name": "Loft", "time_zone": "Europe/Lisbon", "currency": "EUR", "username": "ada",
+               "password1": "a-long-enough-word", "password2": "a-long-enough-word"}
+    wrong = client.post("/first-owner/", {**answers, "time_zone": "Moon/Sea"})
+    assert wrong.status_code == 422
+    assert "is no time zone" in wrong.content.decode()
+    assert not Person.objects.exists()
+    assert client.get("/log-in/")["Location"] == "/first-owner/"
+    assert client.post("/first-owner/", answers).status_code == 302
+    assert Person.objects.get().is_owner
+    assert House.objects.get().time_zone == "Europe/Lisbon"
+    assert client.get("/").status_code == 200
+    assert Client().post("/first-owner/", {**answers, "username": "eve"}).status_code == 302
+    assert Person.objects.count() == 1
+
+
+def test_the_newest_rates_on_the_day_count(house):
+    builders.rates(effective_from=date(2026, 1, 1), margin_share=Decimal("0.3"))
+    builders.rates(effective_from=date(2026, 7, 1), margin_share=Decimal("0.4"))
+    assert HouseRates.on(date(2026, 6, 30)).margin_share == Decimal("0.3")
+    assert HouseRates.on(date(2026, 7, 1)).margin_share == Decimal("0.4")
+    with pytest.raises(HouseRates.DoesNotExist):
+        HouseRates.on(date(2025, 12, 31))
+
+
+@pytest.mark.parametrize("wrong", [
+    {"margin_share": Decimal(1)}, {"cover_share": Decimal(1)}, {"price_step": Decimal(0)},
+    {"largest_vessel_ml": Decimal(5)}, {"bench_width_mm": Decimal(0)}, {"helper_per_hour": Decimal(-1)},
+])
+def test_impossible_rates_are_refused_by_the_database(house, wrong):
+    with pytest.raises(IntegrityError), transaction.atomic():
+        builders.rates(**wrong)
+
+
+@pytest.mark.parametrize(("wrong", "field"), [
+    ({"price_step": Decimal("0.001")}, "price_step"), ({"largest_vessel_ml": Decimal(5005)}, "largest_vessel_ml"),
+])
+def test_rates_that_do_not_fit_together_are_refused_in_words(wrong, field):
+    rates = HouseRates(effective_from=date(2026, 1, 1), currency="EUR", **wrong)
+    with pytest.raises(ValidationError) as refusal:
+        rates.full_clean()
+    assert "multiple" in refusal.value.message_dict[field][0]
+
+
+def test_saving_the_house_over_somebody_else_is_refused(at_owner, house):
+    answers = {name: getattr(house, name) for name in (
+        "address", "email", "phone", "tax_number", "time_zone", "paper", "units", "terms", "care_note",
+        "making_safe_procedure", "spill_procedure", "waste_procedure", "discharge_permit")}
+    assert at_owner.post("/house/", {**answers, "name": "First", "version": 1}).status_code == 302
+    late = at_owner.post("/house/", {**answers, "name": "Second", "version": 1})
+    assert late.status_code == 422
+    assert "Somebody else saved" in late.content.decode()
+    assert "Second" in late.content.decode()
+    assert House.objects.get().name == "First"
+
+
+def test_today_is_the_houses_own(house):
+    House.objects.update(time_zone="Pacific/Auckland")
+    with pretend(datetime(2026, 6, 1, 20, 0, tzinfo=UTC)):
+        assert today() == date(2026, 6, 2)
+
+
+def test_missing_rules_are_reported(client, rates, lifted_rules):
+    assert client.get("/health/").status_code == 503
+    assert "stockmovement_never_edited" in str(client.get("/health/").json())
+    assert rules_are_in_place(databases=["default"])[0].id == "studio.E001"
+
+
+@pytest.fixture
+def lifted_rules():
+    with transaction.atomic():
+        database_rules.lift(connection)
+        yield
+        database_rules.install(connection)
+
+
+def test_rules_are_all_in_place(house):
+    assert database_rules.missing(connection) == []
+    assert rules_are_in_place(databases=["default"]) == []
+
+
+def test_exact_amounts_refuse_what_they_cannot_hold(house):
+    field = HouseRates._meta.get_field("setup_minutes")
+    assert field.get_prep_value(Decimal("0.000001")) == 1
+    with pytest.raises(ValidationError, match="more than 6 decimals"):
+        field.get_prep_value(Decimal("0.0000001"))
+    with pytest.raises(ValidationError, match="never travels as a float"):
+        field.get_prep_value(0.5)
+    assert field.to_python(Fraction(1, 3)) == Decimal("0.333333")
+    rates = builders.rates()
+    with pytest.raises(TypeError, match="in Python"):
+        HouseRates.objects.filter(pk=rates.pk).update(setup_minutes=F("increment_ml"))
+    with pytest.raises(FieldError):
+        list(HouseRates.objects.annotate(mixed=F("helper_per_hour") * F("setup_minutes")))
+
+
+def test_a_changed_file_is_noticed(house):
+    stored = keep(b"quote", name="quote.pdf", media_type="application/pdf", owner_only=True)
+    assert read(stored) == b"quote"
+    assert keep(b"quote", name="again.pdf", media_type="application/pdf", owner_only=True) == stored
+    path_of(stored.sha256).write_bytes(b"forged")
+    with pytest.raises(FileDamaged):
+        read(stored)
+
+
+def test_error_pages_are_our_own(at_owner, rates):
+    missing = at_owner.get("/nothing/")
+    assert missing.status_code == 404
+    assert "Nothing is kept here" in missing.content.decode()
+    csrf = Client(enforce_csrf_checks=True)
+    assert "This form is too old" in csrf.post("/log-in/").content.decode()
+
+
+def test_a_lock_that_cannot_be_had_is_said_in_words(at_owner, rates, monkeypatch):
+    from studio.kit.locks import TooBusy
+
+    def busy(*_: object) -> None:
+        raise TooBusy("Somebody else is writing.")
+
+    monkeypatch.setattr(views, "gather", busy)
+    response = at_owner.get("/")
+    assert response.status_code == 503
+    assert "Somebody else is writing" in response.content.decode()
+
+
+def test_a_locked_write_is_tried_three_times():
+    from django.db import OperationalError
+
+    from studio.kit.locks import TooBusy, tried_three_times
+
+    tries = []
+
+    @tried_three_times
+    def write() -> str:
+        tries.append(1)
+        if len(tries) < 3:
+            raise OperationalError("locked")
+        return "written"
+
+    assert write() == "written"
+    tries[:] = [1, 1, 1][:0]
+
+    @tried_three_times
+    def never() -> None:
+        raise OperationalError("locked")
+
+    with pytest.raises(TooBusy, match="counts once"):
+        never()
+
+
+def test_every_guide_can_be_read(client, rates):
+    for name in ("a-job", "sizes", "price", "cautions", "sources"):
+        assert client.get(f"/guides/{name}/").status_code == 200
+    shown = client.get("/guides/cautions/").content.decode()
+    assert "5.0 mg/L" in shown
+    assert "no drain limit" in shown
+
+
+def test_find_keeps_customers_from_helpers(owner, rates, at_owner, at_helper):
+    builders.Workshop(owner).order()
+    assert "Hall mirror" in at_owner.get("/find/?q=fenwick").content.decode()
+    assert "Hall mirror" not in at_helper.get("/find/?q=fenwick").content.decode()
+    assert "Silver nitrate" in at_helper.get("/find/?q=nitrate").content.decode()

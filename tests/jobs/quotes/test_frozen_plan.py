@@ -1,0 +1,245 @@
+"""What was accepted stands: a quote's plan is frozen with it, and no later stage works it out again."""
+
+from __future__ import annotations
+
+import json
+from copy import deepcopy
+from dataclasses import fields
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from django.db import IntegrityError, connection, transaction
+
+from jobs.draft import draft_of
+from jobs.estimating import estimate as estimating
+from jobs.estimating import mixes as mixing
+from jobs.estimating.basis import Basis
+from jobs.estimating.estimate import Estimate, estimate
+from jobs.estimating.refusals import EstimateError
+from jobs.frozen import freeze, thaw
+from jobs.looking_back.buying import buying_list
+from jobs.looking_back.comparison import compare
+from jobs.models import Quote
+from jobs.quotes import frozen_plan as frozen_plans
+from jobs.quotes.frozen_plan import PlanUnreadable, freeze_plan, thaw_plan
+from jobs.quotes.pricing import price_order
+from jobs.quotes.quoting import decide, save_quote
+from jobs.work.booking import book_job, frozen_plan
+from jobs.work.finishing import finish_run
+from jobs.work.ticketing import make_ticket, plan_of
+from studio.house.clock import today
+from studio.kit import database_rules
+from studio.stockroom.lots.keeping import discard
+from studio.stockroom.models import ReservedAmount
+from studio.stockroom.offcuts.kept import keep_offcut
+from studio.whole.audit import audit
+from tests import builders
+from tests.worked_cases import basis_of
+
+CASES = json.loads(Path(__file__).parents[1].joinpath("estimating", "worked_cases.json").read_text(encoding="utf-8"))["cases"]
+BOOK = Path(__file__).resolve().parents[3] / "studio" / "whole" / "demo" / "book.json"
+
+
+@pytest.fixture
+def workshop(owner, rates):
+    return builders.Workshop(owner)
+
+
+def same(read: Estimate, worked_out: Estimate) -> None:
+    for one in fields(Estimate):
+        assert getattr(read, one.name) == getattr(worked_out, one.name), one.name
+    assert read.timetable == worked_out.timetable
+    assert read.promise == worked_out.promise
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case["title"][:40])
+def test_a_plan_is_read_back_as_it_was_worked_out(case):
+    done = estimate(basis_of(case["given"]))
+    same(thaw_plan(freeze_plan(done), thaw(freeze(done.basis), Basis)).done, done)
+
+
+def test_the_demos_plans_are_read_and_written_alike():
+    """They pin the first format: a change of it needs a reader of its own."""
+    quotes = [quote for job in json.loads(BOOK.read_text(encoding="utf-8"))["jobs"] for quote in job.get("quotes", [])]
+    assert {quote["plan"]["format"] for quote in quotes} == {1}
+    for quote in quotes:
+        assert freeze_plan(thaw_plan(quote["plan"], thaw(quote["basis"], Basis)).done) == quote["plan"]
+
+
+def test_a_plan_of_another_format_is_never_guessed(workshop):
+    quote = save_quote(order=workshop.order(), by=workshop.owner, form_key=builders.key())
+    with pytest.raises(PlanUnreadable, match="frozen by another version"):
+        thaw_plan({**quote.plan, "format": 99}, thaw(quote.basis, Basis))
+
+
+def demanding(workshop):
+    """An order cut from a sheet and a kept offcut, with a place among its neighbours and a hole."""
+    keep_offcut(key=builders.key(), by=workshop.owner, material=workshop.glass, width_mm=Decimal(700),
+                height_mm=Decimal(1000))
+    return workshop.order(
+        workshop.line(quantity=3, match_group="hall", place="left"),
+        workshop.line("500 x 600 mm", 1, 2, route="offcut", own_panes_to_start=1),
+    )
+
+
+def nothing_is_worked_out(monkeypatch) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise EstimateError("no rates", "This is worked out again.")
+
+    for stage in ("plan_loads", "plan_mixes", "glass_cost", "line_labour", "price_up", "timetable", "promise"):
+        monkeypatch.setattr(estimating, stage, refuse)
+
+
+def test_every_stage_says_what_was_frozen(workshop, owner, at_owner, monkeypatch):
+    """Given a quote, when the solver is another, then the list to buy, booking, ticket and comparison stay."""
+    order = demanding(workshop)
+    expected = price_order(draft_of(order), today())
+    quote = save_quote(order=order, by=owner, form_key=builders.key())
+    stock, plan_then = dict(frozen_plan(quote).stock), expected.timetable
+    workshop.silver.reorder_point = Decimal(10000)
+    workshop.silver.save()
+    nothing_is_worked_out(monkeypatch)
+
+    to_buy = next(row for row in buying_list(today()) if row.material == workshop.silver)
+    assert to_buy.quoted == stock["silver-nitrate"] > 0
+    decide(quote=quote, accepted=True)
+    job = book_job(job=order.job, by=owner, sample_approved=True, deposit_noted=True, waived_because="", due_on=None)
+    promised = {one.material.code: one.quantity for one in ReservedAmount.objects.filter(reservation=job.reservation)}
+    assert promised == stock
+    assert [one.number for one in job.reservation.offcuts.all()] == [1]
+    page = at_owner.get(f"/jobs/{job.number}/")
+    assert page.status_code == 200
+    assert "worked out again" not in page.content.decode()
+
+    ticket = make_ticket(job=job, by=owner)
+    plan = plan_of(ticket)
+    assert plan.timetable == plan_then
+    assert {(mix.solution, mix.volume_ml) for mix in plan.mixes} == {
+        (mix.solution.name, batch.volume_ml) for mix in expected.mixes for batch in mix.batches}
+    assert [(sheet.kept_offcut, len(sheet.pieces)) for glass in plan.glass for sheet in glass.plan] == [
+        (sheet.kept_offcut, len(sheet.pieces)) for use in expected.glass.sheets for sheet in use.plan]
+    finish_run(run=builders.worked(ticket.run, owner), by=owner)
+    compared = compare(job)
+    assert compared is not None
+    assert compared.planned_minutes == expected.minutes
+    assert {row.code: row.planned for row in compared.materials if row.code in expected.amounts} == expected.amounts
+    assert compared.silver_planned_g == expected.silver.into_job_g
+    assert at_owner.get(f"/jobs/{job.number}/").status_code == 200
+    assert "As planned" in at_owner.get(f"/jobs/{job.number}/silver/").content.decode()
+
+
+def test_a_booked_job_is_short_of_what_its_quote_froze(workshop, owner, at_owner):
+    """Given a booked job with just enough, when today's mix would be bigger, then nothing is said to be short."""
+    job = workshop.booked()
+    needed = frozen_plan(job.quote).stock["silver-nitrate"]
+    discard(key=builders.key(), lot=workshop.silver_lot, by=owner, amount=Decimal(500) - needed, why="spilt")
+    builders.rates(effective_from=today(), increment_ml=Decimal(2500))
+    assert price_order(draft_of(job.order), today()).amounts["silver-nitrate"] > needed
+    assert "Short on the shelf" not in at_owner.get(f"/jobs/{job.number}/").content.decode()
+
+
+def test_a_corrected_sum_leaves_the_accepted_quote(workshop, owner, monkeypatch):
+    """Corrected arithmetic gives the next quote other figures; raised in number, the audit lets the old ones be."""
+    order = workshop.order()
+    quote = save_quote(order=order, by=owner, form_key=builders.key())
+    batches = mixing.batch_volumes_ml
+    monkeypatch.setattr(mixing, "batch_volumes_ml", lambda *given: [2 * one for one in batches(*given)])
+    decide(quote=quote, accepted=True)
+    job = book_job(job=order.job, by=owner, sample_approved=True, deposit_noted=True, waived_because="", due_on=None)
+    promised = {one.material.code: one.quantity for one in ReservedAmount.objects.filter(reservation=job.reservation)}
+    assert promised == frozen_plan(quote).stock
+    assert f"{quote} was frozen with other needs than its basis gives." in audit()
+    monkeypatch.setattr(frozen_plans, "ARITHMETIC", 2)
+    assert audit() == []
+
+
+def written(quote: Quote, plan: dict) -> list[str]:
+    """Write a plan behind the rules' back and return what the audit then says."""
+    database_rules.lift(connection)
+    Quote.objects.filter(pk=quote.pk).update(plan=plan)
+    database_rules.install(connection)
+    return audit()
+
+
+def _stock(plan: dict) -> None:
+    plan["stock"]["silver-nitrate"] = "1"
+
+
+def _offcuts(plan: dict) -> None:
+    plan["offcuts"] = [7]
+
+
+def _line_price(plan: dict) -> None:
+    plan["price"]["line_prices"][0] = str(Fraction(plan["price"]["line_prices"][0]) + 1)
+
+
+def _tax(plan: dict) -> None:
+    plan["price"]["tax"] = "0"
+
+
+def _cost(plan: dict) -> None:
+    plan["costs"][0]["labour"] = "0"
+
+
+def _measured(plan: dict) -> None:
+    plan["mixes"][0]["batches"][0]["ingredients"][0]["amount"] = "1"
+
+
+def _load(plan: dict) -> None:
+    plan["loads"]["plain-silver/1"][0]["panes"].pop()
+
+
+def _cut_twice(plan: dict) -> None:
+    pieces = plan["glass"]["sheets"][0]["plan"][0]["pieces"]
+    pieces.append(pieces[0])
+
+
+def _planned(plan: dict) -> None:
+    plan["planned"]["silver-nitrate"]["cost"] = "0"
+
+
+def _format(plan: dict) -> None:
+    plan["format"] = 99
+
+
+def _ingredient(plan: dict) -> None:
+    plan["mixes"][0]["batches"][0]["ingredients"][0]["ingredient"] = 99
+
+
+@pytest.mark.parametrize(("by_hand", "said"), [
+    (_stock, "needs stock that is not the sum of its mixes and sheets"),
+    (_offcuts, "needs kept offcuts that are not those of its cutting plan"),
+    (_line_price, "has line prices that do not sum to its net"),
+    (_tax, "has a price whose discount, net, tax and total do not tie"),
+    (_cost, "has lines whose costs do not sum to its cost"),
+    (_measured, "has amounts that are not those of its mixes"),
+    (_load, "does not work and cut every pane once: 1."),
+    (_cut_twice, "does not work and cut every pane once: 1."),
+    (_planned, "has planned amounts, costs or minutes that are not those of its lines"),
+    (_format, "holds a plan that cannot be read"),
+    (_ingredient, "holds a plan that cannot be read"),
+])
+def test_a_plan_altered_by_hand_is_found(workshop, owner, by_hand, said):
+    job = workshop.booked()
+    assert audit() == []
+    plan = deepcopy(job.quote.plan)
+    by_hand(plan)
+    assert any(one.startswith(f"{job.quote} {said}") for one in written(job.quote, plan))
+
+
+def test_altered_needs_are_not_what_was_promised(workshop):
+    job = workshop.booked()
+    plan = deepcopy(job.quote.plan)
+    _stock(plan)
+    assert f"{job} does not promise what its quote needs." in written(job.quote, plan)
+
+
+def test_the_database_wants_a_plan_and_keeps_it(workshop, owner):
+    quote = save_quote(order=workshop.order(), by=owner, form_key=builders.key())
+    with pytest.raises(IntegrityError, match="frozen: make a new revision"), transaction.atomic():
+        Quote.objects.filter(pk=quote.pk).update(plan={**quote.plan, "arithmetic": 0})
+    quote.pk, quote.revision, quote.form_key, quote.plan = None, 2, builders.key(), {}
+    with pytest.raises(IntegrityError, match="frozen with its plan"), transaction.atomic():
+        quote.save(force_insert=True)

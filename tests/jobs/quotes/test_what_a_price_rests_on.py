@@ -1,0 +1,99 @@
+"""A quote whose basis has moved says so; the pictures add up to the price; the outside door shows every new figure."""
+
+from __future__ import annotations
+
+import json
+from datetime import timedelta
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+from django.core.management import call_command
+from jsonschema import Draft202012Validator
+
+from jobs.draft import draft_of
+from jobs.drawings.price_pictures import cost_build_up, pictures_of
+from jobs.estimating.rests_on import rests_on
+from jobs.quotes.price_story import price_story
+from jobs.quotes.pricing import price_order
+from jobs.quotes.quoting import save_quote
+from studio.house.clock import today
+from studio.house.models import HouseRates
+from studio.whole.book.estimate_schema import estimate_schema
+from tests import builders
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def workshop(owner, rates):
+    return builders.Workshop(owner)
+
+
+def page(at_owner, order):
+    return at_owner.get(f"/jobs/{order.job.number}/").content.decode()
+
+
+def test_a_quote_says_when_what_it_rests_on_moved(at_owner, workshop):
+    order = workshop.order()
+    quote = save_quote(order=order, by=workshop.owner, form_key=builders.key())
+    assert "rests on has moved" not in page(at_owner, order)
+    builders.lot(workshop.silver, "500", workshop.owner, "S2", "1400")
+    after = page(at_owner, order)
+    assert "What Quote 1 rests on has moved: today it would be" in after
+    assert "Silver nitrate, a g" in after
+    assert "1.4" in after
+    now = price_order(draft_of(order), today())
+    assert now.price.net > Fraction(quote.net)
+    assert f"+{float(now.price.net - Fraction(quote.net)):.2f} against" in after
+    rates = HouseRates.objects.get()
+    rates.helper_per_hour = Decimal(48)
+    rates.save()
+    assert "Helper&#x27;s hour" in page(at_owner, order)
+    assert "Save a new revision at today" in page(at_owner, order)
+
+
+def test_pictures_add_up(workshop):
+    done = price_order(draft_of(workshop.order(discount_amount=Decimal(7), discount_reason="friend")), today())
+    bars = cost_build_up(done).bars
+    assert sum(bar.amount for bar in bars[:-1]) == done.price.net == bars[-1].amount
+    pictures = pictures_of(done, rests_on(done))
+    assert [picture.title for picture in pictures] == [
+        "From cost to price", "Net price of one pane, by how many are ordered", "What it may cost",
+        "Net price, by the price of silver",
+    ]
+    silver = [bar.amount for bar in pictures[3].bars]
+    assert silver == sorted(silver)
+    for picture in pictures:
+        assert all(Fraction(bar.x) + Fraction(bar.width) <= picture.width + 1 for bar in picture.bars)
+
+
+def test_the_outside_door_shows_every_new_figure(workshop, tmp_path, capsys):
+    path = tmp_path / "order.json"
+    path.write_text(json.dumps({"lines": [{
+        "size": "1010 x 710 mm", "joint": "5 mm", "quantity": 2, "finish": "Plain silver", "glass": "Clear 4 mm",
+        "edge": "polished", "holes": "hole 10 mm at 50 x 60 mm", "match_group": "hall", "place": "1",
+    }], "bought_in": [{"name": "toughening", "cost": "30", "kind": "toughening", "line": 1, "days": 5,
+                       "markup_share": "0.15"}]}))
+    call_command("estimate", str(path))
+    shown = json.loads(capsys.readouterr().out)
+    Draft202012Validator(estimate_schema()).validate(shown)
+    line = shown["lines"][0]
+    assert (line["opening_width_mm"], line["width_mm"], line["cut_width_mm"]) == ("1010", "1000", "1002")
+    assert line["holes"][0]["from_left_on_the_back_mm"] == "950"
+    assert shown["promise"]["hand_over_on"] >= (today() + timedelta(days=5)).isoformat()
+    assert shown["timetable"]["loads"][0]["steps"][0]["starts_minute"] == "0"
+    assert shown["cutting"][0]["fewest_sheets_possible"] == shown["cutting"][0]["sheets"]
+    assert shown["glass"][0]["plan"][0]["cuts"]
+    assert shown["crates"][0]["glass_kg"] == "14"
+
+
+def test_the_panel_shows_plan_timetable_and_dates(at_owner, workshop):
+    order = workshop.order(workshop.line(quantity=2))
+    text = at_owner.get(f"/jobs/{order.job.number}/order/").content.decode()
+    for words in ("Cutting plan, drawn to scale", "No plan needs fewer", "Bench timetable", "Ready to hand over",
+                  "From cost to price"):
+        assert words in text
+    story = price_story(price_order(draft_of(order), today()))
+    assert story.drawings[0].steps[0].startswith("1: ")
+    assert len(story.timeline.rows) == len(story.done.loads[story.done.basis.lines[0].recipe])

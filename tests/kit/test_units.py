@@ -1,0 +1,71 @@
+"""Sizes and amounts as people write them."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from studio.kit.units import NotUnderstood, amount_in, parse_size, show_size, stock_amount
+
+
+@pytest.mark.parametrize(("typed", "width", "height"), [
+    ("24 3/8 x 36", "619.125", "914.4"), ("610 x 915 mm", "610", "915"), ("2' 0 3/8\"", "619.125", "619.125"),
+    ("61cm", "610", "610"), ("24⅜\" × 36\"", "619.125", "914.4"), ("2' 0 3/8\" by 3'", "619.125", "914.4"),
+    ("1,5 x 3 m", "1500", "3000"), ("30in round", "762", "762"), ("Ø 762 mm", "762", "762"),
+    ("24-3/8 x 36-1/4", "619.125", "920.75"), ("610x915", "610", "915"), ("2 ft 3 in x 4 ft", "685.8", "1219.2"),
+    ("0.61 m x 91.5 cm", "610", "915"), ("½ x 1 in", "12.7", "25.4"), ("610 mm × 36 in", "610", "914.4"),
+])
+def test_sizes_as_typed(typed, width, height):
+    size = parse_size(typed)
+    assert (size.width_mm, size.height_mm) == (Fraction(width), Fraction(height))
+
+
+def test_a_bare_number_is_in_the_houses_unit():
+    assert parse_size("24 x 36", "in").width_mm == Fraction("609.6")
+    assert parse_size("24 x 36").width_mm == 24
+
+
+@pytest.mark.parametrize("typed", [
+    "", "abc", "12 x", "x 12", "1 x 2 x 3", "1,500 x 900 mm", "0 x 10 mm", "1/0 in", "24 3/8 parsecs", "9**9**9 mm",
+    "10 mm; drop", "-5 x 10 mm", "1e9 x 2 mm", "5 C", "𝟙𝟚 x 10" * 20,
+])
+def test_what_is_not_understood_is_asked_back(typed):
+    with pytest.raises(NotUnderstood) as refusal:
+        parse_size(typed)
+    assert str(refusal.value).endswith((".", "x 3'”."))
+
+
+@pytest.mark.parametrize(("typed", "kind", "amount"), [
+    ("30 s", "time", "0.5"), ("5 min", "time", "5"), ("2 h", "time", "120"), ("14 days", "time", "20160"),
+    ("300 mL/m2", "coverage", "300"), ("2 mm deep", "coverage", "2000"), ("1.19 g/mL", "density", "1.19"),
+    ("0.25 m²", "area", "0.25"), ("1.5 kg", "mass", "1500"), ("250 ml", "volume", "250"),
+])
+def test_amounts_as_typed(typed, kind, amount):
+    assert amount_in(typed, kind) == Fraction(amount)
+
+
+def test_spaces_around_a_slash_do_not_matter():
+    assert amount_in("8 fl oz / ft2", "coverage") == 8 * amount_in("1 fl oz/ft2", "coverage")
+
+
+@pytest.mark.parametrize(("typed", "kind"), [("1 tbsp", "volume"), ("2 tsp", "volume"), ("12", "mass")])
+def test_ambiguous_amounts_are_asked_back(typed, kind):
+    with pytest.raises(NotUnderstood):
+        amount_in(typed, kind)
+
+
+def test_mass_and_volume_meet_by_density():
+    assert stock_amount("1 L", "g", Fraction("1.19")) == 1190
+    assert stock_amount("90 g", "mL", Fraction("0.9")) == 100
+    with pytest.raises(NotUnderstood):
+        stock_amount("1 L", "g")
+
+
+@given(st.integers(1, 200), st.integers(0, 63), st.integers(1, 200))
+def test_inches_round_trip_through_what_is_shown(whole, sixty_fourths, other):
+    size = parse_size(f"{whole} {sixty_fourths}/64 x {other} in")
+    shown = show_size(size.width_mm, size.height_mm, "us")
+    assert parse_size(shown) == size

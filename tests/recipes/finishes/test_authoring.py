@@ -1,0 +1,258 @@
+"""Write recipes in the app: given a draft, when a step is added, moved, changed or dropped, then it is kept so."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from html.parser import HTMLParser
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from recipes.finishes.authoring import start_draft
+from recipes.models import Finish, RecipeIssue, Step
+from tests import builders
+
+pytestmark = pytest.mark.django_db
+HTMX = {"HX-Request": "true"}
+
+
+@pytest.fixture
+def shop(owner, rates):
+    return builders.Workshop(owner)
+
+
+@pytest.fixture
+def draft(shop):
+    return start_draft(shop.recipe.finish, came_from=shop.recipe, why="Longer.")
+
+
+def fresh(issue: RecipeIssue) -> RecipeIssue:
+    return RecipeIssue.objects.select_related("finish").get(pk=issue.pk)
+
+
+def kinds(issue: RecipeIssue) -> list[str]:
+    return list(issue.steps.order_by("number").values_list("kind", flat=True))
+
+
+def page(issue: RecipeIssue, more: str = "") -> str:
+    return f"/finishes/{issue.finish.code}/{issue.number}/edit/{more}"
+
+
+def press(client: Any, issue: RecipeIssue, do: str, step: Step | None = None, **more: Any) -> Any:
+    return client.post(page(issue, f"{step.pk}/{do}/" if step else "add-step/"), {
+        "version": fresh(issue).version, **more})
+
+
+class _Form(HTMLParser):
+    """Collects what a browser would send of one form, as it stands."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__()
+        self.form, self.inside, self.sent, self.select, self.text = name, False, {}, "", ""
+
+    def handle_starttag(self, tag, pairs):
+        has = dict(pairs)
+        if tag == "form":
+            self.inside = self.form in (has.get("class") or "").split()
+        elif not self.inside:
+            return
+        elif tag == "input" and has.get("name") and (has.get("type") != "checkbox" or "checked" in has):
+            self.sent[has["name"]] = has.get("value", "on" if has.get("type") == "checkbox" else "")
+        elif tag == "select":
+            self.select = has["name"]
+        elif tag == "option" and self.select and ("selected" in has or self.select not in self.sent):
+            self.sent[self.select] = has.get("value", "")
+        elif tag == "textarea":
+            self.text = has["name"]
+            self.sent[self.text] = ""
+
+    def handle_data(self, data):
+        if self.text:
+            self.sent[self.text] += data.removeprefix("\n") if not self.sent[self.text] else data
+
+    def handle_endtag(self, tag):
+        self.select = "" if tag == "select" else self.select
+        self.text = "" if tag == "textarea" else self.text
+        self.inside = self.inside and tag != "form"
+
+
+def fields_of(html: str, name: str = "step-form") -> dict[str, str]:
+    """Return what a browser would send of the open step's form, as it stands."""
+    form = _Form(name)
+    form.feed(html)
+    return form.sent
+
+
+def test_steps_are_added_moved_duplicated_and_dropped(at_owner, draft):
+    before = kinds(draft)
+    press(at_owner, draft, "add", kind="dry", after="0")
+    assert kinds(draft) == ["dry", *before]
+    first = draft.steps.get(number=1)
+    press(at_owner, draft, "down", first)
+    press(at_owner, draft, "place", draft.steps.get(kind="dry"), to="4")
+    assert kinds(draft)[3] == "dry"
+    silver = draft.steps.get(kind="silver")
+    press(at_owner, draft, "duplicate", silver)
+    twice = draft.steps.filter(kind="silver").order_by("number")
+    assert [one.parts.count() for one in twice] == [2, 2]
+    press(at_owner, draft, "up", draft.steps.get(kind="dry"))
+    press(at_owner, draft, "drop", twice[1])
+    press(at_owner, draft, "drop", draft.steps.get(kind="dry"))
+    assert kinds(draft) == before
+    assert list(draft.steps.order_by("number").values_list("number", flat=True)) == list(range(1, len(before) + 1))
+
+
+def test_a_step_saved_as_it_was_opened_is_the_same(at_owner, draft):
+    """Whatever a step holds, opening and saving it changes nothing."""
+    silver = draft.steps.get(kind="silver")
+    silver.coverage_ml_per_m2, silver.border_mm = Decimal("318.326823"), Decimal("1.587500")
+    silver.dwell_minutes, silver.temperature_low_c = Decimal("0.123456"), Decimal("-3.5")
+    silver.instructions = "One.\nTwo."
+    silver.save()
+    before = Step.objects.filter(pk=silver.pk).values().get()
+    parts = list(silver.parts.values("number", "solution_issue", "strength", "parts", "mixed_for"))
+    sent = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
+    answer = at_owner.post(page(draft, f"{silver.pk}/"), sent)
+    assert answer.status_code == 302, answer.content.decode()[:3000]
+    after = Step.objects.filter(pk=silver.pk).values().get()
+    assert {k: v for k, v in after.items() if k != "typed"} == {k: v for k, v in before.items() if k != "typed"}
+    assert list(silver.parts.values("number", "solution_issue", "strength", "parts", "mixed_for")) == parts
+
+
+def test_what_was_typed_is_kept_and_shown_again(at_owner, draft, house):
+    silver = draft.steps.get(kind="silver")
+    sent = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
+    sent |= {"step-coverage_ml_per_m2": "8 fl oz / ft2", "step-dwell_minutes": "30 s", "step-border_mm": "2 in",
+             "step-overspill_share": "10 %", "step-temperature_low_c": "64 F", "parts-0-strength": "double"}
+    at_owner.post(page(draft, f"{silver.pk}/"), sent)
+    silver.refresh_from_db()
+    assert silver.coverage_ml_per_m2 == Decimal("2546.614583")  # 8 × 318.327 mL/m², NIST SP 811
+    assert (silver.dwell_minutes, silver.border_mm, silver.overspill_share) == (Decimal("0.5"), Decimal("50.8"), Decimal("0.1"))
+    assert silver.parts.get(number=1).strength == 2
+    for units in ("us", "metric"):
+        house.units = units
+        house.save()
+        shown = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
+        assert shown["step-coverage_ml_per_m2"] == "8 fl oz / ft2"
+        assert shown["parts-0-strength"] == "double"
+    assert "8 fl oz/ft²" not in at_owner.get(page(draft)).content.decode()
+    house.units = "us"
+    house.save()
+    assert "8 fl oz/ft²" in at_owner.get(page(draft)).content.decode()
+
+
+@pytest.mark.parametrize(("field", "typed", "sentence"), [
+    ("step-dwell_minutes", "5", "needs a unit"), ("step-coverage_ml_per_m2", "1 tbsp", "was not understood"),
+    ("step-border_mm", "1,500 mm", "could be 1500 or 1.500"), ("parts-0-strength", "0", "above zero"),
+    ("step-coats", "0", "greater than or equal to 1"), ("parts-0-strength", "strong", "not understood as a number"),
+])
+def test_a_refusal_stands_beside_its_field_and_nothing_is_half_saved(at_owner, draft, field, typed, sentence):
+    silver = draft.steps.get(kind="silver")
+    sent = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
+    sent |= {"step-instructions": "Changed meanwhile.", field: typed}
+    answer = at_owner.post(page(draft, f"{silver.pk}/"), sent)
+    shown = answer.content.decode()
+    assert answer.status_code == 422
+    place = shown.index(f'id="id_{field}_error"')
+    assert sentence in shown[place:place + 600]
+    assert "Changed meanwhile." in shown
+    silver.refresh_from_db()
+    assert silver.instructions == ""
+
+
+def test_a_border_needs_a_spray(at_owner, draft):
+    silver = draft.steps.get(kind="silver")
+    sent = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
+    answer = at_owner.post(page(draft, f"{silver.pk}/"), sent | {"step-how": "pour", "step-border_mm": "10 mm"})
+    assert "Only a sprayed or misted step" in answer.content.decode()
+
+
+def test_two_people_at_once(at_owner, draft):
+    silver = draft.steps.get(kind="silver")
+    sent = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
+    press(at_owner, draft, "duplicate", silver)
+    answer = at_owner.post(page(draft, f"{silver.pk}/"), sent | {"step-instructions": "mine"})
+    assert answer.status_code == 422
+    assert "Somebody else changed this recipe meanwhile" in answer.content.decode()
+    assert "mine" in answer.content.decode()
+    assert not draft.steps.filter(instructions="mine").exists()
+
+
+def test_the_steps_make_up_is_seen_as_it_is_typed(at_owner, draft, shop):
+    """Four panes of 305 × 305 mm at 900 mL/m² take 334.89 mL, half of it silver part: 170 mL, double strength 4.08 g."""
+    silver = draft.steps.get(kind="silver")
+    sent = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
+    answer = at_owner.post(page(draft, f"{silver.pk}/made-up/"), sent | {"parts-0-strength": "double"}, headers=HTMX)
+    shown = answer.content.decode()
+    assert "167.445 mL" in shown
+    assert "4.08 g" in shown
+    silver.refresh_from_db()
+    assert silver.parts.get(number=1).strength == 1  # nothing is saved
+    too_much = at_owner.post(page(draft, f"{silver.pk}/made-up/"), sent | {"parts-0-strength": "200"}, headers=HTMX)
+    assert "cannot be mixed at strength 200: the strongest possible is" in too_much.content.decode()
+
+
+def test_stops_and_cautions_stand_beside_their_step(at_owner, draft):
+    press(at_owner, draft, "drop", draft.steps.filter(kind="rinse").order_by("-number").first())
+    press(at_owner, draft, "drop", draft.steps.get(kind="inspect"))
+    shown = at_owner.get(page(draft)).content.decode()
+    seal = shown[shown.index(f'data-step="{draft.steps.get(kind="seal").pk}"'):]
+    assert "ammoniacal residue would dry on the pane" in seal
+    assert "Chemical &amp; Engineering News" in seal
+    assert "Nobody looks at the pane" in seal
+    assert "cannot be issued yet" in shown
+
+
+def test_an_issued_or_tried_recipe_is_not_written_on(at_owner, shop, owner):
+    issued = shop.recipe
+    answer = at_owner.post(page(issued, "add-step/"), {"kind": "dry", "after": "0", "version": issued.version})
+    assert answer.status_code == 422
+    assert "Start a new draft from it" in answer.content.decode()
+    assert "Add the step" not in at_owner.get(page(issued)).content.decode()
+
+
+def test_a_new_finish_opens_its_first_draft(at_owner, rates):
+    answer = at_owner.post("/finishes/new/", {"name": "Night Reed", "family": "foxed", "swatch_place": "0"})
+    finish = Finish.objects.get(name="Night Reed")
+    assert answer["Location"] == f"/finishes/{finish.code}/1/edit/"
+    for taken in ("trials", "Night Reed", "  "):
+        refused = at_owner.post("/finishes/new/", {"name": taken, "swatch_place": "0"})
+        assert refused.status_code == 422
+    assert Finish.objects.count() == 1
+
+
+def test_a_draft_is_thrown_away_but_not_one_that_led_on(at_owner, draft):
+    assert "thrown away" in at_owner.post(page(draft, "throw-away/"), {"version": draft.version}, follow=True).content.decode()
+    assert not RecipeIssue.objects.filter(pk=draft.pk).exists()
+
+
+def test_an_unpriced_ingredient_refuses_issue_by_name(at_owner, draft, shop):
+    bare = builders.material("Starlight powder", list_price=None)
+    part = builders.solution("Starlight", {"material": bare, "amount": 2, "unit": "g"}, {"material": shop.water})
+    draft.steps.get(kind="silver").parts.filter(number=2).update(solution_issue=part)
+    answer = at_owner.post(f"/finishes/{draft.finish.code}/{draft.number}/issue/", {
+        "acknowledged": ["silver goes on sensitised glass"]})
+    assert answer.status_code == 422
+    assert "Nobody knows what Starlight powder costs" in answer.content.decode()
+    assert fresh(draft).state == "draft"
+
+
+def test_queries_do_not_grow_with_steps(at_owner, draft):
+    def count() -> int:
+        with CaptureQueriesContext(connection, ) as seen:
+            at_owner.get(page(draft, "?step=3"))
+        return len(seen)
+
+    count()
+    few = count()
+    for _ in range(6):
+        press(at_owner, draft, "duplicate", draft.steps.filter(kind="silver").first())
+    assert count() <= few
+
+
+def test_a_helper_writes_nothing(at_helper, draft):
+    for address in (page(draft), "/finishes/new/", "/finishes/solutions/new/"):
+        assert at_helper.get(address).status_code == 403
+    assert at_helper.post(page(draft, "add-step/"), {}).status_code == 403

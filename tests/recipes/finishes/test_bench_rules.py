@@ -1,0 +1,198 @@
+"""Facts of the trade as check values (common practice, no source): the models can state each, the rules catch its breach."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from typing import Any
+
+import pytest
+
+from recipes.facts import IngredientFacts, MaterialFacts, PartFacts, RecipeFacts, Shelf, SolutionFacts, StepFacts
+from recipes.finishes.bench_rules import RULES, BenchRulesStop, refuse_stops, walk
+from recipes.models import Step
+from recipes.step_kinds import KINDS, kind_of
+
+MATERIALS = {
+    "water": MaterialFacts(key="water", name="water", stock_unit="mL", liquid=True),
+    "tin": MaterialFacts(key="tin", name="tin salt", stock_unit="g", agent_classes=frozenset({"tin_salt"})),
+    "silver": MaterialFacts(key="silver", name="silver nitrate", stock_unit="g",
+                            agent_classes=frozenset({"silver_salt"})),
+    "ammonia": MaterialFacts(key="ammonia", name="ammonia", stock_unit="mL", liquid=True,
+                             agent_classes=frozenset({"ammonia"})),
+    "gel": MaterialFacts(key="gel", name="antiquing concentrate", stock_unit="mL", liquid=True, must_be_diluted=True),
+    "sulfide": MaterialFacts(key="sulfide", name="sulfide", stock_unit="g", agent_classes=frozenset({"sulfide"})),
+    "acid": MaterialFacts(key="acid", name="acid", stock_unit="mL", liquid=True, agent_classes=frozenset({"acid"})),
+    "fluoride": MaterialFacts(key="fluoride", name="etch", stock_unit="mL", liquid=True,
+                              agent_classes=frozenset({"fluoride"})),
+    "sealer": MaterialFacts(key="sealer", name="sealer", stock_unit="mL", liquid=True),
+}
+DAY = Fraction(1440)
+
+
+def mix(key: str, *ingredients: tuple[str, str], keeps: Fraction | None = DAY, **more: Any) -> SolutionFacts:
+    made = [
+        IngredientFacts(number=number, material=of, amount_per_litre=Fraction(amount),
+                        unit="g" if MATERIALS[of].stock_unit == "g" else "mL", active=True)
+        for number, (of, amount) in enumerate(ingredients, start=1)
+    ]
+    fill = IngredientFacts(number=len(made) + 1, material="water", make_up=True)
+    return SolutionFacts(key=key, name=key, keeps_minutes=keeps, ingredients=(*made, fill), **more)
+
+
+SOLUTIONS = {one.key: one for one in (
+    mix("sensitiser", ("tin", "1.2")), mix("silver", ("silver", "10"), ("ammonia", "12"), keeps=None),
+    mix("pour", ("silver", "5"), ("ammonia", "6"), keeps=None, works_at_once=True),
+    mix("gel", ("gel", "20")), mix("sulfide", ("sulfide", "2")), mix("acid", ("acid", "20")),
+    mix("fluoride", ("fluoride", "20")),
+    SolutionFacts(key="neat gel", name="neat gel", keeps_minutes=DAY, ingredients=(
+        IngredientFacts(number=1, material="gel", make_up=True),)),
+    SolutionFacts(key="sealer", name="sealer", keeps_minutes=DAY, ingredients=(
+        IngredientFacts(number=1, material="sealer", make_up=True),)),
+)}
+SHELF = Shelf(materials=MATERIALS, solutions=SOLUTIONS)
+
+
+def step(kind: str, solution: str = "", **more: Any) -> StepFacts:
+    part = (PartFacts(solution=solution, mixed_for=more.pop("mixed_for", "load")),) if solution else ()
+    noted = {"how": "pour", "dwell_minutes": Fraction(1)} if solution else {}
+    return StepFacts(number=0, kind=kind, parts=part, **{**noted, **more})
+
+
+CLEAN, RINSE, DRY, INSPECT = step("clean"), step("rinse", rinse_full=True, rinse_water="distilled"), step("dry"), step("inspect")
+SENSITISE = step("sensitise", "sensitiser", dwell_minutes=Fraction(1, 2), how="wipe")
+POUR = step("silver", "pour", mixed_for="pane", dwell_minutes=Fraction(5), motion="rocked")
+SEAL = step("seal", "sealer")
+SOUND = [CLEAN, RINSE, SENSITISE, RINSE, POUR, RINSE, DRY, step("antique", "gel", harshness=2, surface_before="dry",
+                                                            drying="hot air"), RINSE, DRY, INSPECT, SEAL]
+
+
+def found_in(*steps: StepFacts, shelf: Shelf = SHELF) -> dict[str, bool]:
+    """Return the names of the rules broken, and whether each stops."""
+    numbered = tuple(replace(one, number=number) for number, one in enumerate(steps, start=1))
+    return {one.rule: one.stops for one in walk(RecipeFacts(key="r", finish="finish", steps=numbered), shelf)}
+
+
+def test_a_sound_recipe_breaks_no_rule():
+    assert found_in(*SOUND) == {}
+
+
+def test_every_rule_says_why():
+    assert all(rule.reason.endswith(".") for rule in RULES)
+    assert len({rule.name for rule in RULES}) == len(RULES)
+
+
+def test_cleaning_comes_first():
+    assert found_in(*SOUND[2:])["cleaning comes first"] is True
+
+
+def test_a_sensitiser_dwells_thirty_seconds_and_is_rinsed_off_fully():
+    assert SENSITISE.dwell_minutes * 60 == 30
+    rinsed_a_little = replace(RINSE, rinse_full=False)
+    assert found_in(CLEAN, SENSITISE, rinsed_a_little, POUR, RINSE, INSPECT, SEAL)["sensitiser is rinsed off"] is True
+    assert "sensitiser is rinsed off" not in found_in(CLEAN, SENSITISE, RINSE, POUR, RINSE, INSPECT, SEAL)
+
+
+def test_poured_silver_deposits_for_five_minutes_and_is_rocked_or_left_still():
+    """Rocked is attended whatever is ticked; left still it makes ridges, and that can be stated too."""
+    assert POUR.dwell_minutes == 5
+    assert POUR.attended
+    still = replace(POUR, motion="still")
+    assert not still.attended
+    assert found_in(CLEAN, RINSE, SENSITISE, RINSE, still, RINSE, INSPECT, SEAL) == {}
+
+
+def test_double_strength_sensitiser_can_be_stated():
+    double = replace(SENSITISE, parts=(replace(SENSITISE.parts[0], strength=Fraction(2)),))
+    assert found_in(CLEAN, RINSE, double, RINSE, POUR, RINSE, INSPECT, SEAL) == {}
+
+
+@pytest.mark.parametrize("next_step", [DRY, step("antique", "gel", harshness=1)], ids=["dried", "antiqued"])
+def test_silver_is_fully_rinsed_before_it_dries_or_is_antiqued(next_step):
+    broken = found_in(CLEAN, RINSE, SENSITISE, RINSE, POUR, next_step, RINSE, INSPECT, SEAL)
+    assert broken["silver is rinsed before drying or antiquing"] is True
+
+
+def test_an_antiquing_gel_is_always_diluted():
+    """About one 15 mL measure of concentrate to a 750 mL bottle of distilled water: 20 mL per litre."""
+    assert Fraction(15, 750) * 1000 == SOLUTIONS["gel"].ingredients[0].amount_per_litre
+    neat = step("antique", "neat gel", harshness=2)
+    assert found_in(*SOUND[:7], neat, RINSE, DRY, INSPECT, SEAL)["concentrate is diluted"] is True
+
+
+def test_wet_and_dry_silver_are_told_apart():
+    on_dry = step("antique", "gel", harshness=2, surface_before="dry", drying="hot air")
+    on_wet = step("antique", "gel", harshness=4, surface_before="wet", pane_lies="flat")
+    assert found_in(*SOUND[:6], on_wet, RINSE, DRY, INSPECT, SEAL) == {}
+    assert found_in(*SOUND[:6], on_dry, RINSE, DRY, INSPECT, SEAL)["surface is as wanted"] is False
+
+
+def test_harsher_agents_come_before_gentler_ones():
+    harsh, gentle = step("antique", "sulfide", harshness=4), step("antique", "gel", harshness=1)
+    assert "harsher antiquing comes first" not in found_in(*SOUND[:7], harsh, RINSE, gentle, RINSE, DRY, INSPECT, SEAL)
+    broken = found_in(*SOUND[:7], gentle, RINSE, harsh, RINSE, DRY, INSPECT, SEAL)
+    assert broken["harsher antiquing comes first"] is False
+
+
+def test_a_clear_seal_goes_on_the_back_after_somebody_looked():
+    assert found_in(*SOUND[:6], INSPECT)["silver is sealed on the back"] is False
+    assert found_in(*SOUND[:6], DRY, SEAL)["inspected before sealing"] is False
+
+
+def test_what_is_not_noted_cannot_be_repeated():
+    assert found_in(CLEAN, RINSE, replace(SENSITISE, dwell_minutes=Fraction(0)), RINSE, POUR, RINSE, INSPECT,
+                    SEAL)["what decides is noted"] is False
+
+
+def test_used_at_once_is_not_mixed_for_the_job():
+    for_job = replace(POUR, parts=(replace(POUR.parts[0], mixed_for="job"),))
+    for_load = replace(POUR, parts=(replace(POUR.parts[0], mixed_for="load"),))
+    for wrong in (for_job, for_load):
+        assert found_in(CLEAN, RINSE, SENSITISE, RINSE, wrong, RINSE, INSPECT, SEAL)["used at once is not kept"] is True
+
+
+def test_endangering_pairs_need_a_full_rinse_between():
+    sulfide, acid = step("antique", "sulfide", harshness=4), step("antique", "acid", harshness=3)
+    assert found_in(*SOUND[:7], sulfide, acid, RINSE, INSPECT, SEAL)["endangering pairs are rinsed apart"] is True
+    assert "endangering pairs are rinsed apart" not in found_in(*SOUND[:7], sulfide, RINSE, acid, RINSE, INSPECT, SEAL)
+
+
+def test_fluoride_is_for_the_owner_alone():
+    etch = step("antique", "fluoride", harshness=5)
+    assert found_in(*SOUND[:7], etch, RINSE, INSPECT, SEAL)["fluoride is the owners"] is True
+    assert "fluoride is the owners" not in found_in(*SOUND[:7], replace(etch, hands="owner"), RINSE, INSPECT, SEAL)
+
+
+def test_tap_water_and_unsensitised_glass_are_cautions():
+    tap = replace(RINSE, rinse_water="tap")
+    assert found_in(CLEAN, RINSE, SENSITISE, tap, POUR, RINSE, INSPECT, SEAL) == {
+        "distilled water controls the result": False}
+    assert found_in(CLEAN, RINSE, POUR, RINSE, INSPECT, SEAL) == {"silver goes on sensitised glass": False}
+
+
+@pytest.mark.parametrize("broken", [
+    mix("silver", ("silver", "10"), ("ammonia", "12"), keeps=DAY), mix("silver", ("sulfide", "1"), ("acid", "5")),
+], ids=["ammoniacal silver told to keep", "sulfide with acid"])
+def test_a_solution_that_breaks_its_own_rule_stops_the_recipe(broken):
+    shelf = Shelf(materials=MATERIALS, solutions={**SOLUTIONS, "silver": broken})
+    spray = step("silver", "silver", how="spray")
+    assert found_in(CLEAN, RINSE, SENSITISE, RINSE, spray, RINSE, INSPECT, SEAL, shelf=shelf)["solutions are sound"] is True
+
+
+def test_stops_refuse_and_cautions_are_returned():
+    recipe = RecipeFacts(key="r", finish="finish", steps=tuple(replace(s, number=n) for n, s in enumerate(SOUND[2:], 1)))
+    with pytest.raises(BenchRulesStop, match="has not been cleaned"):
+        refuse_stops(recipe, SHELF)
+
+
+def test_a_kind_that_no_row_tells_of_is_never_passed_over():
+    with pytest.raises(KeyError):
+        found_in(step("etch"))
+
+
+def test_every_kind_of_the_table_is_offered_and_starts_with_values_of_its_own_fields():
+    choices = dict(Step._meta.get_field("kind").choices)
+    assert choices == {value: row.label for value, row in KINDS.items()}
+    for row in KINDS.values():
+        assert set(row.fresh) | set(row.open_fields) <= {field.name for field in Step._meta.fields}
+        assert row.value == kind_of(row.value).value

@@ -1,0 +1,183 @@
+"""Write solutions in the app: amounts as people write them, cycles and dangers refused in words, new issues taken up."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from io import BytesIO
+
+import pytest
+from pypdf import PdfReader
+
+from recipes.chemistry.mixing import SolutionCycle
+from recipes.finishes.authoring import start_draft
+from recipes.models import Solution, SolutionIssue
+from recipes.solutions.authoring import IngredientDraft, drafts_behind, next_issue, save_solution
+from recipes.solutions.rules import NeverStored
+from tests import builders
+from tests.recipes.finishes.test_authoring import fields_of
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def shop(owner, rates):
+    return builders.Workshop(owner)
+
+
+def typed(shop, *rows, **more):
+    """Return a solution form as sent: rows of what, amount and more."""
+    sent = {"solution-name": "Tin wash", "in-TOTAL_FORMS": str(len(rows)), "in-INITIAL_FORMS": "0", **more}
+    for at, (what, amount, *flags) in enumerate(rows):
+        sent |= {f"in-{at}-what": what, f"in-{at}-amount": amount, f"in-{at}-place": str(at + 1)}
+        sent |= {f"in-{at}-{flag}": "on" for flag in flags}
+    return sent
+
+
+def m(material):
+    return f"m{material.pk}"
+
+
+def test_amounts_are_kept_as_they_were_written(at_owner, shop):
+    tin = builders.material("Tin(II) chloride dihydrate", formula="SnCl2", hydrate="dihydrate", agent_classes=["tin_salt"])
+    acid = builders.material("Hydrochloric acid 37 %", "mL", formula="HCl", assay_share=Decimal("0.37"),
+                             density_g_per_ml=Decimal("1.19"), agent_classes=["acid"])
+    answer = at_owner.post("/finishes/solutions/new/", typed(
+        shop, (m(tin), "0.01 mol/L", "active"), (m(acid), "1:49"), (m(shop.water), "", "make_up"),
+        **{"solution-keeps_minutes": "2 weeks"}))
+    issue = SolutionIssue.objects.get(solution__name="Tin wash")
+    assert answer["Location"] == "/finishes/solutions/tin-wash/1/"
+    # 0.01 mol/L × 225.6464 g/mol (IUPAC weights); 1 part made into 50
+    assert [(one.amount_per_litre, one.unit, one.typed) for one in issue.ingredients.all()] == [
+        (Decimal("2.256464"), "g", "0.01 mol/L"), (Decimal(20), "mL", "1:49"), (Decimal(0), "mL", "")]
+    assert issue.keeps_minutes == 20160
+    sent = fields_of(at_owner.get("/finishes/solutions/tin-wash/1/edit/").content.decode(), "sheet-and-price")
+    assert sent["in-0-amount"] == "0.01 mol/L"
+    assert sent["solution-keeps_minutes"] == "2 weeks"
+    assert at_owner.post("/finishes/solutions/tin-wash/1/edit/", sent).status_code == 302
+    again = SolutionIssue.objects.get(pk=issue.pk)
+    assert list(again.ingredients.values_list("amount_per_litre", "typed")) == list(issue.ingredients.values_list("amount_per_litre", "typed"))
+    assert again.keeps_minutes == issue.keeps_minutes
+
+
+def test_it_is_reckoned_as_it_is_typed_with_both_readings_of_a_ratio(at_owner, shop):
+    gel = builders.material("Antiquing concentrate", "mL", must_be_diluted=True)
+    shown = at_owner.post("/finishes/solutions/look/", typed(
+        shop, (m(gel), "1:32", "active"), (m(shop.water), "", "make_up"))).content.decode()
+    assert "30.303 mL per litre" in shown
+    assert "Read as 1 in 32 it would be 31.25 mL per litre" in shown
+    assert "969.697 mL" in shown  # one litre less 30.303 mL
+    assert not Solution.objects.filter(name="Tin wash").exists()
+
+
+@pytest.mark.parametrize(("rows", "more", "sentence"), [
+    ([("silver", "12 g/L"), ("ammonia", "14 mL/L"), ("water", "", "make_up")], {"solution-keeps_minutes": "1 day"},
+     "never stored and never made ahead"),
+    ([("silver", "1:32"), ("water", "", "make_up")], {}, "is a solid"),
+    ([("sugar", "2 %"), ("water", "", "make_up")], {}, "can be grams or mL"),
+    ([("sugar", ""), ("water", "", "make_up")], {}, "Give an amount per litre"),
+    ([("water", "", "make_up"), ("water", "", "make_up")], {}, "Only one ingredient"),
+    ([], {}, "give it an ingredient"),
+    ([("water", "", "make_up")], {"solution-name": "Reducer"}, "There is a solution of that name"),
+    ([("water", "", "make_up")], {"solution-keeps_minutes": "1 day", "solution-works_at_once": "on"}, "works at once cannot keep"),
+])
+def test_what_cannot_be_is_refused_in_words_and_nothing_is_kept(at_owner, shop, rows, more, sentence):
+    by_name = {"silver": shop.silver, "ammonia": shop.ammonia, "sugar": shop.sugar, "water": shop.water}
+    sent = typed(shop, *((m(by_name[name]), *rest) for name, *rest in rows), **more)
+    answer = at_owner.post("/finishes/solutions/new/", sent)
+    assert answer.status_code == 422
+    assert sentence in answer.content.decode()
+    assert SolutionIssue.objects.count() == 3
+
+
+def test_a_cycle_is_refused_naming_the_way_round(shop):
+    first = builders.solution("First", {"material": shop.water})
+    second = builders.solution("Second", {"nested": first, "amount": 100}, {"material": shop.water})
+    with pytest.raises(SolutionCycle, match="First → Second → First"):
+        save_solution(first, first.version, {}, [IngredientDraft(nested_id=second.pk, amount_per_litre=Decimal(5)),
+                                                 IngredientDraft(material_id=shop.water.pk, make_up=True)])
+    assert first.ingredients.get().nested is None
+
+
+def test_never_stored_holds_at_any_depth_whoever_asks(shop):
+    outer = builders.solution("Outer", {"material": shop.water}, keeps_minutes=Decimal(60))
+    with pytest.raises(NeverStored):
+        save_solution(outer, outer.version, {"keeps_minutes": Decimal(60)},
+                      [IngredientDraft(nested_id=shop.silver_part.pk, amount_per_litre=Decimal(500)),
+                       IngredientDraft(material_id=shop.water.pk, make_up=True)])
+
+
+def test_a_new_issue_says_which_drafts_would_want_it(at_owner, shop):
+    draft = start_draft(shop.recipe.finish, came_from=shop.recipe)
+    stronger = next_issue(shop.reducer, "Stronger.")
+    assert stronger.number == 2
+    assert next_issue(shop.reducer, "again") == stronger  # the open one, not a third
+    assert list(drafts_behind(stronger)) == [draft]
+    shown = at_owner.get("/finishes/solutions/reducer/2/").content.decode()
+    assert "still use an earlier issue" in shown
+    assert str(draft) in shown
+    at_owner.post("/finishes/solutions/reducer/2/adopt/", {"draft": [draft.pk, shop.recipe.pk]})
+    assert set(draft.steps.get(kind="silver").parts.values_list("solution_issue", flat=True)) == {shop.silver_part.pk, stronger.pk}
+    assert not drafts_behind(stronger).exists()
+    issued = shop.recipe.steps.get(kind="silver").parts.values_list("solution_issue", flat=True)
+    assert shop.reducer.pk in issued  # what is issued keeps what it pinned
+
+
+def test_a_frozen_solution_leads_to_its_next_issue(at_owner, shop):
+    assert at_owner.get("/finishes/solutions/reducer/1/edit/").status_code == 302
+    answer = at_owner.post("/finishes/solutions/reducer/1/next/", {"why": "Milder."})
+    assert answer["Location"] == "/finishes/solutions/reducer/2/edit/"
+    at_owner.post("/finishes/solutions/reducer/2/drop/")
+    assert Solution.objects.get(name="Reducer").issues.count() == 1
+    at_owner.post("/finishes/solutions/reducer/1/drop/")
+    assert Solution.objects.get(name="Reducer").issues.count() == 1
+
+
+def test_another_row_without_javascript(at_owner, shop):
+    sent = typed(shop, (m(shop.sugar), "9 g/L"), (m(shop.water), "", "make_up"))
+    shown = at_owner.post("/finishes/solutions/another-ingredient/", sent).content.decode()
+    assert 'name="in-2-what"' in shown
+    assert 'value="9 g/L"' in shown
+
+
+def test_the_vessels_label(at_owner, shop, settings):
+    settings.PUBLIC_URL = "https://daybook.example"
+    shop.silver.pictograms, shop.silver.signal_word = ["GHS03", "GHS05", "GHS09"], "Danger"
+    shop.silver.hazard_statements = ["H272", "H314", "H400", "H410"]
+    shop.silver.save()
+    label = PdfReader(BytesIO(at_owner.get("/finishes/solutions/silver-part/1/label.pdf?volume=750+mL").content))
+    text = " ".join(label.pages[0].extract_text().split())
+    assert len(label.pages) == 1
+    assert "Silver part" in text
+    assert "USE AT ONCE. NEVER STORED." in text
+    assert "DANGER" in text.upper()
+    assert "Very toxic to aquatic life with long lasting effects" in text
+    assert "Discard by" not in text
+    keeps = PdfReader(BytesIO(at_owner.get("/finishes/solutions/reducer/1/label.pdf").content))
+    assert "Discard by" in keeps.pages[0].extract_text()
+
+
+@pytest.mark.parametrize(("query", "sentences"), [
+    # OpenStax, Chemistry 2e, section 3.4 (from memory): 37.2 % HCl of 1.19 g/mL is 442.7 g/L, 12.1 mol/L
+    ("formula=HCl&amount=37.2&way=%25+w/w&solution_density=1.19", ["442.68", "12.141"]),
+    ("wanted=1:32&volume=750+mL", ["22.73", "23.44 mL"]),
+    ("formula=AgNO3&amount=2&way=mol/L&wanted=0.1&wanted_way=mol/L&volume=1+L", ["50 <span", "made up to 1,000 mL"]),
+    ("amount=20&way=%25+w/w&wanted=5&wanted_way=%25+w/w&volume=200+g", ["50 <span", "150 g of water"]),
+])
+def test_strengths_are_converted_and_diluted(at_helper, house, query, sentences):
+    answer = at_helper.get(f"/finishes/strengths/?{query}")
+    assert all(sentence in answer.content.decode() for sentence in sentences), answer.content.decode()
+
+
+@pytest.mark.parametrize(("query", "field", "sentence"), [
+    ("amount=2&way=mol/L", "molar_mass", "molar mass of the substance is not known"),
+    ("amount=20&way=%25+w/w", "solution_density", "density of the substance is not known"),
+    ("amount=1&way=g/L&wanted=5&wanted_way=g/L", "wanted", "stronger than the stock"),
+    ("amount=much&way=g/L", "amount", "was not understood as a number"), ("formula=Qq&amount=1&way=mol/L", "formula", "no"),
+    ("amount=5&way=g/L&wanted=1&wanted_way=g/L&volume=200+g", "volume", "both strengths must be percent by mass"),
+])
+def test_what_cannot_be_known_is_asked_beside_its_field(at_helper, house, query, field, sentence):
+    answer = at_helper.get(f"/finishes/strengths/?{query}")
+    shown = answer.content.decode()
+    assert answer.status_code == 422
+    place = shown.index(f'id="id_{field}_error"')
+    assert sentence in shown[place:place + 300]

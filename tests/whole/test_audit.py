@@ -1,0 +1,110 @@
+"""The audit prints nothing, always; and it would say what does not tie."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.db import connection, transaction
+
+from jobs.models import Quote
+from jobs.quotes.paper import quote_paper
+from jobs.work.finishing import finish_run
+from recipes.solutions.mixing_ahead import make_up
+from recipes.trials.changing import Change
+from recipes.trials.conducting import Taken, take_stock
+from studio.house.clock import today
+from studio.house.kept_files import path_of
+from studio.house.models import Person
+from studio.kit import database_rules
+from studio.stockroom.models import WasteContainer
+from studio.stockroom.waste.containers import put_in
+from studio.whole.audit import audit
+from tests import builders
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(scope="module")
+def scene(django_db_setup, django_db_blocker):
+    """One worked studio for all, in a transaction of its own: each test damages it inside, and is rolled back."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        builders.house()
+        builders.rates()
+        yield _work(builders.person("maud", "owner"))
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def worked_studio(scene, db):
+    return scene
+
+
+def _work(owner):
+    workshop = builders.Workshop(owner)
+    finish_run(run=builders.worked(workshop.run(), owner), by=owner)
+    workshop.booked()
+    make_up(key=builders.key(), by=owner, issue=workshop.reducer, volume_ml=Fraction(500), day=today())
+    drum = WasteContainer.objects.create(name="S-1", meant_for="rinse", opened_on=today())
+    put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=[], volume_ml=Decimal(1))
+    trial = builders.trial(workshop.recipe, owner, Change(step=3, part=1, what="strength", value="2"))
+    take_stock(key=builders.key(), trial=trial, by=owner, day=today(),
+               taken=[Taken(lot=workshop.silver_lot, amount=Decimal(1))])
+    return workshop
+
+
+def corrupt(statement: str) -> None:
+    """Change rows behind the rules' back, as a damaged disk or a hand in the database would."""
+    database_rules.lift(connection)
+    with connection.cursor() as cursor:
+        cursor.execute(statement)
+    database_rules.install(connection)
+
+
+def test_a_worked_studio_ties(worked_studio, capsys):
+    call_command("audit")
+    assert "Everything ties." in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("statement", "sentence"), [
+    ("UPDATE inventory_lotlevel SET on_hand = on_hand + 1", "movements sum to"),
+    ("UPDATE inventory_stockmovement SET quantity = quantity - 1 WHERE kind = 'use'", "movements sum to"),
+    ("UPDATE inventory_stockmovement SET unit_cost = unit_cost + 1", "is valued at"),
+    ("UPDATE inventory_reservedamount SET quantity = quantity + 1", "does not promise what its quote needs"),
+    ("UPDATE inventory_reservation SET released_at = NULL", "still promised"),
+    ("UPDATE jobs_quote SET net = net + 10000", "its plan says"),
+    ("UPDATE recipes_solutionissue SET keeps_minutes = 1000000", "never stored"),
+    ("DELETE FROM recipes_trialuse", "belongs to no trial"),
+    ("DELETE FROM recipes_madelot", "of no solution"),
+    ("UPDATE inventory_stockmovement SET quantity = quantity - 5000 WHERE kind = 'make-up out'", "what went into it"),
+    ("UPDATE inventory_wasteentry SET agent_classes = '[\"acid\", \"sulfide\"]'", "Container S-1 holds sulfide and acid"),
+    ("UPDATE recipes_trialchange SET step = 99", "do not fit its recipe"),
+], ids=["level", "movement", "cost", "promise", "release", "quote", "never stored", "trial's stock",
+        "made-up lot", "made-up cost", "waste", "trial's change"])
+def test_what_does_not_tie_is_said(worked_studio, statement, sentence):
+    assert audit() == []
+    corrupt(statement)
+    assert any(sentence in found for found in audit())
+    with pytest.raises(CommandError, match="do not tie"):
+        call_command("audit")
+
+
+def test_a_damaged_paper_is_said(worked_studio):
+    quote = Quote.objects.first()
+    quote_paper(quote)
+    assert audit() == []
+    path_of(quote.paper.sha256).write_bytes(b"forged")
+    assert audit() == [f"The file {quote.paper.name} is not as it was kept."]
+    path_of(quote.paper.sha256).unlink()
+    assert "is missing" in audit()[0]
+
+
+def test_a_lost_rule_is_said(worked_studio):
+    database_rules.lift(connection)
+    try:
+        assert any("does not keep the rule stockmovement" in one or "never_edited" in one for one in audit())
+    finally:
+        database_rules.install(connection)
+    assert Person.objects.exists()

@@ -1,0 +1,250 @@
+"""Books in and out; the published schema; the estimate from outside."""
+
+from __future__ import annotations
+
+import copy
+import json
+from datetime import date, timedelta
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from django.core.management import CommandError, call_command
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
+
+from jobs.models import Quote, Run
+from recipes.models import RecipeIssue, SolutionIssue
+from studio.house.models import Person
+from studio.kit.book_values import amount_text, read_amount
+from studio.stockroom.models import Lot, Material, StockMovement
+from studio.whole.audit import audit
+from studio.whole.book.load import BookError, load_book, load_file, read_book
+from studio.whole.book.rooms import SECTIONS
+from studio.whole.book.save import book, canonical, save_book
+from studio.whole.book.schema import book_schema
+from tests import builders
+
+BOOK = Path(__file__).resolve().parents[2] / "studio" / "whole" / "demo" / "book.json"
+FILES = BOOK.with_suffix(".files")
+DOCUMENT = json.loads(BOOK.read_text(encoding="utf-8"))
+pytestmark = pytest.mark.django_db
+
+
+def without_jobs() -> dict:
+    """Return the demo's book without what moves: jobs, trials, lots and movements; quick to load."""
+    small = copy.deepcopy(DOCUMENT)
+    for name in ("jobs", "postings", "lots", "trials", "counts", "purchases", "waste_containers"):
+        small[name] = []
+    for solution in small["solutions"]:
+        for issue in solution["issues"]:
+            issue.pop("made_lots", None)
+    for finish in small["finishes"]:
+        for issue in finish["issues"]:
+            issue.pop("came_from_trial", None)
+    return small
+
+
+def test_load_of_saved_demo_is_the_demo(tmp_path):
+    load_file(BOOK)
+    assert audit() == []
+    again = book()
+    again["written_on"] = DOCUMENT["written_on"]
+    assert canonical(again) == canonical(DOCUMENT)
+    save_book(tmp_path / "again.json")
+    assert {one.name for one in (tmp_path / "again.files").iterdir()} == {f["sha256"] for f in DOCUMENT["files"]}
+
+
+def test_the_demo_is_as_large_as_promised():
+    load_file(BOOK)
+    assert Material.objects.count() >= 25
+    assert Lot.objects.count() >= 60
+    assert SolutionIssue.objects.count() >= 12
+    issues = [len(finish["issues"]) for finish in DOCUMENT["finishes"]]
+    assert len(issues) == 8
+    assert all(2 <= count <= 4 for count in issues)
+    assert {job.get("state", "enquiry") for job in DOCUMENT["jobs"]} == {
+        "enquiry", "quoted", "booked", "on the bench", "finished", "delivered", "cancelled"}
+    assert len(DOCUMENT["jobs"]) >= 10
+    assert Lot.objects.filter(state="held").exists()
+    assert any(lot.has_expired(date(2026, 11, 25)) for lot in Lot.objects.select_related("material"))
+
+
+def test_the_demo_never_grows_old():
+    moved_to = date.fromisoformat(DOCUMENT["written_on"]) + timedelta(days=365)
+    load_file(BOOK, moved_to)
+    assert Quote.objects.get(number=7).valid_until == date.fromisoformat("2026-11-23") + timedelta(days=365)
+    assert Quote.objects.get(number=1).basis["as_of"] == "2027-07-29"
+    assert audit() == []
+
+
+def test_a_studio_that_holds_something_is_refused(owner):
+    with pytest.raises(BookError, match="already holds something"):
+        load_book(without_jobs(), FILES)
+
+
+@pytest.mark.parametrize(("change", "path"), [
+    (lambda b: b["materials"][3].update(density="heavy"), "/materials/3"),
+    (lambda b: b["materials"][0].update(cas_number="7732-18-6"), "/materials/0"),
+    (lambda b: b["materials"][5].update(name=b["materials"][4]["name"]), "/materials/5"),
+    (lambda b: b["solutions"][0]["issues"][0]["ingredients"][0].update(material="no-such-thing"), "/solutions/0/issues/0"),
+    (lambda b: b["finishes"][0]["issues"][0]["steps"][0].update(coats=0), "/finishes/0/issues/0/steps/0"),
+    (lambda b: b["rates"][0].update(margin_share="1"), "/rates/0"),
+    (lambda b: b["people"][0].update(role="king"), "/people/0/role"),
+    (lambda b: b.update(surprise=1), "surprise"),
+], ids=["amount", "check digit", "twice in one chunk", "reference", "constraint", "share", "schema", "unknown"])
+def test_an_error_names_its_path_and_nothing_is_loaded(tmp_path, change, path):
+    wrong = without_jobs()
+    change(wrong)
+    file = tmp_path / "wrong.json"
+    file.write_text(json.dumps(wrong), encoding="utf-8")
+    with pytest.raises(BookError) as refusal:
+        load_book(read_book(file), FILES)
+    assert path in str(refusal.value)
+    assert not Person.objects.exists()
+    assert not Material.objects.exists()
+
+
+def test_bench_rules_stop_a_book():
+    wrong = without_jobs()
+    issue = next(i for f in wrong["finishes"] for i in f["issues"] if i.get("events"))
+    issue["steps"] = [step for step in issue["steps"] if step["kind"] != "rinse"]
+    for number, step in enumerate(issue["steps"], start=1):
+        step["number"] = number
+    with pytest.raises(BookError, match="has not been fully rinsed"):
+        load_book(wrong, FILES)
+    assert not RecipeIssue.objects.exists()
+
+
+def test_ammoniacal_silver_told_to_keep_stops_a_book():
+    wrong = without_jobs()
+    silver = next(one for one in wrong["solutions"] if one["code"] == "silver-part-sprayed")
+    silver["issues"][0]["keeps"] = "1 day"
+    with pytest.raises(BookError, match="never stored"):
+        load_book(wrong, FILES)
+
+
+def test_a_ledger_that_does_not_tie_stops_a_book():
+    wrong = copy.deepcopy(DOCUMENT)
+    receipt = next(p for p in wrong["postings"] if p["movements"][0]["lot"]["material"] == "sodium-chloride")
+    receipt["movements"][0]["quantity"] = "999 g"
+    with pytest.raises(BookError, match="does not tie"):
+        load_book(wrong, FILES)
+    assert not StockMovement.objects.exists()
+
+
+def test_a_misplaced_thing_in_a_job_is_named_where_it_stands():
+    wrong = copy.deepcopy(DOCUMENT)
+    wrong["jobs"][2]["order"]["lines"][0]["recipe"] = "foxed-harbour/99"
+    with pytest.raises(BookError, match=r"^/jobs/2/order/lines/0: “foxed-harbour/99” is named but not in the book"):
+        load_book(wrong, FILES)
+    assert not Lot.objects.exists()
+
+
+#: what a model keeps for itself: no book tells it
+NOT_IN_A_BOOK = {
+    "id", "version", "password", "last_login", "is_superuser", "is_staff", "date_joined",
+    "email",  # a person's: only a customer's and the house's stand in a book
+}
+
+
+def test_every_column_stands_in_a_book_or_is_left_out_on_purpose():
+    left_out = {}
+    for section in [one for room in SECTIONS for one in room.every()]:
+        told = {column.attribute for column in section.columns} | {section.parent}
+        told |= {name for name, _ in section.inside} | {one.attribute for one in section.through}
+        rest = {kept.name for kept in section.model._meta.concrete_fields} - told - NOT_IN_A_BOOK
+        if rest:
+            left_out[section.name] = rest
+    assert left_out == {}
+
+
+def test_what_waits_for_a_section_waits_for_one_that_is_read():
+    top = [section.name for section in SECTIONS]
+    for section in SECTIONS:
+        for one in section.every():
+            waited_for = {one.after, *one.later.values()} - {""}
+            assert all(top.index(name) >= top.index(section.name) for name in waited_for), one.name
+
+
+def test_published_schema_is_what_loads(tmp_path):
+    published = json.loads(BOOK.parents[1].joinpath("book", "schema.json").read_text(encoding="utf-8"))
+    assert published == book_schema()
+    Draft202012Validator.check_schema(published)
+
+
+def test_estimate_command_prints_what_the_schema_publishes(capsys):
+    load_file(BOOK)
+    call_command("estimate", str(BOOK.with_name("order.json")))
+    printed = json.loads(capsys.readouterr().out)
+    Draft202012Validator(book_schema()["$defs"]["estimate"]).validate(printed)
+    price = printed["price"]
+    assert sum(map(Decimal, price["line_prices"])) == Decimal(price["net"])
+    assert Decimal(price["net"]) + Decimal(price["tax"]) == Decimal(price["total"])
+    assert printed["lines"][0]["width_mm"] == "619.125"
+
+
+def test_estimate_as_of_a_day_uses_that_days_rates(tmp_path, capsys):
+    load_file(BOOK)
+    order = json.loads(BOOK.with_name("order.json").read_text(encoding="utf-8"))
+    file = tmp_path / "order.json"
+
+    def margin_on(day: str) -> str:
+        file.write_text(json.dumps({**order, "as_of": day}), encoding="utf-8")
+        call_command("estimate", str(file))
+        return json.loads(capsys.readouterr().out)["price"]["margin_share"]
+
+    assert margin_on("2026-06-30") == "0.33"
+    assert margin_on("2026-11-02") == "0.35"
+
+
+def test_an_order_file_is_refused_in_words(tmp_path):
+    load_book(without_jobs(), FILES)
+    for change, sentence in (
+        ({"size": "12 parsecs"}, "/lines/0: .*not understood"), ({"finish": "Nothing"}, "no finish called"),
+        ({"glass": "Jelly"}, "no glass called"), ({"quantity": 0}, "/lines/0/quantity"), ({"size": "3000 x 2000"}, "bench"),
+    ):
+        order = json.loads(BOOK.with_name("order.json").read_text(encoding="utf-8"))
+        order["lines"][0].update(change)
+        file = tmp_path / "order.json"
+        file.write_text(json.dumps(order), encoding="utf-8")
+        with pytest.raises(CommandError, match=sentence):
+            call_command("estimate", str(file))
+
+
+@given(st.decimals("0.001", "99999", places=3), st.sampled_from(["g", "mL"]))
+@settings(max_examples=60)
+def test_amounts_round_trip(amount, unit):
+    assert read_amount(amount_text(amount, unit), unit, 3) == amount
+    assert read_amount(amount_text(-amount, unit), unit, 3) == -amount
+
+
+@settings(max_examples=6, deadline=None)
+@given(quantities=st.lists(st.integers(1, 4), min_size=1, max_size=2), worked=st.booleans())
+def test_load_of_saved_is_the_same_for_any_small_studio(tmp_path_factory, quantities, worked):
+    """load(save(x)) = x, over studios of different jobs, in a transaction that is rolled back."""
+    from django.db import transaction
+
+    from studio.whole.book import load as loading
+
+    folder = tmp_path_factory.mktemp("book")
+    with transaction.atomic():
+        owner = builders.person("maud", "owner")
+        builders.house()
+        builders.rates()
+        workshop = builders.Workshop(owner)
+        for quantity in quantities:
+            run = workshop.run(workshop.line(quantity=quantity))
+        if worked:
+            from jobs.work.finishing import finish_run
+
+            finish_run(run=builders.worked(run, owner), by=owner)
+        save_book(folder / "small.json")
+        first = (folder / "small.json").read_text(encoding="utf-8")
+        transaction.set_rollback(True)
+    with transaction.atomic():
+        loading.load_file(folder / "small.json")
+        assert Run.objects.filter(finished_at__isnull=False).exists() is worked
+        assert canonical(book()) == first
+        transaction.set_rollback(True)
