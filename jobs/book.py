@@ -35,7 +35,7 @@ _CUSTOMERS = Section(
 )
 _LINES = Section(name="lines", model=OrderLine, parent="order", words="""
     number shape size_text width_mm=width:mm height_mm=height:mm area_m2=area:m2 perimeter_mm=perimeter:mm quantity
-    recipe_issue=recipe glass route cut_price_per_m2 cut_minimum_each edge backing plan own_panes_to_start
+    recipe_version=recipe glass route cut_price_per_m2 cut_minimum_each edge backing plan own_panes_to_start
     oversize_method match_group place opening joint_mm=joint:mm holes_text holes note
 """)
 #: an order file for `manage.py estimate` lists the same
@@ -57,7 +57,7 @@ _QUOTES = Section(
 _ORDER = Section(
     name="order", model=Order, lists=(_LINES, BOUGHT_IN, _SITE_RECORDS, _QUOTES),
     words="""
-        customer title needed_by discount_share discount_amount discount_reason note entered_at entered_by form_key
+        customer title due_on discount_share discount_amount discount_reason note entered_at entered_by form_key
     """,
 )
 _RUN = Section(
@@ -71,7 +71,7 @@ _RUN = Section(
             client_key kind subject content device_at at by
         """),
         Section(name="pane_results", model=PaneResult, parent="run", words="""
-            label line_number recipe_issue=recipe width_mm=width:mm height_mm=height:mm area_m2=area:m2 good attempts
+            label line_number recipe_version=recipe width_mm=width:mm height_mm=height:mm area_m2=area:m2 good attempts
             spoilt_because
         """),
         # a leftover is kept of a finished run

@@ -21,7 +21,7 @@ class DraftLine:
     width_mm: Fraction
     height_mm: Fraction
     quantity: int
-    recipe_issue_id: int
+    recipe_version_id: int
     glass_id: int
     route: str
     edge: str

@@ -1,13 +1,20 @@
-"""Freeze plain values to JSON and read them back exactly: fractions as “p/q”, dates as ISO 8601."""
+"""Freeze plain values to JSON and read them back exactly: fractions as “p/q”, dates as ISO 8601.
+
+What is frozen says its format. Each format has its reader for ever: where a field got another name since, the
+reader of the earlier format still finds it under the old one.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import fields, is_dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, TypeVar
 
 from cattrs import Converter
+from cattrs.gen import make_dict_structure_fn, override
 
 Plain = TypeVar("Plain")
 
@@ -26,14 +33,37 @@ def converter() -> Converter:
     return made
 
 
+#: What fields were called in the first format, by what they are called today.
+_FIRST_NAMES = {
+    "version": "issue", "version_number": "issue_number", "in_use": "issued", "overspray_mm": "border_mm",
+    "scales_with_strength": "active", "reacts_as": "agent_classes", "smallest_offcut_mm": "keep_size_mm",
+}
+
+
+def _first_reader() -> Converter:
+    """Return a converter that reads dataclasses as the first format wrote them."""
+    made = converter()
+
+    def read_by_first_names(kind: Any) -> Callable[[Any, Any], Any]:
+        renamed = {
+            one.name: override(rename=_FIRST_NAMES[one.name]) for one in fields(kind) if one.name in _FIRST_NAMES
+        }
+        return make_dict_structure_fn(kind, made, **renamed)  # type: ignore[arg-type]  # fields by their names
+
+    made.register_structure_hook_factory(is_dataclass, read_by_first_names)
+    return made
+
+
+FORMAT = 2
 _converter = converter()
+_READERS = {1: _first_reader(), FORMAT: _converter}
 
 
 def freeze(value: Any) -> Any:
-    """Return a dataclass as JSON values."""
-    return _converter.unstructure(value)
+    """Return a dataclass as JSON values, with the format they are in."""
+    return {"format": FORMAT, **_converter.unstructure(value)}
 
 
 def thaw(content: Any, kind: type[Plain]) -> Plain:
-    """Return the dataclass that was frozen."""
-    return _converter.structure(content, kind)
+    """Return the dataclass that was frozen, read as its format was written: without a word of it, the first."""
+    return _READERS[content.get("format", 1)].structure(content, kind)

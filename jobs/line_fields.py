@@ -68,7 +68,7 @@ LINE_FIELDS: tuple[LineField, ...] = (
     LineField(name="height_mm", kind="length", required=True),
     LineField(name="quantity", kind="whole number", required=True, default=1, typed="quantity", least=1, most=500,
               file="quantity"),
-    LineField(name="recipe_issue_id", kind="reference", required=True, typed="recipe_issue", label="Finish",
+    LineField(name="recipe_version_id", kind="reference", required=True, typed="recipe_version", label="Finish",
               handed_on=True),
     LineField(name="glass_id", kind="reference", required=True, typed="glass", handed_on=True),
     LineField(name="route", kind="choice", required=True, default="sheet", typed="route", label="Glass comes",

@@ -10,7 +10,7 @@ from django.db import models
 from django.db.models import Q
 
 from jobs.work import quote_states, states
-from recipes.models import Finish, RecipeIssue
+from recipes.models import Finish, RecipeVersion
 from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
 from studio.house.clock import today
 from studio.house.models import HouseRates, StoredFile
@@ -25,7 +25,7 @@ class Customer(models.Model):
     phone = models.CharField(max_length=40, blank=True)
     address = models.TextField(blank=True)
     note = models.TextField(blank=True)
-    version = models.PositiveIntegerField(default=1)
+    saves = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["name"]
@@ -39,7 +39,7 @@ class Order(models.Model):
 
     customer = models.ForeignKey(Customer, models.PROTECT, related_name="orders")
     title = models.CharField(max_length=120)
-    needed_by = models.DateField(null=True, blank=True)
+    due_on = models.DateField(null=True, blank=True)
     discount_share = share_field(default=0)
     discount_amount = money_field(default=0)
     discount_reason = models.CharField(max_length=120, blank=True)
@@ -47,7 +47,7 @@ class Order(models.Model):
     entered_at = models.DateTimeField()
     entered_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
     form_key = models.UUIDField(unique=True)
-    version = models.PositiveIntegerField(default=1)
+    saves = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["-entered_at"]
@@ -92,7 +92,7 @@ class OrderLine(models.Model):
     area_m2 = ratio_field(null=True, blank=True)
     perimeter_mm = length_field(null=True, blank=True)
     quantity = models.PositiveIntegerField(validators=[MinValueValidator(1)])
-    recipe_issue = models.ForeignKey(RecipeIssue, models.PROTECT, related_name="order_lines")
+    recipe_version = models.ForeignKey(RecipeVersion, models.PROTECT, related_name="order_lines")
     glass = models.ForeignKey(Material, models.PROTECT, related_name="order_lines")
     route = models.CharField(max_length=6, choices=Route.choices, default=Route.SHEET)
     cut_price_per_m2 = money_field(default=0)
@@ -135,7 +135,7 @@ class OrderLine(models.Model):
 
 
 class CustomerChoices(models.Model):
-    """What a customer's lines usually are: finish, glass, edge and the rest. The finish's newest issue is meant."""
+    """What a customer's lines usually are: finish, glass, edge and the rest. The finish's newest version is meant."""
 
     customer = models.ForeignKey(Customer, models.CASCADE, related_name="choices")
     name = models.CharField(max_length=60)
@@ -216,7 +216,7 @@ class QuoteRows(models.QuerySet["Quote"]):
 
 
 class Quote(models.Model):
-    """A numbered revision of a quote, frozen with its recipe issues, rates and prices.
+    """A numbered revision of a quote, frozen with its recipe versions, rates and prices.
 
     basis: what the estimate was reckoned from; plan: what was worked out from it, which every later stage reads;
     figures: the estimate as it is shown; wording: what the paper says.
@@ -358,7 +358,7 @@ class Job(models.Model):
     deposit_noted = models.BooleanField(default=False)
     waived_because = models.CharField(max_length=200, blank=True)
     booked_at = models.DateTimeField(null=True, blank=True)
-    version = models.PositiveIntegerField(default=1)
+    saves = models.PositiveIntegerField(default=1)
 
     objects = JobRows.as_manager()
 
@@ -608,7 +608,7 @@ class PaneResult(models.Model):
     run = models.ForeignKey(Run, models.PROTECT, related_name="pane_results")
     label = models.CharField(max_length=12)
     line_number = models.PositiveIntegerField()
-    recipe_issue = models.ForeignKey(RecipeIssue, models.PROTECT, related_name="pane_results")
+    recipe_version = models.ForeignKey(RecipeVersion, models.PROTECT, related_name="pane_results")
     width_mm = length_field()
     height_mm = length_field()
     area_m2 = ratio_field()
@@ -668,7 +668,7 @@ class SwatchBook(models.Model):
     glass = models.ForeignKey(Material, models.PROTECT, null=True, blank=True, related_name="+")
     edge = models.CharField(max_length=40, blank=True)
     shows_prices = models.BooleanField(default=True)
-    version = models.PositiveIntegerField(default=1)
+    saves = models.PositiveIntegerField(default=1)
 
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(id=1), name="there_is_one_swatch_book")]

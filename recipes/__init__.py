@@ -1,4 +1,4 @@
-"""The recipe library: solutions, finishes, recipe issues, steps and the bench rules they keep.
+"""The recipe library: solutions, finishes, recipe versions, steps and the bench rules they keep.
 
 It knows the stockroom's materials; it knows nothing of orders, quotes or runs.
 """

@@ -10,12 +10,11 @@ from recipes.models import (
     Finish,
     FinishPicture,
     Ingredient,
-    IssueEvent,
     MadeLot,
     Part,
-    RecipeIssue,
+    RecipeVersion,
     Solution,
-    SolutionIssue,
+    SolutionVersion,
     Step,
     Trial,
     TrialChange,
@@ -23,41 +22,43 @@ from recipes.models import (
     TrialPhotograph,
     TrialTiming,
     TrialUse,
+    VersionEvent,
 )
-from recipes.reading import EVER, recipe_facts
-from recipes.solutions.putting_in_use import check_solution_issue
+from recipes.reading import ANY_DAY, recipe_facts
+from recipes.solutions.putting_in_use import check_solution_version
 from studio.kit.book import CODE, COUNT, KEY, Section, by
 
 
-def nested_first(issues: list[SolutionIssue]) -> list[SolutionIssue]:
-    """Return solution issues so that what is nested in one comes before it: they are frozen in this order."""
-    rows = {issue.pk: issue for issue in issues}
+def nested_first(versions: list[SolutionVersion]) -> list[SolutionVersion]:
+    """Return solution versions so that what is nested in one comes before it: they are frozen in this order."""
+    rows = {version.pk: version for version in versions}
     holds: dict[int, set[int]] = {pk: set() for pk in rows}
     nested = Ingredient.objects.filter(nested__isnull=False).order_by("pk")
-    for outer, inner in nested.values_list("solution_issue_id", "nested_id"):
+    for outer, inner in nested.values_list("solution_version_id", "nested_id"):
         if outer in rows and inner in rows:
             holds[outer].add(inner)
-    done: dict[int, SolutionIssue] = {}
+    done: dict[int, SolutionVersion] = {}
     while ready := [pk for pk in rows if pk not in done and holds[pk] <= done.keys()]:
         done |= {pk: rows[pk] for pk in ready}
     return [*done.values(), *(row for pk, row in rows.items() if pk not in done)]
 
 
-def refuse_what_stops(event: IssueEvent, entry: dict[str, Any]) -> None:
-    """Refuse to issue what a stop, or a caution nobody acknowledged, stands against."""
-    if event.kind != IssueEvent.Kind.ISSUED:
+def refuse_what_stops(event: VersionEvent, entry: dict[str, Any]) -> None:
+    """Refuse to version what a stop, or a caution nobody acknowledged, stands against."""
+    if event.kind != VersionEvent.Kind.IN_USE:
         return
-    issue = event.recipe_issue
-    recipes, shelf = recipe_facts([issue.pk], EVER)
-    unknown = [one for one in refuse_stops(recipes[issue.key], shelf) if one.rule not in event.acknowledged]
+    version = event.recipe_version
+    recipes, shelf = recipe_facts([version.pk], ANY_DAY)
+    unknown = [one for one in refuse_stops(recipes[version.key], shelf) if one.rule not in event.acknowledged]
     if unknown:
         raise NotAcknowledged(unknown)
 
 
 _INGREDIENTS = Section(
-    name="ingredients", model=Ingredient, parent="solution_issue", unit="unit",
+    name="ingredients", model=Ingredient, parent="solution_version", unit="unit",
     words="""
-        number material nested=solution amount_per_litre=amount_per_litre:stock unit typed active make_up instruction
+        number material nested=solution amount_per_litre=amount_per_litre:stock unit typed scales_with_strength
+        make_up instruction
         end_point
     """,
     extra={"oneOf": [{"required": ["material"]}, {"required": ["solution"]}]},
@@ -65,45 +66,46 @@ _INGREDIENTS = Section(
 _SOLUTIONS = Section(
     name="solutions", model=Solution, order=("code",), words="code name material=shelf_place",
     lists=(Section(
-        name="issues", model=SolutionIssue, parent="solution", named=by("key", KEY, "solution"),
+        name="versions", model=SolutionVersion, parent="solution", named=by("key", KEY, "solution"),
         words="""
             number keeps_minutes=keeps:min works_at_once ready_after_minutes=ready_after:min
             minimum_batch_ml=minimum_batch:mL reject_if longer_keeping_reason cautions why typed frozen_at
         """,
-        checked=check_solution_issue, later={"frozen_at": ""}, innermost_first=nested_first,
+        checked=check_solution_version, later={"frozen_at": ""}, innermost_first=nested_first,
         lists=(
             _INGREDIENTS,
-            Section(name="made_lots", model=MadeLot, parent="solution_issue", words="lot ready_at"),
+            Section(name="made_lots", model=MadeLot, parent="solution_version", words="lot ready_at"),
         ),
     ),),
 )
 _STEPS = Section(
-    name="steps", model=Step, parent="recipe_issue",
+    name="steps", model=Step, parent="recipe_version",
     words="""
-        number kind name how coats coverage_ml_per_m2=coverage:mL/m2 gun border_mm=border:mm
+        number kind name how coats coverage_ml_per_m2=coverage:mL/m2 gun overspray_mm=border:mm
         extra_per_pane_ml=extra_per_pane:mL overspill_share loss_per_load_ml=loss_per_load:mL
         dwell_minutes=dwell:min dwell_attended motion pane_lies drying rinse_full rinse_water surface_before harshness
         minutes_per_load=time_per_load:min minutes_per_pane=time_per_pane:min minutes_per_m2=time_per_m2:min hands
         temperature_low_c temperature_high_c instructions looks_good cautions typed
     """,
     lists=(Section(name="parts", model=Part, parent="step",
-                   words="number solution_issue=solution strength parts mixed_for typed"),),
+                   words="number solution_version=solution strength parts mixed_for typed"),),
 )
 _FINISHES = Section(
     name="finishes", model=Finish, order=("code",), named=by("code", CODE),
     words="""
-        code name family story suits_glass has_direction typical_variation in_swatch_book swatch_place lead_time_days
+        code name family description suits_glass has_direction typical_variation in_swatch_book
+        swatch_place lead_time_days
     """,
     lists=(
         Section(name="pictures", model=FinishPicture, parent="finish", words="side file caption"),
         Section(
-            name="issues", model=RecipeIssue, parent="finish", named=by("key", KEY, "finish"),
+            name="versions", model=RecipeVersion, parent="finish", named=by("key", KEY, "finish"),
             words="number film_nm own_yield_share came_from came_from_trial why",
             later={"came_from": "", "came_from_trial": "trials"},
             lists=(
                 _STEPS,
-                # an issued recipe is frozen: all that changes it is read before
-                Section(name="events", model=IssueEvent, parent="recipe_issue", after="trials",
+                # a recipe in use is frozen: all that changes it is read before
+                Section(name="events", model=VersionEvent, parent="recipe_version", after="trials",
                         words="kind at by note acknowledged", ready=refuse_what_stops),
             ),
         ),
@@ -112,7 +114,7 @@ _FINISHES = Section(
 _TRIALS = Section(
     name="trials", model=Trial, order=("number",), named=by("number", COUNT), later={"closed_at": ""},
     words="""
-        number recipe_issue=recipe parent question started_at made_by width_mm=width:mm height_mm=height:mm size_text
+        number recipe_version=recipe parent question started_at made_by width_mm=width:mm height_mm=height:mm size_text
         glass air_c glass_c solution_c humidity_share water conductivity_us_cm score verdict kept_where closed_at
         form_key
     """,

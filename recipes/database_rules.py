@@ -1,4 +1,4 @@
-"""What the database itself keeps of the recipe library's rules: what is issued is frozen."""
+"""What the database itself keeps of the recipe library's rules: what is in use is frozen."""
 
 from __future__ import annotations
 
@@ -7,28 +7,28 @@ from typing import get_args
 from studio.kit.coded import code_never_changes
 from studio.kit.database_rules import Event, Refuse, Rule, append_only, changed, register
 
-RECIPE, STEP, PART, EVENT = "recipes_recipeissue", "recipes_step", "recipes_part", "recipes_issueevent"
-SOLUTION_ISSUE, INGREDIENT = "recipes_solutionissue", "recipes_ingredient"
+RECIPE, STEP, PART, EVENT = "recipes_recipeversion", "recipes_step", "recipes_part", "recipes_versionevent"
+SOLUTION_ISSUE, INGREDIENT = "recipes_solutionversion", "recipes_ingredient"
 TRIAL, CHANGE, PHOTOGRAPH = "recipes_trial", "recipes_trialchange", "recipes_trialphotograph"
 
 
-def _issued(recipe_issue_id: str) -> str:
-    return f"EXISTS (SELECT 1 FROM {EVENT} event WHERE event.recipe_issue_id = {recipe_issue_id})"
+def _in_use(recipe_version_id: str) -> str:
+    return f"EXISTS (SELECT 1 FROM {EVENT} event WHERE event.recipe_version_id = {recipe_version_id})"
 
 
-def _fixed(recipe_issue_id: str) -> str:
-    """Issued, or tried: what a trial was made from stays as it was."""
-    tried = f"EXISTS (SELECT 1 FROM {TRIAL} tried WHERE tried.recipe_issue_id = {recipe_issue_id})"
-    return f"({_issued(recipe_issue_id)} OR {tried})"
+def _fixed(recipe_version_id: str) -> str:
+    """In use, or tried: what a trial was made from stays as it was."""
+    tried = f"EXISTS (SELECT 1 FROM {TRIAL} tried WHERE tried.recipe_version_id = {recipe_version_id})"
+    return f"({_in_use(recipe_version_id)} OR {tried})"
 
 
 def _closed(trial_id: str) -> str:
     return f"EXISTS (SELECT 1 FROM {TRIAL} trial WHERE trial.id = {trial_id} AND trial.closed_at IS NOT NULL)"
 
 
-def _frozen(solution_issue_id: str) -> str:
+def _frozen(solution_version_id: str) -> str:
     return (
-        f"EXISTS (SELECT 1 FROM {SOLUTION_ISSUE} kept WHERE kept.id = {solution_issue_id} "
+        f"EXISTS (SELECT 1 FROM {SOLUTION_ISSUE} kept WHERE kept.id = {solution_version_id} "
         "AND kept.frozen_at IS NOT NULL)"
     )
 
@@ -49,37 +49,37 @@ def _either(check: str) -> dict[Event, str]:
 
 _USES_OPEN_SOLUTIONS = (
     f"EXISTS (SELECT 1 FROM {PART} part JOIN {STEP} step ON step.id = part.step_id "
-    f"JOIN {SOLUTION_ISSUE} used ON used.id = part.solution_issue_id "
-    "WHERE step.recipe_issue_id = NEW.recipe_issue_id AND used.frozen_at IS NULL)"
+    f"JOIN {SOLUTION_ISSUE} used ON used.id = part.solution_version_id "
+    "WHERE step.recipe_version_id = NEW.recipe_version_id AND used.frozen_at IS NULL)"
 )
-_STEP_OF = f"(SELECT step.recipe_issue_id FROM {STEP} step WHERE step.id = {{row}}.step_id)"
-_ISSUED_SENTENCE = "An issued recipe is frozen: make a new issue."
-_FIXED_SENTENCE = "A recipe that is issued or was tried is frozen: start a new draft from it."
-_FROZEN_SENTENCE = "A solution issue in use is frozen: make a new issue."
+_STEP_OF = f"(SELECT step.recipe_version_id FROM {STEP} step WHERE step.id = {{row}}.step_id)"
+_ISSUED_SENTENCE = "An in use recipe is frozen: make a new version."
+_FIXED_SENTENCE = "A recipe that is in use or was tried is frozen: start a new draft from it."
+_FROZEN_SENTENCE = "A solution version in use is frozen: make a new version."
 
 register(
     code_never_changes("recipes_solution"),
     code_never_changes("recipes_finish"),
-    *append_only(EVENT, "Issuing or withdrawing"),
-    *_frozen_content(RECIPE, {"UPDATE": _issued("OLD.id"), "DELETE": _issued("OLD.id")}, _ISSUED_SENTENCE),
-    *_frozen_content(STEP, _either(_fixed("{row}.recipe_issue_id")), _FIXED_SENTENCE),
+    *append_only(EVENT, "Putting in use or withdrawing"),
+    *_frozen_content(RECIPE, {"UPDATE": _in_use("OLD.id"), "DELETE": _in_use("OLD.id")}, _ISSUED_SENTENCE),
+    *_frozen_content(STEP, _either(_fixed("{row}.recipe_version_id")), _FIXED_SENTENCE),
     *_frozen_content(PART, _either(_fixed(_STEP_OF)), _FIXED_SENTENCE),
     *_frozen_content(
         SOLUTION_ISSUE, {"UPDATE": "OLD.frozen_at IS NOT NULL", "DELETE": "OLD.frozen_at IS NOT NULL"},
         _FROZEN_SENTENCE,
     ),
-    *_frozen_content(INGREDIENT, _either(_frozen("{row}.solution_issue_id")), _FROZEN_SENTENCE),
+    *_frozen_content(INGREDIENT, _either(_frozen("{row}.solution_version_id")), _FROZEN_SENTENCE),
     Refuse(
         name="frozen_solution_holds_frozen_ones", table=SOLUTION_ISSUE, event="UPDATE",
         condition=(
             f"NEW.frozen_at IS NOT NULL AND EXISTS (SELECT 1 FROM {INGREDIENT} inside "
             f"JOIN {SOLUTION_ISSUE} nested ON nested.id = inside.nested_id "
-            "WHERE inside.solution_issue_id = NEW.id AND nested.frozen_at IS NULL)"
+            "WHERE inside.solution_version_id = NEW.id AND nested.frozen_at IS NULL)"
         ),
         sentence="Freeze the solutions nested in it first.",
     ),
     Refuse(
-        name="issued_recipe_pins_frozen_solutions", table=EVENT, event="INSERT",
+        name="used_recipe_pins_frozen_solutions", table=EVENT, event="INSERT",
         condition=_USES_OPEN_SOLUTIONS,
         sentence="Freeze the solutions that the recipe uses first.",
     ),
@@ -87,9 +87,9 @@ register(
         name="withdrawn_after_issued", table=EVENT, event="INSERT",
         condition=(
             f"NEW.kind = 'withdrawn' AND NOT EXISTS (SELECT 1 FROM {EVENT} first "
-            "WHERE first.recipe_issue_id = NEW.recipe_issue_id AND first.kind = 'issued')"
+            "WHERE first.recipe_version_id = NEW.recipe_version_id AND first.kind = 'in use')"
         ),
-        sentence="Only an issued recipe can be withdrawn.",
+        sentence="Only a recipe in use can be withdrawn.",
     ),
     Refuse(
         name="used_at_once_owns_no_shelf", table=SOLUTION_ISSUE, event="INSERT",
@@ -104,8 +104,8 @@ register(
     Refuse(
         name="shelf_place_only_for_what_keeps", table="recipes_solution", event="UPDATE",
         condition=(
-            f"NEW.material_id IS NOT NULL AND EXISTS (SELECT 1 FROM {SOLUTION_ISSUE} issue "
-            "WHERE issue.solution_id = NEW.id AND issue.keeps_minutes IS NULL)"
+            f"NEW.material_id IS NOT NULL AND EXISTS (SELECT 1 FROM {SOLUTION_ISSUE} version "
+            "WHERE version.solution_id = NEW.id AND version.keeps_minutes IS NULL)"
         ),
         sentence="A solution that is used at once has no place on the shelf.",
     ),
@@ -123,7 +123,7 @@ register(
     Refuse(
         name="closed_trial_stays", table=TRIAL, event="UPDATE",
         condition="OLD.closed_at IS NOT NULL AND " + changed(
-            "number", "recipe_issue_id", "parent_id", "question", "started_at", "made_by_id", "width_mm", "height_mm",
+            "number", "recipe_version_id", "parent_id", "question", "started_at", "made_by_id", "width_mm", "height_mm",
             "glass_id", "air_c", "glass_c", "solution_c", "humidity_share", "water", "conductivity_us_cm", "score",
             "verdict", "closed_at", "form_key",
         ),
@@ -131,7 +131,7 @@ register(
     ),
     Refuse(
         name="trial_keeps_its_origin", table=TRIAL, event="UPDATE",
-        condition=changed("number", "recipe_issue_id", "parent_id", "form_key"),
+        condition=changed("number", "recipe_version_id", "parent_id", "form_key"),
         sentence="Where a trial came from never changes.",
     ),
     Refuse(name="trial_never_deleted", table=TRIAL, event="DELETE", sentence="A trial is never deleted: close it."),

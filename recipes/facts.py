@@ -33,7 +33,7 @@ class MaterialFacts:
     unit_cost_source: str = ""
     unit_cost_date: date | None = None
     silver_g_per_unit: Fraction = Fraction(0)
-    agent_classes: frozenset[str] = frozenset()
+    reacts_as: frozenset[str] = frozenset()
     must_be_diluted: bool = False
 
 
@@ -46,7 +46,7 @@ class IngredientFacts:
     solution: str | None = None
     amount_per_litre: Fraction = Fraction(0)
     unit: Literal["g", "mL"] = "mL"
-    active: bool = False
+    scales_with_strength: bool = False
     make_up: bool = False
     instruction: str = ""
     end_point: str = ""
@@ -54,11 +54,11 @@ class IngredientFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class SolutionFacts:
-    """A solution issue. keeps_minutes is None for a solution that must be used at once."""
+    """A solution version. keeps_minutes is None for a solution that must be used at once."""
 
     key: str
     name: str
-    issue_number: int = 1
+    version_number: int = 1
     keeps_minutes: Fraction | None = None
     works_at_once: bool = False
     minimum_batch_ml: Fraction = Fraction(0)
@@ -95,7 +95,7 @@ class StepFacts:
     coats: Fraction = Fraction(1)
     coverage_ml_per_m2: Fraction = Fraction(0)
     coverage_source: str = ""
-    border_mm: Fraction = Fraction(0)
+    overspray_mm: Fraction = Fraction(0)
     extra_per_pane_ml: Fraction = Fraction(0)
     overspill_share: Fraction = Fraction(0)
     loss_per_load_ml: Fraction = Fraction(0)
@@ -151,7 +151,7 @@ class SizeBand:
 
 @dataclass(frozen=True, kw_only=True)
 class RunHistory:
-    """What a finish's finished runs show, all recipe issues together."""
+    """What a finish's finished runs show, all recipe versions together."""
 
     good: int = 0
     started: int = 0
@@ -162,12 +162,12 @@ class RunHistory:
 
 @dataclass(frozen=True, kw_only=True)
 class RecipeFacts:
-    """A recipe issue with its steps. the counts are of its finish's finished runs."""
+    """A recipe version with its steps. the counts are of its finish's finished runs."""
 
     key: str
     finish: str
-    issue_number: int = 1
-    issued: bool = True
+    version_number: int = 1
+    in_use: bool = True
     steps: tuple[StepFacts, ...] = ()
     good: int = 0
     started: int = 0

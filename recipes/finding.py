@@ -13,8 +13,8 @@ from typing import Any
 from django.db.models import Q, QuerySet
 from django.urls import reverse
 
-from recipes.models import Finish, RecipeIssue, SearchWords, SolutionIssue, Trial
-from recipes.reading import EVER, recipe_facts
+from recipes.models import Finish, RecipeVersion, SearchWords, SolutionVersion, Trial
+from recipes.reading import ANY_DAY, recipe_facts
 from recipes.value_words import recipe_words
 from studio.kit.asking import fetched
 
@@ -34,15 +34,15 @@ class Hit:
     address: str
 
 
-def remember(*, finish: Finish | None = None, recipe_issue: RecipeIssue | None = None,
-             solution_issue: SolutionIssue | None = None, trial: Trial | None = None) -> None:
+def remember(*, finish: Finish | None = None, recipe_version: RecipeVersion | None = None,
+             solution_version: SolutionVersion | None = None, trial: Trial | None = None) -> None:
     """Write the words of one thing anew."""
     if finish is not None:
         write(_finish_words(finish), finish=finish)
-    if solution_issue is not None:
-        write(_solution_words(solution_issue), solution_issue=solution_issue)
-    if recipe_issue is not None:
-        _write_recipes([recipe_issue])
+    if solution_version is not None:
+        write(_solution_words(solution_version), solution_version=solution_version)
+    if recipe_version is not None:
+        _write_recipes([recipe_version])
     if trial is not None:
         WRITE_TRIALS[0]([trial])
 
@@ -52,33 +52,34 @@ def write(words: str, **of: Any) -> None:
 
 
 def _finish_words(finish: Finish) -> str:
-    return f"{finish.name} {finish.family}\n{finish.story} {finish.suits_glass} {finish.typical_variation}"
+    return f"{finish.name} {finish.family}\n{finish.description} {finish.suits_glass} {finish.typical_variation}"
 
 
-def _solution_words(issue: SolutionIssue) -> str:
+def _solution_words(version: SolutionVersion) -> str:
     inside = " ".join(
         f"{one.material or (one.nested.solution.name if one.nested else '')} {one.instruction} {one.end_point}"
-        for one in issue.ingredients.select_related("material", "nested__solution")
+        for one in version.ingredients.select_related("material", "nested__solution")
     )
-    return f"{issue.solution.name} issue {issue.number}\n{inside} {issue.cautions} {issue.reject_if} {issue.why}"
+    own = f"{version.solution.name} version {version.number}"
+    return f"{own}\n{inside} {version.cautions} {version.reject_if} {version.why}"
 
 
-def _write_recipes(issues: list[RecipeIssue]) -> None:
-    facts, shelf = recipe_facts([issue.pk for issue in issues], EVER)
-    for issue in issues:
-        write(f"{issue} {issue.why}\n{recipe_words(facts[issue.key], shelf)}", recipe_issue=issue)
+def _write_recipes(versions: list[RecipeVersion]) -> None:
+    facts, shelf = recipe_facts([version.pk for version in versions], ANY_DAY)
+    for version in versions:
+        write(f"{version} {version.why}\n{recipe_words(facts[version.key], shelf)}", recipe_version=version)
 
 
 def remember_what_has_none() -> None:
     """Write words for everything that has none yet."""
     for finish in Finish.objects.filter(search_words=None):
         remember(finish=finish)
-    for solution_issue in SolutionIssue.objects.filter(search_words=None).select_related("solution"):
-        remember(solution_issue=solution_issue)
-    issues = list(RecipeIssue.objects.filter(search_words=None).select_related("finish"))
-    if issues:
-        _write_recipes(issues)
-    rows = Trial.objects.filter(search_words=None).select_related("recipe_issue__finish", "glass")
+    for solution_version in SolutionVersion.objects.filter(search_words=None).select_related("solution"):
+        remember(solution_version=solution_version)
+    versions = list(RecipeVersion.objects.filter(search_words=None).select_related("finish"))
+    if versions:
+        _write_recipes(versions)
+    rows = Trial.objects.filter(search_words=None).select_related("recipe_version__finish", "glass")
     trials = fetched(rows, "changes", "notes")
     if trials:
         WRITE_TRIALS[0](trials)
@@ -100,7 +101,7 @@ def find(wanted: str) -> list[Hit]:
 
 def _rows() -> QuerySet[SearchWords]:
     return SearchWords.objects.select_related(
-        "finish", "solution_issue__solution", "recipe_issue__finish", "trial__recipe_issue__finish"
+        "finish", "solution_version__solution", "recipe_version__finish", "trial__recipe_version__finish"
     )
 
 
@@ -113,15 +114,15 @@ def _hit(row: SearchWords) -> Hit:
     if row.finish is not None:
         return Hit(kind="finish", name=row.finish.name, about=row.finish.family,
                    address=reverse("recipes:finish", args=[row.finish.code]))
-    if row.solution_issue is not None:
-        issue = row.solution_issue
-        return Hit(kind="solution", name=str(issue), about=issue.why,
-                   address=reverse("recipes:solution", args=[issue.solution.code, issue.number]))
-    if row.recipe_issue is not None:
-        recipe = row.recipe_issue
+    if row.solution_version is not None:
+        version = row.solution_version
+        return Hit(kind="solution", name=str(version), about=version.why,
+                   address=reverse("recipes:solution", args=[version.solution.code, version.number]))
+    if row.recipe_version is not None:
+        recipe = row.recipe_version
         return Hit(kind="recipe", name=str(recipe), about=recipe.why,
                    address=reverse("recipes:recipe", args=[recipe.finish.code, recipe.number]))
     assert row.trial is not None
     trial = row.trial
-    return Hit(kind="trial", name=f"{trial}, {trial.recipe_issue.finish.name}", about=trial.question,
+    return Hit(kind="trial", name=f"{trial}, {trial.recipe_version.finish.name}", about=trial.question,
                address=reverse("recipes:trial", args=[trial.number]))

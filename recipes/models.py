@@ -1,4 +1,4 @@
-"""Solutions, finishes and their numbered, frozen issues."""
+"""Solutions, finishes and their numbered, frozen versions."""
 
 from __future__ import annotations
 
@@ -31,10 +31,10 @@ class Solution(Coded):
         return self.name
 
 
-class SolutionIssue(models.Model):
-    """A numbered issue of a solution; frozen once an issued recipe or a made-up lot uses it."""
+class SolutionVersion(models.Model):
+    """A numbered version of a solution; frozen once a recipe in use or a made-up lot uses it."""
 
-    solution = models.ForeignKey(Solution, models.PROTECT, related_name="issues")
+    solution = models.ForeignKey(Solution, models.PROTECT, related_name="versions")
     number = models.PositiveIntegerField()
     keeps_minutes = ratio_field(null=True, blank=True, help_text="None: used at once, never stored.")
     works_at_once = models.BooleanField(default=False)
@@ -46,14 +46,14 @@ class SolutionIssue(models.Model):
     why = models.CharField(max_length=300, blank=True)
     #: what was typed, by attribute: shown again as it was written
     typed = models.JSONField(default=dict, blank=True)
-    version = models.PositiveIntegerField(default=1)
+    saves = models.PositiveIntegerField(default=1)
     frozen_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         ordering = ["solution__name", "number"]
         constraints = [
-            models.UniqueConstraint(fields=["solution", "number"], name="solution_issue_numbered_once"),
-            models.CheckConstraint(condition=Q(number__gte=1), name="solution_issue_from_one"),
+            models.UniqueConstraint(fields=["solution", "number"], name="solution_version_numbered_once"),
+            models.CheckConstraint(condition=Q(number__gte=1), name="solution_version_from_one"),
             models.CheckConstraint(
                 condition=Q(keeps_minutes=None) | Q(keeps_minutes__gt=0, works_at_once=False),
                 name="keeps_or_works_at_once", violation_error_code="keeps_minutes",
@@ -63,7 +63,7 @@ class SolutionIssue(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.solution.name}, issue {self.number}"
+        return f"{self.solution.name}, version {self.number}"
 
     @property
     def key(self) -> str:
@@ -72,16 +72,16 @@ class SolutionIssue(models.Model):
 
 
 class Ingredient(models.Model):
-    """What goes into a solution, numbered in the order it is added: a material or another solution issue."""
+    """What goes into a solution, numbered in the order it is added: a material or another solution version."""
 
-    solution_issue = models.ForeignKey(SolutionIssue, models.CASCADE, related_name="ingredients")
+    solution_version = models.ForeignKey(SolutionVersion, models.CASCADE, related_name="ingredients")
     number = models.PositiveIntegerField()
     material = models.ForeignKey(Material, models.PROTECT, null=True, blank=True, related_name="ingredient_of")
-    nested = models.ForeignKey(SolutionIssue, models.PROTECT, null=True, blank=True, related_name="nested_in")
+    nested = models.ForeignKey(SolutionVersion, models.PROTECT, null=True, blank=True, related_name="nested_in")
     amount_per_litre = ratio_field(default=0)
     unit = models.CharField(max_length=2, choices=[("g", "g"), ("mL", "mL")])
     typed = models.CharField(max_length=60, blank=True, help_text="The amount as it was written.")
-    active = models.BooleanField(default=False)
+    scales_with_strength = models.BooleanField(default=False)
     make_up = models.BooleanField(default=False)
     instruction = models.CharField(max_length=200, blank=True)
     end_point = models.CharField(max_length=120, blank=True)
@@ -89,9 +89,11 @@ class Ingredient(models.Model):
     class Meta:
         ordering = ["number"]
         constraints = [
-            models.UniqueConstraint(fields=["solution_issue", "number"], name="ingredient_numbered_once"),
+            models.UniqueConstraint(fields=["solution_version", "number"], name="ingredient_numbered_once"),
             models.UniqueConstraint(
-                fields=["solution_issue"], condition=Q(make_up=True), name="one_makes_up_to_volume",
+                fields=["solution_version"],
+                condition=Q(make_up=True),
+                name="one_makes_up_to_volume",
                 violation_error_message="Only one ingredient can make the solution up to volume.",
             ),
             models.CheckConstraint(
@@ -100,7 +102,8 @@ class Ingredient(models.Model):
                 violation_error_message="An ingredient is a material or a solution, one of the two.",
             ),
             models.CheckConstraint(
-                condition=Q(make_up=True, amount_per_litre=0, active=False) | Q(make_up=False, amount_per_litre__gt=0),
+                condition=Q(make_up=True, amount_per_litre=0, scales_with_strength=False)
+                | Q(make_up=False, amount_per_litre__gt=0),
                 name="ingredient_has_an_amount",
                 violation_error_message="Give an amount per litre, or make up to volume.",
             ),
@@ -113,14 +116,14 @@ class Finish(Coded):
 
     name = models.CharField(max_length=80, unique=True)
     family = models.CharField(max_length=40, blank=True)
-    story = models.TextField(blank=True)
+    description = models.TextField(blank=True)
     suits_glass = models.CharField(max_length=120, blank=True)
     has_direction = models.BooleanField(default=False)
     typical_variation = models.TextField(blank=True)
     in_swatch_book = models.BooleanField(default=False)
     swatch_place = models.PositiveSmallIntegerField(default=0)
     lead_time_days = models.PositiveSmallIntegerField(null=True, blank=True)
-    version = models.PositiveIntegerField(default=1)
+    saves = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["name"]
@@ -146,32 +149,32 @@ class FinishPicture(models.Model):
         constraints = [models.UniqueConstraint(fields=["finish", "side"], name="one_picture_a_side")]
 
 
-class RecipeIssues(models.QuerySet["RecipeIssue"]):
-    def in_force(self) -> RecipeIssues:
-        """Return those that are issued and not withdrawn: what may be quoted."""
-        issued = self.filter(events__kind=IssueEvent.Kind.ISSUED)
-        return issued.exclude(events__kind=IssueEvent.Kind.WITHDRAWN)
+class RecipeVersions(models.QuerySet["RecipeVersion"]):
+    def in_use_now(self) -> RecipeVersions:
+        """Return those that are in use and not withdrawn: what may be quoted."""
+        in_use = self.filter(events__kind=VersionEvent.Kind.IN_USE)
+        return in_use.exclude(events__kind=VersionEvent.Kind.WITHDRAWN)
 
 
-class RecipeIssue(models.Model):
-    """A numbered issue of a finish's recipe. Whether it is a draft, issued or withdrawn follows from its events."""
+class RecipeVersion(models.Model):
+    """A numbered version of a finish's recipe. Whether it is a draft, in use or withdrawn follows from its events."""
 
-    finish = models.ForeignKey(Finish, models.PROTECT, related_name="issues")
+    finish = models.ForeignKey(Finish, models.PROTECT, related_name="versions")
     number = models.PositiveIntegerField()
     film_nm = ratio_field(default=70)
     own_yield_share = share_field(null=True, blank=True)
     came_from = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="led_to")
     came_from_trial = models.ForeignKey("Trial", models.PROTECT, null=True, blank=True, related_name="led_to")
     why = models.CharField(max_length=300, blank=True)
-    version = models.PositiveIntegerField(default=1)
+    saves = models.PositiveIntegerField(default=1)
 
-    objects = RecipeIssues.as_manager()
+    objects = RecipeVersions.as_manager()
 
     class Meta:
         ordering = ["finish__name", "number"]
         constraints = [
-            models.UniqueConstraint(fields=["finish", "number"], name="recipe_issue_numbered_once"),
-            models.CheckConstraint(condition=Q(number__gte=1), name="recipe_issue_from_one"),
+            models.UniqueConstraint(fields=["finish", "number"], name="recipe_version_numbered_once"),
+            models.CheckConstraint(condition=Q(number__gte=1), name="recipe_version_from_one"),
             models.CheckConstraint(condition=Q(film_nm__gte=0), name="film_not_negative"),
             models.CheckConstraint(
                 condition=Q(own_yield_share=None) | Q(own_yield_share__gt=0), name="own_yield_above_zero",
@@ -179,7 +182,7 @@ class RecipeIssue(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.finish.name}, issue {self.number}"
+        return f"{self.finish.name}, version {self.number}"
 
     @property
     def key(self) -> str:
@@ -188,29 +191,29 @@ class RecipeIssue(models.Model):
 
     @property
     def state(self) -> str:
-        """Return draft, issued or withdrawn, from the events (prefetch them where many are shown)."""
+        """Return draft, in use or withdrawn, from the events (prefetch them where many are shown)."""
         kinds = {event.kind for event in self.events.all()}
-        if IssueEvent.Kind.WITHDRAWN in kinds:
+        if VersionEvent.Kind.WITHDRAWN in kinds:
             return "withdrawn"
-        return "issued" if IssueEvent.Kind.ISSUED in kinds else "draft"
+        return "in use" if VersionEvent.Kind.IN_USE in kinds else "draft"
 
     @property
     def is_draft(self) -> bool:
         return self.state == "draft"
 
     @property
-    def is_issued(self) -> bool:
-        return self.state == "issued"
+    def is_in_use(self) -> bool:
+        return self.state == "in use"
 
 
-class IssueEvent(models.Model):
-    """Issuing and withdrawing, as rows that are never edited."""
+class VersionEvent(models.Model):
+    """Putting in use and withdrawing, as rows that are never edited."""
 
     class Kind(models.TextChoices):
-        ISSUED = "issued", "issued"
+        IN_USE = "in use", "in use"
         WITHDRAWN = "withdrawn", "withdrawn"
 
-    recipe_issue = models.ForeignKey(RecipeIssue, models.PROTECT, related_name="events")
+    recipe_version = models.ForeignKey(RecipeVersion, models.PROTECT, related_name="events")
     kind = models.CharField(max_length=10, choices=Kind.choices)
     at = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
@@ -220,13 +223,13 @@ class IssueEvent(models.Model):
     class Meta:
         ordering = ["at", "id"]
         constraints = [
-            models.UniqueConstraint(fields=["recipe_issue", "kind"], name="issue_event_once"),
-            models.CheckConstraint(condition=Q(kind__in=["issued", "withdrawn"]), name="issue_event_known"),
+            models.UniqueConstraint(fields=["recipe_version", "kind"], name="version_event_once"),
+            models.CheckConstraint(condition=Q(kind__in=["in use", "withdrawn"]), name="version_event_known"),
         ]
 
 
 class Step(models.Model):
-    """One step of a recipe issue, for all its coats together. Lengths mm, volumes mL, times minutes."""
+    """One step of a recipe version, for all its coats together. Lengths mm, volumes mL, times minutes."""
 
     class How(models.TextChoices):
         SPRAY = "spray", "sprayed"
@@ -257,7 +260,7 @@ class Step(models.Model):
         HELPER = "helper", "helper"
         OWNER = "owner", "owner"
 
-    recipe_issue = models.ForeignKey(RecipeIssue, models.CASCADE, related_name="steps")
+    recipe_version = models.ForeignKey(RecipeVersion, models.CASCADE, related_name="steps")
     number = models.PositiveIntegerField()
     kind = models.CharField(max_length=10, choices=[(one.value, one.label) for one in KINDS.values()])
     name = models.CharField(max_length=80, blank=True)
@@ -265,7 +268,7 @@ class Step(models.Model):
     coats = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
     coverage_ml_per_m2 = ratio_field(default=0)
     gun = models.CharField(max_length=60, blank=True, help_text="Coverage from this gun's newest calibration.")
-    border_mm = length_field(default=0)
+    overspray_mm = length_field(default=0)
     extra_per_pane_ml = stock_field(default=0)
     overspill_share = ratio_field(default=0)
     loss_per_load_ml = stock_field(default=0)
@@ -293,16 +296,16 @@ class Step(models.Model):
     class Meta:
         ordering = ["number"]
         constraints = [
-            models.UniqueConstraint(fields=["recipe_issue", "number"], name="step_numbered_once"),
+            models.UniqueConstraint(fields=["recipe_version", "number"], name="step_numbered_once"),
             models.CheckConstraint(condition=Q(coats__gte=1), name="step_has_a_coat"),
             models.CheckConstraint(
-                condition=Q(border_mm=0) | Q(how__in=["spray", "mist"]), name="border_when_sprayed",
-                violation_error_code="border_mm",
+                condition=Q(overspray_mm=0) | Q(how__in=["spray", "mist"]), name="border_when_sprayed",
+                violation_error_code="overspray_mm",
                 violation_error_message="Only a sprayed or misted step goes beyond the edge.",
             ),
             models.CheckConstraint(
                 condition=Q(
-                    coverage_ml_per_m2__gte=0, border_mm__gte=0, extra_per_pane_ml__gte=0, overspill_share__gte=0,
+                    coverage_ml_per_m2__gte=0, overspray_mm__gte=0, extra_per_pane_ml__gte=0, overspill_share__gte=0,
                     loss_per_load_ml__gte=0, dwell_minutes__gte=0, minutes_per_load__gte=0, minutes_per_pane__gte=0,
                     minutes_per_m2__gte=0,
                 ),
@@ -326,7 +329,7 @@ class Part(models.Model):
 
     step = models.ForeignKey(Step, models.CASCADE, related_name="parts")
     number = models.PositiveIntegerField()
-    solution_issue = models.ForeignKey(SolutionIssue, models.PROTECT, related_name="used_in")
+    solution_version = models.ForeignKey(SolutionVersion, models.PROTECT, related_name="used_in")
     strength = ratio_field(default=1)
     parts = ratio_field(default=1)
     mixed_for = models.CharField(max_length=4, choices=MixedFor.choices, default=MixedFor.LOAD)
@@ -346,7 +349,7 @@ class Part(models.Model):
 
 
 class Trial(models.Model):
-    """A sample pane made from an issue with changes, under conditions, from lots. Closed, it stays as it was."""
+    """A sample pane made from a version with changes, under conditions, from lots. Closed, it stays as it was."""
 
     class Verdict(models.TextChoices):
         LIKED = "liked", "liked: worth making again"
@@ -354,7 +357,7 @@ class Trial(models.Model):
         LEFT = "left", "leave it"
 
     number = models.PositiveIntegerField(unique=True)
-    recipe_issue = models.ForeignKey(RecipeIssue, models.PROTECT, related_name="trials")
+    recipe_version = models.ForeignKey(RecipeVersion, models.PROTECT, related_name="trials")
     parent = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="tried_further")
     question = models.CharField(max_length=200, blank=True)
     started_at = models.DateTimeField()
@@ -374,7 +377,7 @@ class Trial(models.Model):
     kept_where = models.CharField(max_length=80, blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
     form_key = models.UUIDField(unique=True)
-    version = models.PositiveIntegerField(default=1)
+    saves = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["-number"]
@@ -395,7 +398,7 @@ class Trial(models.Model):
 
 
 class TrialChange(models.Model):
-    """One value that a trial changes: on a step of its issue (0 for part: the step itself)."""
+    """One value that a trial changes: on a step of its version (0 for part: the step itself)."""
 
     trial = models.ForeignKey(Trial, models.CASCADE, related_name="changes")
     step = models.PositiveIntegerField()
@@ -480,28 +483,28 @@ class SearchWords(models.Model):
     """The words that something of this room is found by: its own, and those of its values."""
 
     finish = models.OneToOneField(Finish, models.CASCADE, null=True, related_name="search_words")
-    solution_issue = models.OneToOneField(SolutionIssue, models.CASCADE, null=True, related_name="search_words")
-    recipe_issue = models.OneToOneField(RecipeIssue, models.CASCADE, null=True, related_name="search_words")
+    solution_version = models.OneToOneField(SolutionVersion, models.CASCADE, null=True, related_name="search_words")
+    recipe_version = models.OneToOneField(RecipeVersion, models.CASCADE, null=True, related_name="search_words")
     trial = models.OneToOneField(Trial, models.CASCADE, null=True, related_name="search_words")
     words = models.TextField()
 
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=Q(finish__isnull=False, solution_issue=None, recipe_issue=None, trial=None)
-                | Q(finish=None, solution_issue__isnull=False, recipe_issue=None, trial=None)
-                | Q(finish=None, solution_issue=None, recipe_issue__isnull=False, trial=None)
-                | Q(finish=None, solution_issue=None, recipe_issue=None, trial__isnull=False),
+                condition=Q(finish__isnull=False, solution_version=None, recipe_version=None, trial=None)
+                | Q(finish=None, solution_version__isnull=False, recipe_version=None, trial=None)
+                | Q(finish=None, solution_version=None, recipe_version__isnull=False, trial=None)
+                | Q(finish=None, solution_version=None, recipe_version=None, trial__isnull=False),
                 name="search_words_of_one_thing",
             ),
         ]
 
 
 class MadeLot(models.Model):
-    """A lot that was made up here: of which solution issue. Its posting says from which lots."""
+    """A lot that was made up here: of which solution version. Its posting says from which lots."""
 
     lot = models.OneToOneField(Lot, models.PROTECT, related_name="made")
-    solution_issue = models.ForeignKey(SolutionIssue, models.PROTECT, related_name="made_lots")
+    solution_version = models.ForeignKey(SolutionVersion, models.PROTECT, related_name="made_lots")
     ready_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:

@@ -1,4 +1,4 @@
-"""Read recipe issues and solutions from the database into plain facts, in a fixed number of queries."""
+"""Read recipe versions and solutions from the database into plain facts, in a fixed number of queries."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from recipes.facts import (
     SolutionFacts,
     StepFacts,
 )
-from recipes.models import Ingredient, IssueEvent, RecipeIssue, SolutionIssue, Step
+from recipes.models import Ingredient, RecipeVersion, SolutionVersion, Step, VersionEvent
 from studio.exact import exactly
 from studio.house.models import GunCalibration
 from studio.kit.asking import among, fetched
@@ -26,7 +26,7 @@ from studio.stockroom.models import Material
 
 DEEPEST_NESTING = 12
 #: for reading a recipe as it stands, whenever its guns were calibrated: rules do not ask what day it is
-EVER = date.max
+ANY_DAY = date.max
 
 
 class GunNotCalibrated(DaybookError):
@@ -39,7 +39,7 @@ def material_facts(material: Material, cost: KnownCost | None) -> MaterialFacts:
         liquid=material.liquid, density_g_per_ml=exactly(material.density_g_per_ml),
         unit_cost=exactly(cost.unit_cost) if cost else None, unit_cost_source=cost.source if cost else "",
         unit_cost_date=cost.on if cost else None, silver_g_per_unit=Fraction(material.silver_g_per_unit),
-        agent_classes=frozenset(material.agent_classes), must_be_diluted=material.must_be_diluted,
+        reacts_as=frozenset(material.reacts_as), must_be_diluted=material.must_be_diluted,
     )
 
 
@@ -47,53 +47,53 @@ def _ingredient(one: Ingredient) -> IngredientFacts:
     return IngredientFacts(
         number=one.number, material=one.material.code if one.material else None,
         solution=one.nested.key if one.nested else None, amount_per_litre=Fraction(one.amount_per_litre),
-        unit="g" if one.unit == "g" else "mL", active=one.active,
+        unit="g" if one.unit == "g" else "mL", scales_with_strength=one.scales_with_strength,
         make_up=one.make_up, instruction=one.instruction, end_point=one.end_point,
     )
 
 
-def solution_issue_of(key: str) -> SolutionIssue | None:
-    """Return the solution issue that a frozen paper names by key, code and number; None where there is none."""
+def solution_version_of(key: str) -> SolutionVersion | None:
+    """Return the solution version that a frozen paper names by key, code and number; None where there is none."""
     code, _, number = key.rpartition("/")
     if not number.isdecimal():
         return None
-    return SolutionIssue.objects.select_related("solution").filter(solution__code=code, number=int(number)).first()
+    return SolutionVersion.objects.select_related("solution").filter(solution__code=code, number=int(number)).first()
 
 
-def solution_facts(issue: SolutionIssue) -> SolutionFacts:
+def solution_facts(version: SolutionVersion) -> SolutionFacts:
     return SolutionFacts(
-        key=issue.key, name=issue.solution.name, issue_number=issue.number,
-        keeps_minutes=exactly(issue.keeps_minutes), works_at_once=issue.works_at_once,
-        minimum_batch_ml=Fraction(issue.minimum_batch_ml), ready_after_minutes=Fraction(issue.ready_after_minutes),
-        reject_if=issue.reject_if, cautions=issue.cautions, longer_keeping_reason=issue.longer_keeping_reason,
-        ingredients=tuple(_ingredient(one) for one in issue.ingredients.all()),
+        key=version.key, name=version.solution.name, version_number=version.number,
+        keeps_minutes=exactly(version.keeps_minutes), works_at_once=version.works_at_once,
+        minimum_batch_ml=Fraction(version.minimum_batch_ml), ready_after_minutes=Fraction(version.ready_after_minutes),
+        reject_if=version.reject_if, cautions=version.cautions, longer_keeping_reason=version.longer_keeping_reason,
+        ingredients=tuple(_ingredient(one) for one in version.ingredients.all()),
     )
 
 
-def shelf_for(solution_issue_ids: Iterable[int], as_of: date) -> Shelf:
+def shelf_for(solution_version_ids: Iterable[int], as_of: date) -> Shelf:
     """Return the solutions and all that is nested in them, with their materials and unit costs."""
-    issues: dict[int, SolutionIssue] = {}
-    wanted = set(solution_issue_ids)
+    versions: dict[int, SolutionVersion] = {}
+    wanted = set(solution_version_ids)
     for _ in range(DEEPEST_NESTING):
         if not wanted:
             break
         found = fetched(
-            among(SolutionIssue.objects.select_related("solution"), "pk", wanted),
+            among(SolutionVersion.objects.select_related("solution"), "pk", wanted),
             "ingredients__material", "ingredients__nested__solution",
         )
-        issues |= {issue.pk: issue for issue in found}
+        versions |= {version.pk: version for version in found}
         wanted = {
-            one.nested_id for issue in found for one in issue.ingredients.all() if one.nested_id
-        } - issues.keys()
+            one.nested_id for version in found for one in version.ingredients.all() if one.nested_id
+        } - versions.keys()
     else:
         raise DaybookError("Solutions are nested too deeply to be followed.")
     materials = list({
-        one.material for issue in issues.values() for one in issue.ingredients.all() if one.material is not None
+        one.material for version in versions.values() for one in version.ingredients.all() if one.material is not None
     })
     costs = unit_costs(materials, as_of)
     return Shelf(
         materials={one.code: material_facts(one, costs.get(one.pk)) for one in materials},
-        solutions={issue.key: solution_facts(issue) for issue in issues.values()},
+        solutions={version.key: solution_facts(version) for version in versions.values()},
     )
 
 
@@ -116,7 +116,7 @@ def step_facts(step: Step, guns: dict[str, GunCalibration]) -> StepFacts:
     return StepFacts(
         number=step.number, kind=step.kind, name=step.name or step.get_kind_display(), how=step.how,
         coats=Fraction(step.coats), coverage_ml_per_m2=coverage, coverage_source=source,
-        border_mm=Fraction(step.border_mm), extra_per_pane_ml=Fraction(step.extra_per_pane_ml),
+        overspray_mm=Fraction(step.overspray_mm), extra_per_pane_ml=Fraction(step.extra_per_pane_ml),
         overspill_share=Fraction(step.overspill_share), loss_per_load_ml=Fraction(step.loss_per_load_ml),
         dwell_minutes=Fraction(step.dwell_minutes), dwell_attended=step.dwell_attended, motion=step.motion,
         pane_lies=step.pane_lies, drying=step.drying, rinse_full=step.rinse_full, rinse_water=step.rinse_water,
@@ -127,7 +127,7 @@ def step_facts(step: Step, guns: dict[str, GunCalibration]) -> StepFacts:
         instructions=step.instructions, looks_good=step.looks_good, cautions=step.cautions,
         parts=tuple(
             PartFacts(
-                solution=part.solution_issue.key, strength=Fraction(part.strength), parts=Fraction(part.parts),
+                solution=part.solution_version.key, strength=Fraction(part.strength), parts=Fraction(part.parts),
                 mixed_for=part.mixed_for,  # type: ignore[arg-type]
             )
             for part in step.parts.all()
@@ -142,27 +142,29 @@ def calibrations(as_of: date) -> dict[str, GunCalibration]:
 
 
 def recipe_facts(
-    issue_ids: Iterable[int], as_of: date, history: Mapping[int, RunHistory] | None = None
+    version_ids: Iterable[int], as_of: date, history: Mapping[int, RunHistory] | None = None
 ) -> tuple[dict[str, RecipeFacts], Shelf]:
-    """Return recipe issues by key, and the shelf of everything they name.
+    """Return recipe versions by key, and the shelf of everything they name.
 
     history: by finish id, which the room above counts from its runs.
     """
-    issues = fetched(
-        among(RecipeIssue.objects.select_related("finish"), "pk", issue_ids),
-        "steps__parts__solution_issue__solution", "events",
+    versions = fetched(
+        among(RecipeVersion.objects.select_related("finish"), "pk", version_ids),
+        "steps__parts__solution_version__solution", "events",
     )
     guns = calibrations(as_of)
     recipes = {}
-    for issue in issues:
-        past = (history or {}).get(issue.finish_id, RunHistory())
-        recipes[issue.key] = RecipeFacts(
-            key=issue.key, finish=issue.finish.name, issue_number=issue.number,
-            issued=issue.state == IssueEvent.Kind.ISSUED,
-            steps=tuple(step_facts(step, guns) for step in issue.steps.all()), good=past.good, started=past.started,
+    for version in versions:
+        past = (history or {}).get(version.finish_id, RunHistory())
+        recipes[version.key] = RecipeFacts(
+            key=version.key, finish=version.finish.name, version_number=version.number,
+            in_use=version.state == VersionEvent.Kind.IN_USE,
+            steps=tuple(step_facts(step, guns) for step in version.steps.all()), good=past.good, started=past.started,
             largest_good_m2=past.largest_good_m2, most_good_in_a_run=past.most_good_in_a_run,
-            own_yield=exactly(issue.own_yield_share), film_nm=Fraction(issue.film_nm),
-            has_direction=issue.finish.has_direction, bands=past.bands,
+            own_yield=exactly(version.own_yield_share), film_nm=Fraction(version.film_nm),
+            has_direction=version.finish.has_direction, bands=past.bands,
         )
-    used = {part.solution_issue_id for issue in issues for step in issue.steps.all() for part in step.parts.all()}
+    used = {
+        part.solution_version_id for version in versions for step in version.steps.all() for part in step.parts.all()
+    }
     return recipes, shelf_for(used, as_of)

@@ -21,7 +21,7 @@ STRENGTHS = {
 VALUES: dict[str, tuple[str, str]] = {
     "name": ("name", ""), "how": ("how applied", "how"), "coats": ("coats", "number"),
     "coverage_ml_per_m2": ("coverage", "coverage"), "coverage_source": ("coverage from", ""),
-    "border_mm": ("border", "length"), "extra_per_pane_ml": ("extra per pane", "volume"),
+    "overspray_mm": ("border", "length"), "extra_per_pane_ml": ("extra per pane", "volume"),
     "overspill_share": ("overspill", "share"), "loss_per_load_ml": ("loss per load", "volume"),
     "dwell_minutes": ("dwell", "time"), "dwell_attended": ("attended", ""), "motion": ("motion", "motion"),
     "pane_lies": ("pane lies", ""), "drying": ("drying", ""), "rinse_full": ("full rinse", ""),
@@ -53,7 +53,7 @@ def value_words(what: str, value: object, shelf: Shelf, preference: str = "metri
         return _figure(kind, value, preference)
     if kind == "solution" and str(value) in shelf.solutions:
         solution = shelf.solutions[str(value)]
-        return f"{solution.name}, issue {solution.issue_number}"
+        return f"{solution.name}, version {solution.version_number}"
     if kind == "motion":
         return "left still" if value == "still" else str(value)
     if kind == "how":

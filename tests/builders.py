@@ -21,8 +21,8 @@ from jobs.work.bench import bench_state, note
 from jobs.work.booking import book_job
 from jobs.work.ticketing import make_ticket
 from recipes.finishes.bench_rules import refuse_stops
-from recipes.finishes.putting_in_use import issue_recipe
-from recipes.models import Finish, Ingredient, Part, RecipeIssue, Solution, SolutionIssue, Step, Trial
+from recipes.finishes.putting_in_use import put_in_use
+from recipes.models import Finish, Ingredient, Part, RecipeVersion, Solution, SolutionVersion, Step, Trial
 from recipes.reading import recipe_facts
 from recipes.trials.changing import Change
 from recipes.trials.conducting import start_trial
@@ -81,42 +81,42 @@ def glass(name: str = "Clear 4 mm", **more: Any) -> Material:
 def lot(of: Material, quantity: str, by: Person, number: str = "L1", cost: str = "10", **more: Any) -> Lot:
     more.setdefault("received_on", today() - timedelta(days=10))
     return receive(
-        key=key(), by=by, material=of, lot_number=number, quantity=Decimal(quantity), landed_cost=Decimal(cost), **more
+        key=key(), by=by, material=of, lot_number=number, quantity=Decimal(quantity), cost_with_carriage=Decimal(cost), **more
     )
 
 
-def solution(name: str, *ingredients: dict[str, Any], **more: Any) -> SolutionIssue:
+def solution(name: str, *ingredients: dict[str, Any], **more: Any) -> SolutionVersion:
     """Make a solution. Each ingredient: material or nested, amount (0: make up), unit, active."""
-    issue = SolutionIssue.objects.create(
+    version = SolutionVersion.objects.create(
         solution=Solution.objects.create(name=name), number=1, **{"keeps_minutes": Decimal(1440), **more}
     )
     for number, one in enumerate(ingredients, start=1):
         amount = Decimal(one.pop("amount", 0))
         Ingredient.objects.create(**{
-            "solution_issue": issue, "number": number, "amount_per_litre": amount, "make_up": amount == 0,
-            "unit": "mL", "active": False, **one,
+            "solution_version": version, "number": number, "amount_per_litre": amount, "make_up": amount == 0,
+            "unit": "mL", "scales_with_strength": False, **one,
         })
-    return issue
+    return version
 
 
-def recipe(finish: str, steps: Sequence[dict[str, Any]], number: int = 1, **more: Any) -> RecipeIssue:
-    """Make a draft recipe issue. Each step may carry `parts`: dicts of solution_issue and more."""
+def recipe(finish: str, steps: Sequence[dict[str, Any]], number: int = 1, **more: Any) -> RecipeVersion:
+    """Make a draft recipe version. Each step may carry `parts`: dicts of solution_version and more."""
     row, _ = Finish.objects.get_or_create(name=finish)
-    issue = RecipeIssue.objects.create(finish=row, number=number, **more)
+    version = RecipeVersion.objects.create(finish=row, number=number, **more)
     for at, values in enumerate(steps, start=1):
         parts = values.pop("parts", [])
-        step = Step.objects.create(recipe_issue=issue, number=at, **values)
+        step = Step.objects.create(recipe_version=version, number=at, **values)
         for part_number, part in enumerate(parts, start=1):
             Part.objects.create(step=step, number=part_number, **part)
-    return issue
+    return version
 
 
-def issued(issue: RecipeIssue, by: Person) -> RecipeIssue:
-    """Issue a draft, acknowledging every caution."""
-    recipes, shelf = recipe_facts([issue.pk], today())
-    cautions = {finding.rule for finding in refuse_stops(recipes[issue.key], shelf)}
-    issue_recipe(issue=issue, by=by, acknowledged=cautions)
-    return issue
+def put_version_in_use(version: RecipeVersion, by: Person) -> RecipeVersion:
+    """Version a draft, acknowledging every caution."""
+    recipes, shelf = recipe_facts([version.pk], today())
+    cautions = {finding.rule for finding in refuse_stops(recipes[version.key], shelf)}
+    put_in_use(version=version, by=by, acknowledged=cautions)
+    return version
 
 
 def photograph(width: int = 640, height: int = 480, colour: str = "#8899aa") -> bytes:
@@ -126,10 +126,10 @@ def photograph(width: int = 640, height: int = 480, colour: str = "#8899aa") -> 
     return content.getvalue()
 
 
-def trial(of: RecipeIssue, by: Person, *changes: Change, **more: Any) -> Trial:
+def trial(of: RecipeVersion, by: Person, *changes: Change, **more: Any) -> Trial:
     """Start a trial on a small pane."""
     values: dict[str, Any] = {"width_mm": Decimal(150), "height_mm": Decimal(150), "size_text": "150 x 150 mm", **more}
-    return start_trial(key=key(), by=by, recipe_issue=of, changes=changes, **values)
+    return start_trial(key=key(), by=by, recipe_version=of, changes=changes, **values)
 
 
 class Workshop:
@@ -138,9 +138,9 @@ class Workshop:
     def __init__(self, by: Person, silver: str = "500", water: str = "100000") -> None:
         self.owner = by
         self.water = material("Distilled water", "mL", kind="water", list_price=Decimal("0.001"))
-        self.silver = material("Silver nitrate", silver_g_per_unit=Decimal("0.63499"), agent_classes=["silver_salt"])
-        self.ammonia = material("Ammonia 28 %", "mL", density_g_per_ml=Decimal("0.9"), agent_classes=["ammonia"])
-        self.sugar = material("Dextrose", agent_classes=["reducer"])
+        self.silver = material("Silver nitrate", silver_g_per_unit=Decimal("0.63499"), reacts_as=["silver_salt"])
+        self.ammonia = material("Ammonia 28 %", "mL", density_g_per_ml=Decimal("0.9"), reacts_as=["ammonia"])
+        self.sugar = material("Dextrose", reacts_as=["reducer"])
         self.sealer = material("Clear sealer", "mL", kind="sealer")
         self.glass = glass()
         self.silver_lot = lot(self.silver, silver, by, "S1", "700")
@@ -150,14 +150,14 @@ class Workshop:
             lot(self.glass, "10", by, "G1", "520"),
         ]
         self.silver_part = solution(
-            "Silver part", {"material": self.silver, "amount": 12, "unit": "g", "active": True},
-            {"material": self.ammonia, "amount": 14, "active": True, "end_point": "until just clear"},
+            "Silver part", {"material": self.silver, "amount": 12, "unit": "g", "scales_with_strength": True},
+            {"material": self.ammonia, "amount": 14, "scales_with_strength": True, "end_point": "until just clear"},
             {"material": self.water}, keeps_minutes=None,
         )
-        self.reducer = solution("Reducer", {"material": self.sugar, "amount": 9, "unit": "g", "active": True},
+        self.reducer = solution("Reducer", {"material": self.sugar, "amount": 9, "unit": "g", "scales_with_strength": True},
                                 {"material": self.water})
         self.sealing = solution("Sealer, neat", {"material": self.sealer})
-        self.recipe = issued(recipe("Plain silver", self.steps()), by)
+        self.recipe = put_version_in_use(recipe("Plain silver", self.steps()), by)
 
     def steps(self) -> list[dict[str, Any]]:
         return [
@@ -165,19 +165,19 @@ class Workshop:
             {"kind": "rinse", "rinse_full": True, "rinse_water": "distilled"},
             {"kind": "silver", "how": "spray", "coverage_ml_per_m2": Decimal(900), "dwell_minutes": Decimal(5),
              "minutes_per_load": Decimal(5), "parts": [
-                 {"solution_issue": self.silver_part, "mixed_for": "load"},
-                 {"solution_issue": self.reducer, "mixed_for": "load"}]},
+                 {"solution_version": self.silver_part, "mixed_for": "load"},
+                 {"solution_version": self.reducer, "mixed_for": "load"}]},
             {"kind": "rinse", "rinse_full": True, "rinse_water": "distilled"},
             {"kind": "inspect"},
             {"kind": "seal", "how": "brush", "coverage_ml_per_m2": Decimal(110), "drying": "air", "parts": [
-                {"solution_issue": self.sealing, "mixed_for": "job"}]},
+                {"solution_version": self.sealing, "mixed_for": "job"}]},
         ]
 
     def line(self, size: str = "610 x 915 mm", quantity: int = 2, number: int = 1, **more: Any) -> tuple[str, DraftLine]:
         read = parse_size(size)
         return size, DraftLine(**{
             "number": number, "shape": "circle" if read.single else "rectangle", "width_mm": read.width_mm,
-            "height_mm": read.height_mm, "quantity": quantity, "recipe_issue_id": self.recipe.pk,
+            "height_mm": read.height_mm, "quantity": quantity, "recipe_version_id": self.recipe.pk,
             "glass_id": self.glass.pk, "route": "sheet", "edge": "seamed", **more,
         })
 

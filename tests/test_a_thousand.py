@@ -1,4 +1,4 @@
-"""A studio some years old: above a thousand lots, postings, parts and issues, every list and page still answers."""
+"""A studio some years old: above a thousand lots, postings, parts and versions, every list and page still answers."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from django.apps import apps
 from django.db import connection, models, transaction
 from django.test.utils import CaptureQueriesContext
 
-from recipes.models import Finish, Ingredient, Part, RecipeIssue, Solution, SolutionIssue, Step
+from recipes.models import Finish, Ingredient, Part, RecipeVersion, Solution, SolutionVersion, Step
 from studio.house.clock import now, today
 from studio.house.models import Person
 from studio.stockroom.models import CountLine, CountSheet, Lot, Material, Posting, StockMovement
@@ -32,7 +32,7 @@ def take_in_a_thousand(owner: Person) -> Material:
     water = builders.material("Distilled water", "mL", kind="water")
     lots = Lot.objects.bulk_create([
         Lot(material=water, lot_number=f"W{at}", received_on=today() - timedelta(days=at), quantity_received=Decimal(500),
-            landed_cost=Decimal(1)) for at in range(MANY)
+            cost_with_carriage=Decimal(1)) for at in range(MANY)
     ])
     postings = Posting.objects.bulk_create([
         Posting(key=builders.key(), kind="receipt", at=now(), by=owner) for _ in lots
@@ -52,28 +52,28 @@ def many_lots(owner, rates) -> Material:
 
 
 @pytest.fixture
-def many_parts(owner, rates) -> SolutionIssue:
-    """A solution in 1,100 steps, each of its own recipe issue, which came from an issue before it."""
-    sugar = builders.material("Dextrose", agent_classes=["reducer"])
+def many_parts(owner, rates) -> SolutionVersion:
+    """A solution in 1,100 steps, each of its own recipe version, which came from a version before it."""
+    sugar = builders.material("Dextrose", reacts_as=["reducer"])
     water = builders.material("Distilled water", "mL", kind="water")
-    reducer = builders.solution("Reducer", {"material": sugar, "amount": 9, "unit": "g", "active": True},
+    reducer = builders.solution("Reducer", {"material": sugar, "amount": 9, "unit": "g", "scales_with_strength": True},
                                 {"material": water})
     finish = Finish.objects.create(name="Plain silver")
-    issues = RecipeIssue.objects.bulk_create([RecipeIssue(finish=finish, number=at + 1) for at in range(MANY)])
-    for before, issue in zip(issues, issues[55:], strict=False):
-        issue.came_from = before
-    RecipeIssue.objects.bulk_update(issues, ["came_from"], batch_size=200)
+    versions = RecipeVersion.objects.bulk_create([RecipeVersion(finish=finish, number=at + 1) for at in range(MANY)])
+    for before, version in zip(versions, versions[55:], strict=False):
+        version.came_from = before
+    RecipeVersion.objects.bulk_update(versions, ["came_from"], batch_size=200)
     steps = Step.objects.bulk_create([
-        Step(recipe_issue=issue, number=1, kind="silver", how="spray", coverage_ml_per_m2=Decimal(900))
-        for issue in issues
+        Step(recipe_version=version, number=1, kind="silver", how="spray", coverage_ml_per_m2=Decimal(900))
+        for version in versions
     ])
-    Part.objects.bulk_create([Part(step=step, number=1, solution_issue=reducer) for step in steps])
-    nested = SolutionIssue.objects.bulk_create([
-        SolutionIssue(solution=solution, number=1, keeps_minutes=Decimal(60)) for solution in
+    Part.objects.bulk_create([Part(step=step, number=1, solution_version=reducer) for step in steps])
+    nested = SolutionVersion.objects.bulk_create([
+        SolutionVersion(solution=solution, number=1, keeps_minutes=Decimal(60)) for solution in
         Solution.objects.bulk_create([Solution(code=f"mix-{at}", name=f"Mix {at}") for at in range(MANY)])
     ])
     Ingredient.objects.bulk_create([
-        Ingredient(solution_issue=one, number=1, nested=reducer, unit="mL", amount_per_litre=Decimal(5)) for one in nested
+        Ingredient(solution_version=one, number=1, nested=reducer, unit="mL", amount_per_litre=Decimal(5)) for one in nested
     ])
     return reducer
 

@@ -23,12 +23,11 @@ from jobs.work.kept import keep_leftover_of, keep_offcuts_of, leftovers_of, offc
 from recipes.models import (
     Finish,
     Ingredient,
-    IssueEvent,
     MadeLot,
     Part,
-    RecipeIssue,
+    RecipeVersion,
     Solution,
-    SolutionIssue,
+    SolutionVersion,
     Step,
     Trial,
     TrialChange,
@@ -36,6 +35,7 @@ from recipes.models import (
     TrialPhotograph,
     TrialTiming,
     TrialUse,
+    VersionEvent,
 )
 from recipes.solutions.mixing_ahead import make_up
 from recipes.trials.changing import Change
@@ -87,7 +87,7 @@ class World:
         note(run=self.open, by=owner, client_key=builders.key(), kind="note", content={"text": "begun"})
         keep(b"paper", name="paper.pdf", media_type="application/pdf", owner_only=True)
         self.fresh = builders.solution("Fresh", {"material": self.shop.water})
-        self.draft = builders.recipe("Draft", [{"kind": "clean", "parts": [{"solution_issue": self.fresh}]}])
+        self.draft = builders.recipe("Draft", [{"kind": "clean", "parts": [{"solution_version": self.fresh}]}])
         self.movement = StockMovement.objects.filter(kind="use").first()
         self.tried = builders.recipe("Tried", [{"kind": "clean"}, {"kind": "dry"}])
         self.trial = builders.trial(self.tried, owner, Change(step=2, what="drying", value="air"))
@@ -97,17 +97,17 @@ class World:
         take_stock(key=builders.key(), trial=self.trial, by=owner, day=today(),
                    taken=[Taken(lot=self.shop.silver_lot, amount=Decimal(1))])
         hold_lot(key=builders.key(), lot=self.shop.lots[2], by=owner, why="label torn")
-        make_up(key=builders.key(), by=owner, issue=builders.solution("Rinse", {"material": self.shop.water}),
+        make_up(key=builders.key(), by=owner, version=builders.solution("Rinse", {"material": self.shop.water}),
                 volume_ml=Fraction(100), day=today())
         self.drum = WasteContainer.objects.create(name="S-1", meant_for="rinse", opened_on=today())
         put_in(key=builders.key(), container=self.drum, by=owner, what="rinse", agents=[], volume_ml=Decimal(1))
         self.gone = hand_over(WasteContainer.objects.create(name="S-0", meant_for="rinse", opened_on=today()),
                               on=today(), to="Ebb Refiners")
-        self.count = start_count(key=builders.key(), by=owner, place="", blind=True)
+        self.count = start_count(key=builders.key(), by=owner, place="", hide_expected=True)
         note_counts(self.count, {one.pk: one.expected for one in self.count.lines.all()})
         self.count = post_count(self.count, owner)
         self.trial.refresh_from_db()
-        self.trial = close_trial(self.trial, self.trial.version, verdict="liked", score=7)
+        self.trial = close_trial(self.trial, self.trial.saves, verdict="liked", score=7)
 
     def again(self, model: type, row: Any) -> None:
         """Insert a row over one that exists: what INSERT OR REPLACE does on SQLite; a plain insert elsewhere."""
@@ -151,12 +151,12 @@ def _append_only(table: str, model: type, change: dict[str, Any]) -> dict[str, B
 BREAKS: dict[str, Break] = {
     **_append_only("inventory_stockmovement", StockMovement, {"note": "edited"}),
     **_append_only("inventory_posting", Posting, {"why": "edited"}),
-    **_append_only("recipes_issueevent", IssueEvent, {"note": "edited"}),
+    **_append_only("recipes_versionevent", VersionEvent, {"note": "edited"}),
     **_append_only("recipes_madelot", MadeLot, {"ready_at": now()}),
     **_append_only("inventory_lotevent", LotEvent, {"why": "edited"}),
     **_append_only("inventory_wasteentry", WasteEntry, {"silver_g": 9}),
     "ammoniacal_waste_is_made_safe_first": lambda w: WasteEntry.objects.create(
-        container=w.drum, key=builders.key(), at=now(), by=w.owner, what="bath", agent_classes=["ammonia", "silver_salt"]),
+        container=w.drum, key=builders.key(), at=now(), by=w.owner, what="bath", reacts_as=["ammonia", "silver_salt"]),
     "nothing_into_a_container_that_is_gone": lambda w: WasteEntry.objects.create(
         container=w.gone, key=builders.key(), at=now(), by=w.owner, what="late"),
     "count_is_posted_once": lambda w: CountSheet.objects.filter(pk=w.count.pk).update(posting=None),
@@ -164,9 +164,9 @@ BREAKS: dict[str, Break] = {
     **_append_only("recipes_trialnote", TrialNote, {"text": "edited"}),
     **_append_only("recipes_trialtiming", TrialTiming, {"seconds": 1}),
     **_append_only("recipes_trialuse", TrialUse, {"trial": None}),
-    "tried_recipe_keeps_its_film": lambda w: RecipeIssue.objects.filter(pk=w.tried.pk).update(film_nm=90),
+    "tried_recipe_keeps_its_film": lambda w: RecipeVersion.objects.filter(pk=w.tried.pk).update(film_nm=90),
     "trial_rests_on_frozen_solutions": lambda w: Trial.objects.create(
-        number=99, recipe_issue=w.draft, started_at=now(), made_by=w.owner, width_mm=1, height_mm=1,
+        number=99, recipe_version=w.draft, started_at=now(), made_by=w.owner, width_mm=1, height_mm=1,
         form_key=builders.key()),
     "closed_trial_stays": lambda w: Trial.objects.filter(pk=w.trial.pk).update(score=9),
     "trial_keeps_its_origin": lambda w: Trial.objects.filter(pk=builders.trial(w.tried, w.owner).pk).update(number=99),
@@ -184,45 +184,45 @@ BREAKS: dict[str, Break] = {
     "recipes_solution_keeps_its_code": lambda w: Solution.objects.filter(name="Fresh").update(code="new"),
     "recipes_finish_keeps_its_code": lambda w: Finish.objects.filter(name="Draft").update(code="new"),
     "ammoniacal_silver_is_no_new_material": lambda w: Material.objects.create(
-        name="Bath", kind="solution", stock_unit="mL", liquid=True, agent_classes=["ammonia", "silver_salt"]),
+        name="Bath", kind="solution", stock_unit="mL", liquid=True, reacts_as=["ammonia", "silver_salt"]),
     "ammoniacal_silver_is_no_material": lambda w: Material.objects.filter(pk=w.shop.silver.pk).update(
-        agent_classes=["silver_salt", "ammonia"]),
+        reacts_as=["silver_salt", "ammonia"]),
     "offcut_stays_what_it_is": lambda w: Offcut.objects.filter(pk=keep_offcut(
         key=builders.key(), by=w.owner, material=w.shop.glass, width_mm=Decimal(500), height_mm=Decimal(400),
     ).pk).update(width_mm=Decimal(900)),
     "level_is_the_sum": lambda w: LotLevel.objects.filter(lot=w.shop.silver_lot).update(on_hand=1),
     "level_starts_empty": lambda w: LotLevel.objects.create(lot=w.shop.silver_lot, on_hand=5),
     "level_is_never_deleted": lambda w: LotLevel.objects.all()._raw_delete("default"),
-    "lot_received_is_never_edited": lambda w: Lot.objects.update(landed_cost=1),
+    "lot_received_is_never_edited": lambda w: Lot.objects.update(cost_with_carriage=1),
     "reversal_is_the_opposite": lambda w: StockMovement.objects.create(
         posting=w.movement.posting, line=99, lot=w.movement.lot, kind="use", quantity=1, unit_cost=1,
         reverses=w.movement),
     "material_keeps_its_unit": lambda w: Material.objects.filter(pk=w.shop.silver.pk).update(stock_unit="each"),
-    "recipes_recipeissue_frozen_update": lambda w: RecipeIssue.objects.filter(pk=w.shop.recipe.pk).update(why="x"),
-    "recipes_recipeissue_frozen_delete": lambda w: RecipeIssue.objects.filter(pk=w.shop.recipe.pk)._raw_delete("default"),
-    "recipes_step_frozen_insert": lambda w: Step.objects.create(recipe_issue=w.shop.recipe, number=99, kind="dry"),
+    "recipes_recipeversion_frozen_update": lambda w: RecipeVersion.objects.filter(pk=w.shop.recipe.pk).update(why="x"),
+    "recipes_recipeversion_frozen_delete": lambda w: RecipeVersion.objects.filter(pk=w.shop.recipe.pk)._raw_delete("default"),
+    "recipes_step_frozen_insert": lambda w: Step.objects.create(recipe_version=w.shop.recipe, number=99, kind="dry"),
     "recipes_step_frozen_update": lambda w: Step.objects.filter(pk=w.step().pk).update(coats=9),
     "recipes_step_frozen_delete": lambda w: Step.objects.filter(pk=w.step().pk)._raw_delete("default"),
-    "recipes_part_frozen_insert": lambda w: Part.objects.create(step=w.step(), number=9, solution_issue=w.shop.reducer),
+    "recipes_part_frozen_insert": lambda w: Part.objects.create(step=w.step(), number=9, solution_version=w.shop.reducer),
     "recipes_part_frozen_update": lambda w: Part.objects.filter(step=w.step()).update(strength=2),
     "recipes_part_frozen_delete": lambda w: Part.objects.filter(step=w.step())._raw_delete("default"),
-    "recipes_solutionissue_frozen_update": lambda w: SolutionIssue.objects.filter(pk=w.shop.reducer.pk).update(
+    "recipes_solutionversion_frozen_update": lambda w: SolutionVersion.objects.filter(pk=w.shop.reducer.pk).update(
         reject_if="x"),
-    "recipes_solutionissue_frozen_delete": lambda w: SolutionIssue.objects.filter(
+    "recipes_solutionversion_frozen_delete": lambda w: SolutionVersion.objects.filter(
         pk=w.shop.reducer.pk)._raw_delete("default"),
     "recipes_ingredient_frozen_insert": lambda w: Ingredient.objects.create(
-        solution_issue=w.shop.reducer, number=9, material=w.shop.silver, amount_per_litre=1, unit="g"),
-    "recipes_ingredient_frozen_update": lambda w: Ingredient.objects.filter(solution_issue=w.shop.reducer).update(
+        solution_version=w.shop.reducer, number=9, material=w.shop.silver, amount_per_litre=1, unit="g"),
+    "recipes_ingredient_frozen_update": lambda w: Ingredient.objects.filter(solution_version=w.shop.reducer).update(
         instruction="x"),
     "recipes_ingredient_frozen_delete": lambda w: Ingredient.objects.filter(
-        solution_issue=w.shop.reducer)._raw_delete("default"),
-    "frozen_solution_holds_frozen_ones": lambda w: SolutionIssue.objects.filter(pk=builders.solution(
+        solution_version=w.shop.reducer)._raw_delete("default"),
+    "frozen_solution_holds_frozen_ones": lambda w: SolutionVersion.objects.filter(pk=builders.solution(
         "Outer", {"nested": w.fresh, "amount": 100}, {"material": w.shop.water}).pk).update(frozen_at=now()),
-    "issued_recipe_pins_frozen_solutions": lambda w: IssueEvent.objects.create(
-        recipe_issue=w.draft, kind="issued", at=now(), by=w.owner),
-    "withdrawn_after_issued": lambda w: IssueEvent.objects.create(
-        recipe_issue=builders.recipe("Empty", []), kind="withdrawn", at=now(), by=w.owner),
-    "used_at_once_owns_no_shelf": lambda w: SolutionIssue.objects.create(
+    "used_recipe_pins_frozen_solutions": lambda w: VersionEvent.objects.create(
+        recipe_version=w.draft, kind="in use", at=now(), by=w.owner),
+    "withdrawn_after_issued": lambda w: VersionEvent.objects.create(
+        recipe_version=builders.recipe("Empty", []), kind="withdrawn", at=now(), by=w.owner),
+    "used_at_once_owns_no_shelf": lambda w: SolutionVersion.objects.create(
         solution=Solution.objects.create(name="Placed", material=builders.material("Placed", "mL")), number=1),
     "shelf_place_only_for_what_keeps": lambda w: Solution.objects.filter(pk=w.shop.silver_part.solution_id).update(
         material=builders.material("Placed", "mL")),

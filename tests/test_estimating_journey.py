@@ -28,7 +28,7 @@ def paste_and_mend(page: Page, address: str) -> None:
     page.goto(f"{address}/jobs/new/")
     page.locator("#id_customer").select_option(label="Ines Marchetti")
     page.locator("#id_title").fill("Stair landing")
-    page.locator("#id_lines-0-recipe_issue").select_option(label="Foxed Harbour, issue 3")
+    page.locator("#id_lines-0-recipe_version").select_option(label="Foxed Harbour, version 3")
     page.locator("#id_lines-0-glass").select_option(label="Clear float 4 mm")
     page.get_by_text("Read sizes out of an e-mail").click()
     page.get_by_label("What the customer wrote").fill(EMAIL)
@@ -98,7 +98,7 @@ def on_a_phone(browser: Browser, address: str, number: str) -> None:
 def without_javascript(browser: Browser, address: str) -> None:
     page = at_desk(browser, address, "maud", java_script_enabled=False)
     page.goto(f"{address}/jobs/new/")
-    page.locator("#id_lines-0-recipe_issue").select_option(label="Foxed Harbour, issue 3")
+    page.locator("#id_lines-0-recipe_version").select_option(label="Foxed Harbour, version 3")
     page.locator("#id_lines-0-glass").select_option(label="Clear float 4 mm")
     page.get_by_text("Read sizes out of an e-mail").click()
     page.get_by_label("What the customer wrote").fill("2 @ 300 x 400 mm\n1 @ 500 x 700 mm")

@@ -25,7 +25,7 @@ def enter_order(page: Page, address: str) -> str:
     page.get_by_label("Customer", exact=True).select_option(label="Orla Penhallow")
     page.get_by_label("What for").fill("Alcove pair")
     page.get_by_label("Size", exact=True).fill("24 3/8 by a bit")
-    page.get_by_label("Finish", exact=True).select_option(label="Foxed Harbour, issue 3")
+    page.get_by_label("Finish", exact=True).select_option(label="Foxed Harbour, version 3")
     page.get_by_label("Glass", exact=True).select_option(label="Clear float 4 mm")
     expect(page.locator("#id_lines-0-size_text_error")).to_contain_text("was not understood as a size")
     assert page.get_by_label("What for").input_value() == "Alcove pair"
@@ -167,7 +167,7 @@ def test_the_order_page_without_javascript(browser, demo):
     page.get_by_label("Customer", exact=True).select_option(label="Saltmarsh Hotel")
     page.get_by_label("What for").fill("Lobby")
     page.get_by_label("Size", exact=True).fill("2' 0 3/8\" x 3'")
-    page.get_by_label("Finish", exact=True).select_option(label="Quiet Silver, issue 2")
+    page.get_by_label("Finish", exact=True).select_option(label="Quiet Silver, version 2")
     page.get_by_label("Glass", exact=True).select_option(label="Low-iron float 4 mm")
     page.get_by_role("button", name="Reckon the price without saving").click()
     expect(page.locator("#price .figure")).to_contain_text("GBP")

@@ -1,4 +1,4 @@
-"""The library in a real browser: author → issue → trial on a phone → compare → promote → quote with the new issue."""
+"""The library in a real browser: author → version → trial on a phone → compare → promote → quote with the new version."""
 
 from __future__ import annotations
 
@@ -14,16 +14,16 @@ from tests.serving import manage
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
 
 
-def test_from_a_new_finish_to_a_quote_with_its_second_issue(browser, demo, tmp_path):
+def test_from_a_new_finish_to_a_quote_with_its_second_version(browser, demo, tmp_path):
     address, environment = demo
     page = at_desk(browser, address, "maud")
     author_a_finish(page, address)
-    issue_it(page, address)
+    version_it(page, address)
     first = try_on_a_phone(browser, address, tmp_path, double=False, score="5", verdict="further")
     second = try_on_a_phone(browser, address, tmp_path, double=True, score="9", verdict="liked")
     compare_the_two(page, address, first, second)
-    promote_and_issue(page, address, second)
-    quote_with_the_new_issue(page, address)
+    promote_and_version(page, address, second)
+    quote_with_the_new_version(page, address)
     assert "Everything ties." in manage(environment, "audit")
 
 
@@ -51,7 +51,7 @@ def author_a_finish(page: Page, address: str) -> None:
     add_step(page, "rinse")
     save_step(page)
     add_step(page, "sensitise")
-    page.locator("#id_parts-0-solution_issue").select_option(label="Sensitiser, issue 1")
+    page.locator("#id_parts-0-solution_version").select_option(label="Sensitiser, version 1")
     page.get_by_label("Coverage, a coat").fill("8 fl oz / ft2")
     page.get_by_label("Dwell", exact=True).fill("half a minute")
     expect(page.locator("#id_step-dwell_minutes_error")).to_contain_text("was not understood as a time")
@@ -66,14 +66,14 @@ def author_a_finish(page: Page, address: str) -> None:
     for kind in ("rinse", "silver", "rinse", "dry", "inspect", "seal"):
         add_step(page, kind)
         if kind == "silver":
-            page.locator("#id_parts-0-solution_issue").select_option(label="Silver part, sprayed, issue 1")
-            page.locator("#id_parts-1-solution_issue").select_option(label="Dextrose reducer, issue 1")
+            page.locator("#id_parts-0-solution_version").select_option(label="Silver part, sprayed, version 1")
+            page.locator("#id_parts-1-solution_version").select_option(label="Dextrose reducer, version 1")
             page.get_by_label("Coverage, a coat").fill("900 mL/m2")
             page.get_by_label("Dwell", exact=True).fill("1 min")
             page.get_by_label("Whose hands").evaluate("hands => hands.closest('details').open = true")
             page.get_by_label("Whose hands").select_option("owner")
         if kind == "seal":
-            page.locator("#id_parts-0-solution_issue").select_option(label="Sealer, neat, issue 1")
+            page.locator("#id_parts-0-solution_version").select_option(label="Sealer, neat, version 1")
             page.locator("#id_parts-0-mixed_for").select_option("job")
             page.get_by_label("Coverage, a coat").fill("110 mL/m2")
         save_step(page)
@@ -110,15 +110,15 @@ def arrange_by_keyboard_and_drag(page: Page) -> None:
         expect(page.locator("#step-3 h3")).to_contain_text(moved)
 
 
-def issue_it(page: Page, address: str) -> None:
+def version_it(page: Page, address: str) -> None:
     page.goto(f"{address}/finishes/night-reed/1/")
-    page.get_by_role("button", name="Issue and freeze").click()
+    page.get_by_role("button", name="Version and freeze").click()
     if page.get_by_role("alert").count():  # cautions are acknowledged by name
         for caution in page.get_by_label(re.compile("^I know:")).all():
             caution.check()
-        page.get_by_role("button", name="Issue and freeze").click()
-    expect(page.get_by_role("status")).to_contain_text("is issued and frozen")
-    expect(page.get_by_text("issued", exact=True).first).to_be_visible()
+        page.get_by_role("button", name="Version and freeze").click()
+    expect(page.get_by_role("status")).to_contain_text("is in use and frozen")
+    expect(page.get_by_text("in use", exact=True).first).to_be_visible()
 
 
 def try_on_a_phone(
@@ -135,7 +135,7 @@ def try_on_a_phone(
     page.get_by_role("button", name="Start the trial").click()
     page.wait_for_url(re.compile(r"/finishes/trials/\d+/$"))
     number = int(page.url.rstrip("/").rsplit("/", 1)[1])
-    expect(page.locator("main")).to_contain_text("as written → double strength" if double else "as the issue says")
+    expect(page.locator("main")).to_contain_text("as written → double strength" if double else "as the version says")
     assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
     for side in ("front", "back"):
         photograph = folder / f"{side}.jpg"
@@ -187,30 +187,30 @@ def compare_the_two(page: Page, address: str, first: int, second: int) -> None:
     expect(row.locator("svg circle")).to_have_count(2)
 
 
-def promote_and_issue(page: Page, address: str, trial: int) -> None:
+def promote_and_version(page: Page, address: str, trial: int) -> None:
     page.goto(f"{address}/finishes/trials/{trial}/")
     page.get_by_label("Why", exact=True).fill("The strokes run the whole width.")
-    page.get_by_role("button", name="Promote it to a draft issue").click()
+    page.get_by_role("button", name="Promote it to a draft version").click()
     page.wait_for_url("**/finishes/night-reed/2/")
     expect(page.get_by_text("Made from")).to_be_visible()
     expect(page.locator("figure img")).to_have_count(2)
-    page.get_by_role("link", name="What changed since issue 1").click()
+    page.get_by_role("link", name="What changed since version 1").click()
     differing = page.get_by_role("table", name="Steps and values that differ").locator("tbody tr")
     expect(differing).to_have_count(1)
     expect(differing).to_contain_text("at double strength")
     page.goto(f"{address}/finishes/night-reed/2/")
     for caution in page.get_by_label(re.compile("^I know:")).all():
         caution.check()
-    page.get_by_role("button", name="Issue and freeze").click()
-    expect(page.get_by_role("status")).to_contain_text("is issued and frozen")
+    page.get_by_role("button", name="Version and freeze").click()
+    expect(page.get_by_role("status")).to_contain_text("is in use and frozen")
 
 
-def quote_with_the_new_issue(page: Page, address: str) -> None:
+def quote_with_the_new_version(page: Page, address: str) -> None:
     page.goto(f"{address}/jobs/new/")
     page.get_by_label("Customer", exact=True).select_option(label="Saltmarsh Hotel")
     page.get_by_label("What for").fill("Reed panels")
     page.get_by_label("Size", exact=True).fill("500 x 700 mm")
-    page.get_by_label("Finish", exact=True).select_option(label="Night Reed, issue 2")
+    page.get_by_label("Finish", exact=True).select_option(label="Night Reed, version 2")
     page.get_by_label("Glass", exact=True).select_option(label="Clear float 4 mm")
     expect(page.locator("#price .figure")).to_contain_text("GBP")
     page.get_by_role("button", name="Save the order").click()
@@ -255,4 +255,4 @@ def test_a_recipe_is_written_and_tried_without_javascript(browser, demo):
     expect(page.locator("#looked")).to_contain_text("969.697 mL")
     page.get_by_role("button", name="Another ingredient").click()
     page.get_by_role("button", name="Save the solution").click()
-    expect(page.get_by_role("status")).to_contain_text("Reed wash, issue 1 is kept")
+    expect(page.get_by_role("status")).to_contain_text("Reed wash, version 1 is kept")

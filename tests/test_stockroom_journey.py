@@ -81,7 +81,7 @@ def at_the_shelf(browser: Browser, address: str, lot: str) -> None:
 
 
 def count_blind_and_post(browser: Browser, page: Page, address: str) -> None:
-    """The helper counts a place blind, one lot short; the owner sees what it is worth and posts it."""
+    """The helper counts a place hide_expected, one lot short; the owner sees what it is worth and posts it."""
     helper = at_desk(browser, address, "teo", viewport={"width": 820, "height": 1180})
     helper.goto(f"{address}/stockroom/counts/")
     helper.get_by_label("Storage place").select_option("dry shelf")

@@ -70,7 +70,7 @@ def shelf_of(given: Given) -> Shelf:
 def step_of(number: int, one: Given) -> StepFacts:
     return StepFacts(
         number=number, kind="silver", how=one["how"], coats=Fraction(one["coats"]),
-        coverage_ml_per_m2=Fraction(one["coverage"]), border_mm=Fraction(one["border_mm"]),
+        coverage_ml_per_m2=Fraction(one["coverage"]), overspray_mm=Fraction(one["border_mm"]),
         overspill_share=Fraction(one["overspill"]), extra_per_pane_ml=Fraction(one["extra_ml"]),
         loss_per_load_ml=Fraction(one["loss_ml"]), dwell_minutes=Fraction(one["dwell_min"]),
         dwell_attended=one["attended"], minutes_per_load=Fraction(one["a"]), minutes_per_pane=Fraction(one["b"]),

@@ -25,10 +25,10 @@ from jobs.quotes.quoting import decide, mark_sent, save_quote
 from jobs.work.booking import book_job, cancel, deliver, frozen_estimate, frozen_plan
 from jobs.work.forms import BookingForm
 from jobs.work.ticketing import make_ticket
-from recipes.models import RecipeIssue
+from recipes.models import RecipeVersion
 from studio.house.clock import today
 from studio.house.form_keys import sent_key
-from studio.house.http import REFUSED, DeskRequest, pdf_response, sent_version
+from studio.house.http import REFUSED, DeskRequest, pdf_response, sent_saves
 from studio.house.models import HouseRates
 from studio.kit.access import owner_only
 from studio.kit.asking import fetched
@@ -54,19 +54,19 @@ def _job(number: int) -> Job:
     rows = Job.objects.select_related("order__customer", "quote", "reservation")
     job = get_object_or_404(rows.prefetch_related(Prefetch("tickets", tickets)), number=number)
     prefetch_related_objects([job.order], Prefetch("quotes", quotes), "bought_in")
-    paths = ("order__lines__recipe_issue__finish", "order__lines__glass", "reservation__amounts__material")
+    paths = ("order__lines__recipe_version__finish", "order__lines__glass", "reservation__amounts__material")
     return fetched([job], *paths)[0]
 
 
-def _newer_issues(job: Job) -> list[tuple[RecipeIssue, RecipeIssue]]:
-    """Return the recipe issues of a job that a newer issued one has followed."""
-    mine = {line.recipe_issue for line in job.order.lines.all()}
-    newest: dict[int, RecipeIssue] = {}
-    in_force = RecipeIssue.objects.filter(finish_id__in=[one.finish_id for one in mine]).in_force()
-    for issue in in_force.select_related("finish").order_by("number"):
-        newest[issue.finish_id] = issue
+def _newer_versions(job: Job) -> list[tuple[RecipeVersion, RecipeVersion]]:
+    """Return the recipe versions of a job that a newer one in use has followed."""
+    mine = {line.recipe_version for line in job.order.lines.all()}
+    newest: dict[int, RecipeVersion] = {}
+    in_use_now = RecipeVersion.objects.filter(finish_id__in=[one.finish_id for one in mine]).in_use_now()
+    for version in in_use_now.select_related("finish").order_by("number"):
+        newest[version.finish_id] = version
     return [
-        (one, newest[one.finish_id]) for one in sorted(mine, key=lambda issue: issue.pk)
+        (one, newest[one.finish_id]) for one in sorted(mine, key=lambda version: version.pk)
         if one.finish_id in newest and newest[one.finish_id].number > one.number
     ]
 
@@ -75,14 +75,14 @@ def _page(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> Htt
     day = today()
     context: dict[str, Any] = {
         "job": job, "order": job.order, "quotes": list(job.order.quotes.all()), "today": day,
-        "newer": _newer_issues(job), "compared": compare(job),
+        "newer": _newer_versions(job), "compared": compare(job),
         "rates": HouseRates.known_on(day),
     }
     if job.shows_shortages:
         context |= _prices(job, day)
     if "booking" not in more:
         ready = context["done"].promise.hand_over_on if "done" in context else None
-        context["booking"] = BookingForm(initial={"due_on": job.due_on or job.order.needed_by or ready})
+        context["booking"] = BookingForm(initial={"due_on": job.due_on or job.order.due_on or ready})
     return render(request, "jobs/desk/job.html", {**context, **more}, status=status)
 
 
@@ -94,7 +94,7 @@ def _prices(job: Job, day: date) -> dict[str, Any]:
     context: dict[str, Any] = {}
     if job.quote is not None:
         plan = frozen_plan(job.quote)
-        context = {"done": plan.done, "shortages": shortages_of(plan.stock, day, but_not=job.reservation_id)}
+        context = {"done": plan.done, "shortages": shortages_of(plan.stock, day, leaving_out=job.reservation_id)}
     try:
         done = price_order(draft_of(job.order), day, job.reservation_id)
     except DaybookError as refusal:
@@ -202,7 +202,7 @@ def book(request: DeskRequest, number: int) -> HttpResponse:
     if not form.is_valid():
         return _page(request, job, REFUSED, booking=form)
     try:
-        book_job(job=job, by=request.user, version=sent_version(request), **form.cleaned_data)
+        book_job(job=job, by=request.user, saves=sent_saves(request), **form.cleaned_data)
     except ChangedMeanwhile as refusal:
         return _page(request, job, REFUSED, refusal=f"{refusal} {_asked_for(form)}")
     except DaybookError as refusal:
@@ -223,7 +223,7 @@ def ticket(request: DeskRequest, number: int) -> HttpResponse:
 @require_POST
 def cancel_job(request: DeskRequest, number: int) -> HttpResponse:
     def act(job: Job) -> str:
-        cancel(job=job, version=sent_version(request))
+        cancel(job=job, saves=sent_saves(request))
         return "The job is cancelled; what was promised to it is free again."
 
     return _act(request, number, act)

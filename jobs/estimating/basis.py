@@ -42,7 +42,7 @@ class House:
     balance_readability_g: Fraction = Fraction(1, 10)
     trim_mm: Fraction = Fraction(0)
     clearance_mm: Fraction = Fraction(0)
-    keep_size_mm: Fraction = Fraction(0)
+    smallest_offcut_mm: Fraction = Fraction(0)
     smallest_strip_mm: Fraction = Fraction(0)
     offcut_credit_share: Fraction = Fraction(0)
     deposit_share: Fraction = Fraction(0)
@@ -202,7 +202,7 @@ class Basis:
     nesting: Nesting = "strips"
 
     def line_recipes(self) -> list[RecipeFacts]:
-        """Return the recipe issues of the order in the order in which they first appear."""
+        """Return the recipe versions of the order in the order in which they first appear."""
         return [self.recipes[key] for key in dict.fromkeys(line.recipe for line in self.lines)]
 
     def lines_of(self, recipe: str) -> list[LineFacts]:

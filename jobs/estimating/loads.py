@@ -82,7 +82,7 @@ def fits_bench(size: TakeOff, house: House) -> bool:
 def plan_loads(
     recipe: str, sizes: Sequence[tuple[TakeOff, int]], house: House, finish: str = ""
 ) -> LoadPlan:
-    """Place all started panes of one recipe issue.
+    """Place all started panes of one recipe version.
 
     sizes: each line's take-off with the number of panes to start, in line order. finish: whose warnings these are.
     Raises PaneTooLarge, naming the line, unless it is marked oversize.

@@ -18,11 +18,11 @@ def groups_of(basis: Basis) -> dict[str, list[LineFacts]]:
 
 
 def matching_warnings(basis: Basis) -> Iterator[EstimateWarning]:
-    """Yield a warning for each group that cannot match wholly: another recipe issue, glass, thickness or route."""
+    """Yield a warning for each group that cannot match wholly: another recipe version, glass, thickness or route."""
     for name, lines in groups_of(basis).items():
         recipes = {line.recipe for line in lines}
         if len(recipes) > 1:
-            told = ", ".join(f"{basis.recipes[key].finish} issue {basis.recipes[key].issue_number}"
+            told = ", ".join(f"{basis.recipes[key].finish} version {basis.recipes[key].version_number}"
                              for key in sorted(recipes))
             yield warn("group mixes recipes", name, field="match_group", recipes=told)
         if len({line.glass for line in lines}) > 1:

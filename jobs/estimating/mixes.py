@@ -1,4 +1,4 @@
-"""Mixes: what is made, in which batches, from what, and for which recipe issues.
+"""Mixes: what is made, in which batches, from what, and for which recipe versions.
 
 Needs are summed over what a mix serves, rounded up to the measuring increment,
 raised to the minimum batch and split into the fewest equal batches that the
@@ -45,7 +45,7 @@ class Mix:
     parent_mix: int | None
     needed_ml: Fraction
     batches: tuple[Batch, ...]
-    #: share of the mix that each recipe issue is charged for; the shares sum to one
+    #: share of the mix that each recipe version is charged for; the shares sum to one
     charged: dict[str, Fraction]
 
     @property
@@ -203,7 +203,7 @@ def amounts_by_material(mixes: Iterable[Mix]) -> dict[str, Fraction]:
 
 
 def chemistry_by_recipe(mixes: Iterable[Mix], shelf: Shelf) -> dict[str, Fraction]:
-    """Return the cost of chemistry that each recipe issue is charged with."""
+    """Return the cost of chemistry that each recipe version is charged with."""
     costs: dict[str, Fraction] = defaultdict(Fraction)
     for mix in mixes:
         cost = mix.cost(shelf)

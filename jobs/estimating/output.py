@@ -75,7 +75,7 @@ def as_output(done: Estimate, rests_on: RestsOn | None = None) -> dict[str, Any]
 
 def _recipe(done: Estimate, key: str) -> str:
     recipe = done.basis.recipes[key]
-    return f"{recipe.finish}, issue {recipe.issue_number}"
+    return f"{recipe.finish}, version {recipe.version_number}"
 
 
 def _line(done: Estimate, at: int) -> dict[str, Any]:
@@ -140,20 +140,34 @@ def _load(done: Estimate, load: Load) -> dict[str, Any]:
 
 def _mix(done: Estimate, mix: Mix) -> dict[str, Any]:
     return {
-        "mix": mix.number, "solution": mix.solution.name, "solution_issue": mix.solution.issue_number,
-        "strength": text(mix.strength), "mixed_for": mix.mixed_for,
-        "recipe": _recipe(done, mix.recipe) if mix.recipe else None, "step": mix.step, "load": mix.load,
-        "pane": mix.pane or None, "inside_mix": mix.parent_mix, "needed_ml": text(mix.needed_ml),
-        "made_ml": text(mix.made_ml), "spare_ml": text(mix.spare_ml), "material_cost": text(mix.cost(done.basis.shelf)),
+        "mix": mix.number,
+        "solution": mix.solution.name,
+        "solution_version": mix.solution.version_number,
+        "strength": text(mix.strength),
+        "mixed_for": mix.mixed_for,
+        "recipe": _recipe(done, mix.recipe) if mix.recipe else None,
+        "step": mix.step,
+        "load": mix.load,
+        "pane": mix.pane or None,
+        "inside_mix": mix.parent_mix,
+        "needed_ml": text(mix.needed_ml),
+        "made_ml": text(mix.made_ml),
+        "spare_ml": text(mix.spare_ml),
+        "material_cost": text(mix.cost(done.basis.shelf)),
         "charged": {_recipe(done, key): text(share) for key, share in mix.charged.items()},
         "batches": [
             {
-                "batch": batch.number, "made_ml": text(batch.volume_ml),
+                "batch": batch.number,
+                "made_ml": text(batch.volume_ml),
                 "ingredients": [
                     {
-                        "number": one.ingredient.number, "of": one.name, "amount": text(one.amount),
-                        "unit": one.unit, "makes_up_to_volume": one.ingredient.make_up,
-                        "active": one.ingredient.active, "not_measurable": one.not_measurable,
+                        "number": one.ingredient.number,
+                        "of": one.name,
+                        "amount": text(one.amount),
+                        "unit": one.unit,
+                        "makes_up_to_volume": one.ingredient.make_up,
+                        "scales_with_strength": one.ingredient.scales_with_strength,
+                        "not_measurable": one.not_measurable,
                     }
                     for one in batch.ingredients
                 ],

@@ -1,4 +1,4 @@
-"""What others published of silver on glass, to hold an issue's balance against. Pure.
+"""What others published of silver on glass, to hold a version's balance against. Pure.
 
 Historical amounts are offered silver, most of which goes to the rinse; none is an instruction.
 """

@@ -85,7 +85,7 @@ def rests_on(done: Estimate) -> RestsOn:
             text(factor): _net_or_none(_with_quantity(basis, factor)) for factor in QUANTITY_FACTORS
         },
         stale_costs=_stale(basis, done), drafts=tuple(
-            f"{recipe.finish}, issue {recipe.issue_number}" for recipe in basis.line_recipes() if not recipe.issued
+            f"{recipe.finish}, version {recipe.version_number}" for recipe in basis.line_recipes() if not recipe.in_use
         ),
         too_little_to_weigh=_too_little(done), never_tried=_never_tried(done),
         keep_too_short=_keep_too_short(done), clock_minutes=clock_minutes(done), band_low=low, band_high=high,

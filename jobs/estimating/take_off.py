@@ -92,7 +92,7 @@ def take_off(line: LineFacts, edge: EdgeFacts, glass: GlassFacts) -> TakeOff:
 
 def wetted_area_m2(size: TakeOff, step: StepFacts) -> Fraction:
     """Return the area that a step wets on one pane: with its border for spray and mist, else the pane alone."""
-    line, border = size.line, step.border_mm if step.how in SPRAYED else Fraction(0)
+    line, border = size.line, step.overspray_mm if step.how in SPRAYED else Fraction(0)
     if line.shape == "other" and border == 0 and step.how not in SPRAYED:
         return size.area_m2
     return shape_area_mm2(line.shape, line.width_mm + 2 * border, line.height_mm + 2 * border) / MM2_PER_M2

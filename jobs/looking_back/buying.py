@@ -73,7 +73,7 @@ def buying_list(day: date) -> list[ToBuy]:
     }
     _booked(rows)
     _quoted(rows, day)
-    for purchase in Purchase.objects.filter(lot=None, called_off_because="", material__in=materials):
+    for purchase in Purchase.objects.filter(lot=None, cancelled_because="", material__in=materials):
         rows[purchase.material_id].awaited += purchase.quantity
     _last_bought(rows, day)
     for row in rows.values():

@@ -67,7 +67,7 @@ def buying(request: DeskRequest) -> HttpResponse:
         )
     if form == "pdf":
         return paper_answer("jobs/looking_back/documents/buying_list.html", "buying-list.pdf", {"rows": rows})
-    awaited = Purchase.objects.filter(lot=None, called_off_because="").select_related("material")
+    awaited = Purchase.objects.filter(lot=None, cancelled_because="").select_related("material")
     return render(request, "jobs/looking_back/buying.html", {"rows": rows, "awaited": awaited, "day": day})
 
 
@@ -89,7 +89,7 @@ def ordered(request: DeskRequest) -> HttpResponse:
 
 
 def _awaited(pk: int) -> Purchase:
-    return get_object_or_404(Purchase.objects.select_related("material"), pk=pk, lot=None, called_off_because="")
+    return get_object_or_404(Purchase.objects.select_related("material"), pk=pk, lot=None, cancelled_because="")
 
 
 @owner_only
@@ -113,7 +113,7 @@ def purchase_called_off(request: DeskRequest, pk: int) -> HttpResponse:
     """Close what was awaited: it is called off, with the reason."""
     row, because = _awaited(pk), request.POST.get("because", "").strip()[:120]
     if because:
-        Purchase.objects.filter(pk=pk).update(called_off_because=because)
+        Purchase.objects.filter(pk=pk).update(cancelled_because=because)
         messages.success(request, f"{row.material} is no longer awaited.")
     else:
         messages.error(request, "Say why it is called off.")

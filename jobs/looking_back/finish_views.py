@@ -1,4 +1,4 @@
-"""What the jobs know of a finish: where an issue is used, its silver, and what comes before going bigger."""
+"""What the jobs know of a finish: where a version is used, its silver, and what comes before going bigger."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from jobs.looking_back.silver import silver_story
 from jobs.models import Job, Quote, Run
 from jobs.quotes.pricing import price_order
 from recipes.chemistry.molar_masses import FormulaUnknown, molar_mass, share_by_mass
-from recipes.models import RecipeIssue
+from recipes.models import RecipeVersion
 from studio.house.clock import today
 from studio.house.http import REFUSED, DeskRequest, render_page_or_part
 from studio.house.models import House, HouseRates
@@ -32,27 +32,35 @@ from studio.kit.units import parse_size, size_unit
 from studio.stockroom.models import Material
 
 
-def _issue(code: str, number: int) -> RecipeIssue:
-    rows = RecipeIssue.objects.select_related("finish").prefetch_related("events")
+def _version(code: str, number: int) -> RecipeVersion:
+    rows = RecipeVersion.objects.select_related("finish").prefetch_related("events")
     return get_object_or_404(rows, finish__code=code, number=number)
 
 
 @at_the_desk
 @require_safe
 def used_by(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    """Where an issue is used: trials, runs, issues that came from it; for the owner quotes and jobs too."""
-    issue = _issue(code, number)
+    """Where a version is used: trials, runs, versions that came from it; for the owner quotes and jobs too."""
+    version = _version(code, number)
     context: dict[str, Any] = {
-        "issue": issue, "trials": issue.trials.order_by("-number"), "led_to": issue.led_to.select_related("finish"),
-        "runs": Run.objects.filter(pane_results__recipe_issue=issue).distinct().select_related("ticket__job")
-        .annotate(good=Count("pane_results", filter=Q(pane_results__good=True, pane_results__recipe_issue=issue)),
-                  panes=Count("pane_results", filter=Q(pane_results__recipe_issue=issue))),
+        "version": version,
+        "trials": version.trials.order_by("-number"),
+        "led_to": version.led_to.select_related("finish"),
+        "runs": Run.objects.filter(pane_results__recipe_version=version)
+        .distinct()
+        .select_related("ticket__job")
+        .annotate(
+            good=Count("pane_results", filter=Q(pane_results__good=True, pane_results__recipe_version=version)),
+            panes=Count("pane_results", filter=Q(pane_results__recipe_version=version)),
+        ),
     }
     if request.user.is_owner:
         # a frozen quote names its recipes itself: its order may have moved on since
-        quotes = Quote.objects.filter(basis__recipes__has_key=issue.key).defer("basis", "figures")
+        quotes = Quote.objects.filter(basis__recipes__has_key=version.key).defer("basis", "figures")
         context |= {
-            "jobs": Job.objects.filter(order__lines__recipe_issue=issue).distinct().select_related("order__customer"),
+            "jobs": Job.objects.filter(order__lines__recipe_version=version)
+            .distinct()
+            .select_related("order__customer"),
             "quotes": quotes.select_related("order__customer", "order__job").order_by("-number", "-revision"),
         }
     return render(request, "jobs/looking_back/used_by.html", context)
@@ -81,18 +89,18 @@ class PanesForm(forms.Form):
             raise forms.ValidationError(str(refusal)) from refusal
         return text
 
-    def line(self, issue: RecipeIssue, edge: str) -> DraftLine:
+    def line(self, version: RecipeVersion, edge: str) -> DraftLine:
         """Return these panes as an order line: the customer's own glass, just as many started as wanted."""
         panes = self.cleaned_data["panes"]
         return DraftLine(
             number=1, shape="circle" if self.read.single else "rectangle", width_mm=self.read.width_mm,
-            height_mm=self.read.height_mm, quantity=panes, recipe_issue_id=issue.pk,
+            height_mm=self.read.height_mm, quantity=panes, recipe_version_id=version.pk,
             glass_id=self.cleaned_data["glass"].pk, route="own", edge=edge, plan="spares", own_panes_to_start=panes,
             oversize_method="asked on this page",
         )
 
 
-def _estimate_of(form: PanesForm, issue: RecipeIssue) -> Estimate | None:
+def _estimate_of(form: PanesForm, version: RecipeVersion) -> Estimate | None:
     """Estimate the asked panes; a refusal stands beside the size and there is no estimate."""
     if not form.is_valid():
         return None
@@ -101,7 +109,7 @@ def _estimate_of(form: PanesForm, issue: RecipeIssue) -> Estimate | None:
         edge = rates.edge_types.first() if rates else None
         if edge is None:
             raise EstimateError("no rates", "The house has no rates yet: enter them first.")
-        return price_order(OrderDraft(lines=(form.line(issue, edge.name),)), today())
+        return price_order(OrderDraft(lines=(form.line(version, edge.name),)), today())
     except DaybookError as refusal:
         form.add_error("size", str(refusal))
         return None
@@ -135,11 +143,11 @@ def _substances(codes: set[str]) -> list[Substance]:
 @at_the_desk
 @require_safe
 def chemistry(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    """An issue's silver: bought in, on the glass, to recovery; beside what others published."""
-    issue, preference = _issue(code, number), House.unit_preference()
+    """A version's silver: bought in, on the glass, to recovery; beside what others published."""
+    version, preference = _version(code, number), House.unit_preference()
     form = PanesForm(request.GET, preference=preference)
-    done = _estimate_of(form, issue)
-    context: dict[str, Any] = {"issue": issue, "form": form, "published": PUBLISHED}
+    done = _estimate_of(form, version)
+    context: dict[str, Any] = {"version": version, "form": form, "published": PUBLISHED}
     if done is not None:
         area = sum((size.area_m2 * size.line.quantity for size in done.sizes), Fraction(0))
         context |= silver_story(done, area) | {"area": area, "substances": _substances(set(done.amounts))}
@@ -151,11 +159,11 @@ def chemistry(request: DeskRequest, code: str, number: int) -> HttpResponse:
 @require_safe
 def going_bigger(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """What is predicted at a size beyond what was made so far, and what was never tried."""
-    issue, preference = _issue(code, number), House.unit_preference()
+    version, preference = _version(code, number), House.unit_preference()
     form = PanesForm(request.GET, preference=preference)
-    done = _estimate_of(form, issue)
-    so_far, of_issue = made_so_far(issue.finish), made_so_far(issue.finish, issue)
+    done = _estimate_of(form, version)
+    so_far, of_version = made_so_far(version.finish), made_so_far(version.finish, version)
     return render_page_or_part(request, "jobs/looking_back/going_bigger.html", "bigger", {
-        "issue": issue, "form": form, "so_far": so_far, "of_issue": of_issue,
+        "version": version, "form": form, "so_far": so_far, "of_version": of_version,
         "ahead": ahead(done, so_far, preference) if done else None,
     }, status=REFUSED if form.errors else 200)

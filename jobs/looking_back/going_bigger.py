@@ -1,4 +1,4 @@
-"""Before an issue is used beyond what it was ever made at: what is predicted there, and what was never tried. Pure.
+"""Before a version is used beyond what it was ever made at: what is predicted there, and what was never tried. Pure.
 
 Volumes, vessels and minutes follow from the arithmetic; ridges, drying lines and edge effects of a sample do not.
 """
@@ -22,7 +22,7 @@ STEP_AT_MOST = Fraction(2)
 
 @dataclass(frozen=True, kw_only=True)
 class MadeSoFar:
-    """The most that was made well: of the issue, or of its finish. Trials stand apart."""
+    """The most that was made well: of the version, or of its finish. Trials stand apart."""
 
     largest_m2: Fraction = Fraction(0)
     largest_told: str = ""

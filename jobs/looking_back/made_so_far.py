@@ -12,14 +12,14 @@ from jobs.estimating.take_off import GLASS_KG_PER_M2_MM
 from jobs.looking_back.going_bigger import MadeSoFar
 from jobs.models import OrderLine, PaneResult, WorkTicket
 from jobs.work.ticketing import plan_of
-from recipes.models import Finish, RecipeIssue, Trial
+from recipes.models import Finish, RecipeVersion, Trial
 from studio.house.models import House
 from studio.kit.units import show_size
 
 
-def made_so_far(finish: Finish, issue: RecipeIssue | None = None) -> MadeSoFar:
-    """Return the most that was made well of a finish, or of one of its issues alone. A fixed number of queries."""
-    of: dict[str, Any] = {"recipe_issue": issue} if issue else {"recipe_issue__finish": finish}
+def made_so_far(finish: Finish, version: RecipeVersion | None = None) -> MadeSoFar:
+    """Return the most that was made well of a finish, or of one of its versions alone. A fixed number of queries."""
+    of: dict[str, Any] = {"recipe_version": version} if version else {"recipe_version__finish": finish}
     good = PaneResult.objects.filter(good=True, **of)
     largest = good.order_by("-area_m2").first()
     per_run = good.order_by().values("run").annotate(panes=Count("pk")).aggregate(most=Max("panes"))["most"]

@@ -52,7 +52,7 @@ def silver_account() -> SilverAccount:
     glass = PaneResult.objects.filter(good=True, run__posting__movements__lot__material__silver_g_per_unit__gt=0)
     on_glass = sum((
         film_g_per_m2(Fraction(film)) * Fraction(area)
-        for _, film, area in glass.values_list("pk", "recipe_issue__film_nm", "area_m2").distinct()
+        for _, film, area in glass.values_list("pk", "recipe_version__film_nm", "area_m2").distinct()
     ), Fraction(0))
     held = {True: Fraction(0), False: Fraction(0)}
     for gone, grams in WasteContainer.objects.values_list("handed_on", "entries__silver_g"):

@@ -83,7 +83,7 @@ def forwards(lot: Lot) -> list[Reached]:
 def _ends(moved: list[StockMovement], level: dict[int, tuple[Lot, tuple[str, ...]]]) -> list[Reached]:
     postings = {one.posting_id for one in moved}
     asked = among(Run.objects.select_related("ticket__job__order__customer"), "posting_id", postings)
-    runs = {run.posting_id: run for run in fetched(asked, "pane_results__recipe_issue__finish")}
+    runs = {run.posting_id: run for run in fetched(asked, "pane_results__recipe_version__finish")}
     trials = {use.posting_id: use.trial for use in _uses(postings)}
     found = []
     for one in moved:
@@ -97,13 +97,13 @@ def _ends(moved: list[StockMovement], level: dict[int, tuple[Lot, tuple[str, ...
             found.append(Reached(kind="run", name=f"{run.ticket.job}, {order.title}", customer=order.customer.name,
                                  run=run, panes=tuple(run.pane_results.all()), **shared))
         elif trial is not None:
-            found.append(Reached(kind="trial", name=f"{trial} of {trial.recipe_issue}", customer="", trial=trial,
+            found.append(Reached(kind="trial", name=f"{trial} of {trial.recipe_version}", customer="", trial=trial,
                                  **shared))
     return found
 
 
 def _uses(postings: Iterable[int]) -> Iterable[TrialUse]:
-    return among(TrialUse.objects.select_related("trial__recipe_issue__finish"), "posting_id", postings)
+    return among(TrialUse.objects.select_related("trial__recipe_version__finish"), "posting_id", postings)
 
 
 def backwards(postings: Iterable[Posting]) -> list[Came]:

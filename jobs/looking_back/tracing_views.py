@@ -53,7 +53,7 @@ def trace_job(request: DeskRequest, number: int) -> HttpResponse:
             (_came_row(one) for one in came),
         )
     context = {"job": job, "came": came, "panes": PaneResult.objects.filter(run__ticket__job=job)
-               .select_related("recipe_issue__finish")}
+               .select_related("recipe_version__finish")}
     if form == "pdf":
         return paper_answer("jobs/looking_back/documents/trace_job.html", f"trace-job-{number}.pdf", context)
     return render(request, "jobs/looking_back/trace_job.html", context)

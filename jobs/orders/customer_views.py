@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
 
 from jobs.models import Customer
-from studio.house.http import REFUSED, DeskRequest, sent_version
+from studio.house.http import REFUSED, DeskRequest, sent_saves
 from studio.kit.access import owner_only
 from studio.kit.locks import ChangedMeanwhile, check_opened
 
@@ -25,11 +25,11 @@ class CustomerForm(forms.ModelForm):  # type: ignore[type-arg]
 
 
 @transaction.atomic
-def save_customer(pk: int, version: int | None, values: dict[str, Any]) -> Customer:
-    """Save who a customer is. Raises ChangedMeanwhile when another version was opened: nothing is saved."""
+def save_customer(pk: int, saves: int | None, values: dict[str, Any]) -> Customer:
+    """Save who a customer is. Raises ChangedMeanwhile when another saves was opened: nothing is saved."""
     row = Customer.objects.select_for_update().get(pk=pk)
     told = (row.email, row.phone, row.address, row.note)
-    check_opened(row, version, ", ".join(f"“{one}”" for one in told if one) or "without any way to reach them")
+    check_opened(row, saves, ", ".join(f"“{one}”" for one in told if one) or "without any way to reach them")
     for name, value in values.items():
         setattr(row, name, value)
     row.full_clean()
@@ -45,7 +45,7 @@ def customer(request: DeskRequest, pk: int) -> HttpResponse:
     form = CustomerForm(request.POST or None, instance=get_object_or_404(Customer, pk=pk))
     if form.is_valid():
         try:
-            saved = save_customer(pk, sent_version(request), form.cleaned_data)
+            saved = save_customer(pk, sent_saves(request), form.cleaned_data)
             messages.success(request, f"{saved.name} is saved.")
             return redirect("jobs:customer", pk)
         except ChangedMeanwhile as refusal:

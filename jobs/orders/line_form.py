@@ -19,7 +19,7 @@ from jobs.models import CustomerChoices, OrderLine
 from jobs.orders.presets import as_line
 from jobs.orders.rows import MOST_LINES
 from jobs.orders.sizes import NothingLeft, finished_size
-from recipes.models import Finish, IssueEvent
+from recipes.models import Finish, VersionEvent
 from studio.house.models import EdgeType, HouseRates
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import decimal_string
@@ -63,7 +63,7 @@ class Offer:
     @property
     def by_field(self) -> dict[str, Choices]:
         """Return what a line's own fields are chosen from, where that is not the same for every studio."""
-        return {"recipe_issue": self.recipes, "glass": self.glass_choices, "edge": self.edge_choices}
+        return {"recipe_version": self.recipes, "glass": self.glass_choices, "edge": self.edge_choices}
 
     @property
     def edge_choices(self) -> Choices:
@@ -71,20 +71,20 @@ class Offer:
 
 
 def _recipe_choices() -> Choices:
-    """Return the newest issued recipe of each finish first, then earlier issues and drafts, grouped."""
+    """Return the newest in use recipe of each finish first, then earlier versions and drafts, grouped."""
     newest: Choices = []
     earlier: Choices = []
     drafts: Choices = []
-    for finish in Finish.objects.prefetch_related("issues__events"):
+    for finish in Finish.objects.prefetch_related("versions__events"):
         first = True
-        for issue in sorted(finish.issues.all(), key=lambda one: -one.number):
-            choice = (issue.pk, f"{finish.name}, issue {issue.number}")
-            if issue.state == IssueEvent.Kind.ISSUED:
+        for version in sorted(finish.versions.all(), key=lambda one: -one.number):
+            choice = (version.pk, f"{finish.name}, version {version.number}")
+            if version.state == VersionEvent.Kind.IN_USE:
                 (newest if first else earlier).append(choice)
                 first = False
-            elif issue.state == "draft":
+            elif version.state == "draft":
                 drafts.append(choice)
-    groups = [("Finishes", newest), ("Earlier issues", earlier), ("Drafts: estimate only", drafts)]
+    groups = [("Finishes", newest), ("Earlier versions", earlier), ("Drafts: estimate only", drafts)]
     return [("", "choose a finish"), *((name, choices) for name, choices in groups if choices)]
 
 

@@ -27,13 +27,13 @@ class OrderForm(forms.Form):
     phone = forms.CharField(max_length=40, required=False)
     address = forms.CharField(widget=forms.Textarea(attrs={"rows": 3}), required=False)
     title = forms.CharField(max_length=120, label="What for", help_text="For instance: overmantel and two wings.")
-    needed_by = forms.DateField(required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    due_on = forms.DateField(required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
     discount = forms.CharField(max_length=20, required=False, help_text="An amount, or a share such as 5 %.")
     discount_reason = forms.CharField(max_length=120, required=False)
     note = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False)
     template = forms.ChoiceField(required=False, label="New lines start")
     key = KeyField()
-    version = forms.IntegerField(widget=forms.HiddenInput(), required=False)
+    saves = forms.IntegerField(widget=forms.HiddenInput(), required=False)
 
     def clean_discount(self) -> tuple[Decimal, Decimal]:
         """Return share and amount: one of them is zero."""
@@ -95,10 +95,10 @@ class OrderSheet:
         draft = draft_of(order)
         share, amount = order.discount_share, order.discount_amount
         own = {
-            "customer": order.customer_id, "title": order.title, "needed_by": order.needed_by,
+            "customer": order.customer_id, "title": order.title, "due_on": order.due_on,
             "discount": f"{_plain(share * 100)} %" if share else _plain(amount),
             "discount_reason": order.discount_reason, "note": order.note, "key": order.form_key,
-            "version": order.version,
+            "saves": order.saves,
         }
         rows = list(order.lines.all())
         return (

@@ -9,7 +9,7 @@ from django.db import transaction
 
 from jobs.line_fields import KEPT_CHOICES, to_form
 from jobs.models import Customer, CustomerChoices
-from recipes.models import RecipeIssue
+from recipes.models import RecipeVersion
 from studio.house.http import whole_number
 from studio.kit.errors import DaybookError
 from studio.stockroom.models import Material
@@ -29,14 +29,16 @@ def keep_choices(customer: Customer | None, name: str, row: Mapping[str, str]) -
         raise ChoicesError("Choose a customer who is known already: choices are kept for one.")
     if not name.strip():
         raise ChoicesError("Give the choices a name, for instance “shop fronts”.")
-    issue = RecipeIssue.objects.select_related("finish").filter(pk=whole_number(row.get("recipe_issue", ""))).first()
+    version = (
+        RecipeVersion.objects.select_related("finish").filter(pk=whole_number(row.get("recipe_version", ""))).first()
+    )
     glass = Material.objects.filter(pk=whole_number(row.get("glass", "")), kind=Material.Kind.GLASS).first()
-    if issue is None or glass is None or not row.get("edge"):
+    if version is None or glass is None or not row.get("edge"):
         raise ChoicesError("Choose finish, glass and edge in that line first.")
     kept = CustomerChoices.objects.filter(customer=customer, name=name.strip()).first() or CustomerChoices(
         customer=customer, name=name.strip()
     )
-    kept.finish, kept.glass = issue.finish, glass
+    kept.finish, kept.glass = version.finish, glass
     for one in KEPT_CHOICES:
         column: Any = CustomerChoices._meta.get_field(one.name)
         setattr(kept, one.name, column.to_python(row.get(one.typed) or one.default))
@@ -46,10 +48,10 @@ def keep_choices(customer: Customer | None, name: str, row: Mapping[str, str]) -
 
 
 def as_line(kept: CustomerChoices) -> dict[str, str]:
-    """Return kept choices as the fields of a line; the finish's newest issue in force, or none when it has none."""
-    issue = RecipeIssue.objects.filter(finish_id=kept.finish_id).in_force().order_by("-number").first()
+    """Return kept choices as the fields of a line; the finish's newest version in force, or none when it has none."""
+    version = RecipeVersion.objects.filter(finish_id=kept.finish_id).in_use_now().order_by("-number").first()
     chosen = {one.typed: str(to_form(one, getattr(kept, one.name))) for one in KEPT_CHOICES}
     for one in KEPT_CHOICES:
         if one.kind == "money" and not chosen[one.typed]:
             del chosen[one.typed]  # no price kept says nothing of the next line's
-    return {**chosen, "recipe_issue": str(issue.pk) if issue else "", "glass": str(kept.glass_id)}
+    return {**chosen, "recipe_version": str(version.pk) if version else "", "glass": str(kept.glass_id)}

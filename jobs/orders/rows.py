@@ -43,7 +43,7 @@ def with_rows(data: QueryDict, rows: Sequence[Row]) -> QueryDict:
 
 def choices_of(rows: Sequence[Row], template: Mapping[str, str] | None = None) -> Row:
     """Return what a new line starts with: the customer's own choices where some are named, else the last line's."""
-    last = next((row for row in reversed(rows) if row.get("recipe_issue")), {})
+    last = next((row for row in reversed(rows) if row.get("recipe_version")), {})
     chosen = {name: last[name] for name in HANDED_ON if last.get(name)}
     return {**chosen, **(template or {})}
 

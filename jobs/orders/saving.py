@@ -35,7 +35,7 @@ TypedLine = tuple[str, DraftLine]
 @transaction.atomic
 def save_order(
     *, by: Person, form_key: UUID, customer: Customer, title: str, typed_lines: Sequence[TypedLine],
-    bought_in: Sequence[DraftBoughtIn] = (), needed_by: date | None = None, discount_share: Decimal = Decimal(0),
+    bought_in: Sequence[DraftBoughtIn] = (), due_on: date | None = None, discount_share: Decimal = Decimal(0),
     discount_amount: Decimal = Decimal(0), discount_reason: str = "", note: str = "",
 ) -> Order:
     """Enter an order and its job; sent twice with one key it is one order.
@@ -48,7 +48,7 @@ def save_order(
         return known
     House.objects.select_for_update().first()  # one job number at a time
     order = Order(
-        customer=customer, title=title, needed_by=needed_by, discount_share=discount_share,
+        customer=customer, title=title, due_on=due_on, discount_share=discount_share,
         discount_amount=discount_amount, discount_reason=discount_reason, note=note, entered_at=now(),
         entered_by=by, form_key=form_key,
     )
@@ -61,25 +61,25 @@ def save_order(
 
 @transaction.atomic
 def change_order(
-    *, order: Order, version: int, typed_lines: Sequence[TypedLine], bought_in: Sequence[DraftBoughtIn] = (),
+    *, order: Order, saves: int, typed_lines: Sequence[TypedLine], bought_in: Sequence[DraftBoughtIn] = (),
 ) -> Order:
     """Save an order's own values and lines over what is there, unless somebody else did so first.
 
-    version: the version that was opened.
+    saves: the saves that was opened.
     Raises ChangedMeanwhile, OrderError once the job is booked, and any refusal of the estimate.
     """
     kept = Order.objects.select_for_update().get(pk=order.pk)
-    if kept.version != version:
+    if kept.saves != saves:
         lines = "; ".join(
-            f"{line.quantity} × {line.size_text}, {line.recipe_issue}"
-            for line in kept.lines.select_related("recipe_issue__finish")
+            f"{line.quantity} × {line.size_text}, {line.recipe_version}"
+            for line in kept.lines.select_related("recipe_version__finish")
         )
         raise ChangedMeanwhile(
             f"Somebody else saved this order meanwhile. It now reads “{kept.title}”: {lines}. What you typed is below: "
             "open the order in another tab, compare, and save again from there."
         )
     states.check(Job.objects.get(order=kept).state, states.CHANGE, OrderError)
-    order.version = version + 1
+    order.saves = saves + 1
     order.full_clean()
     order.save(force_update=True)
     order.lines.all().delete()
@@ -111,7 +111,7 @@ def take_opening(*, order: Order, number: int, opening: Opening) -> str:
             width, height = finished_size(opening.width_mm, opening.height_mm, line.joint_mm)
             line = replace(line, opening=True, width_mm=width, height_mm=height)
         lines.append((text if line.number == number else typed[line.number], line))
-    change_order(order=order, version=order.version, typed_lines=lines, bought_in=draft.bought_in)
+    change_order(order=order, saves=order.saves, typed_lines=lines, bought_in=draft.bought_in)
     return text
 
 

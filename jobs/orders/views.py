@@ -63,7 +63,7 @@ def _priced(sheet: OrderSheet, order: Order | None) -> dict[str, Any]:
         return {"done": None, "refusal": str(refusal), "left_out": left_out}
     return {
         "done": done, "left_out": left_out, "story": price_story(done, sheet.offer.preference),
-        "shortages": shortages_of(stock_needed(done), day, but_not=reserved),
+        "shortages": shortages_of(stock_needed(done), day, leaving_out=reserved),
     }
 
 
@@ -231,7 +231,7 @@ def _write(request: DeskRequest, sheet: OrderSheet, order: Order | None) -> Orde
     values = sheet.order.cleaned_data
     share, amount = values["discount"]
     own: dict[str, Any] = {
-        "title": values["title"], "needed_by": values["needed_by"], "discount_share": share,
+        "title": values["title"], "due_on": values["due_on"], "discount_share": share,
         "discount_amount": amount, "discount_reason": values["discount_reason"], "note": values["note"],
     }
     customer = sheet.order.customer_row()
@@ -244,5 +244,5 @@ def _write(request: DeskRequest, sheet: OrderSheet, order: Order | None) -> Orde
     for name, value in own.items():
         setattr(order, name, value)
     return change_order(
-        order=order, version=values["version"] or 0, typed_lines=sheet.typed_lines(), bought_in=sheet.things()
+        order=order, saves=values["saves"] or 0, typed_lines=sheet.typed_lines(), bought_in=sheet.things()
     )

@@ -16,7 +16,7 @@ from jobs.line_fields import LINE_FIELDS, to_facts
 from jobs.models import PaneResult
 from jobs.quotes.glass_rules import check_glass
 from recipes.facts import RunHistory, SizeBand
-from recipes.models import RecipeIssue
+from recipes.models import RecipeVersion
 from recipes.reading import recipe_facts
 from studio.exact import exactly
 from studio.house.models import HouseRates
@@ -27,7 +27,7 @@ from studio.stockroom.offcuts.kept import free_offcuts
 _EXACT = (
     "tax_share", "helper_per_hour", "owner_per_hour", "overhead_per_bench_hour", "margin_share", "minimum_charge",
     "price_step", "cover_share", "glass_loss_share", "bench_width_mm", "bench_height_mm", "bench_usable_share",
-    "increment_ml", "largest_vessel_ml", "balance_readability_g", "trim_mm", "clearance_mm", "keep_size_mm",
+    "increment_ml", "largest_vessel_ml", "balance_readability_g", "trim_mm", "clearance_mm", "smallest_offcut_mm",
     "smallest_strip_mm",
     "offcut_credit_share", "deposit_share", "setup_minutes", "cutting_minutes_per_pane", "packing_minutes_per_pane",
     "bench_day_minutes", "cure_hours", "two_person_kg", "crate_most_kg", "crate_kg",
@@ -48,11 +48,11 @@ def house_facts(rates: HouseRates) -> House:
 
 
 def run_history(finish_ids: set[int]) -> dict[int, RunHistory]:
-    """Return what each finish's finished runs show, all recipe issues together, and by band of sizes. Two queries."""
-    results = PaneResult.objects.filter(recipe_issue__finish_id__in=finish_ids).order_by()
-    by_finish = results.values("recipe_issue__finish_id")
+    """Return what each finish's finished runs show, all recipe versions together, and by band of sizes. Two queries."""
+    results = PaneResult.objects.filter(recipe_version__finish_id__in=finish_ids).order_by()
+    by_finish = results.values("recipe_version__finish_id")
     most: dict[int, int] = {}
-    for finish, _, good in by_finish.values_list("recipe_issue__finish_id", "run").annotate(
+    for finish, _, good in by_finish.values_list("recipe_version__finish_id", "run").annotate(
         passed=Count("pk", filter=Q(good=True))
     ):
         most[finish] = max(most.get(finish, 0), good)
@@ -63,9 +63,9 @@ def run_history(finish_ids: set[int]) -> dict[int, RunHistory]:
     )
     rows: list[dict[str, Any]] = list(counted)  # type: ignore[arg-type]  # its columns are named by band
     return {
-        row["recipe_issue__finish_id"]: RunHistory(
+        row["recipe_version__finish_id"]: RunHistory(
             good=row["passed"], started=row["started"], largest_good_m2=Fraction(row["largest"] or 0),
-            most_good_in_a_run=most[row["recipe_issue__finish_id"]], bands=tuple(
+            most_good_in_a_run=most[row["recipe_version__finish_id"]], bands=tuple(
                 SizeBand(
                     over_m2=Fraction(low), up_to_m2=None if high is None else Fraction(high),
                     good=row[f"passed_{at}"], started=row[f"started_{at}"] or 0,
@@ -88,15 +88,15 @@ def _within(low: Decimal, high: Decimal | None) -> Q:
 
 def _line_facts(line: DraftLine, recipes: dict[int, str], glasses: dict[int, str]) -> LineFacts:
     return LineFacts(
-        number=line.number, recipe=recipes[line.recipe_issue_id], glass=glasses[line.glass_id],
+        number=line.number, recipe=recipes[line.recipe_version_id], glass=glasses[line.glass_id],
         **{one.name: to_facts(one, getattr(line, one.name)) for one in LINE_FIELDS if one.is_a_fact},
     )
 
 
-def _glasses(materials: list[Material], as_of: date, but_not: int | None) -> dict[str, GlassFacts]:
+def _glasses(materials: list[Material], as_of: date, leaving_out: int | None) -> dict[str, GlassFacts]:
     costs = unit_costs(materials, as_of)
     kept: dict[int, list[KeptOffcut]] = {}
-    for offcut in free_offcuts([one.pk for one in materials], but_not):
+    for offcut in free_offcuts([one.pk for one in materials], leaving_out):
         kept.setdefault(offcut.material_id, []).append(KeptOffcut(
             number=offcut.number, width_mm=Fraction(offcut.width_mm), height_mm=Fraction(offcut.height_mm)
         ))
@@ -113,10 +113,10 @@ def _glasses(materials: list[Material], as_of: date, but_not: int | None) -> dic
     return glasses
 
 
-def basis_of(draft: OrderDraft, as_of: date, but_not: int | None = None) -> Basis:
+def basis_of(draft: OrderDraft, as_of: date, leaving_out: int | None = None) -> Basis:
     """Gather everything an estimate rests on, as it was known on a day.
 
-    but_not: a reservation whose kept offcuts count as free (a job's own).
+    leaving_out: a reservation whose kept offcuts count as free (a job's own).
     Raises EstimateError when the house has no rates on that day or a line names what is not there.
     """
     try:
@@ -133,8 +133,8 @@ def basis_of(draft: OrderDraft, as_of: date, but_not: int | None = None) -> Basi
     for line in draft.lines:
         if line.edge not in edges:
             raise EstimateError("no such edge", line.name, line.number, edge=line.edge)
-    issues = list(
-        RecipeIssue.objects.filter(pk__in={line.recipe_issue_id for line in draft.lines}).select_related("finish")
+    versions = list(
+        RecipeVersion.objects.filter(pk__in={line.recipe_version_id for line in draft.lines}).select_related("finish")
     )
     asked_for = Q(pk__in={line.glass_id for line in draft.lines})
     materials = list(Material.objects.filter(asked_for))
@@ -142,12 +142,12 @@ def basis_of(draft: OrderDraft, as_of: date, but_not: int | None = None) -> Basi
     if alike:
         materials = list(Material.objects.filter(asked_for | Q(same_glass__in=alike, kind=Material.Kind.GLASS)))
     recipes, shelf = recipe_facts(
-        [issue.pk for issue in issues], as_of, run_history({issue.finish_id for issue in issues})
+        [version.pk for version in versions], as_of, run_history({version.finish_id for version in versions})
     )
-    recipe_keys, glass_keys = {issue.pk: issue.key for issue in issues}, {one.pk: one.code for one in materials}
+    recipe_keys, glass_keys = {version.pk: version.key for version in versions}, {one.pk: one.code for one in materials}
     return Basis(
         as_of=as_of, house=house_facts(rates), shelf=shelf, recipes=recipes,
-        glasses=_glasses(materials, as_of, but_not), nesting="patterns", edges=edges,
+        glasses=_glasses(materials, as_of, leaving_out), nesting="patterns", edges=edges,
         lines=tuple(_line_facts(line, recipe_keys, glass_keys) for line in draft.lines),
         bought_in=tuple(
             BoughtInFacts(

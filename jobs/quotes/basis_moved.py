@@ -54,7 +54,7 @@ _HOUSE_WORDS = {
     "deposit_share": "deposit", "setup_minutes": "set-up minutes", "cutting_minutes_per_pane": "cutting minutes a pane",
     "packing_minutes_per_pane": "packing minutes a pane", "largest_vessel_ml": "largest vessel",
     "increment_ml": "measuring increment", "offcut_credit_share": "offcut credit", "trim_mm": "trim",
-    "clearance_mm": "clearance", "keep_size_mm": "offcuts kept from", "smallest_strip_mm": "narrowest strip",
+    "clearance_mm": "clearance", "smallest_offcut_mm": "offcuts kept from", "smallest_strip_mm": "narrowest strip",
     "bench_width_mm": "bench width", "bench_height_mm": "bench height", "bench_usable_share": "bench usable share",
     "hands": "pairs of hands", "benches": "benches", "bench_day_minutes": "bench day, minutes",
     "cure_hours": "cure, hours", "two_person_kg": "lifting limit, kg", "crate_most_kg": "a packed crate at most, kg",
@@ -96,7 +96,7 @@ def _recipes(before: Basis, after: Basis) -> Iterator[Moved]:
     for key, recipe in before.recipes.items():
         other = after.recipes.get(key)
         if other is not None and other.steps != recipe.steps:
-            yield Moved(what=f"{recipe.finish}, issue {recipe.issue_number}: its steps",
+            yield Moved(what=f"{recipe.finish}, version {recipe.version_number}: its steps",
                         before="as calibrated then", after="as calibrated now")
         if other is not None and other.has_direction != recipe.has_direction:
             yield Moved(what=f"panes of {recipe.finish} on the sheet", before=_turned(recipe.has_direction),

@@ -10,9 +10,20 @@ from jobs.models import Quote
 from studio.house.paper import render_pdf
 
 
+def _in_todays_words(wording: dict[str, Any]) -> dict[str, Any]:
+    """Return a quote's frozen wording under today's names: the first format said issue and story."""
+    if "format" in wording:
+        return wording
+    return {
+        **wording,
+        "lines": [{**line, "version": line["issue"]} for line in wording["lines"]],
+        "finishes": [{**finish, "description": finish["story"]} for finish in wording["finishes"]],
+    }
+
+
 def quote_context(quote: Quote) -> dict[str, Any]:
     """Return what the paper shows: wording and prices as frozen, cost figures left behind."""
-    wording, figures = quote.wording, quote.figures
+    wording, figures = _in_todays_words(quote.wording), quote.figures
     prices = {line["line"]: line["line_price"] for line in figures["lines"]}
     sizes = {line["line"]: (line["area_m2"], line["pane_kg"]) for line in figures["lines"]}
     price = figures["price"]

@@ -14,14 +14,14 @@ from studio.stockroom.models import Material
 from studio.stockroom.shelf import Shortage, shortages
 
 
-def price_order(draft: OrderDraft, as_of: date, but_not: int | None = None) -> Estimate:
+def price_order(draft: OrderDraft, as_of: date, leaving_out: int | None = None) -> Estimate:
     """Estimate an order as of a day. Raises a DaybookError with the sentence to show."""
     if not draft.lines:
         raise EstimateError("no lines")
-    return estimate(basis_of(draft, as_of, but_not))
+    return estimate(basis_of(draft, as_of, leaving_out))
 
 
-def shortages_of(needed: Mapping[str, Decimal], day: date, but_not: int | None = None) -> list[Shortage]:
+def shortages_of(needed: Mapping[str, Decimal], day: date, leaving_out: int | None = None) -> list[Shortage]:
     """Return what is short on the shelf of what a job needs by material code, its own reservation left out."""
     ids = dict(Material.objects.filter(code__in=needed).values_list("code", "pk"))
-    return shortages({ids[code]: amount for code, amount in needed.items() if code in ids}, day, but_not)
+    return shortages({ids[code]: amount for code, amount in needed.items() if code in ids}, day, leaving_out)

@@ -1,4 +1,4 @@
-"""Save a quote: numbered, frozen with its recipe issues, rates and prices; sent, accepted or declined once."""
+"""Save a quote: numbered, frozen with its recipe versions, rates and prices; sent, accepted or declined once."""
 
 from __future__ import annotations
 
@@ -28,6 +28,9 @@ from studio.house.models import House, HouseRates, Person
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal, decimal_string
 
+#: how the wording is written; `paper.py` reads every format there was
+WORDING_FORMAT = 2
+
 
 class QuoteError(DaybookError):
     """The quote cannot be made, or cannot go to that state."""
@@ -37,7 +40,7 @@ class QuoteError(DaybookError):
 def save_quote(*, order: Order, by: Person, form_key: UUID) -> Quote:
     """Freeze today's estimate of an order as a quote, a new revision when it has one already.
 
-    Raises QuoteError for recipes that are not issued, and any refusal of the estimate.
+    Raises QuoteError for recipes that are not in use, and any refusal of the estimate.
     """
     known = Quote.objects.filter(form_key=form_key).first()
     if known is not None:
@@ -47,11 +50,11 @@ def save_quote(*, order: Order, by: Person, form_key: UUID) -> Quote:
     states.check(Job.objects.get(order=order).state, states.QUOTE, QuoteError)
     day = today()
     done = price_order(draft_of(order), day)
-    not_issued = [
-        f"{recipe.finish}, issue {recipe.issue_number}" for recipe in done.basis.line_recipes() if not recipe.issued
+    not_in_use = [
+        f"{recipe.finish}, version {recipe.version_number}" for recipe in done.basis.line_recipes() if not recipe.in_use
     ]
-    if not_issued:
-        raise QuoteError(f"Only issued recipes are quoted; not issued: {', '.join(not_issued)}.")
+    if not_in_use:
+        raise QuoteError(f"Only in use recipes are quoted; not in_use: {', '.join(not_in_use)}.")
     rates = HouseRates.on(day)
     number, revision = _next_number(order)
     price = done.price
@@ -77,15 +80,16 @@ def _next_number(order: Order) -> tuple[int, int]:
 
 def wording_of(order: Order, house: House, done: Estimate) -> dict[str, Any]:
     """Return what the quote's paper says, as it was: identity, customer, lines, terms and care note."""
-    lines = list(order.lines.select_related("recipe_issue__finish", "glass"))
+    lines = list(order.lines.select_related("recipe_version__finish", "glass"))
     pictures = {
         picture.finish_id: picture
         for picture in FinishPicture.objects.filter(
-            finish__in=[line.recipe_issue.finish_id for line in lines], side=FinishPicture.Side.FRONT
+            finish__in=[line.recipe_version.finish_id for line in lines], side=FinishPicture.Side.FRONT
         ).select_related("file")
     }
-    finishes = {line.recipe_issue.finish_id: line.recipe_issue.finish for line in lines}
+    finishes = {line.recipe_version.finish_id: line.recipe_version.finish for line in lines}
     return {
+        "format": WORDING_FORMAT,
         "house": {
             "name": house.name, "address": house.address, "email": house.email, "phone": house.phone,
             "tax_number": house.tax_number, "paper": house.paper, "units": house.units,
@@ -97,7 +101,7 @@ def wording_of(order: Order, house: House, done: Estimate) -> dict[str, Any]:
         "lines": [_line_wording(line) for line in lines],
         "bought_in": [thing.name for thing in order.bought_in.all()],
         "finishes": [
-            {"name": finish.name, "story": finish.story, "variation": finish.typical_variation,
+            {"name": finish.name, "description": finish.description, "variation": finish.typical_variation,
              "picture": pictures[finish.pk].file.sha256 if finish.pk in pictures else "",
              "picture_caption": pictures[finish.pk].caption if finish.pk in pictures else ""}
             for finish in finishes.values()
@@ -111,7 +115,7 @@ def _line_wording(line: OrderLine) -> dict[str, Any]:
     return {
         "number": line.number, "quantity": line.quantity, "shape": line.shape, "typed": line.size_text,
         "width_mm": f"{line.width_mm:f}", "height_mm": f"{line.height_mm:f}",
-        "finish": line.recipe_issue.finish.name, "issue": line.recipe_issue.number,
+        "finish": line.recipe_version.finish.name, "version": line.recipe_version.number,
         "glass": f"{glass.tint} glass, {glass.treatment}",
         "thickness_mm": decimal_string(Fraction(glass.thickness_mm or 0), 1),
         "route": line.route, "edge": line.edge, "backing": line.get_backing_display() if line.backing else "",

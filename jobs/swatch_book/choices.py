@@ -13,13 +13,13 @@ from studio.kit.locks import check_opened
 
 
 @transaction.atomic
-def save_swatch_book(*, version: int | None, finishes: Collection[Finish], **values: Any) -> SwatchBook:
+def save_swatch_book(*, saves: int | None, finishes: Collection[Finish], **values: Any) -> SwatchBook:
     """Save the swatch book's choices and which finishes are in it.
 
-    version: what the form was opened with. Raises ChangedMeanwhile: nothing is saved.
+    saves: what the form was opened with. Raises ChangedMeanwhile: nothing is saved.
     """
     row = SwatchBook.objects.select_for_update().get(id=1)
-    check_opened(row, version, _reads(row))
+    check_opened(row, saves, _reads(row))
     for name, value in values.items():
         setattr(row, name, value)
     row.full_clean()

@@ -12,7 +12,7 @@ from jobs.estimating.estimate import estimate
 from jobs.estimating.refusals import EstimateError
 from jobs.models import SwatchBook
 from jobs.quotes.basis import basis_of
-from recipes.models import Finish, RecipeIssue
+from recipes.models import Finish, RecipeVersion
 from studio.house.clock import today
 from studio.house.models import House, HouseRates
 from studio.kit.asking import fetched
@@ -40,29 +40,29 @@ class Swatch:
 
 
 def swatch_book() -> tuple[SwatchBook, list[Swatch]]:
-    """Return the swatch book: each chosen finish with an issue in force, priced at both sizes.
+    """Return the swatch book: each chosen finish with a version in force, priced at both sizes.
 
     Every price is reckoned from one basis, so that queries do not grow with the finishes.
     """
     book, _ = SwatchBook.objects.select_related("glass").get_or_create(id=1)
     chosen = fetched(Finish.objects.filter(in_swatch_book=True).order_by("swatch_place", "name"), "pictures__file")
-    newest: dict[int, RecipeIssue] = {}
-    for issue in RecipeIssue.objects.filter(finish__in=chosen).in_force().order_by("number"):
-        newest[issue.finish_id] = issue
+    newest: dict[int, RecipeVersion] = {}
+    for version in RecipeVersion.objects.filter(finish__in=chosen).in_use_now().order_by("number"):
+        newest[version.finish_id] = version
     shown = [finish for finish in chosen if finish.pk in newest]
     if not book.shows_prices or book.glass is None or not shown:
         return book, [Swatch(finish=finish, prices=()) for finish in shown]
     return book, _priced(book, shown, newest)
 
 
-def _priced(book: SwatchBook, shown: list[Finish], newest: dict[int, RecipeIssue]) -> list[Swatch]:
+def _priced(book: SwatchBook, shown: list[Finish], newest: dict[int, RecipeVersion]) -> list[Swatch]:
     preference, rates = House.unit_preference(), HouseRates.known_on(today())
     sizes = [parse_size(text, size_unit(preference))
              for text in (book.small_size_text, book.large_size_text)]
     lines = tuple(
         DraftLine(
             number=at * len(sizes) + which + 1, shape="circle" if size.single else "rectangle", width_mm=size.width_mm,
-            height_mm=size.height_mm, quantity=1, recipe_issue_id=newest[finish.pk].pk, glass_id=book.glass_id or 0,
+            height_mm=size.height_mm, quantity=1, recipe_version_id=newest[finish.pk].pk, glass_id=book.glass_id or 0,
             route="sheet", edge=book.edge, oversize_method="a typical size",
         )
         for at, finish in enumerate(shown) for which, size in enumerate(sizes)

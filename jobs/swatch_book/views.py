@@ -14,7 +14,7 @@ from jobs.swatch_book.choices import save_swatch_book
 from jobs.swatch_book.guide_prices import swatch_book
 from recipes.models import Finish
 from studio.house.clock import today
-from studio.house.http import REFUSED, DeskRequest, pdf_response, sent_version
+from studio.house.http import REFUSED, DeskRequest, pdf_response, sent_saves
 from studio.house.models import House, HouseRates
 from studio.house.paper import render_pdf
 from studio.kit.access import owner_only
@@ -78,7 +78,7 @@ def swatch_book_page(request: DeskRequest) -> HttpResponse:
     form = SwatchBookForm(request.POST or None, row=row, preference=House.unit_preference(), edges=edges)
     if form.is_valid():
         try:
-            save_swatch_book(version=sent_version(request), **form.cleaned_data)
+            save_swatch_book(saves=sent_saves(request), **form.cleaned_data)
             return redirect("jobs:swatch_book")
         except ChangedMeanwhile as refusal:
             form.add_error(None, str(refusal))

@@ -44,13 +44,13 @@ def mixes_of_step(mixes: list[TicketMix], step: TicketStep) -> list[TicketMix]:
 
 @register.filter
 def mixed_for(mix: TicketMix) -> str:
-    """Return, for the ticket, which issue a mix is of, what for, how many batches, and how soon it is used."""
+    """Return, for the ticket, which version a mix is of, what for, how many batches, and how soon it is used."""
     if mix.pane:
         purpose = f"for pane {mix.pane}"
     else:
         purpose = f"for load {mix.load}" if mix.load else ""
     return "; ".join(filter(None, [
-        f"Issue {mix.issue}", purpose, "goes into the mix that follows" if mix.inside else "", _batch(mix),
+        f"Version {mix.version}", purpose, "goes into the mix that follows" if mix.inside else "", _batch(mix),
         _how_soon(mix, "combine"), f"reject if {mix.reject_if}" if mix.reject_if else "",
     ])) + "."
 

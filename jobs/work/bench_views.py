@@ -24,7 +24,7 @@ from jobs.work.kept import leftovers_of, offcuts_of
 from jobs.work.silver import silver_of_runs
 from jobs.work.ticket_paper import ticket_paper
 from jobs.work.ticketing import plan_of
-from recipes.reading import solution_issue_of
+from recipes.reading import solution_version_of
 from studio.exact import STOCK_DECIMALS
 from studio.house.clock import today
 from studio.house.form_keys import sent_key
@@ -109,12 +109,12 @@ def _made_lots(state: BenchState) -> dict[str, list[Lot]]:
     if not wanted:
         return {}
     rows = Lot.objects.filter(made__isnull=False, level__on_hand__gt=0).select_related(
-        "material", "level", "made__solution_issue__solution"
+        "material", "level", "made__solution_version__solution"
     )
     usable: dict[str, list[Lot]] = {}
     for lot in rows:
         if as_on_shelf(lot).usable_on(today()):
-            usable.setdefault(lot.made.solution_issue.key, []).append(lot)
+            usable.setdefault(lot.made.solution_version.key, []).append(lot)
     return {
         one.mix.key: [lot for lot in usable.get(one.mix.solution_key, [])
                       if lot.level.on_hand >= as_decimal(one.mix.volume_ml, STOCK_DECIMALS)]
@@ -273,12 +273,12 @@ def note_mix_from_lot(request: DeskRequest, pk: int, key: str) -> HttpResponse:
 
 
 def made_lots_for(state: MixState) -> list[Lot]:
-    """Return the usable made-up lots that hold enough for a mix: of the same issue, as it is written."""
+    """Return the usable made-up lots that hold enough for a mix: of the same version, as it is written."""
     mix = state.mix
     if not mix.keeps or mix.strength != 1:
         return []
     lots = Lot.objects.filter(
-        made__solution_issue=solution_issue_of(mix.solution_key),
+        made__solution_version=solution_version_of(mix.solution_key),
         level__on_hand__gte=as_decimal(mix.volume_ml, STOCK_DECIMALS),
     ).select_related("material", "level")
     on = today()

@@ -37,18 +37,18 @@ def frozen_estimate(quote: Quote) -> Estimate:
 @transaction.atomic
 def book_job(
     *, job: Job, by: Person, sample_approved: bool, deposit_noted: bool, waived_because: str, due_on: date | None,
-    version: int | None = None,
+    saves: int | None = None,
 ) -> Job:
     """Promise the stock that an accepted quote needs. Booked again, with the same values, it stays as it is.
 
-    version: what the form was opened with. Raises ChangedMeanwhile when somebody else booked it in another way.
+    saves: what the form was opened with. Raises ChangedMeanwhile when somebody else booked it in another way.
 
     Raises BookingError without an accepted quote, or with sample or deposit neither in nor waived.
     """
     job = Job.objects.select_for_update().get(pk=job.pk)
     asked = (sample_approved, deposit_noted, waived_because.strip(), due_on)
     if job.booked_at and asked != (job.sample_approved, job.deposit_noted, job.waived_because, job.due_on):
-        check_opened(job, version, _reads(job))
+        check_opened(job, saves, _reads(job))
     if job.was_booked:
         return job
     quote = job.order.quotes.filter(state=Quote.State.ACCEPTED).first()
@@ -62,7 +62,7 @@ def book_job(
     job.reservation = _reserve(quote, f"job {job.number}")
     job.quote, job.due_on, job.booked_at, job.state = quote, due_on, now(), Job.State.BOOKED
     job.sample_approved, job.deposit_noted, job.waived_because = sample_approved, deposit_noted, waived_because.strip()
-    check_opened(job, version, _reads(job))
+    check_opened(job, saves, _reads(job))
     job.full_clean(validate_unique=False)
     job.save()
     return job
@@ -98,17 +98,17 @@ def release(job: Job) -> None:
 
 
 @transaction.atomic
-def cancel(*, job: Job, version: int | None = None) -> None:
+def cancel(*, job: Job, saves: int | None = None) -> None:
     """Cancel a job that is not on the bench; what was promised to it is free again.
 
-    version: what the form was opened with. Raises BookingError, or ChangedMeanwhile when it moved on meanwhile.
+    saves: what the form was opened with. Raises BookingError, or ChangedMeanwhile when it moved on meanwhile.
     """
     job = Job.objects.select_for_update().get(pk=job.pk)
     states.check(job.state, states.CANCEL, BookingError)
-    check_opened(job, version, _reads(job))
+    check_opened(job, saves, _reads(job))
     release(job)
     job.state = Job.State.CANCELLED
-    job.save(update_fields=["state", "version"])
+    job.save(update_fields=["state", "saves"])
 
 
 @transaction.atomic
@@ -120,4 +120,4 @@ def deliver(*, job: Job) -> None:
         raise BookingError("No pane of this job came out good: there is nothing to deliver. Cancel it instead.")
     check_opened(job, None, "")
     job.state = Job.State.DELIVERED
-    job.save(update_fields=["state", "version"])
+    job.save(update_fields=["state", "saves"])

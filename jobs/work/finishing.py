@@ -12,7 +12,7 @@ from jobs.models import Job, PaneResult, Run
 from jobs.work import kept, states
 from jobs.work.bench import GOOD, NOT_STARTED, BenchError, BenchState, bench_state, taken_from_lots, used_amounts
 from jobs.work.booking import release
-from recipes.models import RecipeIssue
+from recipes.models import RecipeVersion
 from studio.exact import LENGTH_DECIMALS, RATIO_DECIMALS
 from studio.house.clock import now, today
 from studio.house.models import Person
@@ -90,7 +90,7 @@ def _good(job: Job) -> dict[int, int]:
 
 
 def _record_panes(run: Run, state: BenchState) -> None:
-    issues = {issue.key: issue for issue in RecipeIssue.objects.select_related("finish").filter(
+    versions = {version.key: version for version in RecipeVersion.objects.select_related("finish").filter(
         finish__code__in=[recipe.key.rsplit("/", 1)[0] for recipe in state.plan.recipes]
     )}
     planned = {pane.label: pane for pane in state.plan.panes}
@@ -100,7 +100,7 @@ def _record_panes(run: Run, state: BenchState) -> None:
             width_mm=as_decimal(planned[pane.label].width_mm, LENGTH_DECIMALS),
             height_mm=as_decimal(planned[pane.label].height_mm, LENGTH_DECIMALS),
             area_m2=as_decimal(planned[pane.label].area_m2, RATIO_DECIMALS),
-            recipe_issue=issues[planned[pane.label].recipe], good=pane.outcome == GOOD, attempts=pane.attempts,
+            recipe_version=versions[planned[pane.label].recipe], good=pane.outcome == GOOD, attempts=pane.attempts,
             spoilt_because=pane.because,
         )
         for pane in state.panes if pane.outcome != NOT_STARTED

@@ -18,7 +18,7 @@ from jobs.models import Job, KeptLeftover, KeptOffcut, Run
 from jobs.work import states
 from jobs.work.bench import BenchError, BenchState, MixState, bench_state
 from jobs.work.ticket_plan import TicketGlass, TicketMix
-from recipes.reading import solution_issue_of
+from recipes.reading import solution_version_of
 from recipes.solutions.mixing_ahead import keep_leftover
 from studio.exact import LENGTH_DECIMALS, STOCK_DECIMALS
 from studio.house.models import Person
@@ -107,10 +107,10 @@ def keep_leftover_of(*, run: Run, mix_key: str, volume_ml: Fraction, key: UUID, 
     most, before = left_over_ml(mix, state), kept_before_ml(run).get(mix_key, Fraction(0))
     if volume_ml > most - before:
         raise NotThere(_too_much(most, before), "volume")
-    issue = solution_issue_of(mix.mix.solution_key)
-    if issue is None:
+    version = solution_version_of(mix.mix.solution_key)
+    if version is None:
         raise NotThere(f"{mix.mix.solution} is no longer in the library.", "mix")
-    lot = keep_leftover(key=key, by=by, issue=issue, volume_ml=volume_ml, mixed_at=run.finished_at,
+    lot = keep_leftover(key=key, by=by, version=version, volume_ml=volume_ml, mixed_at=run.finished_at,
                         why=f"Left over from {run.ticket.job}")
     KeptLeftover.objects.create(run=run, lot=lot, mix=mix_key, volume_ml=lot.quantity_received,
                                 mixed_ml=as_decimal(most, STOCK_DECIMALS))

@@ -33,4 +33,4 @@ def leftover(request: DeskRequest, pk: int) -> HttpResponse:
         messages.error(request, f"{refusal} Nothing was kept.")
         return redirect("jobs:run", pk)
     messages.success(request, f"{lot} is on the shelf, until {lot.expires_on:%d %b %Y}. Label it.")
-    return redirect("inventory:lot", lot.pk)
+    return redirect("stockroom:lot", lot.pk)

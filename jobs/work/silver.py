@@ -17,7 +17,7 @@ def silver_of_runs(runs: list[Run]) -> dict[str, Fraction]:
     for moved in among(StockMovement.objects.select_related("lot__material"), "posting__run", ids):
         took -= Fraction(moved.quantity) * Fraction(moved.lot.material.silver_g_per_unit)
     on_glass = sum((
-        film_g_per_m2(Fraction(pane.recipe_issue.film_nm)) * Fraction(pane.area_m2)
-        for pane in among(PaneResult.objects.filter(good=True).select_related("recipe_issue"), "run_id", ids)
+        film_g_per_m2(Fraction(pane.recipe_version.film_nm)) * Fraction(pane.area_m2)
+        for pane in among(PaneResult.objects.filter(good=True).select_related("recipe_version"), "run_id", ids)
     ), Fraction(0)) if took > 0 else Fraction(0)
     return {"took": took, "on_glass": on_glass, "rest": took - on_glass}

@@ -88,13 +88,13 @@ class TicketIngredient:
 class TicketMix:
     """One batch to make. key names it on the bench, m3b1 being batch 1 of mix 3.
 
-    solution: its name as printed; solution_key: code and issue, which no renaming changes. Tickets of before held no
+    solution: its name as printed; solution_key: code and version, which no renaming changes. Tickets of before held no
     key: `with_solution_keys` gives it to them.
     """
 
     key: str
     solution: str
-    issue: int
+    version: int
     strength: Fraction
     volume_ml: Fraction
     batch: int
@@ -161,7 +161,7 @@ class TicketLoad:
 class TicketRecipe:
     key: str
     finish: str
-    issue: int
+    version: int
     loads: list[TicketLoad]
     steps: list[TicketStep]
 
@@ -291,7 +291,7 @@ def _mix(mix: Mix, batch: Batch, done: Estimate, shelves: dict[str, Shelf]) -> T
             end_point=one.ingredient.end_point, picks=picks, short=short,
         ))
     return TicketMix(
-        key=f"m{mix.number}b{batch.number}", solution=mix.solution.name, issue=mix.solution.issue_number,
+        key=f"m{mix.number}b{batch.number}", solution=mix.solution.name, version=mix.solution.version_number,
         strength=mix.strength, volume_ml=batch.volume_ml, batch=batch.number, batches=len(mix.batches),
         mixed_for=mix.mixed_for, recipe=mix.recipe, step=mix.step, load=mix.load, pane=mix.pane,
         inside=f"m{mix.parent_mix}" if mix.parent_mix else "", keeps=mix.solution.keeps,
@@ -302,13 +302,13 @@ def _mix(mix: Mix, batch: Batch, done: Estimate, shelves: dict[str, Shelf]) -> T
 
 
 def with_solution_keys(plan: TicketPlan, shelf: Mapping[str, Mapping[str, Any]]) -> TicketPlan:
-    """Return a plan whose mixes all name their solution by key, found by the name and issue that they do hold.
+    """Return a plan whose mixes all name their solution by key, found by the name and version that they do hold.
 
     shelf: the solutions of the quote that the ticket was planned from, by key, as frozen: their names are of that day.
     """
-    keys = {(one["name"], one["issue_number"]): key for key, one in shelf.items()}
+    keys = {(one["name"], one["version_number"]): key for key, one in shelf.items()}
     return replace(plan, mixes=[
-        mix if mix.solution_key else replace(mix, solution_key=keys.get((mix.solution, mix.issue), ""))
+        mix if mix.solution_key else replace(mix, solution_key=keys.get((mix.solution, mix.version), ""))
         for mix in plan.mixes
     ])
 
@@ -349,7 +349,7 @@ def _recipes(done: Estimate) -> list[TicketRecipe]:
     volumes = {(one.recipe, one.step, one.load): one.volume_ml for one in done.applied}
     return [
         TicketRecipe(
-            key=recipe.key, finish=recipe.finish, issue=recipe.issue_number,
+            key=recipe.key, finish=recipe.finish, version=recipe.version_number,
             loads=[_load(load) for load in done.loads[recipe.key]],
             steps=[
                 _step(step, done.basis.shelf, {

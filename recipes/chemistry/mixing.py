@@ -74,7 +74,7 @@ def measure_batch(
     measured: dict[int, MeasuredIngredient] = {}
     for ingredient in solution.ingredients:
         if not ingredient.make_up:
-            dose = ingredient.amount_per_litre * volume_ml / 1000 * (strength if ingredient.active else 1)
+            dose = ingredient.amount_per_litre * volume_ml / 1000 * (strength if ingredient.scales_with_strength else 1)
             measured[ingredient.number] = _measured(ingredient, dose, ingredient.unit, shelf)
     for ingredient in solution.ingredients:
         if ingredient.make_up:
@@ -170,7 +170,9 @@ def strongest_possible(solution: SolutionFacts, shelf: Shelf) -> Fraction | None
     for ingredient in solution.ingredients:
         if not ingredient.make_up:
             volume = _millilitres_per_litre(ingredient, shelf)
-            carrier, active = (carrier, active + volume) if ingredient.active else (carrier + volume, active)
+            carrier, active = (
+                (carrier, active + volume) if ingredient.scales_with_strength else (carrier + volume, active)
+            )
     if active == 0 or carrier > 1000:
         return None
     return round_down((1000 - carrier) / active, places(2))
@@ -181,7 +183,7 @@ def check_strength(solution: SolutionFacts, strength: Fraction, shelf: Shelf) ->
     if strength <= 0:
         raise StrengthNotUsable(f"{solution.name}: the strength must be above zero.", "strength")
     makes_up = any(ingredient.make_up for ingredient in solution.ingredients)
-    active_liquid = any(i.active and is_liquid(i, shelf) for i in solution.ingredients)
+    active_liquid = any(i.scales_with_strength and is_liquid(i, shelf) for i in solution.ingredients)
     if strength != 1 and active_liquid and not makes_up:
         raise StrengthNotUsable(
             f"{solution.name} has an active liquid and nothing that makes it up to volume: "

@@ -22,20 +22,20 @@ from recipes.finishes.authoring import (
     duplicate_step,
     is_open,
     move_step,
-    save_issue_values,
     save_step,
+    save_version_values,
     start_draft,
 )
 from recipes.finishes.bench_rules import walk
-from recipes.finishes.forms import FinishForm, LoadForm, StartDraftForm, issue_form
+from recipes.finishes.forms import FinishForm, LoadForm, StartDraftForm, version_form
 from recipes.finishes.step_forms import StepForm, StepSheet
 from recipes.finishes.volumes import made_up_for
-from recipes.models import Finish, FinishPicture, RecipeIssue, Step
+from recipes.models import Finish, FinishPicture, RecipeVersion, Step
 from recipes.photographs import MEDIA_TYPE, copies_of
-from recipes.reading import EVER, recipe_facts, shelf_for
+from recipes.reading import ANY_DAY, recipe_facts, shelf_for
 from recipes.step_kinds import KINDS
 from studio.house.clock import today
-from studio.house.http import REFUSED, DeskRequest, render_page_or_part, sent_version, whole_number
+from studio.house.http import REFUSED, DeskRequest, render_page_or_part, sent_saves, whole_number
 from studio.house.kept_files import keep
 from studio.house.models import House, HouseRates
 from studio.kit.access import owner_only
@@ -48,11 +48,11 @@ ARRANGEMENTS = (
 )
 
 
-def open_draft(code: str, number: int) -> RecipeIssue:
-    """Return an issue to write on, with its steps; 404 where there is none."""
-    rows = RecipeIssue.objects.select_related("finish", "came_from", "came_from_trial")
+def open_draft(code: str, number: int) -> RecipeVersion:
+    """Return a version to write on, with its steps; 404 where there is none."""
+    rows = RecipeVersion.objects.select_related("finish", "came_from", "came_from_trial")
     found = get_object_or_404(rows, finish__code=code, number=number)
-    return fetched([found], "events", "steps__parts__solution_issue__solution")[0]
+    return fetched([found], "events", "steps__parts__solution_version__solution")[0]
 
 
 @owner_only
@@ -62,7 +62,7 @@ def new_finish(request: DeskRequest) -> HttpResponse:
     form = FinishForm(request.POST or None, request.FILES or None)
     if form.is_valid() and _save_finish(form):
         draft = start_draft(form.instance, why="The first.")
-        remember(recipe_issue=draft)
+        remember(recipe_version=draft)
         return redirect("recipes:edit", form.instance.code, draft.number)
     return render(
         request, "recipes/finishes/finish_form.html", {"form": form}, status=REFUSED if form.is_bound else 200
@@ -73,10 +73,10 @@ def new_finish(request: DeskRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def edit_finish(request: DeskRequest, code: str) -> HttpResponse:
     finish = fetched([get_object_or_404(Finish, code=code)], "pictures__file")[0]
-    opened = finish.version
-    form = FinishForm(request.POST or None, request.FILES or None, instance=finish, initial={"version": opened})
+    opened = finish.saves
+    form = FinishForm(request.POST or None, request.FILES or None, instance=finish, initial={"saves": opened})
     if form.is_valid():
-        if form.cleaned_data["version"] != opened:
+        if form.cleaned_data["saves"] != opened:
             form.add_error(None, "Somebody else saved this finish meanwhile: open it again, compare, and save there.")
         elif _save_finish(form):
             messages.success(request, f"{finish.name} is saved.")
@@ -90,7 +90,7 @@ def _save_finish(form: FinishForm) -> bool:
     try:
         with transaction.atomic():
             finish = form.save(commit=False)
-            finish.version += 1 if finish.pk else 0
+            finish.saves += 1 if finish.pk else 0
             finish.save()
             for side in FinishPicture.Side.values:
                 sent = form.cleaned_data[side]
@@ -111,45 +111,45 @@ def _save_finish(form: FinishForm) -> bool:
 @owner_only
 @require_POST
 def new_draft(request: DeskRequest, code: str) -> HttpResponse:
-    """Start the next issue as a draft, empty or from an earlier one."""
+    """Start the next version as a draft, empty or from an earlier one."""
     finish = get_object_or_404(Finish, code=code)
     form = StartDraftForm(request.POST)
     if not form.is_valid():
         raise Http404
     earlier = form.cleaned_data["came_from"]
-    came_from = get_object_or_404(RecipeIssue, finish=finish, number=earlier) if earlier else None
+    came_from = get_object_or_404(RecipeVersion, finish=finish, number=earlier) if earlier else None
     draft = start_draft(finish, came_from=came_from, why=form.cleaned_data["why"])
-    remember(recipe_issue=draft)
-    messages.success(request, f"{draft} is a draft: nothing is quoted from it until it is issued.")
+    remember(recipe_version=draft)
+    messages.success(request, f"{draft} is a draft: nothing is quoted from it until it is in use.")
     return redirect("recipes:edit", code, draft.number)
 
 
 def _page(
-    request: DeskRequest, issue: RecipeIssue, *, opened: int = 0, sheet: StepSheet | None = None, refusal: str = "",
+    request: DeskRequest, version: RecipeVersion, *, opened: int = 0, sheet: StepSheet | None = None, refusal: str = "",
     form: Any = None, load: LoadForm | None = None,
 ) -> HttpResponse:
     """Render the draft, or for htmx its steps; one step may be open."""
-    issue = open_draft(issue.finish.code, issue.number)
+    version = open_draft(version.finish.code, version.number)
     preference = House.unit_preference()
-    facts, shelf = recipe_facts([issue.pk], EVER)
+    facts, shelf = recipe_facts([version.pk], ANY_DAY)
     by_step: dict[int, list[object]] = {}
-    found = walk(facts[issue.key], shelf)
+    found = walk(facts[version.key], shelf)
     for finding in found:
         by_step.setdefault(finding.step, []).append(finding)
-    steps = list(issue.steps.all())
+    steps = list(version.steps.all())
     step = next((one for one in steps if one.number == opened), None)
     if step is not None and sheet is None:
         sheet = StepSheet(step, preference=preference)
     load = load or LoadForm(preference=preference)
     made = _made_up(sheet, load) if sheet is not None else None
     return render_page_or_part(request, "recipes/finishes/edit.html", "steps", {
-        "issue": issue, "steps": steps, "by_step": by_step, "opened": step.number if step else 0, "sheet": sheet,
+        "version": version, "steps": steps, "by_step": by_step, "opened": step.number if step else 0, "sheet": sheet,
         "load": load, "kinds": [(one.value, one.label) for one in KINDS.values()],
-        "arrangements": ARRANGEMENTS, "refusal": refusal, "may_change": is_open(issue),
+        "arrangements": ARRANGEMENTS, "refusal": refusal, "may_change": is_open(version),
         "stops": [one for one in found if one.stops], "made_up": made,
-        "form": form or issue_form(None, preference, {
-            "why": issue.why, "film_nm": issue.film_nm.normalize(),
-            "own_yield_share": f"{issue.own_yield_share * 100:f} %" if issue.own_yield_share is not None else "",
+        "form": form or version_form(None, preference, {
+            "why": version.why, "film_nm": version.film_nm.normalize(),
+            "own_yield_share": f"{version.own_yield_share * 100:f} %" if version.own_yield_share is not None else "",
         }),
     }, status=REFUSED if refusal or (form is not None and form.errors) else 200)
 
@@ -161,25 +161,25 @@ def edit(request: DeskRequest, code: str, number: int) -> HttpResponse:
     return _page(request, open_draft(code, number), opened=whole_number(request.GET.get("step", "")))
 
 
-def _step(issue: RecipeIssue, pk: str) -> Step:
-    return get_object_or_404(Step, recipe_issue=issue, pk=whole_number(pk))
+def _step(version: RecipeVersion, pk: str) -> Step:
+    return get_object_or_404(Step, recipe_version=version, pk=whole_number(pk))
 
 
 def _arranged(
-    request: DeskRequest, code: str, number: int, arrange: Callable[[RecipeIssue, int], int]
+    request: DeskRequest, code: str, number: int, arrange: Callable[[RecipeVersion, int], int]
 ) -> HttpResponse:
     """Do one thing to a draft's steps and show them.
 
-    arrange: the draft and the version that was opened, to the number of the step to show open, or 0.
+    arrange: the draft and the saves that was opened, to the number of the step to show open, or 0.
     """
-    issue = open_draft(code, number)
+    version = open_draft(code, number)
     try:
-        opened = arrange(issue, sent_version(request))
+        opened = arrange(version, sent_saves(request))
     except DaybookError as refusal:
-        return _page(request, issue, refusal=str(refusal))
-    remember(recipe_issue=issue)
+        return _page(request, version, refusal=str(refusal))
+    remember(recipe_version=version)
     if request.htmx:
-        return _page(request, issue, opened=opened)
+        return _page(request, version, opened=opened)
     address = reverse("recipes:edit", args=[code, number])
     return redirect(f"{address}?step={opened}#step-{opened}" if opened else f"{address}#steps")
 
@@ -190,22 +190,22 @@ def step_added(request: DeskRequest, code: str, number: int) -> HttpResponse:
     kind, after = request.POST.get("kind", ""), request.POST.get("after", "")
     if kind not in KINDS:
         raise Http404
-    return _arranged(request, code, number, lambda issue, version: add_step(
-        issue, version, kind=kind, after=int(after) if after.isdecimal() else issue.steps.count()).number)
+    return _arranged(request, code, number, lambda version, saves: add_step(
+        version, saves, kind=kind, after=int(after) if after.isdecimal() else version.steps.count()).number)
 
 
 @owner_only
 @require_POST
 def step_duplicated(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
-    return _arranged(request, code, number, lambda issue, version: duplicate_step(
-        issue, version, _step(issue, str(pk))).number)
+    return _arranged(request, code, number, lambda version, saves: duplicate_step(
+        version, saves, _step(version, str(pk))).number)
 
 
 @owner_only
 @require_POST
 def step_dropped(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
-    def arrange(issue: RecipeIssue, version: int) -> int:
-        drop_step(issue, version, _step(issue, str(pk)))
+    def arrange(version: RecipeVersion, saves: int) -> int:
+        drop_step(version, saves, _step(version, str(pk)))
         return 0
 
     return _arranged(request, code, number, arrange)
@@ -215,9 +215,9 @@ def _moved(
     request: DeskRequest, code: str, number: int, pk: int, place: Callable[[int], int]
 ) -> HttpResponse:
     """Move a step. place: its number now, to the number it is to have."""
-    def arrange(issue: RecipeIssue, version: int) -> int:
-        step = _step(issue, str(pk))
-        move_step(issue, version, step, place(step.number))
+    def arrange(version: RecipeVersion, saves: int) -> int:
+        step = _step(version, str(pk))
+        move_step(version, saves, step, place(step.number))
         return 0
 
     return _arranged(request, code, number, arrange)
@@ -247,22 +247,22 @@ def step_placed(request: DeskRequest, code: str, number: int, pk: int) -> HttpRe
 @require_POST
 def change_step(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
     """Save a step; a refusal stands beside its field and what was typed stays."""
-    issue = open_draft(code, number)
-    step = _step(issue, str(pk))
+    version = open_draft(code, number)
+    step = _step(version, str(pk))
     sheet = StepSheet(step, request.POST, preference=House.unit_preference())
     load = LoadForm(request.POST, preference=House.unit_preference())
     if not sheet.is_valid():
-        return _page(request, issue, opened=step.number, sheet=sheet, load=load, refusal="Mend this step to save it.")
+        return _page(request, version, opened=step.number, sheet=sheet, load=load, refusal="Mend this step to save it.")
     try:
-        save_step(issue, sent_version(request), step, sheet.form.values(), sheet.part_drafts())
+        save_step(version, sent_saves(request), step, sheet.form.values(), sheet.part_drafts())
     except DaybookError as refusal:
-        return _page(request, issue, opened=step.number, sheet=sheet, load=load, refusal=str(refusal))
+        return _page(request, version, opened=step.number, sheet=sheet, load=load, refusal=str(refusal))
     except ValidationError as refused:
         _put(sheet.form, refused)
-        return _page(request, issue, opened=step.number, sheet=sheet, load=load, refusal="Mend this step to save it.")
-    remember(recipe_issue=issue)
+        return _page(request, version, opened=step.number, sheet=sheet, load=load, refusal="Mend this step to save it.")
+    remember(recipe_version=version)
     if request.htmx:
-        return _page(request, issue)
+        return _page(request, version)
     return redirect(reverse("recipes:edit", args=[code, number]) + f"#step-{step.number}")
 
 
@@ -281,7 +281,7 @@ def made_up(request: DeskRequest, code: str, number: int, pk: int) -> HttpRespon
     preference = House.unit_preference()
     sheet, load = StepSheet(step, request.POST, preference=preference), LoadForm(request.POST, preference=preference)
     return render(request, "recipes/finishes/made_up.html", {
-        "made_up": _made_up(sheet, load), "sheet": sheet, "load": load, "live": True, "issue": step.recipe_issue,
+        "made_up": _made_up(sheet, load), "sheet": sheet, "load": load, "live": True, "version": step.recipe_version,
     })
 
 
@@ -293,11 +293,11 @@ def _made_up(sheet: StepSheet, load: LoadForm) -> dict[str, Any]:
     try:
         if sheet.form.is_bound:
             facts = sheet.facts()
-            shelf = shelf_for([draft.solution_issue_id for draft in sheet.part_drafts()], EVER)
+            shelf = shelf_for([draft.solution_version_id for draft in sheet.part_drafts()], ANY_DAY)
         else:
-            issue = sheet.step.recipe_issue
-            recipes, shelf = recipe_facts([issue.pk], EVER)
-            facts = next(one for one in recipes[issue.key].steps if one.number == sheet.step.number)
+            version = sheet.step.recipe_version
+            recipes, shelf = recipe_facts([version.pk], ANY_DAY)
+            facts = next(one for one in recipes[version.key].steps if one.number == sheet.step.number)
         asked = load.load()
         return {
             "load": asked, "step": facts,
@@ -312,18 +312,18 @@ def _made_up(sheet: StepSheet, load: LoadForm) -> dict[str, Any]:
 
 @owner_only
 @require_POST
-def change_issue(request: DeskRequest, code: str, number: int) -> HttpResponse:
+def change_version(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """Save what the draft says as a whole."""
-    issue = open_draft(code, number)
-    form = issue_form(request.POST, House.unit_preference(), {})
+    version = open_draft(code, number)
+    form = version_form(request.POST, House.unit_preference(), {})
     if not form.is_valid():
-        return _page(request, issue, form=form, refusal="Mend what is marked to save it.")
+        return _page(request, version, form=form, refusal="Mend what is marked to save it.")
     try:
-        save_issue_values(issue, sent_version(request), **form.cleaned_data)
+        save_version_values(version, sent_saves(request), **form.cleaned_data)
     except DaybookError as refusal:
-        return _page(request, issue, form=form, refusal=str(refusal))
-    issue.refresh_from_db()
-    remember(recipe_issue=issue)
+        return _page(request, version, form=form, refusal=str(refusal))
+    version.refresh_from_db()
+    remember(recipe_version=version)
     messages.success(request, "Saved.")
     return redirect("recipes:edit", code, number)
 
@@ -331,10 +331,10 @@ def change_issue(request: DeskRequest, code: str, number: int) -> HttpResponse:
 @owner_only
 @require_POST
 def throw_away(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    issue = open_draft(code, number)
+    version = open_draft(code, number)
     try:
-        drop_draft(issue, sent_version(request))
+        drop_draft(version, sent_saves(request))
     except DaybookError as refusal:
-        return _page(request, issue, refusal=str(refusal))
-    messages.success(request, f"{issue} is thrown away.")
+        return _page(request, version, refusal=str(refusal))
+    messages.success(request, f"{version} is thrown away.")
     return redirect("recipes:finish", code)

@@ -40,7 +40,7 @@ class Surface:
 
 @dataclass(frozen=True, kw_only=True)
 class Finding:
-    """A rule broken at a step. A stop refuses issue; a caution is acknowledged by name."""
+    """A rule broken at a step. A stop refuses version; a caution is acknowledged by name."""
 
     rule: str
     step: int
@@ -302,11 +302,11 @@ def walk(recipe: RecipeFacts, shelf: Shelf) -> list[Finding]:
 
 
 class BenchRulesStop(DaybookError):
-    """A recipe that may not be issued."""
+    """A recipe that may not be in use."""
 
     def __init__(self, recipe: RecipeFacts, stops: list[Finding]) -> None:
         told = " ".join(f"Step {finding.step}: {finding.sentence}" for finding in stops)
-        super().__init__(f"{recipe.finish}, issue {recipe.issue_number}, cannot be issued. {told}")
+        super().__init__(f"{recipe.finish}, version {recipe.version_number}, cannot be in use. {told}")
         self.stops = stops
 
 

@@ -1,4 +1,4 @@
-"""What differs between two recipe issues: steps added, removed and changed, values side by side. Pure."""
+"""What differs between two recipe versions: steps added, removed and changed, values side by side. Pure."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class ChangedValue:
 
 @dataclass(frozen=True, kw_only=True)
 class ChangedStep:
-    """A step of either issue. what: added, removed, moved, changed; numbers are None where it does not stand."""
+    """A step of either version. what: added, removed, moved, changed; numbers are None where it does not stand."""
 
     what: str
     name: str
@@ -142,5 +142,7 @@ def _parts(parts: tuple[PartFacts, ...], shelf: Shelf) -> str:
         solution = shelf.solutions[part.solution]
         strength = "" if part.strength == 1 else f" at {strength_words(part.strength)}"
         share = f"{decimal_string(part.parts, 6)} part{'' if part.parts == 1 else 's'}, " if len(parts) > 1 else ""
-        told.append(f"{solution.name}, issue {solution.issue_number}{strength}, {share}mixed for the {part.mixed_for}")
+        told.append(
+            f"{solution.name}, version {solution.version_number}{strength}, {share}mixed for the {part.mixed_for}"
+        )
     return "; ".join(told) or "nothing"

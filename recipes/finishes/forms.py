@@ -1,4 +1,4 @@
-"""Forms of authoring: a finish, what an issue says as a whole, the load that a step is shown made up for."""
+"""Forms of authoring: a finish, what a version says as a whole, the load that a step is shown made up for."""
 
 from __future__ import annotations
 
@@ -30,18 +30,30 @@ class FinishForm(FinishModelForm):
                             widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}))
     back = forms.FileField(required=False, label="Photograph of the back",
                            widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}))
-    version = forms.IntegerField(widget=forms.HiddenInput(), required=False)
+    saves = forms.IntegerField(widget=forms.HiddenInput(), required=False)
 
     class Meta:
         model = Finish
-        fields = ["name", "family", "story", "suits_glass", "has_direction", "typical_variation", "lead_time_days",
-                  "in_swatch_book", "swatch_place"]
+        fields = [
+            "name",
+            "family",
+            "description",
+            "suits_glass",
+            "has_direction",
+            "typical_variation",
+            "lead_time_days",
+            "in_swatch_book",
+            "swatch_place",
+        ]
         labels = {
             "suits_glass": "Glass that suits it", "has_direction": "It has a direction: panes do not turn on the sheet",
             "typical_variation": "Variation promised", "lead_time_days": "Usual lead time, in days",
             "in_swatch_book": "In the customers' swatch book", "swatch_place": "Place in the swatch book",
         }
-        widgets = {"story": forms.Textarea(attrs={"rows": 4}), "typical_variation": forms.Textarea(attrs={"rows": 2})}
+        widgets = {
+            "description": forms.Textarea(attrs={"rows": 4}),
+            "typical_variation": forms.Textarea(attrs={"rows": 2}),
+        }
 
     def clean_name(self) -> str:
         from django.utils.text import slugify
@@ -55,10 +67,10 @@ class FinishForm(FinishModelForm):
         return name
 
 
-class IssueForm(forms.Form):
+class VersionForm(forms.Form):
     """What a draft says as a whole."""
 
-    why = forms.CharField(max_length=300, required=False, label="Why this issue",
+    why = forms.CharField(max_length=300, required=False, label="Why this version",
                           widget=forms.Textarea(attrs={"rows": 2}))
     film_nm = forms.DecimalField(min_value=0, max_value=10_000, max_digits=12, decimal_places=6, initial=70,
                                  label="Silver film, nm", help_text="70 where nobody measured it.")
@@ -99,10 +111,10 @@ class LoadForm(forms.Form):
 
 class StartDraftForm(forms.Form):
     came_from = forms.IntegerField(required=False, widget=forms.HiddenInput())
-    why = forms.CharField(max_length=300, required=False, label="Why a new issue")
+    why = forms.CharField(max_length=300, required=False, label="Why a new version")
 
 
-def issue_form(data: Any, preference: str, initial: dict[str, Any]) -> IssueForm:
-    form = IssueForm(data, initial=initial)
+def version_form(data: Any, preference: str, initial: dict[str, Any]) -> VersionForm:
+    form = VersionForm(data, initial=initial)
     set_preference(form, preference)
     return form

@@ -1,4 +1,4 @@
-"""Issue and withdraw recipes: the bench rules' stops hold here, and what is issued is frozen."""
+"""Version and withdraw recipes: the bench rules' stops hold here, and what is in use is frozen."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from django.db import transaction
 
 from recipes.facts import RecipeFacts, Shelf
 from recipes.finishes.bench_rules import Finding, refuse_stops
-from recipes.models import IssueEvent, RecipeIssue, SolutionIssue
-from recipes.reading import EVER, recipe_facts
+from recipes.models import RecipeVersion, SolutionVersion, VersionEvent
+from recipes.reading import ANY_DAY, recipe_facts
 from recipes.solutions.putting_in_use import freeze_solutions
 from recipes.solutions.rules import unpriced_within
 from studio.house.clock import now
@@ -23,16 +23,16 @@ class NotAcknowledged(DaybookError):
 
     def __init__(self, cautions: Iterable[Finding]) -> None:
         told = " ".join(f"Step {one.step}: {one.sentence} ({one.rule})" for one in cautions)
-        super().__init__(f"Acknowledge these cautions by name before issuing. {told}", "acknowledged")
+        super().__init__(f"Acknowledge these cautions by name before putting in use. {told}", "acknowledged")
 
 
 class Unpriced(DaybookError):
-    """An ingredient that nobody knows the cost of: what is issued is quoted."""
+    """An ingredient that nobody knows the cost of: what is in use is quoted."""
 
     def __init__(self, materials: Iterable[str]) -> None:
         super().__init__(
             f"Nobody knows what {', '.join(materials)} costs: it has never been received and has no list price. "
-            "Receive it, or give it a list price, then issue the recipe."
+            "Receive it, or give it a list price, then version the recipe."
         )
 
 
@@ -44,31 +44,31 @@ def check_priced(recipe: RecipeFacts, shelf: Shelf) -> None:
 
 
 @transaction.atomic
-def issue_recipe(
-    *, issue: RecipeIssue, by: Person, acknowledged: Iterable[str] = (), note: str = "", at: datetime | None = None
-) -> IssueEvent:
-    """Issue a draft: every stop refuses it, every caution is acknowledged by its rule's name, then it is frozen.
+def put_in_use(
+    *, version: RecipeVersion, by: Person, acknowledged: Iterable[str] = (), note: str = "", at: datetime | None = None
+) -> VersionEvent:
+    """Version a draft: every stop refuses it, every caution is acknowledged by its rule's name, then it is frozen.
 
     Raises BenchRulesStop or NotAcknowledged.
     """
     moment, known = at or now(), set(acknowledged)
-    recipes, shelf = recipe_facts([issue.pk], EVER)
-    cautions = refuse_stops(recipes[issue.key], shelf)
-    check_priced(recipes[issue.key], shelf)
+    recipes, shelf = recipe_facts([version.pk], ANY_DAY)
+    cautions = refuse_stops(recipes[version.key], shelf)
+    check_priced(recipes[version.key], shelf)
     unknown = [finding for finding in cautions if finding.rule not in known]
     if unknown:
         raise NotAcknowledged(unknown)
     freeze_solutions(
-        SolutionIssue.objects.filter(used_in__step__recipe_issue=issue).values_list("pk", flat=True), moment
+        SolutionVersion.objects.filter(used_in__step__recipe_version=version).values_list("pk", flat=True), moment
     )
-    return IssueEvent.objects.create(
-        recipe_issue=issue, kind=IssueEvent.Kind.ISSUED, at=moment, by=by, note=note,
+    return VersionEvent.objects.create(
+        recipe_version=version, kind=VersionEvent.Kind.IN_USE, at=moment, by=by, note=note,
         acknowledged=sorted({finding.rule for finding in cautions}),
     )
 
 
-def withdraw_recipe(*, issue: RecipeIssue, by: Person, note: str, at: datetime | None = None) -> IssueEvent:
-    """Withdraw an issued recipe: nothing new is quoted from it; what was quoted stays."""
-    return IssueEvent.objects.create(
-        recipe_issue=issue, kind=IssueEvent.Kind.WITHDRAWN, at=at or now(), by=by, note=note
+def withdraw_recipe(*, version: RecipeVersion, by: Person, note: str, at: datetime | None = None) -> VersionEvent:
+    """Withdraw a recipe in use: nothing new is quoted from it; what was quoted stays."""
+    return VersionEvent.objects.create(
+        recipe_version=version, kind=VersionEvent.Kind.WITHDRAWN, at=at or now(), by=by, note=note
     )

@@ -13,8 +13,8 @@ from django.forms import BaseFormSet, formset_factory
 
 from recipes.facts import PartFacts, StepFacts
 from recipes.finishes.authoring import PartDraft
-from recipes.models import Part, SolutionIssue, Step
-from recipes.reading import EVER, calibrations, coverage_of
+from recipes.models import Part, SolutionVersion, Step
+from recipes.reading import ANY_DAY, calibrations, coverage_of
 from recipes.step_kinds import kind_of
 from studio.house.models import GunCalibration
 from studio.kit.typed_fields import TypedField, set_preference, typed_texts
@@ -25,14 +25,14 @@ MOST_PARTS = 4
 
 
 def solution_choices(empty: str = "no solution") -> Choices:
-    """Return every solution's newest issue first, then earlier issues, grouped."""
+    """Return every solution's newest version first, then earlier versions, grouped."""
     newest: Choices = []
     earlier: Choices = []
     seen: set[int] = set()
-    for issue in SolutionIssue.objects.select_related("solution").order_by("solution__name", "-number"):
-        (earlier if issue.solution_id in seen else newest).append((issue.pk, str(issue)))
-        seen.add(issue.solution_id)
-    groups = [("Newest issues", newest), ("Earlier issues", earlier)]
+    for version in SolutionVersion.objects.select_related("solution").order_by("solution__name", "-number"):
+        (earlier if version.solution_id in seen else newest).append((version.pk, str(version)))
+        seen.add(version.solution_id)
+    groups = [("Newest versions", newest), ("Earlier versions", earlier)]
     return [("", empty), *((name, choices) for name, choices in groups if choices)]
 
 
@@ -53,7 +53,7 @@ class StepForm(forms.Form):
     coats = forms.IntegerField(min_value=1, max_value=50, initial=1)
     coverage_ml_per_m2 = TypedField("coverage", default=0, label="Coverage, a coat")
     gun = forms.ChoiceField(required=False, label="Coverage comes")
-    border_mm = TypedField("length", default=0, label="Border beyond the edge")
+    overspray_mm = TypedField("length", default=0, label="Border beyond the edge")
     extra_per_pane_ml = TypedField("volume", default=0, label="Extra per pane")
     overspill_share = TypedField("share", default=0, label="Overspill")
     loss_per_load_ml = TypedField("volume", default=0, label="Lost per load")
@@ -121,9 +121,9 @@ class StepForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or self.cleaned_data
-        border, low, high = (values.get(n) for n in ("border_mm", "temperature_low_c", "temperature_high_c"))
+        border, low, high = (values.get(n) for n in ("overspray_mm", "temperature_low_c", "temperature_high_c"))
         if isinstance(border, Typed) and border.value and values.get("how") not in (Step.How.SPRAY, Step.How.MIST):
-            self.add_error("border_mm", "Only a sprayed or misted step goes beyond the edge.")
+            self.add_error("overspray_mm", "Only a sprayed or misted step goes beyond the edge.")
         if isinstance(low, Typed) and isinstance(high, Typed) and low.value is not None and high.value is not None \
                 and low.value > high.value:
             self.add_error("temperature_high_c", "The upper temperature lies below the lower one.")
@@ -183,24 +183,27 @@ class StepForm(forms.Form):
 class PartForm(forms.Form):
     """A solution that the step applies. Without a solution the row does not count."""
 
-    solution_issue = forms.TypedChoiceField(coerce=int, required=False, empty_value=None, label="Solution")
+    solution_version = forms.TypedChoiceField(coerce=int, required=False, empty_value=None, label="Solution")
     strength = TypedField("strength", default=1, above_zero=True)
     parts = TypedField("number", default=1, above_zero=True, label="Parts of the whole")
     mixed_for = forms.ChoiceField(choices=Part.MixedFor.choices, initial=Part.MixedFor.LOAD, label="Mixed for")
 
     def __init__(self, *args: Any, choices: Choices, **more: Any) -> None:
         super().__init__(*args, **more)
-        self.fields["solution_issue"].choices = choices  # type: ignore[attr-defined]
+        self.fields["solution_version"].choices = choices  # type: ignore[attr-defined]
         self.fields["strength"].widget.attrs["list"] = "strengths"
 
     def draft(self) -> PartDraft | None:
         """Return the part, or None for a row without a solution; only for a valid form."""
         values = self.cleaned_data
-        if not values.get("solution_issue"):
+        if not values.get("solution_version"):
             return None
         return PartDraft(
-            solution_issue_id=values["solution_issue"], strength=values["strength"].value, parts=values["parts"].value,
-            mixed_for=values["mixed_for"], typed=typed_texts(values),
+            solution_version_id=values["solution_version"],
+            strength=values["strength"].value,
+            parts=values["parts"].value,
+            mixed_for=values["mixed_for"],
+            typed=typed_texts(values),
         )
 
     def facts(self, keys: dict[int, str], unchanged: PartFacts | None = None) -> PartFacts | None:
@@ -211,7 +214,7 @@ class PartForm(forms.Form):
         if draft is None:
             return None
         return PartFacts(
-            solution=keys[draft.solution_issue_id], strength=Fraction(draft.strength), parts=Fraction(draft.parts),
+            solution=keys[draft.solution_version_id], strength=Fraction(draft.strength), parts=Fraction(draft.parts),
             mixed_for=draft.mixed_for,  # type: ignore[arg-type]
         )
 
@@ -221,11 +224,11 @@ PartFormSet = formset_factory(PartForm, extra=1, max_num=MOST_PARTS)
 SilverPartFormSet = formset_factory(PartForm, extra=2, max_num=MOST_PARTS)
 
 
-def part_initial(solution_issue_id: int, strength: Decimal, parts: Decimal, mixed_for: str,
+def part_initial(solution_version_id: int, strength: Decimal, parts: Decimal, mixed_for: str,
                  typed: dict[str, str]) -> dict[str, Any]:
     fields = {name: field for name, field in PartForm.base_fields.items() if isinstance(field, TypedField)}
     return {
-        "solution_issue": solution_issue_id, "mixed_for": mixed_for,
+        "solution_version": solution_version_id, "mixed_for": mixed_for,
         "strength": fields["strength"].shown(strength, typed.get("strength", "")),
         "parts": fields["parts"].shown(parts, typed.get("parts", "")),
     }
@@ -241,7 +244,7 @@ class StepSheet:
         rows = SilverPartFormSet if fresh_silver else PartFormSet
         self.parts: BaseFormSet[PartForm] = rows(
             data, prefix="parts", form_kwargs={"choices": solution_choices()}, initial=[
-                part_initial(part.solution_issue_id, part.strength, part.parts, part.mixed_for, part.typed)
+                part_initial(part.solution_version_id, part.strength, part.parts, part.mixed_for, part.typed)
                 for part in step.parts.all()
             ],
         )
@@ -256,13 +259,13 @@ class StepSheet:
 
     def facts(self) -> StepFacts:
         """Return the step as typed, before it is saved; only for a valid sheet."""
-        ids = [draft.solution_issue_id for draft in self.part_drafts()]
-        issues = SolutionIssue.objects.filter(pk__in=ids).select_related("solution")
-        keys = {issue.pk: issue.key for issue in issues}
+        ids = [draft.solution_version_id for draft in self.part_drafts()]
+        versions = SolutionVersion.objects.filter(pk__in=ids).select_related("solution")
+        keys = {version.pk: version.key for version in versions}
         parts = tuple(part for form in self.parts.forms if (part := form.facts(keys)) is not None)
         step = replace(self.form.facts(StepFacts(number=self.step.number, kind=self.step.kind)), parts=parts)
         gun = self.form.cleaned_data["gun"]
         if not gun:
             return step
-        coverage, source = coverage_of(Step(gun=gun), calibrations(EVER))
+        coverage, source = coverage_of(Step(gun=gun), calibrations(ANY_DAY))
         return replace(step, coverage_ml_per_m2=coverage, coverage_source=source)

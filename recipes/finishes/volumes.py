@@ -37,7 +37,7 @@ class SampleLoad:
 
     def wetted_m2(self, step: StepFacts) -> Fraction:
         """Return what a step wets of one pane: with its border where it is sprayed or misted."""
-        border = step.border_mm if step.how in SPRAYED else Fraction(0)
+        border = step.overspray_mm if step.how in SPRAYED else Fraction(0)
         return (self.width_mm + 2 * border) * (self.height_mm + 2 * border) / MM2_PER_M2
 
     @property

@@ -12,21 +12,21 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from recipes.models import RecipeIssue, SolutionIssue
+from recipes.models import RecipeVersion, SolutionVersion
 from recipes.solutions.authoring import (
     drafts_behind,
-    drop_solution_issue,
-    next_issue,
+    drop_solution_version,
+    next_version,
     save_solution,
     start_solution,
-    take_new_issue,
+    take_new_version,
 )
 from recipes.solutions.bench_card import bench_card
 from recipes.solutions.forms import MOST_INGREDIENTS, SolutionSheet
 from recipes.solutions.rules import findings, unpriced_within
 from recipes.solutions.strength_forms import StrengthForm
 from studio.house.clock import today
-from studio.house.http import REFUSED, DeskRequest, render_page_or_part, sent_version, whole_number
+from studio.house.http import REFUSED, DeskRequest, render_page_or_part, sent_saves, whole_number
 from studio.house.models import House, HouseRates
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
@@ -34,8 +34,8 @@ from studio.kit.errors import DaybookError
 LITRE_ML = Fraction(1000)
 
 
-def _issue(code: str, number: int) -> SolutionIssue:
-    rows = SolutionIssue.objects.select_related("solution").prefetch_related("ingredients")
+def _version(code: str, number: int) -> SolutionVersion:
+    rows = SolutionVersion.objects.select_related("solution").prefetch_related("ingredients")
     return get_object_or_404(rows, solution__code=code, number=number)
 
 
@@ -62,7 +62,7 @@ def _looked_at(sheet: SolutionSheet) -> dict[str, Any]:
 def _page(request: DeskRequest, sheet: SolutionSheet, status: int = 200, refusal: str = "") -> HttpResponse:
     looked = _looked_at(sheet) if sheet.form.is_bound else None
     return render(request, "recipes/solutions/solution_form.html", {
-        "sheet": sheet, "issue": sheet.issue, "looked": looked, "refusal": refusal,
+        "sheet": sheet, "version": sheet.version, "looked": looked, "refusal": refusal,
     }, status=status)
 
 
@@ -86,53 +86,55 @@ def new_solution(request: DeskRequest) -> HttpResponse:
     if not sheet.is_valid():
         return _page(request, sheet, REFUSED)
     try:
-        issue = start_solution(sheet.form.cleaned_data["name"], sheet.form.values(), sheet.drafts())
+        version = start_solution(sheet.form.cleaned_data["name"], sheet.form.values(), sheet.drafts())
     except (DaybookError, ValidationError) as refusal:
         return _page(request, sheet, REFUSED, _put(sheet, refusal))
-    messages.success(request, f"{issue} is kept; it stays open until a recipe that is issued or tried uses it.")
-    return redirect("recipes:solution", issue.solution.code, issue.number)
+    messages.success(request, f"{version} is kept; it stays open until a recipe that is in use or tried uses it.")
+    return redirect("recipes:solution", version.solution.code, version.number)
 
 
 @owner_only
 @require_http_methods(["GET", "HEAD", "POST"])
 def edit_solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    """Change an open issue as a whole; a frozen one leads to its page."""
-    issue = _issue(code, number)
-    if issue.frozen_at is not None:
-        messages.warning(request, f"{issue} is frozen: start a new issue of it.")
+    """Change an open version as a whole; a frozen one leads to its page."""
+    version = _version(code, number)
+    if version.frozen_at is not None:
+        messages.warning(request, f"{version} is frozen: start a new version of it.")
         return redirect("recipes:solution", code, number)
-    sheet = SolutionSheet(request.POST or None, issue=issue, preference=House.unit_preference())
+    sheet = SolutionSheet(request.POST or None, version=version, preference=House.unit_preference())
     if request.method != "POST":
         return _page(request, sheet)
     if not sheet.is_valid():
         return _page(request, sheet, REFUSED)
     try:
         with transaction.atomic():
-            save_solution(issue, sent_version(request), sheet.form.values(), sheet.drafts())
-            _rename(issue, sheet.form.cleaned_data["name"])
+            save_solution(version, sent_saves(request), sheet.form.values(), sheet.drafts())
+            _rename(version, sheet.form.cleaned_data["name"])
     except (DaybookError, ValidationError) as refusal:
         return _page(request, sheet, REFUSED, _put(sheet, refusal))
-    behind = drafts_behind(issue).count()
-    messages.success(request, f"{issue} is kept." + (
-        f" {behind} draft{'s' if behind > 1 else ''} still use{'' if behind > 1 else 's'} an earlier issue." if behind
+    behind = drafts_behind(version).count()
+    messages.success(request, f"{version} is kept." + (
+        f" {behind} draft{'s' if behind > 1 else ''} still use{'' if behind > 1 else 's'} an earlier version." if behind
         else ""
     ))
     return redirect("recipes:solution", code, number)
 
 
-def _rename(issue: SolutionIssue, name: str) -> None:
-    if issue.solution.name != name:
-        issue.solution.name = name
-        issue.solution.save()
+def _rename(version: SolutionVersion, name: str) -> None:
+    if version.solution.name != name:
+        version.solution.name = name
+        version.solution.save()
 
 
 def _typed(data: Any) -> SolutionSheet:
-    """Return the sheet of what is typed, of a new solution or of the open issue that it names."""
+    """Return the sheet of what is typed, of a new solution or of the open version that it names."""
     code, _, number = data.get("of", "").rpartition("/")
-    issue = None
+    version = None
     if code and number.isdecimal():
-        issue = SolutionIssue.objects.select_related("solution").filter(solution__code=code, number=int(number)).first()
-    return SolutionSheet(data, issue=issue, preference=House.unit_preference())
+        version = (
+            SolutionVersion.objects.select_related("solution").filter(solution__code=code, number=int(number)).first()
+        )
+    return SolutionSheet(data, version=version, preference=House.unit_preference())
 
 
 @owner_only
@@ -164,21 +166,21 @@ def another_ingredient(request: DeskRequest) -> HttpResponse:
 
 @owner_only
 @require_POST
-def another_issue(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    """Start the next issue of a solution, like this one."""
-    issue = next_issue(_issue(code, number), request.POST.get("why", "")[:300])
-    return redirect("recipes:edit_solution", code, issue.number)
+def another_version(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    """Start the next version of a solution, like this one."""
+    version = next_version(_version(code, number), request.POST.get("why", "")[:300])
+    return redirect("recipes:edit_solution", code, version.number)
 
 
 @owner_only
 @require_POST
 def adopt(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    """Let the ticked drafts use this issue instead of an earlier one."""
-    issue = _issue(code, number)
+    """Let the ticked drafts use this version instead of an earlier one."""
+    version = _version(code, number)
     wanted = [int(pk) for pk in request.POST.getlist("draft") if pk.isdecimal()]
-    taken = list(drafts_behind(issue).filter(pk__in=wanted))
+    taken = list(drafts_behind(version).filter(pk__in=wanted))
     for draft in taken:
-        take_new_issue(RecipeIssue.objects.select_related("finish").get(pk=draft.pk), issue)
+        take_new_version(RecipeVersion.objects.select_related("finish").get(pk=draft.pk), version)
     messages.success(request, f"{', '.join(map(str, taken)) or 'No draft'} now use{'s' if len(taken) < 2 else ''} it.")
     return redirect("recipes:solution", code, number)
 
@@ -186,13 +188,13 @@ def adopt(request: DeskRequest, code: str, number: int) -> HttpResponse:
 @owner_only
 @require_POST
 def drop(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    issue = _issue(code, number)
+    version = _version(code, number)
     try:
-        drop_solution_issue(issue)
+        drop_solution_version(version)
     except DaybookError as refusal:
         messages.error(request, str(refusal))
         return redirect("recipes:solution", code, number)
-    messages.success(request, f"{issue} is thrown away.")
+    messages.success(request, f"{version} is thrown away.")
     return redirect("recipes:solutions")
 
 

@@ -11,8 +11,8 @@ from django.forms import BaseFormSet, formset_factory
 from recipes.chemistry.dosing import Dose, Substance, read_dose
 from recipes.chemistry.molar_masses import FormulaUnknown, molar_mass
 from recipes.facts import IngredientFacts, Shelf, SolutionFacts
-from recipes.models import Solution, SolutionIssue
-from recipes.reading import EVER, material_facts, shelf_for
+from recipes.models import Solution, SolutionVersion
+from recipes.reading import ANY_DAY, material_facts, shelf_for
 from recipes.solutions.authoring import IngredientDraft
 from studio.exact import RATIO_DECIMALS, exactly
 from studio.kit.errors import DaybookError
@@ -48,29 +48,29 @@ class SolutionForm(forms.Form):
     longer_keeping_reason = forms.CharField(max_length=200, required=False,
                                             label="Why it keeps longer than what is in it")
     cautions = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
-    why = forms.CharField(max_length=300, required=False, label="Why this issue")
+    why = forms.CharField(max_length=300, required=False, label="Why this version")
 
-    def __init__(self, data: Any = None, *, issue: SolutionIssue | None = None, preference: str = "metric") -> None:
+    def __init__(self, data: Any = None, *, version: SolutionVersion | None = None, preference: str = "metric") -> None:
         super().__init__(data, prefix="solution")
-        self.issue = issue
+        self.version = version
         set_preference(self, preference)
-        if issue is None:
+        if version is None:
             return
-        self.fields["name"].disabled = issue.solution.issues.count() > 1
-        self.initial = {"name": issue.solution.name, **{
-            name: getattr(issue, name) for name in self.fields if name != "name"
+        self.fields["name"].disabled = version.solution.versions.count() > 1
+        self.initial = {"name": version.solution.name, **{
+            name: getattr(version, name) for name in self.fields if name != "name"
         }}
         for name, field in self.fields.items():
             if isinstance(field, TypedField):
-                self.initial[name] = field.shown(getattr(issue, name), issue.typed.get(name, ""))
+                self.initial[name] = field.shown(getattr(version, name), version.typed.get(name, ""))
 
     def clean_name(self) -> str:
         name = str(self.cleaned_data["name"]).strip()
         others = Solution.objects.filter(name__iexact=name)
-        if self.issue is not None:
-            others = others.exclude(pk=self.issue.solution_id)
+        if self.version is not None:
+            others = others.exclude(pk=self.version.solution_id)
         if others.exists():
-            raise forms.ValidationError("There is a solution of that name: start a new issue of it instead.")
+            raise forms.ValidationError("There is a solution of that name: start a new version of it instead.")
         return name
 
     def clean(self) -> dict[str, Any]:
@@ -81,7 +81,7 @@ class SolutionForm(forms.Form):
         return values
 
     def values(self) -> dict[str, Any]:
-        """Return the issue's attributes; only for a valid form."""
+        """Return the version's attributes; only for a valid form."""
         own = {name: value for name, value in self.cleaned_data.items() if name != "name"}
         typed = typed_texts(own)
         return {**{name: getattr(value, "value", value) for name, value in own.items()}, "typed": typed}
@@ -95,7 +95,7 @@ class IngredientForm(forms.Form):
     amount = forms.CharField(max_length=60, required=False, label="Per litre made",
                              widget=forms.TextInput(attrs={"placeholder": "1.2 g/L", "autocomplete": "off"}))
     make_up = forms.BooleanField(required=False, label="Make up to volume with it")
-    active = forms.BooleanField(required=False, label="Active: strength acts on it")
+    scales_with_strength = forms.BooleanField(required=False, label="Active: strength acts on it")
     instruction = forms.CharField(max_length=200, required=False)
     end_point = forms.CharField(max_length=120, required=False, label="End-point",
                                 help_text="For instance: until just clear. The amount is then a guide.")
@@ -142,23 +142,27 @@ class IngredientForm(forms.Form):
         make_up = values["make_up"]
         of, pk = what[0], int(what[1:])
         return IngredientDraft(
-            material_id=pk if of == "m" else None, nested_id=pk if of == "s" else None,
-            amount_per_litre=as_decimal(self.dose.per_litre if self.dose and not make_up else Fraction(0),
-                                        RATIO_DECIMALS),
+            material_id=pk if of == "m" else None,
+            nested_id=pk if of == "s" else None,
+            amount_per_litre=as_decimal(
+                self.dose.per_litre if self.dose and not make_up else Fraction(0), RATIO_DECIMALS
+            ),
             unit=self.dose.unit if self.dose and not make_up else "mL",
             typed="" if make_up else values["amount"].strip(),
-            active=values["active"] and not make_up, make_up=make_up, instruction=values["instruction"],
+            scales_with_strength=values["scales_with_strength"] and not make_up,
+            make_up=make_up,
+            instruction=values["instruction"],
             end_point=values["end_point"],
         )
 
 
 class IngredientOffer:
-    """What an ingredient may be, read once a page: materials by “m” and id, solution issues by “s” and id."""
+    """What an ingredient may be, read once a page: materials by “m” and id, solution versions by “s” and id."""
 
-    def __init__(self, issue: SolutionIssue | None = None) -> None:
+    def __init__(self, version: SolutionVersion | None = None) -> None:
         self.materials = {one.pk: one for one in Material.objects.filter(kind__in=_HOLDS)}
-        rows = SolutionIssue.objects.select_related("solution").order_by("solution__name", "-number")
-        self.solutions = {one.pk: one for one in rows if issue is None or one.solution_id != issue.solution_id}
+        rows = SolutionVersion.objects.select_related("solution").order_by("solution__name", "-number")
+        self.solutions = {one.pk: one for one in rows if version is None or one.solution_id != version.solution_id}
 
     @property
     def choices(self) -> list[tuple[Any, Any]]:
@@ -181,13 +185,13 @@ NewIngredientFormSet = formset_factory(IngredientForm, extra=4, max_num=MOST_ING
 class SolutionSheet:
     """A solution with its ingredients, as one form."""
 
-    def __init__(self, data: Any = None, *, issue: SolutionIssue | None = None, preference: str = "metric") -> None:
-        self.issue, offer = issue, IngredientOffer(issue)
+    def __init__(self, data: Any = None, *, version: SolutionVersion | None = None, preference: str = "metric") -> None:
+        self.version, offer = version, IngredientOffer(version)
         self.offer = offer
-        self.form = SolutionForm(data, issue=issue, preference=preference)
-        rows = IngredientFormSet if issue else NewIngredientFormSet
+        self.form = SolutionForm(data, version=version, preference=preference)
+        rows = IngredientFormSet if version else NewIngredientFormSet
         self.ingredients: BaseFormSet[IngredientForm] = rows(
-            data, prefix="in", form_kwargs={"offer": offer}, initial=_initial(issue) if issue else None,
+            data, prefix="in", form_kwargs={"offer": offer}, initial=_initial(version) if version else None,
         )
 
     def is_valid(self) -> bool:
@@ -208,12 +212,12 @@ class SolutionSheet:
     def facts(self) -> tuple[SolutionFacts, Shelf]:
         """Return the solution as typed, before it is saved, with the shelf of all it names; only for a valid sheet."""
         drafts, values = self.drafts(), self.form.values()
-        shelf = shelf_for([one.nested_id for one in drafts if one.nested_id], EVER)
+        shelf = shelf_for([one.nested_id for one in drafts if one.nested_id], ANY_DAY)
         materials = [self.offer.materials[one.material_id] for one in drafts if one.material_id]
-        costs = unit_costs(materials, EVER)
+        costs = unit_costs(materials, ANY_DAY)
         facts = SolutionFacts(
-            key=self.issue.key if self.issue else "as typed", name=self.form.cleaned_data["name"],
-            issue_number=self.issue.number if self.issue else 1, keeps_minutes=exactly(values["keeps_minutes"]),
+            key=self.version.key if self.version else "as typed", name=self.form.cleaned_data["name"],
+            version_number=self.version.number if self.version else 1, keeps_minutes=exactly(values["keeps_minutes"]),
             works_at_once=values["works_at_once"], minimum_batch_ml=Fraction(values["minimum_batch_ml"]),
             ready_after_minutes=Fraction(values["ready_after_minutes"]), reject_if=values["reject_if"],
             cautions=values["cautions"], longer_keeping_reason=values["longer_keeping_reason"],
@@ -226,19 +230,28 @@ class SolutionSheet:
 
     def _ingredient(self, number: int, one: IngredientDraft) -> IngredientFacts:
         return IngredientFacts(
-            number=number, material=self.offer.materials[one.material_id].code if one.material_id else None,
+            number=number,
+            material=self.offer.materials[one.material_id].code if one.material_id else None,
             solution=self.offer.solutions[one.nested_id].key if one.nested_id else None,
-            amount_per_litre=Fraction(one.amount_per_litre), unit="g" if one.unit == "g" else "mL", active=one.active,
-            make_up=one.make_up, instruction=one.instruction, end_point=one.end_point,
+            amount_per_litre=Fraction(one.amount_per_litre),
+            unit="g" if one.unit == "g" else "mL",
+            scales_with_strength=one.scales_with_strength,
+            make_up=one.make_up,
+            instruction=one.instruction,
+            end_point=one.end_point,
         )
 
 
-def _initial(issue: SolutionIssue) -> list[dict[str, Any]]:
+def _initial(version: SolutionVersion) -> list[dict[str, Any]]:
     return [
         {
-            "place": one.number, "what": f"m{one.material_id}" if one.material_id else f"s{one.nested_id}",
+            "place": one.number,
+            "what": f"m{one.material_id}" if one.material_id else f"s{one.nested_id}",
             "amount": "" if one.make_up else one.typed or f"{plain(one.amount_per_litre)} {one.unit}/L",
-            "make_up": one.make_up, "active": one.active, "instruction": one.instruction, "end_point": one.end_point,
+            "make_up": one.make_up,
+            "scales_with_strength": one.scales_with_strength,
+            "instruction": one.instruction,
+            "end_point": one.end_point,
         }
-        for one in issue.ingredients.all()
+        for one in version.ingredients.all()
     ]

@@ -14,7 +14,7 @@ from uuid import UUID
 from django.db import transaction
 
 from recipes.facts import Shelf
-from recipes.models import MadeLot, Solution, SolutionIssue
+from recipes.models import MadeLot, Solution, SolutionVersion
 from recipes.reading import shelf_for
 from recipes.solutions.bench_card import BenchCard, bench_card
 from recipes.solutions.putting_in_use import freeze_solutions, give_place_on_shelf
@@ -35,15 +35,15 @@ class CannotBeKept(DaybookError):
     """A solution that is not made ahead."""
 
 
-def place_on_shelf(solution: Solution, issue: SolutionIssue, shelf: Shelf) -> Material:
+def place_on_shelf(solution: Solution, version: SolutionVersion, shelf: Shelf) -> Material:
     """Return the material that a solution's lots are of, made when it has none. Raises NeverStored."""
-    check_may_be_stored(shelf.solutions[issue.key], shelf)
+    check_may_be_stored(shelf.solutions[version.key], shelf)
     if solution.material is not None:
         return solution.material
     taken = Material.objects.filter(name=solution.name).exists()
     material = Material(
         name=f"{solution.name}, made here"[:80] if taken else solution.name, kind=Material.Kind.SOLUTION,
-        stock_unit=Material.StockUnit.MILLILITRE, liquid=True, agent_classes=sorted(agents_within(issue.key, shelf)),
+        stock_unit=Material.StockUnit.MILLILITRE, liquid=True, reacts_as=sorted(agents_within(version.key, shelf)),
     )
     material.full_clean()
     material.save()
@@ -73,11 +73,11 @@ def _wanted(card: BenchCard, shelf_places: dict[str, Material], free: dict[int, 
 
 
 def _is_of_these(lot: Lot, shelf: Shelf) -> bool:
-    """Say whether a lot is bought, or made up of just the issue that is nested here: another issue is another mix."""
+    """Say whether a lot is bought, or made of just the version nested here: another version is another mix."""
     if lot.material.kind != Material.Kind.SOLUTION:
         return True
     made: MadeLot | None = getattr(lot, "made", None)
-    return made is not None and made.solution_issue.key in shelf.solutions
+    return made is not None and made.solution_version.key in shelf.solutions
 
 
 def _lot_number(material: Material, day: date) -> str:
@@ -88,7 +88,7 @@ def _lot_number(material: Material, day: date) -> str:
 @tried_three_times
 @transaction.atomic
 def make_up(
-    *, key: UUID, by: Person, issue: SolutionIssue, volume_ml: Fraction, day: date, at: datetime | None = None
+    *, key: UUID, by: Person, version: SolutionVersion, volume_ml: Fraction, day: date, at: datetime | None = None
 ) -> Lot:
     """Make up a volume of a keeping solution as it is written; return its lot. Once for each key, all or nothing.
 
@@ -97,16 +97,16 @@ def make_up(
     known = Posting.objects.filter(key=key).first()
     if known is not None:
         return known.movements.get(kind=StockMovement.Kind.MAKE_UP_IN).lot
-    moment, shelf = at or now(), shelf_for([issue.pk], day)
-    solution = _locked(issue)
-    place = _check_and_place(issue, solution, shelf)
-    card = bench_card(issue.key, volume_ml, Fraction(1), shelf, Fraction(0))
-    nested = {one.key: one.solution.material for one in SolutionIssue.objects.filter(
+    moment, shelf = at or now(), shelf_for([version.pk], day)
+    solution = _locked(version)
+    place = _check_and_place(version, solution, shelf)
+    card = bench_card(version.key, volume_ml, Fraction(1), shelf, Fraction(0))
+    nested = {one.key: one.solution.material for one in SolutionVersion.objects.filter(
         solution__material__isnull=False).select_related("solution__material") if one.key in shelf.solutions}
     codes = {one.key for one in shelf.materials.values()} | {one.code for one in nested.values() if one is not None}
     standing = Lot.objects.filter(material__code__in=codes, level__on_hand__gt=0)
     lock_levels(list(standing.values_list("pk", flat=True)))
-    lots = [lot for lot in standing.select_related("material", "level", "made__solution_issue__solution")
+    lots = [lot for lot in standing.select_related("material", "level", "made__solution_version__solution")
             if _is_of_these(lot, shelf)]
     free: dict[int, Fraction] = defaultdict(Fraction)
     for lot in lots:
@@ -115,9 +115,9 @@ def make_up(
     places = {code: material for code, material in nested.items() if material is not None}
     movements = _out(_wanted(card, places, free), lots, day)
     cost = sum((-one.quantity * one.unit_cost for one in movements), Decimal(0))
-    lot = _lot_of(place, issue, volume_ml, cost, day, moment)
-    freeze_solutions([issue.pk], moment)
-    post(key=key, kind=Posting.Kind.MAKE_UP, by=by, at=moment, why=f"Made up {issue}", movements=[
+    lot = _lot_of(place, version, volume_ml, cost, day, moment)
+    freeze_solutions([version.pk], moment)
+    post(key=key, kind=Posting.Kind.MAKE_UP, by=by, at=moment, why=f"Made up {version}", movements=[
         *movements,
         Movement(lot=lot, kind=StockMovement.Kind.MAKE_UP_IN, quantity=lot.quantity_received, unit_cost=lot.unit_cost),
     ])
@@ -126,7 +126,7 @@ def make_up(
 
 @transaction.atomic
 def keep_leftover(
-    *, key: UUID, by: Person, issue: SolutionIssue, volume_ml: Fraction, mixed_at: datetime, why: str,
+    *, key: UUID, by: Person, version: SolutionVersion, volume_ml: Fraction, mixed_at: datetime, why: str,
     at: datetime | None = None,
 ) -> Lot:
     """Put what is left of a run's keeping mix on the shelf as a lot; its cost stays with the job.
@@ -137,29 +137,29 @@ def keep_leftover(
     if known is not None:
         return known.movements.get(kind=StockMovement.Kind.MAKE_UP_IN).lot
     moment = at or now()
-    shelf = shelf_for([issue.pk], mixed_at.date())
-    solution = _locked(issue)
-    place = _check_and_place(issue, solution, shelf)
-    lot = _lot_of(place, issue, volume_ml, Decimal(0), mixed_at.date(), mixed_at)
-    freeze_solutions([issue.pk], moment)
+    shelf = shelf_for([version.pk], mixed_at.date())
+    solution = _locked(version)
+    place = _check_and_place(version, solution, shelf)
+    lot = _lot_of(place, version, volume_ml, Decimal(0), mixed_at.date(), mixed_at)
+    freeze_solutions([version.pk], moment)
     post(key=key, kind=Posting.Kind.MAKE_UP, by=by, at=moment, why=why[:200], movements=[
         Movement(lot=lot, kind=StockMovement.Kind.MAKE_UP_IN, quantity=lot.quantity_received, unit_cost=lot.unit_cost),
     ])
     return lot
 
 
-def _locked(issue: SolutionIssue) -> Solution:
+def _locked(version: SolutionVersion) -> Solution:
     """Return the solution, locked. Its material is read afterwards: PostgreSQL reads a locked row anew once the
     lock is had, but not the rows joined to it, so that a place made meanwhile would look missing.
     """
-    return Solution.objects.select_for_update().get(pk=issue.solution_id)
+    return Solution.objects.select_for_update().get(pk=version.solution_id)
 
 
-def _check_and_place(issue: SolutionIssue, solution: Solution, shelf: Shelf) -> Material:
-    check_may_be_stored(shelf.solutions[issue.key], shelf)
-    if issue.keeps_minutes is None:
-        raise CannotBeKept(f"{issue} is used at once: it is not made ahead.")
-    return place_on_shelf(solution, issue, shelf)
+def _check_and_place(version: SolutionVersion, solution: Solution, shelf: Shelf) -> Material:
+    check_may_be_stored(shelf.solutions[version.key], shelf)
+    if version.keeps_minutes is None:
+        raise CannotBeKept(f"{version} is used at once: it is not made ahead.")
+    return place_on_shelf(solution, version, shelf)
 
 
 def _out(wanted: dict[str, Fraction], lots: list[Lot], day: date) -> list[Movement]:
@@ -182,18 +182,22 @@ def _out(wanted: dict[str, Fraction], lots: list[Lot], day: date) -> list[Moveme
 
 
 def _lot_of(
-    place: Material, issue: SolutionIssue, volume_ml: Fraction, cost: Decimal, day: date, made_at: datetime
+    place: Material, version: SolutionVersion, volume_ml: Fraction, cost: Decimal, day: date, made_at: datetime
 ) -> Lot:
     if volume_ml <= 0:
         raise LedgerError("Make more than nothing.", "volume")
-    keeps = timedelta(minutes=float(issue.keeps_minutes or 0))
+    keeps = timedelta(minutes=float(version.keeps_minutes or 0))
     lot = Lot(
-        material=place, lot_number=_lot_number(place, day), received_on=day, made_here=True,
-        quantity_received=as_decimal(volume_ml, STOCK_DECIMALS), landed_cost=as_decimal(Fraction(cost), MONEY_DECIMALS),
+        material=place,
+        lot_number=_lot_number(place, day),
+        received_on=day,
+        made_here=True,
+        quantity_received=as_decimal(volume_ml, STOCK_DECIMALS),
+        cost_with_carriage=as_decimal(Fraction(cost), MONEY_DECIMALS),
         expires_on_given=(made_at + keeps).date(),
     )
     lot.full_clean()
     lot.save(force_insert=True)
-    ready = made_at + timedelta(minutes=float(issue.ready_after_minutes)) if issue.ready_after_minutes else None
-    MadeLot.objects.create(lot=lot, solution_issue=issue, ready_at=ready)
+    ready = made_at + timedelta(minutes=float(version.ready_after_minutes)) if version.ready_after_minutes else None
+    MadeLot.objects.create(lot=lot, solution_version=version, ready_at=ready)
     return lot

@@ -7,7 +7,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_POST
 
-from recipes.models import SolutionIssue
+from recipes.models import SolutionVersion
 from recipes.solutions.mixing_ahead import make_up
 from studio.house.clock import today
 from studio.house.form_keys import sent_key
@@ -21,13 +21,13 @@ from studio.kit.units import amount_in
 @require_POST
 def make_up_now(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """Take the ingredients from their lots and put a lot of the solution on the shelf: all or nothing, once."""
-    issue = get_object_or_404(SolutionIssue.objects.select_related("solution"), solution__code=code, number=number)
+    version = get_object_or_404(SolutionVersion.objects.select_related("solution"), solution__code=code, number=number)
     key = sent_key(request)
     try:
         volume = amount_in(request.POST.get("volume", ""), "volume", "ml")
-        lot = make_up(key=key, by=request.user, issue=issue, volume_ml=volume, day=today())
+        lot = make_up(key=key, by=request.user, version=version, volume_ml=volume, day=today())
     except DaybookError as refusal:
         messages.error(request, f"{refusal} Nothing was made up.")
         return redirect("recipes:solution", code, number)
     messages.success(request, f"{lot} is on the shelf, until {lot.expires_on:%d %b %Y}. Print its label.")
-    return redirect("inventory:lot", lot.pk)
+    return redirect("stockroom:lot", lot.pk)

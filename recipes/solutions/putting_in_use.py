@@ -1,4 +1,4 @@
-"""Rules that a solution issue keeps before it is used: checked, given a place on the shelf, frozen."""
+"""Rules that a solution version keeps before it is used: checked, given a place on the shelf, frozen."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from recipes.chemistry.mixing import walk_solutions
-from recipes.models import Solution, SolutionIssue
+from recipes.models import Solution, SolutionVersion
 from recipes.reading import shelf_for
 from recipes.solutions.rules import check_may_be_stored, findings
 from studio.house.clock import today
@@ -19,29 +19,29 @@ class SolutionRefused(DaybookError):
     """A solution that breaks a rule of its own."""
 
 
-def freeze_solutions(solution_issue_ids: Iterable[int], at: datetime) -> None:
-    """Freeze solution issues and all that is nested in them, the innermost first."""
-    shelf = shelf_for(solution_issue_ids, today())
+def freeze_solutions(solution_version_ids: Iterable[int], at: datetime) -> None:
+    """Freeze solution versions and all that is nested in them, the innermost first."""
+    shelf = shelf_for(solution_version_ids, today())
     for key in reversed(walk_solutions(list(shelf.solutions), shelf)):
         code, number = key.rsplit("/", 1)
-        SolutionIssue.objects.filter(solution__code=code, number=number, frozen_at=None).update(frozen_at=at)
+        SolutionVersion.objects.filter(solution__code=code, number=number, frozen_at=None).update(frozen_at=at)
 
 
-def check_solution_issue(issue: SolutionIssue) -> None:
-    """Refuse a solution issue that breaks a rule: cycles, never stored, keeping, endangering pairs.
+def check_solution_version(version: SolutionVersion) -> None:
+    """Refuse a solution version that breaks a rule: cycles, never stored, keeping, endangering pairs.
 
     Raises NeverStored or SolutionRefused.
     """
-    shelf = shelf_for([issue.pk], today())
-    facts = shelf.solutions[issue.key]
+    shelf = shelf_for([version.pk], today())
+    facts = shelf.solutions[version.key]
     stops = [finding for finding in findings(facts, shelf) if finding.stops]
-    owns_a_place = issue.solution.material_id is not None
+    owns_a_place = version.solution.material_id is not None
     if facts.keeps or owns_a_place:
         check_may_be_stored(facts, shelf)
     rates = HouseRates.objects.first()
-    if rates is not None and issue.minimum_batch_ml > rates.largest_vessel_ml:
+    if rates is not None and version.minimum_batch_ml > rates.largest_vessel_ml:
         raise SolutionRefused(
-            f"{issue.solution.name}: its minimum batch is more than the largest vessel holds.", "minimum_batch_ml"
+            f"{version.solution.name}: its minimum batch is more than the largest vessel holds.", "minimum_batch_ml"
         )
     if stops:
         raise SolutionRefused(" ".join(finding.sentence for finding in stops))
@@ -49,20 +49,20 @@ def check_solution_issue(issue: SolutionIssue) -> None:
 
 def give_place_on_shelf(solution: Solution, material: Material) -> None:
     """Let a keeping solution have lots. Raises NeverStored for one that holds a silver salt and ammonia."""
-    for issue in solution.issues.all():
-        shelf = shelf_for([issue.pk], today())
-        check_may_be_stored(shelf.solutions[issue.key], shelf)
-        if issue.keeps_minutes is None:
+    for version in solution.versions.all():
+        shelf = shelf_for([version.pk], today())
+        check_may_be_stored(shelf.solutions[version.key], shelf)
+        if version.keeps_minutes is None:
             raise SolutionRefused(f"{solution.name} is used at once: it has no place on the shelf.")
     Solution.objects.filter(pk=solution.pk).update(material=material)
 
 
 def solutions_with(material: Material) -> set[int]:
-    """Return the ids of solution issues that hold a material, at any depth."""
-    above = set(SolutionIssue.objects.filter(ingredients__material=material).values_list("pk", flat=True))
+    """Return the ids of solution versions that hold a material, at any depth."""
+    above = set(SolutionVersion.objects.filter(ingredients__material=material).values_list("pk", flat=True))
     grown = True
     while grown:
-        more = set(SolutionIssue.objects.filter(ingredients__nested__in=above).values_list("pk", flat=True)) - above
+        more = set(SolutionVersion.objects.filter(ingredients__nested__in=above).values_list("pk", flat=True)) - above
         above |= more
         grown = bool(more)
     return above
@@ -70,5 +70,5 @@ def solutions_with(material: Material) -> set[int]:
 
 def recheck_solutions_with(material: Material) -> None:
     """Check every solution that holds a material, at any depth, after its agent classes changed."""
-    for issue in SolutionIssue.objects.filter(pk__in=solutions_with(material)).select_related("solution"):
-        check_solution_issue(issue)
+    for version in SolutionVersion.objects.filter(pk__in=solutions_with(material)).select_related("solution"):
+        check_solution_version(version)

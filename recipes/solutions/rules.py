@@ -36,7 +36,7 @@ class SolutionFinding:
 
 def agents_within(solution: str, shelf: Shelf) -> frozenset[str]:
     """Return the agent classes of everything in a solution, at any depth."""
-    return frozenset(agent for material in materials_within(solution, shelf) for agent in material.agent_classes)
+    return frozenset(agent for material in materials_within(solution, shelf) for agent in material.reacts_as)
 
 
 def is_never_stored(solution: str, shelf: Shelf) -> bool:

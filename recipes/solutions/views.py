@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 
 from recipes.chemistry.mixing import materials_within
 from recipes.facts import Shelf
-from recipes.models import Solution, SolutionIssue
+from recipes.models import Solution, SolutionVersion
 from recipes.reading import shelf_for
 from recipes.solutions.authoring import drafts_behind, solutions_behind
 from recipes.solutions.bench_card import BenchCard, bench_card
@@ -33,7 +33,7 @@ from studio.stockroom.models import Material
 @at_the_desk
 @require_safe
 def solutions(request: DeskRequest) -> HttpResponse:
-    rows = fetched(Solution.objects.all(), "issues__ingredients__material", "issues__ingredients__nested__solution")
+    rows = fetched(Solution.objects.all(), "versions__ingredients__material", "versions__ingredients__nested__solution")
     return render(request, "recipes/solutions/solutions.html", {"solutions": rows})
 
 
@@ -41,33 +41,33 @@ def solutions(request: DeskRequest) -> HttpResponse:
 @require_safe
 def solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
     row = fetched(
-        [get_object_or_404(SolutionIssue.objects.select_related("solution"), solution__code=code, number=number)],
-        "ingredients__material", "ingredients__nested__solution", "used_in__step__recipe_issue__finish",
+        [get_object_or_404(SolutionVersion.objects.select_related("solution"), solution__code=code, number=number)],
+        "ingredients__material", "ingredients__nested__solution", "used_in__step__recipe_version__finish",
     )[0]
     shelf = shelf_for([row.pk], today())
-    used_in = {part.step.recipe_issue for part in row.used_in.all()}
+    used_in = {part.step.recipe_version for part in row.used_in.all()}
     form = MeasureForm.asked(request.GET)
     return render_page_or_part(request, "recipes/solutions/solution.html", "measure", {
         "form": form, "card": _card(form, row, shelf), "query": request.GET.urlencode(),
-        "issue": row, "findings": findings(shelf.solutions[row.key], shelf),
+        "version": row, "findings": findings(shelf.solutions[row.key], shelf),
         "never_stored": is_never_stored(row.key, shelf),
         "used_in": sorted(used_in, key=lambda one: (one.finish.name, one.number)),
         "unpriced": unpriced_within(row.key, shelf) if request.user.is_owner else (),
         "behind": drafts_behind(row), "behind_solutions": solutions_behind(row),
         "made_lots": row.made_lots.filter(lot__level__on_hand__gt=0).select_related("lot__material", "lot__level"),
-        "others": row.solution.issues.select_related("solution"),
-        "next_number": row.solution.issues.count() + 1,
+        "others": row.solution.versions.select_related("solution"),
+        "next_number": row.solution.versions.count() + 1,
     }, status=200 if form.is_valid() else REFUSED)
 
 
-def _card(form: MeasureForm, issue: SolutionIssue, shelf: Shelf) -> BenchCard | None:
+def _card(form: MeasureForm, version: SolutionVersion, shelf: Shelf) -> BenchCard | None:
     """Measure a solution out as asked; a refusal goes beside its field."""
     if not form.is_valid():
         return None
     rates = HouseRates.known_on(today())
     readability = Fraction(rates.balance_readability_g) if rates else Fraction(0)
     try:
-        return bench_card(issue.key, form.cleaned_data["volume"], form.cleaned_data["strength"], shelf, readability)
+        return bench_card(version.key, form.cleaned_data["volume"], form.cleaned_data["strength"], shelf, readability)
     except DaybookError as refusal:
         form.put(refusal)
         return None
@@ -77,9 +77,9 @@ def _card(form: MeasureForm, issue: SolutionIssue, shelf: Shelf) -> BenchCard | 
 @require_safe
 def bench_card_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """The bench card to print: what to measure, in order, with cautions."""
-    issue = get_object_or_404(SolutionIssue.objects.select_related("solution"), solution__code=code, number=number)
+    version = get_object_or_404(SolutionVersion.objects.select_related("solution"), solution__code=code, number=number)
     form = MeasureForm.asked(request.GET)
-    card = _card(form, issue, shelf_for([issue.pk], today()))
+    card = _card(form, version, shelf_for([version.pk], today()))
     if card is None:
         return redirect(reverse("recipes:solution", args=[code, number]) + f"?{request.GET.urlencode()}")
     house = House.objects.first()
@@ -97,24 +97,34 @@ _LABELS = ((Fraction(3000), 130, "small"), (Fraction(50_000), 420, "medium"))
 @require_safe
 def bottle_label_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """The label of the vessel it is mixed in: what it is, until when it is good, its hazards, where it is read up."""
-    issue = get_object_or_404(SolutionIssue.objects.select_related("solution"), solution__code=code, number=number)
-    form, shelf = MeasureForm.asked(request.GET), shelf_for([issue.pk], today())
-    card = _card(form, issue, shelf)
+    version = get_object_or_404(SolutionVersion.objects.select_related("solution"), solution__code=code, number=number)
+    form, shelf = MeasureForm.asked(request.GET), shelf_for([version.pk], today())
+    card = _card(form, version, shelf)
     if card is None:
         return redirect(reverse("recipes:solution", args=[code, number]) + f"?{request.GET.urlencode()}")
-    held = Material.objects.filter(code__in={one.key for one in materials_within(issue.key, shelf)})
+    held = Material.objects.filter(code__in={one.key for one in materials_within(version.key, shelf)})
     hazards = label_elements(
         [code for one in held for code in one.pictograms], [one.signal_word for one in held],
         [code for one in held for code in one.hazard_statements],
     )
     letters = sum(map(len, hazards.statements)) + (60 if card.ammoniacal else 0)
-    house, made, keeps = House.objects.first(), now(), issue.keeps_minutes
-    pdf = render_pdf("recipes/solutions/documents/bottle_label.html", {
-        "card": card, "house": house, "made": made, "issue": issue,
-        "discard_by": made + timedelta(minutes=float(keeps)) if keeps else None,
-        "ready_from": made + timedelta(minutes=float(issue.ready_after_minutes)) if issue.ready_after_minutes else None,
-        "label": next((name for most, room, name in _LABELS if card.volume_ml <= most and letters <= room), "large"),
-        "hazards": hazards,
-        "address": settings.PUBLIC_URL + reverse("recipes:solution", args=[code, number]),
-    })
+    house, made, keeps = House.objects.first(), now(), version.keeps_minutes
+    pdf = render_pdf(
+        "recipes/solutions/documents/bottle_label.html",
+        {
+            "card": card,
+            "house": house,
+            "made": made,
+            "version": version,
+            "discard_by": made + timedelta(minutes=float(keeps)) if keeps else None,
+            "ready_from": made + timedelta(minutes=float(version.ready_after_minutes))
+            if version.ready_after_minutes
+            else None,
+            "label": next(
+                (name for most, room, name in _LABELS if card.volume_ml <= most and letters <= room), "large"
+            ),
+            "hazards": hazards,
+            "address": settings.PUBLIC_URL + reverse("recipes:solution", args=[code, number]),
+        },
+    )
     return pdf_response(pdf, f"label-{code}-{number}.pdf")

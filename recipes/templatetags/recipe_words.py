@@ -10,7 +10,7 @@ from django import template
 from django.template.defaultfilters import capfirst, date, pluralize
 
 from recipes.facts import PartFacts, Shelf, StepFacts
-from recipes.models import FinishPicture, Ingredient, IssueEvent, Part, Step, Trial, TrialPhotograph
+from recipes.models import FinishPicture, Ingredient, Part, Step, Trial, TrialPhotograph, VersionEvent
 from recipes.solutions.bench_card import BenchCard
 from recipes.value_words import strength_words
 from studio.house.templatetags.figures import amount, as_coverage, as_length, as_temperature, duration
@@ -29,9 +29,9 @@ def strength_in_words(strength: Decimal | Fraction) -> str:
 
 @register.filter
 def solution_of(part: PartFacts, shelf: Shelf) -> str:
-    """Return the name and issue of a part's solution."""
+    """Return the name and version of a part's solution."""
     solution = shelf.solutions[part.solution]
-    return f"{solution.name}, issue {solution.issue_number}"
+    return f"{solution.name}, version {solution.version_number}"
 
 
 @register.filter
@@ -52,9 +52,9 @@ def plain_figure(value: Fraction) -> str:
 
 
 @register.filter
-def issue_class(state: str) -> str:
-    """Return how an issue's state is coloured."""
-    return {"issued": "state-good", "withdrawn": "state-danger"}.get(state, "state-attention")
+def version_class(state: str) -> str:
+    """Return how a version's state is coloured."""
+    return {"in use": "state-good", "withdrawn": "state-danger"}.get(state, "state-attention")
 
 
 @register.filter
@@ -77,9 +77,9 @@ def ingredient_names(ingredients: Iterable[Ingredient]) -> str:
 
 
 @register.filter
-def issued_by(events: Iterable[IssueEvent]) -> str:
-    """Return when an issue was issued, and by whom, with a space to what follows: “3 May 2026, Maud. ”."""
-    return "".join(f"{date(event.at, 'j M Y')}, {event.by.called}. " for event in events if event.kind == "issued")
+def put_in_use_by(events: Iterable[VersionEvent]) -> str:
+    """Return when a version was in use, and by whom, with a space to what follows: “3 May 2026, Maud. ”."""
+    return "".join(f"{date(event.at, 'j M Y')}, {event.by.called}. " for event in events if event.kind == "in use")
 
 
 @register.simple_tag
@@ -101,14 +101,14 @@ def kind_and_how(step: Step) -> str:
 
 @register.filter
 def card_in_words(card: BenchCard) -> str:
-    """Return which issue a card is of, how strong, how long it keeps, when it is ready and when it is rejected."""
+    """Return which version a card is of, how strong, how long it keeps, when it is ready and when it is rejected."""
     solution = card.solution
     strength = f", {amount(card.strength, 6)} × strength" if card.strength != 1 else ""
     if solution.keeps_minutes:
         keeps = f"Keeps {duration(solution.keeps_minutes)}"
     else:
         keeps = "Works as soon as it is combined" if solution.works_at_once else "Used at once, within the shift"
-    return f"Issue {solution.issue_number}{strength}. " + "; ".join(filter(None, [
+    return f"Version {solution.version_number}{strength}. " + "; ".join(filter(None, [
         keeps, f"ready after {duration(solution.ready_after_minutes)}" if solution.ready_after_minutes else "",
         f"reject if {solution.reject_if}" if solution.reject_if else "",
     ])) + "."
@@ -138,7 +138,7 @@ def step_values_in_words(step: Step, units: str) -> str:
     """Return how a step is set, value by value, each a sentence; what is not set is not said."""
     return " ".join(filter(None, [
         f"Coverage by the newest calibration of {step.gun}." if step.gun else "", _coverage(step, units),
-        f"Border {as_length(step.border_mm, units)}." if step.border_mm else "", _dwell(step),
+        f"Border {as_length(step.overspray_mm, units)}." if step.overspray_mm else "", _dwell(step),
         f"Pane {step.get_pane_lies_display()}, {step.get_motion_display()}." if step.parts.all() else "",
         f"Dries in {step.get_drying_display()}." if step.drying else "", _rinse(step),
         f"Wants a {step.surface_before} surface." if step.surface_before != "either" else "",

@@ -1,6 +1,6 @@
-"""Changes of a trial as values on the steps of its issue: applied, read off, and told. Pure.
+"""Changes of a trial as values on the steps of its version: applied, read off, and told. Pure.
 
-A change names a step by its number in the issue (0: the recipe as a whole), a part of it (0: the step
+A change names a step by its number in the version (0: the recipe as a whole), a part of it (0: the step
 itself), what changes, and the new value as text: amounts as plain decimals in the unit of their name,
 “yes” and “no”, a solution by its key. A step that is left out is a change too.
 """
@@ -25,7 +25,7 @@ WHOLE_VALUES = ("film_nm",)
 
 
 class NoSuchChange(DaybookError):
-    """A change that names a step, part or value that the issue does not have."""
+    """A change that names a step, part or value that the version does not have."""
 
 
 @dataclass(frozen=True, kw_only=True, order=True)

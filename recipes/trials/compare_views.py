@@ -1,4 +1,4 @@
-"""Compare trials and issues: side by side, and one change at a time."""
+"""Compare trials and versions: side by side, and one change at a time."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from recipes.facts import Shelf
-from recipes.models import Finish, FinishPicture, RecipeIssue, Trial, TrialPhotograph
-from recipes.reading import EVER, recipe_facts
+from recipes.models import Finish, FinishPicture, RecipeVersion, Trial, TrialPhotograph
+from recipes.reading import ANY_DAY, recipe_facts
 from recipes.trials.comparing import (
     Key,
     Laying,
@@ -50,8 +50,8 @@ def as_tried(rows: Sequence[Trial]) -> tuple[list[Tried], Shelf]:
     ], facts.shelf
 
 
-def _asked(request: DeskRequest) -> tuple[list[Trial], list[RecipeIssue]]:
-    """Return the trials (“12”) and issues (“foxed-harbour/3”) that are to be compared."""
+def _asked(request: DeskRequest) -> tuple[list[Trial], list[RecipeVersion]]:
+    """Return the trials (“12”) and versions (“foxed-harbour/3”) that are to be compared."""
     numbers, keys = [], []
     for text in request.GET.getlist("of")[:MOST_COMPARED]:
         code, _, number = text.rpartition("/")
@@ -60,36 +60,41 @@ def _asked(request: DeskRequest) -> tuple[list[Trial], list[RecipeIssue]]:
         elif code and number.isdecimal():
             keys.append((code, int(number)))
     trials = list(trials_with_all().filter(number__in=numbers))
-    issues = [issue for code, number in keys
-              if (issue := RecipeIssue.objects.select_related("finish", "came_from_trial")
+    versions = [version for code, number in keys
+              if (version := RecipeVersion.objects.select_related("finish", "came_from_trial")
                   .filter(finish__code=code, number=number).first())]
-    return sorted(trials, key=lambda one: numbers.index(one.number)), issues
+    return sorted(trials, key=lambda one: numbers.index(one.number)), versions
 
 
 @at_the_desk
 @require_safe
 def compare(request: DeskRequest) -> HttpResponse:
-    """Trials and issues side by side: only what differs, and the photographs, aligned."""
-    trials, issues = _asked(request)
+    """Trials and versions side by side: only what differs, and the photographs, aligned."""
+    trials, versions = _asked(request)
     tried, shelf = as_tried(trials)
-    recipes, more = recipe_facts([issue.pk for issue in issues], EVER)
+    recipes, more = recipe_facts([version.pk for version in versions], ANY_DAY)
     tried += [
-        Laying().lay(Tried(name=str(issue), address=reverse("recipes:recipe", args=[issue.finish.code, issue.number]),
-                          recipe=recipes[issue.key]))
-        for issue in issues
+        Laying().lay(
+            Tried(
+                name=str(version),
+                address=reverse("recipes:recipe", args=[version.finish.code, version.number]),
+                recipe=recipes[version.key],
+            )
+        )
+        for version in versions
     ]
     preference = House.unit_preference()
     pictures = [(row, {side: _newest(row, side) for side in FinishPicture.Side.values}) for row in trials]
     shown = [(row, sides) for row, sides in pictures if any(sides.values())]
-    around = Trial.objects.select_related("recipe_issue__finish")
+    around = Trial.objects.select_related("recipe_version__finish")
     if trials:
-        around = around.filter(recipe_issue__finish=trials[0].recipe_issue.finish_id)
+        around = around.filter(recipe_version__finish=trials[0].recipe_version.finish_id)
     return render(request, "recipes/trials/compare.html", {
         "trials": trials, "tried": tried, "rows": differing(tried, shelf.with_all_of(more), preference),
         "pictures": shown,
         "pair": shown if len(shown) == 2 else [], "conditions": _conditions(trials, preference),
         "asked": request.GET.getlist("of"), "others": [one for one in around[:MOST_OTHERS] if one not in trials],
-        "issues": issues,
+        "versions": versions,
     })
 
 
@@ -114,7 +119,7 @@ def _conditions(rows: Sequence[Trial], preference: str) -> list[tuple[str, list[
 def one_change(request: DeskRequest, code: str) -> HttpResponse:
     """What each single change did: the pairs that differ in one value alone, with their scores, and a chart of each."""
     finish = get_object_or_404(Finish, code=code)
-    rows = list(trials_with_all().filter(recipe_issue__finish=finish))
+    rows = list(trials_with_all().filter(recipe_version__finish=finish))
     by_number = {row.number: row for row in rows}
     tried, shelf = as_tried(rows)
     preference = House.unit_preference()

@@ -1,4 +1,4 @@
-"""Compare trials and issues by their values: what differs, what differs in one thing only, and the scores. Pure."""
+"""Compare trials and versions by their values: what differs, what differs in one thing only, and the scores. Pure."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ NOTHING = LaidStep({})
 
 @dataclass(frozen=True, kw_only=True)
 class Tried:
-    """A trial or an issue as it is compared: its recipe, pane and glass, its score where it has one.
+    """A trial or a version as it is compared: its recipe, pane and glass, its score where it has one.
 
     steps: its values, step by step; steps that are alike in several trials share one layout.
     """

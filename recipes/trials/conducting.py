@@ -19,8 +19,8 @@ from recipes.finishes.authoring import copy_step, start_draft
 from recipes.finishes.volumes import SampleLoad, made_up_for
 from recipes.models import (
     Part,
-    RecipeIssue,
-    SolutionIssue,
+    RecipeVersion,
+    SolutionVersion,
     Step,
     Trial,
     TrialChange,
@@ -30,7 +30,7 @@ from recipes.models import (
     TrialUse,
 )
 from recipes.photographs import MEDIA_TYPE, Crop, copies_of
-from recipes.reading import EVER, recipe_facts
+from recipes.reading import ANY_DAY, recipe_facts
 from recipes.solutions.bench_card import material_amounts
 from recipes.solutions.putting_in_use import freeze_solutions
 from recipes.trials.changing import Change, apply, changes_between, solutions_named
@@ -55,10 +55,10 @@ CONDITIONS = ("air_c", "glass_c", "solution_c", "humidity_share", "water", "cond
 
 @transaction.atomic
 def start_trial(
-    *, key: UUID, by: Person, recipe_issue: RecipeIssue, changes: Sequence[Change], width_mm: Decimal,
+    *, key: UUID, by: Person, recipe_version: RecipeVersion, changes: Sequence[Change], width_mm: Decimal,
     height_mm: Decimal, parent: Trial | None = None, at: datetime | None = None, **more: Any,
 ) -> Trial:
-    """Start a trial from an issue, or further from another trial; once for each key.
+    """Start a trial from a version, or further from another trial; once for each key.
 
     more: question, size_text, glass, conditions. What it rests on is frozen with it.
     Raises NoSuchChange, TrialRefused.
@@ -66,7 +66,7 @@ def start_trial(
     known = Trial.objects.filter(form_key=key).first()
     if known is not None:
         return known
-    base = recipe_facts([recipe_issue.pk], EVER)[0][recipe_issue.key]
+    base = recipe_facts([recipe_version.pk], ANY_DAY)[0][recipe_version.key]
     changes = changes_between(base, apply(base, changes))  # what is as it was is no change
     if not base.steps:
         raise TrialRefused("This recipe has no steps yet: there is nothing to try.")
@@ -76,13 +76,13 @@ def start_trial(
         raise TrialRefused(f"There is no solution {', '.join(sorted(unknown))}.")
     moment = at or now()
     freeze_solutions([
-        *SolutionIssue.objects.filter(used_in__step__recipe_issue=recipe_issue).values_list("pk", flat=True),
+        *SolutionVersion.objects.filter(used_in__step__recipe_version=recipe_version).values_list("pk", flat=True),
         *ids.values(),
     ], moment)
     House.objects.select_for_update().filter(id=1).first()  # numbers are given one after another
     number = (Trial.objects.aggregate(last=Max("number"))["last"] or 0) + 1
     trial = Trial(
-        number=number, recipe_issue=recipe_issue, parent=parent, started_at=moment, made_by=by, form_key=key,
+        number=number, recipe_version=recipe_version, parent=parent, started_at=moment, made_by=by, form_key=key,
         width_mm=width_mm, height_mm=height_mm, **more,
     )
     trial.full_clean()
@@ -98,25 +98,25 @@ def _write_changes(trial: Trial, changes: Sequence[Change]) -> None:
     ])
 
 
-def _open(trial: Trial, version: int | None = None) -> Trial:
+def _open(trial: Trial, saves: int | None = None) -> Trial:
     """Lock a trial that is still open. Raises TrialRefused or ChangedMeanwhile."""
     row = Trial.objects.select_for_update().get(pk=trial.pk)
     if row.closed_at is not None:
         raise TrialRefused(f"{row} is closed: add a note, or try further from it.")
-    if version is not None and row.version != version:
+    if saves is not None and row.saves != saves:
         raise ChangedMeanwhile("Somebody else changed this trial meanwhile. It is shown as it now stands; do your "
                                "change again.")
-    Trial.objects.filter(pk=row.pk).update(version=F("version") + 1)
-    row.version += 1
+    Trial.objects.filter(pk=row.pk).update(saves=F("saves") + 1)
+    row.saves += 1
     return row
 
 
 @transaction.atomic
-def change_trial(trial: Trial, version: int, *, changes: Sequence[Change] | None = None, **values: Any) -> Trial:
+def change_trial(trial: Trial, saves: int, *, changes: Sequence[Change] | None = None, **values: Any) -> Trial:
     """Change an open trial's values; where given, its changes are written anew."""
-    row = _open(trial, version)
+    row = _open(trial, saves)
     if changes is not None:
-        base = recipe_facts([row.recipe_issue_id], EVER)[0][row.recipe_issue.key]
+        base = recipe_facts([row.recipe_version_id], ANY_DAY)[0][row.recipe_version.key]
         changes = changes_between(base, apply(base, changes))
         ids = solution_ids(solutions_named(changes))
         freeze_solutions(ids.values(), now())
@@ -151,7 +151,7 @@ def add_timing(*, key: UUID, trial: Trial, by: Person, step: int, seconds: int,
     if known is not None:
         return known
     _open(trial)
-    if not trial.recipe_issue.steps.filter(number=step).exists():
+    if not trial.recipe_version.steps.filter(number=step).exists():
         raise TrialRefused(f"There is no step {step} in this trial.")
     return TrialTiming.objects.create(key=key, trial=trial, by=by, step=step, seconds=seconds, at=at or now())
 
@@ -246,10 +246,10 @@ def give_back(*, key: UUID, use: TrialUse, by: Person, why: str) -> Posting:
 
 
 @transaction.atomic
-def close_trial(trial: Trial, version: int, *, verdict: str, score: int | None, kept_where: str = "",
+def close_trial(trial: Trial, saves: int, *, verdict: str, score: int | None, kept_where: str = "",
                 at: datetime | None = None) -> Trial:
     """Close a trial with its verdict: from now on it stays as it was."""
-    row = _open(trial, version)
+    row = _open(trial, saves)
     row.verdict, row.score, row.kept_where, row.closed_at = verdict, score, kept_where, at or now()
     row.full_clean()
     row.save()
@@ -258,12 +258,12 @@ def close_trial(trial: Trial, version: int, *, verdict: str, score: int | None, 
 
 
 @transaction.atomic
-def promote(trial: Trial, *, why: str) -> RecipeIssue:
-    """Turn a trial into the next draft issue of its finish: its changes applied, its photographs and reasons with it.
+def promote(trial: Trial, *, why: str) -> RecipeVersion:
+    """Turn a trial into the next draft version of its finish: its changes applied, its photographs and reasons with it.
 
-    The draft differs from the issue that the trial was made from by exactly the trial's changes.
+    The draft differs from the version that the trial was made from by exactly the trial's changes.
     """
-    base = RecipeIssue.objects.get(pk=trial.recipe_issue_id)
+    base = RecipeVersion.objects.get(pk=trial.recipe_version_id)
     changes = changes_of(trial)
     ids = solution_ids(solutions_named(changes))
     draft = start_draft(base.finish, why=why)
@@ -280,7 +280,7 @@ def promote(trial: Trial, *, why: str) -> RecipeIssue:
         if change.step == 0:
             draft.film_nm = Decimal(change.value)
     draft.save()
-    remember(recipe_issue=draft)
+    remember(recipe_version=draft)
     return draft
 
 
@@ -298,13 +298,13 @@ def _write_changed(step: Step, changes: Sequence[Change], ids: Mapping[str, int]
         else:
             part = Part.objects.get(step=step, number=change.part)
             if change.what == "solution":
-                part.solution_issue_id = ids[change.value]
+                part.solution_version_id = ids[change.value]
             else:
                 own: Any = Part._meta.get_field(change.what)
                 setattr(part, change.what, own.to_python(change.value))
             part.typed = {name: text for name, text in part.typed.items() if name != change.what}
             part.save()
-    step.full_clean(exclude=["recipe_issue"], validate_unique=False)
+    step.full_clean(exclude=["recipe_version"], validate_unique=False)
     step.save()
 
 

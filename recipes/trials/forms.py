@@ -12,7 +12,7 @@ from django import forms
 
 from recipes.facts import RecipeFacts, StepFacts
 from recipes.finishes.step_forms import Choices, PartForm, StepForm, part_initial, solution_choices
-from recipes.models import RecipeIssue, SolutionIssue, Trial
+from recipes.models import RecipeVersion, SolutionVersion, Trial
 from recipes.trials.changing import Change, NoSuchChange, apply, changes_between
 from recipes.value_words import strength_words
 from studio.exact import LENGTH_DECIMALS, STOCK_DECIMALS, exactly
@@ -76,7 +76,9 @@ class StepChanges:
         for part in self.parts:
             valid &= part.is_valid()
             if part.is_valid() and part.draft() is None:
-                part.add_error("solution_issue", "A trial changes a step's solutions; to leave one out, start a draft.")
+                part.add_error(
+                    "solution_version", "A trial changes a step's solutions; to leave one out, start a draft."
+                )
                 valid = False
         return bool(valid)
 
@@ -100,7 +102,7 @@ class StepChanges:
 
     @property
     def is_touched(self) -> bool:
-        """Say whether the step is to be shown open: it differs from the issue, or something in it is refused."""
+        """Say whether the step is to be shown open: it differs from the version, or something in it is refused."""
         refused = bool(self.form.errors) or any(part.errors for part in self.parts)
         return self.left_out or refused or self.shown != self.base
 
@@ -112,12 +114,12 @@ def _decimal(value: Fraction) -> Decimal:
 class ChangesSheet:
     """Every step of a recipe, prefilled; what is typed over becomes the trial's changes."""
 
-    def __init__(self, issue: RecipeIssue, base: RecipeFacts, already: tuple[Change, ...], data: Any = None,
+    def __init__(self, version: RecipeVersion, base: RecipeFacts, already: tuple[Change, ...], data: Any = None,
                  preference: str = "metric") -> None:
         self.base = base
         shown = {step.number: step for step in apply(base, already).steps}
-        typed = {step.number: step.typed for step in issue.steps.all()}
-        rows = SolutionIssue.objects.select_related("solution")
+        typed = {step.number: step.typed for step in version.steps.all()}
+        rows = SolutionVersion.objects.select_related("solution")
         self.keys = {row.pk: row.key for row in rows}
         ids = {key: pk for pk, key in self.keys.items()}
         choices = solution_choices()
@@ -137,7 +139,7 @@ class ChangesSheet:
         return valid
 
     def changes(self) -> tuple[Change, ...]:
-        """Return what differs from the issue; only for a valid sheet. Raises NoSuchChange."""
+        """Return what differs from the version; only for a valid sheet. Raises NoSuchChange."""
         steps = tuple(step.facts(self.keys) for step in self.steps if not step.left_out)
         if not steps:
             raise NoSuchChange("Every step is left out: nothing would be tried.")

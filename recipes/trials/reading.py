@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from django.db import models
 
 from recipes.facts import RecipeFacts, Shelf
-from recipes.models import RecipeIssue, SolutionIssue, Trial, TrialPhotograph
-from recipes.reading import EVER, recipe_facts, shelf_for
+from recipes.models import RecipeVersion, SolutionVersion, Trial, TrialPhotograph
+from recipes.reading import ANY_DAY, recipe_facts, shelf_for
 from recipes.trials.change_words import change_told
 from recipes.trials.changing import Change, apply, solutions_named
 from studio.kit.asking import among
@@ -18,7 +18,7 @@ from studio.kit.asking import among
 def trials_with_all() -> models.QuerySet[Trial]:
     """Return trials with what their pages show of each: finish, parent, glass, changes, photographs."""
     photographs = TrialPhotograph.objects.select_related("screen_copy", "aligned_copy", "print_copy", "original")
-    return Trial.objects.select_related("recipe_issue__finish", "parent", "glass", "made_by").prefetch_related(
+    return Trial.objects.select_related("recipe_version__finish", "parent", "glass", "made_by").prefetch_related(
         "changes", models.Prefetch("photographs", photographs)
     )
 
@@ -49,21 +49,23 @@ def facts_of(trials: Sequence[Trial]) -> TrialFacts:
 
     A fixed number of queries, however many trials. Prefetch changes.
     """
-    based_on = {trial.recipe_issue_id for trial in trials}
-    bases, shelf = recipe_facts(based_on, EVER)
-    keys = {issue.pk: issue.key for issue in among(RecipeIssue.objects.select_related("finish"), "pk", based_on)}
+    based_on = {trial.recipe_version_id for trial in trials}
+    bases, shelf = recipe_facts(based_on, ANY_DAY)
+    keys = {
+        version.pk: version.key for version in among(RecipeVersion.objects.select_related("finish"), "pk", based_on)
+    }
     changes = {trial.pk: changes_of(trial) for trial in trials}
-    based = {trial.pk: bases[keys[trial.recipe_issue_id]] for trial in trials}
+    based = {trial.pk: bases[keys[trial.recipe_version_id]] for trial in trials}
     tried = {trial.pk: apply(based[trial.pk], changes[trial.pk]) for trial in trials}
     named = {key for one in changes.values() for key in solutions_named(one)} - shelf.solutions.keys()
     if named:
-        shelf = shelf.with_all_of(shelf_for(solution_ids(named).values(), EVER))
+        shelf = shelf.with_all_of(shelf_for(solution_ids(named).values(), ANY_DAY))
     return TrialFacts(bases=based, tried=tried, shelf=shelf)
 
 
 def solution_ids(keys: Iterable[str]) -> dict[str, int]:
-    """Return the ids of solution issues by their keys."""
+    """Return the ids of solution versions by their keys."""
     wanted = set(keys)
     codes = {key.rsplit("/", 1)[0] for key in wanted}
-    rows = among(SolutionIssue.objects.select_related("solution"), "solution__code", codes)
-    return {issue.key: issue.pk for issue in rows if issue.key in wanted}
+    rows = among(SolutionVersion.objects.select_related("solution"), "solution__code", codes)
+    return {version.key: version.pk for version in rows if version.key in wanted}

@@ -14,7 +14,7 @@ def write_trials(trials: list[Trial]) -> None:
     for trial in trials:
         told = " ".join(facts.told(trial))
         notes = " ".join(note.text for note in trial.notes.all())
-        own = (f"{trial} {trial.recipe_issue.finish.name} {trial.question} {told} {trial.get_verdict_display()} "
+        own = (f"{trial} {trial.recipe_version.finish.name} {trial.question} {told} {trial.get_verdict_display()} "
                f"{trial.kept_where}")
         write(f"{own} {notes}".replace("\n", " ") + f"\n{trial.water} {trial.glass or ''} "
                f"{recipe_words(facts.tried[trial.pk], facts.shelf)}", trial=trial)

@@ -16,9 +16,9 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from recipes.facts import RecipeFacts, Shelf
 from recipes.finishes.bench_rules import walk
-from recipes.models import Finish, FinishPicture, RecipeIssue, Trial, TrialPhotograph, TrialUse
+from recipes.models import Finish, FinishPicture, RecipeVersion, Trial, TrialPhotograph, TrialUse
 from recipes.photographs import Crop
-from recipes.reading import EVER, recipe_facts
+from recipes.reading import ANY_DAY, recipe_facts
 from recipes.trials.conducting import (
     Taken,
     add_note,
@@ -37,7 +37,7 @@ from recipes.trials.forms import ChangesSheet, CloseForm, ConditionsForm, PaneFo
 from recipes.trials.reading import changes_of, facts_of, trials_with_all
 from studio.house.clock import today
 from studio.house.form_keys import sent_key
-from studio.house.http import REFUSED, DeskRequest, sent_version, whole_number
+from studio.house.http import REFUSED, DeskRequest, sent_saves, whole_number
 from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.asking import fetched
@@ -62,7 +62,7 @@ def trials(request: DeskRequest) -> HttpResponse:
     rows = trials_with_all()
     finish, verdict = request.GET.get("finish", ""), request.GET.get("verdict", "")
     if finish:
-        rows = rows.filter(recipe_issue__finish__code=finish)
+        rows = rows.filter(recipe_version__finish__code=finish)
     if verdict == "open":
         rows = rows.filter(closed_at=None)
     elif verdict in Trial.Verdict.values:
@@ -78,13 +78,13 @@ def trials(request: DeskRequest) -> HttpResponse:
 
 @at_the_desk
 @require_http_methods(["GET", "HEAD", "POST"])
-def try_issue(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    """Start a trial from an issue."""
-    issue = get_object_or_404(
-        RecipeIssue.objects.select_related("finish").prefetch_related("steps", "events"), finish__code=code,
+def try_version(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    """Start a trial from a version."""
+    version = get_object_or_404(
+        RecipeVersion.objects.select_related("finish").prefetch_related("steps", "events"), finish__code=code,
         number=number,
     )
-    return _start(request, issue, None)
+    return _start(request, version, None)
 
 
 @at_the_desk
@@ -92,10 +92,10 @@ def try_issue(request: DeskRequest, code: str, number: int) -> HttpResponse:
 def further(request: DeskRequest, number: int) -> HttpResponse:
     """Start a trial from another: its changes stand, and may be changed further."""
     parent = _trial(number)
-    issue = RecipeIssue.objects.select_related("finish").prefetch_related("steps", "events").get(
-        pk=parent.recipe_issue_id
+    version = RecipeVersion.objects.select_related("finish").prefetch_related("steps", "events").get(
+        pk=parent.recipe_version_id
     )
-    return _start(request, issue, parent)
+    return _start(request, version, parent)
 
 
 def _pane_initial(request: DeskRequest, parent: Trial | None, preference: str) -> dict[str, Any]:
@@ -106,10 +106,10 @@ def _pane_initial(request: DeskRequest, parent: Trial | None, preference: str) -
             "glass": last.glass_id if last else None}
 
 
-def _start(request: DeskRequest, issue: RecipeIssue, parent: Trial | None) -> HttpResponse:
+def _start(request: DeskRequest, version: RecipeVersion, parent: Trial | None) -> HttpResponse:
     preference, data = House.unit_preference(), request.POST or None
-    base = recipe_facts([issue.pk], EVER)[0][issue.key]
-    sheet = ChangesSheet(issue, base, changes_of(parent) if parent else (), data, preference)
+    base = recipe_facts([version.pk], ANY_DAY)[0][version.key]
+    sheet = ChangesSheet(version, base, changes_of(parent) if parent else (), data, preference)
     pane = PaneForm(data, preference=preference, initial=_pane_initial(request, parent, preference))
     refusal = ""
     if request.method == "POST":
@@ -117,7 +117,7 @@ def _start(request: DeskRequest, issue: RecipeIssue, parent: Trial | None) -> Ht
         if pane.is_valid() & sheet.is_valid():
             try:
                 trial = start_trial(
-                    key=key, by=request.user, recipe_issue=issue, parent=parent,
+                    key=key, by=request.user, recipe_version=version, parent=parent,
                     changes=sheet.changes(), **pane.values(),
                 )
                 return redirect("recipes:trial", trial.number)
@@ -127,7 +127,7 @@ def _start(request: DeskRequest, issue: RecipeIssue, parent: Trial | None) -> Ht
                 refusal = " ".join(refused.messages)
         refusal = refusal or "Mend what is marked to start the trial."
     return render(request, "recipes/trials/try.html", {
-        "issue": issue, "parent": parent, "sheet": sheet, "pane": pane, "refusal": refusal,
+        "version": version, "parent": parent, "sheet": sheet, "pane": pane, "refusal": refusal,
     }, status=REFUSED if refusal else 200)
 
 
@@ -136,9 +136,11 @@ def _start(request: DeskRequest, issue: RecipeIssue, parent: Trial | None) -> Ht
 def change(request: DeskRequest, number: int) -> HttpResponse:
     """Change what an open trial changes, before it is closed."""
     trial = _trial(number)
-    issue = RecipeIssue.objects.select_related("finish").prefetch_related("steps").get(pk=trial.recipe_issue_id)
+    version = RecipeVersion.objects.select_related("finish").prefetch_related("steps").get(pk=trial.recipe_version_id)
     preference, data = House.unit_preference(), request.POST or None
-    sheet = ChangesSheet(issue, recipe_facts([issue.pk], EVER)[0][issue.key], changes_of(trial), data, preference)
+    sheet = ChangesSheet(
+        version, recipe_facts([version.pk], ANY_DAY)[0][version.key], changes_of(trial), data, preference
+    )
     pane = PaneForm(data, preference=preference, initial={
         "key": trial.form_key, "question": trial.question, "size_text": trial.size_text, "glass": trial.glass_id,
     })
@@ -146,13 +148,13 @@ def change(request: DeskRequest, number: int) -> HttpResponse:
     if request.method == "POST":
         if pane.is_valid() & sheet.is_valid():
             try:
-                change_trial(trial, sent_version(request), changes=sheet.changes(), **pane.values())
+                change_trial(trial, sent_saves(request), changes=sheet.changes(), **pane.values())
                 return redirect("recipes:trial", number)
             except DaybookError as refused:
                 refusal = str(refused)
         refusal = refusal or "Mend what is marked to save it."
     return render(request, "recipes/trials/try.html", {
-        "issue": issue, "parent": trial.parent, "sheet": sheet, "pane": pane, "refusal": refusal, "trial": trial,
+        "version": version, "parent": trial.parent, "sheet": sheet, "pane": pane, "refusal": refusal, "trial": trial,
     }, status=REFUSED if refusal else 200)
 
 
@@ -224,7 +226,7 @@ def conditions(request: DeskRequest, number: int) -> HttpResponse:
     if not form.is_valid():
         return _page(request, row, conditions=form, refusal="Mend the conditions to keep them.")
     try:
-        change_trial(row, sent_version(request), **form.values())
+        change_trial(row, sent_saves(request), **form.values())
     except DaybookError as refusal:
         return _page(request, row, conditions=form, refusal=str(refusal))
     return _back(number, "conditions")
@@ -359,7 +361,7 @@ def close(request: DeskRequest, number: int) -> HttpResponse:
     if not form.is_valid():
         return _page(request, row, closing=form, refusal="Say what you think of it before closing.")
     try:
-        close_trial(row, sent_version(request), **form.cleaned_data)
+        close_trial(row, sent_saves(request), **form.cleaned_data)
     except DaybookError as refusal:
         return _page(request, row, closing=form, refusal=str(refusal))
     messages.success(request, f"{row} is closed and stays as it is.")
@@ -369,12 +371,12 @@ def close(request: DeskRequest, number: int) -> HttpResponse:
 @owner_only
 @require_POST
 def promote_trial(request: DeskRequest, number: int) -> HttpResponse:
-    """Make the next draft issue of the finish from a trial."""
+    """Make the next draft version of the finish from a trial."""
     row = _trial(number)
     told = "; ".join(facts_of([row]).told(row, House.unit_preference()))
     why = request.POST.get("why", "").strip() or f"From trial {row.number}: {told}"
     draft = promote(row, why=why[:300])
-    messages.success(request, f"{draft} is a draft with {row}'s changes: look it over and issue it.")
+    messages.success(request, f"{draft} is a draft with {row}'s changes: look it over and put it in use.")
     return redirect("recipes:recipe", draft.finish.code, draft.number)
 
 

@@ -18,7 +18,7 @@ from studio.house.http import REFUSED, render_page_or_part
 
 NAME = "key"
 LOST = "This form has lost its key, so nothing was kept: open the page again and send it from there."
-NOT_TYPED = frozenset({"csrfmiddlewaretoken", "version", NAME})
+NOT_TYPED = frozenset({"csrfmiddlewaretoken", "saves", NAME})
 
 
 class LostKey(Exception):

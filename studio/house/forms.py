@@ -48,7 +48,7 @@ class PersonForm(PersonCreationForm):
 class HouseForm(HouseModelForm):
     class Meta:
         model = House
-        exclude = ["id", "version"]
+        exclude = ["id", "saves"]
         widgets = {
             name: forms.Textarea(attrs={"rows": 3}) for name in (
                 "address", "terms", "care_note", "making_safe_procedure", "spill_procedure", "waste_procedure",

@@ -13,7 +13,7 @@ from studio.house.models import House
 #: name, address, whose: in the order of the top line
 ROOMS = (
     ("Today", "studio:today", "both"), ("Jobs", "jobs:list", "owner"), ("Finishes", "recipes:finishes", "both"),
-    ("Stockroom", "inventory:shelf", "both"), ("Bench", "jobs:bench", "both"),
+    ("Stockroom", "stockroom:shelf", "both"), ("Bench", "jobs:bench", "both"),
 )
 
 

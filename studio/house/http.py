@@ -40,9 +40,9 @@ def whole_number(sent: str) -> int:
     return int(sent) if sent.isdecimal() else 0
 
 
-def sent_version(request: HttpRequest) -> int:
-    """Return the version that a form was opened at; 0, which no record has, where it does not say."""
-    return whole_number(request.POST.get("version", ""))
+def sent_saves(request: HttpRequest) -> int:
+    """Return the saves that a form was opened at; 0, which no record has, where it does not say."""
+    return whole_number(request.POST.get("saves", ""))
 
 
 def render_page_or_part(

@@ -75,7 +75,7 @@ class House(models.Model):
         null=True, blank=True, help_text="How long a waste container may stay open, by the house's own limit.",
     )
     discharge_permit = models.TextField(blank=True, help_text="The local permit's limits, in its own words.")
-    version = models.PositiveIntegerField(default=1)
+    saves = models.PositiveIntegerField(default=1)
 
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(id=1), name="there_is_one_house")]
@@ -118,7 +118,7 @@ class HouseRates(models.Model):
     balance_readability_g = stock_field(default="0.1")
     trim_mm = length_field(default=0)
     clearance_mm = length_field(default=0)
-    keep_size_mm = length_field(default=0)
+    smallest_offcut_mm = length_field(default=0)
     smallest_strip_mm = length_field(
         default=0, help_text="The narrowest strip that still breaks off cleanly; no cut leaves less.",
     )

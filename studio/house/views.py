@@ -87,17 +87,17 @@ def house_page(request: DeskRequest) -> HttpResponse:
     house = House.objects.get()
     form = HouseForm(request.POST or None, instance=house)
     if form.is_valid():
-        opened = request.POST.get("version", "")
+        opened = request.POST.get("saves", "")
         changed = {name: form.cleaned_data[name] for name in form.fields}
-        saved = House.objects.filter(id=1, version=opened if opened.isdigit() else 0).update(
-            **changed, version=house.version + 1
+        saved = House.objects.filter(id=1, saves=opened if opened.isdigit() else 0).update(
+            **changed, saves=house.saves + 1
         )
         if saved:
             messages.success(request, "The house is saved.")
             return redirect("studio:house")
         form.add_error(None, "Somebody else saved the house meanwhile: open it again, compare, and save from there.")
     status = REFUSED if form.is_bound else 200
-    return render(request, "house/settings.html", {"form": form, "house_version": house.version}, status=status)
+    return render(request, "house/settings.html", {"form": form, "house_saves": house.saves}, status=status)
 
 
 @owner_only

@@ -26,7 +26,7 @@ def chunks(things: Iterable[Thing]) -> Iterator[list[Thing]]:
 
 
 def fetched(rows: Iterable[Row], *paths: str) -> list[Row]:
-    """Return rows with what hangs on them along the paths (“steps__parts__solution_issue”), asked for in chunks.
+    """Return rows with what hangs on them along the paths (“steps__parts__solution_version”), asked for in chunks.
 
     It is `prefetch_related` at every level, whichever way a key points, however many rows there are.
     """

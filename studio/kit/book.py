@@ -21,7 +21,7 @@ Schema = dict[str, Any]
 Row = models.Model
 TEXT: Schema = {"type": "string"}
 CODE: Schema = {"type": "string", "pattern": r"^[-a-z0-9_]+$"}
-KEY: Schema = {"type": "string", "pattern": r"^[-a-z0-9_]+/[0-9]+$", "description": "code/issue number"}
+KEY: Schema = {"type": "string", "pattern": r"^[-a-z0-9_]+/[0-9]+$", "description": "code/version number"}
 COUNT: Schema = {"type": "integer", "minimum": 0}
 
 

@@ -24,20 +24,20 @@ class ChangedMeanwhile(DaybookError):
 
 
 class Versioned(Protocol):
-    version: int
+    saves: int
 
 
 def check_opened(row: Versioned, opened: int | None, reads: str) -> None:
-    """Refuse to write over what somebody else saved since a form was opened; else count the row's version up.
+    """Refuse to write over what somebody else saved since a form was opened; else count the row's saves up.
 
-    The row is locked, and saved by the caller with its version. opened: the version that the form carries, or None
+    The row is locked, and saved by the caller with its saves. opened: the saves that the form carries, or None
     for a program, which reads and writes at once. reads: the record as it is now, in words, to stand beside what was
     typed. Raises ChangedMeanwhile.
     """
-    if opened is not None and row.version != opened:
+    if opened is not None and row.saves != opened:
         raise ChangedMeanwhile(f"Somebody else changed this meanwhile: {row} now reads {reads}. Nothing was saved: "
                                "compare it with what you typed.")
-    row.version += 1
+    row.saves += 1
 
 
 def tried_three_times(write: Callable[Given, Result]) -> Callable[Given, Result]:

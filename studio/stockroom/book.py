@@ -25,7 +25,7 @@ _MATERIALS = Section(
     name="materials", model=Material, order=("code",), named=by("code", CODE), unit="stock_unit",
     words="""
         code name kind stock_unit liquid density_g_per_ml=density:g/mL formula hydrate assay_share cas_number
-        hazard_statements pictograms signal_word agent_classes must_be_diluted
+        hazard_statements pictograms signal_word reacts_as must_be_diluted
         silver_g_per_unit=silver_per_stock_unit:g storage_place shelf_life_days opened_life_days
         reorder_point=reorder_point:stock pack_size=pack_size:stock list_price sheet_width_mm=sheet_width:mm
         sheet_height_mm=sheet_height:mm thickness_mm=thickness:mm tint treatment same_glass
@@ -38,7 +38,7 @@ _LOTS = Section(
     named=Named({"material": ("material.code", CODE), "lot_number": ("lot_number", TEXT)}, ("material",)),
     words="""
         material lot_number supplier received_on opened_on expires_on_given=expires_on
-        quantity_received=quantity_received:stock landed_cost made_here state hold_reason delivery
+        quantity_received=quantity_received:stock cost_with_carriage made_here state hold_reason delivery
     """,
     lists=(
         Section(name="events", model=LotEvent, parent="lot", words="key kind at by why"),
@@ -54,10 +54,10 @@ _POSTINGS = Section(name="postings", model=Posting, order=("pk",), named=by("key
                     lists=(_MOVEMENTS,))
 _PURCHASES = Section(
     name="purchases", model=Purchase, order=("pk",), unit="material.stock_unit",
-    words="form_key material quantity=quantity:stock supplier ordered_on due_on lot called_off_because",
+    words="form_key material quantity=quantity:stock supplier ordered_on due_on lot cancelled_because",
 )
 _COUNTS = Section(
-    name="counts", model=CountSheet, order=("pk",), words="form_key place as_of by blind posted_at posting",
+    name="counts", model=CountSheet, order=("pk",), words="form_key place as_of by hide_expected posted_at posting",
     lists=(Section(name="lines", model=CountLine, parent="sheet", order=("pk",), unit="lot.material.stock_unit",
                    words="lot expected=expected:stock counted=counted:stock"),),
 )
@@ -69,7 +69,7 @@ _WASTE = Section(
     # nothing goes into a container that was handed over
     later=dict.fromkeys(("handed_on", "handed_to", "returned_on", "returned_silver_g"), ""),
     lists=(Section(name="entries", model=WasteEntry, parent="container", words="""
-        key at by what posting volume_ml=volume:mL silver_g=silver:g agent_classes made_safe
+        key at by what posting volume_ml=volume:mL silver_g=silver:g reacts_as made_safe
     """),),
 )
 #: the room that promises offcuts says to whom, and when they are read

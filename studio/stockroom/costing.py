@@ -1,4 +1,4 @@
-"""What a material costs for estimating: the last received lot's landed unit cost, else its list price."""
+"""What a material costs for estimating: the last received lot's unit cost with carriage, else its list price."""
 
 from __future__ import annotations
 

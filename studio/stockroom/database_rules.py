@@ -6,51 +6,75 @@ from studio.kit.database_rules import After, Refuse, append_only, changed, regis
 LEVEL, MOVEMENT, LOT = "inventory_lotlevel", "inventory_stockmovement", "inventory_lot"
 _SUM = f"(SELECT COALESCE(SUM(moved.quantity), 0) FROM {MOVEMENT} moved WHERE moved.lot_id = NEW.lot_id)"
 
-_AGENTS = "CAST(NEW.agent_classes AS TEXT)"
+_AGENTS = "CAST(NEW.reacts_as AS TEXT)"
 _AMMONIACAL = f"""{_AGENTS} LIKE '%"silver_salt"%' AND {_AGENTS} LIKE '%"ammonia"%'"""
 _NEVER_STORED = "A silver salt with ammonia is never stored, whoever asks."
 
 register(
-    Refuse(name="ammoniacal_silver_is_no_new_material", table="inventory_material", event="INSERT",
-           condition=_AMMONIACAL, sentence=_NEVER_STORED),
-    Refuse(name="ammoniacal_silver_is_no_material", table="inventory_material", event="UPDATE",
-           condition=_AMMONIACAL, sentence=_NEVER_STORED),
+    Refuse(
+        name="ammoniacal_silver_is_no_new_material",
+        table="inventory_material",
+        event="INSERT",
+        condition=_AMMONIACAL,
+        sentence=_NEVER_STORED,
+    ),
+    Refuse(
+        name="ammoniacal_silver_is_no_material",
+        table="inventory_material",
+        event="UPDATE",
+        condition=_AMMONIACAL,
+        sentence=_NEVER_STORED,
+    ),
     code_never_changes("inventory_material"),
     *append_only(MOVEMENT, "A stock movement"),
     *append_only("inventory_posting", "A posting"),
     Refuse(
-        name="offcut_stays_what_it_is", table="inventory_offcut", event="UPDATE",
+        name="offcut_stays_what_it_is",
+        table="inventory_offcut",
+        event="UPDATE",
         condition=f"{changed('number', 'material_id', 'width_mm', 'height_mm')} OR OLD.gone_at IS NOT NULL",
         sentence="An offcut keeps its number, glass and size, and what is gone stays gone.",
     ),
     After(
-        name="lot_opens_its_level", table=LOT, event="INSERT",
+        name="lot_opens_its_level",
+        table=LOT,
+        event="INSERT",
         statement=f"INSERT INTO {LEVEL} (lot_id, on_hand) VALUES (NEW.id, 0)",
     ),
     After(
-        name="movement_moves_the_level", table=MOVEMENT, event="INSERT",
+        name="movement_moves_the_level",
+        table=MOVEMENT,
+        event="INSERT",
         statement=f"UPDATE {LEVEL} SET on_hand = {_SUM} WHERE lot_id = NEW.lot_id",
     ),
     Refuse(
-        name="level_is_the_sum", table=LEVEL, event="UPDATE",
+        name="level_is_the_sum",
+        table=LEVEL,
+        event="UPDATE",
         condition=f"NEW.on_hand <> {_SUM} OR {changed('lot_id')}",
         sentence="What is on hand is the sum of the movements: post a movement instead.",
     ),
     Refuse(
-        name="level_starts_empty", table=LEVEL, event="INSERT",
+        name="level_starts_empty",
+        table=LEVEL,
+        event="INSERT",
         condition=f"NEW.on_hand <> {_SUM} OR EXISTS (SELECT 1 FROM {LEVEL} kept WHERE kept.lot_id = NEW.lot_id)",
         sentence="A lot starts empty and has one level.",
     ),
+    Refuse(name="level_is_never_deleted", table=LEVEL, event="DELETE", sentence="A lot's level is never deleted."),
     Refuse(
-        name="level_is_never_deleted", table=LEVEL, event="DELETE", sentence="A lot's level is never deleted.",
-    ),
-    Refuse(
-        name="lot_received_is_never_edited", table=LOT, event="UPDATE",
-        condition=changed("material_id", "quantity_received", "landed_cost", "received_on", "made_here", "delivery_id"),
+        name="lot_received_is_never_edited",
+        table=LOT,
+        event="UPDATE",
+        condition=changed(
+            "material_id", "quantity_received", "cost_with_carriage", "received_on", "made_here", "delivery_id"
+        ),
         sentence="What a lot was received as does not change: reverse the receipt and receive it again.",
     ),
     Refuse(
-        name="reversal_is_the_opposite", table=MOVEMENT, event="INSERT",
+        name="reversal_is_the_opposite",
+        table=MOVEMENT,
+        event="INSERT",
         condition=(
             "NEW.reverses_id IS NOT NULL AND NOT EXISTS ("
             f"SELECT 1 FROM {MOVEMENT} first WHERE first.id = NEW.reverses_id AND first.lot_id = NEW.lot_id "
@@ -59,12 +83,14 @@ register(
         sentence="A reversal is the exact opposite of the movement it names.",
     ),
     Refuse(
-        name="material_keeps_its_unit", table="inventory_material", event="UPDATE",
+        name="material_keeps_its_unit",
+        table="inventory_material",
+        event="UPDATE",
         condition=f"{changed('stock_unit')} AND EXISTS (SELECT 1 FROM {LOT} lot WHERE lot.material_id = NEW.id)",
         sentence="A material that has lots keeps its stock unit.",
     ),
 )
-_WASTE_AGENTS = "CAST(NEW.agent_classes AS TEXT)"
+_WASTE_AGENTS = "CAST(NEW.reacts_as AS TEXT)"
 register(
     *append_only("inventory_lotevent", "What was done to a lot"),
     *append_only("inventory_wasteentry", "What went into a container"),

@@ -101,7 +101,7 @@ def lock_levels(lot_ids: Sequence[int]) -> dict[int, LotLevel]:
 
 @transaction.atomic
 def receive(
-    *, key: UUID, by: Person, material: Material, lot_number: str, quantity: Decimal, landed_cost: Decimal,
+    *, key: UUID, by: Person, material: Material, lot_number: str, quantity: Decimal, cost_with_carriage: Decimal,
     received_on: date, at: datetime | None = None, **of_lot: Any,
 ) -> Lot:
     """Take a lot in: its row and its receipt movement. of_lot: supplier, expires_on_given, opened_on, …"""
@@ -109,7 +109,7 @@ def receive(
     if known is not None:
         return known.movements.get().lot
     lot = Lot(
-        material=material, lot_number=lot_number, quantity_received=quantity, landed_cost=landed_cost,
+        material=material, lot_number=lot_number, quantity_received=quantity, cost_with_carriage=cost_with_carriage,
         received_on=received_on, **of_lot,
     )
     lot.full_clean()

@@ -48,18 +48,18 @@ class MaterialForm(MaterialModelForm):
 
     hazard_statements = _codes(HAZARD_STATEMENTS, "Hazard statements, from the supplier's data sheet")
     pictograms = _codes(PICTOGRAMS, "Pictograms")
-    agent_classes = _codes(AGENT_CLASSES, "Agent classes: what it must not meet follows from them")
+    reacts_as = _codes(AGENT_CLASSES, "Agent classes: what it must not meet follows from them")
     sheet_width_mm = TypedField("length", label="Sheet width")
     sheet_height_mm = TypedField("length", label="Sheet height")
     thickness_mm = TypedField("length", label="Thickness")
-    version = forms.IntegerField(widget=forms.HiddenInput(), required=False)
+    saves = forms.IntegerField(widget=forms.HiddenInput(), required=False)
 
     class Meta:
         model = Material
         fields = [
             "name", "kind", "stock_unit", "liquid", "density_g_per_ml", "formula", "hydrate", "assay_share",
             "cas_number", "hazard_statements",
-            "pictograms", "signal_word", "agent_classes", "must_be_diluted", "silver_g_per_unit",
+            "pictograms", "signal_word", "reacts_as", "must_be_diluted", "silver_g_per_unit",
             "storage_place", "shelf_life_days", "opened_life_days", "reorder_point", "pack_size", "list_price",
             "sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment", "same_glass",
         ]
@@ -85,7 +85,7 @@ class MaterialForm(MaterialModelForm):
         super().__init__(data, instance=instance)
         set_preference(self, preference)
         self.fields["silver_g_per_unit"].required = False
-        self.initial["version"] = instance.version if instance else None
+        self.initial["saves"] = instance.saves if instance else None
         for name, field in self.fields.items():
             if isinstance(field, TypedField) and instance is not None:
                 self.initial[name] = field.shown(getattr(instance, name))
@@ -117,7 +117,7 @@ class MaterialForm(MaterialModelForm):
 
     @property
     def hazard_fields(self) -> list[forms.BoundField]:
-        return [self[name] for name in ("agent_classes", "pictograms", "hazard_statements")]
+        return [self[name] for name in ("reacts_as", "pictograms", "hazard_statements")]
 
 
 class ReceiveForm(forms.Form):
@@ -126,7 +126,7 @@ class ReceiveForm(forms.Form):
     lot_number = forms.CharField(max_length=40)
     supplier = forms.CharField(max_length=80, required=False)
     amount = forms.CharField(max_length=30, help_text="As on the label, with its unit.")
-    landed_cost = forms.DecimalField(min_value=0, max_digits=12, decimal_places=4,
+    cost_with_carriage = forms.DecimalField(min_value=0, max_digits=12, decimal_places=4,
                                      help_text="Price and carriage, without tax that is reclaimed.")
     received_on = forms.DateField(widget=date_input())
     expires_on = forms.DateField(required=False, widget=date_input(),

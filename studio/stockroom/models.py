@@ -97,7 +97,7 @@ class Material(Coded):
     hazard_statements = models.JSONField(default=list, blank=True, validators=[_check_statements])
     pictograms = models.JSONField(default=list, blank=True, validators=[_check_pictograms])
     signal_word = models.CharField(max_length=10, blank=True, choices=[("Danger", "Danger"), ("Warning", "Warning")])
-    agent_classes = models.JSONField(default=list, blank=True, validators=[_check_agents])
+    reacts_as = models.JSONField(default=list, blank=True, validators=[_check_agents])
     must_be_diluted = models.BooleanField(default=False)
     silver_g_per_unit = ratio_field(default=0)
     storage_place = models.CharField(max_length=60, blank=True)
@@ -115,7 +115,7 @@ class Material(Coded):
         max_length=60, blank=True,
         help_text="One word for all stock sizes of one glass: panes are then cut from whichever costs least.",
     )
-    version = models.PositiveIntegerField(default=1)
+    saves = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["name"]
@@ -179,19 +179,19 @@ class Lot(models.Model):
     opened_on = models.DateField(null=True, blank=True)
     expires_on_given = models.DateField(null=True, blank=True)
     quantity_received = stock_field()
-    landed_cost = money_field(default=0)
+    cost_with_carriage = money_field(default=0)
     made_here = models.BooleanField(default=False)
     state = models.CharField(max_length=10, choices=State.choices, default=State.USABLE)
     hold_reason = models.CharField(max_length=200, blank=True)
     delivery = models.ForeignKey(Delivery, models.PROTECT, null=True, blank=True, related_name="lots")
-    version = models.PositiveIntegerField(default=1)
+    saves = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["material__name", "received_on", "id"]
         constraints = [
             models.UniqueConstraint(fields=["material", "lot_number"], name="lot_number_once_per_material"),
             models.CheckConstraint(condition=Q(quantity_received__gt=0), name="lot_received_something"),
-            models.CheckConstraint(condition=Q(landed_cost__gte=0), name="lot_cost_not_negative"),
+            models.CheckConstraint(condition=Q(cost_with_carriage__gte=0), name="lot_cost_not_negative"),
             models.CheckConstraint(
                 condition=Q(state="usable") | (Q(state="held") & ~Q(hold_reason="")), name="held_lot_says_why",
                 violation_error_code="hold_reason", violation_error_message="Say why the lot is held.",
@@ -210,8 +210,8 @@ class Lot(models.Model):
 
     @property
     def unit_cost(self) -> Decimal:
-        """Return landed cost per stock unit, 6 decimals, half up."""
-        exact = Fraction(self.landed_cost) / Fraction(self.quantity_received)
+        """Return with carriage cost per stock unit, 6 decimals, half up."""
+        exact = Fraction(self.cost_with_carriage) / Fraction(self.quantity_received)
         return as_decimal(half_up(exact, places(UNIT_COST_DECIMALS)), UNIT_COST_DECIMALS)
 
     @property
@@ -390,7 +390,7 @@ class Purchase(models.Model):
     ordered_on = models.DateField()
     due_on = models.DateField(null=True, blank=True)
     lot = models.OneToOneField(Lot, models.PROTECT, null=True, blank=True, related_name="purchase")
-    called_off_because = models.CharField(max_length=120, blank=True)
+    cancelled_because = models.CharField(max_length=120, blank=True)
     form_key = models.UUIDField(unique=True)
 
     class Meta:
@@ -398,7 +398,7 @@ class Purchase(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(quantity__gt=0), name="purchase_is_of_something"),
             models.CheckConstraint(
-                condition=Q(lot=None) | Q(called_off_because=""), name="purchase_came_or_was_called_off",
+                condition=Q(lot=None) | Q(cancelled_because=""), name="purchase_came_or_was_called_off",
             ),
         ]
 
@@ -409,7 +409,7 @@ class CountSheet(models.Model):
     place = models.CharField(max_length=60, blank=True)
     as_of = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
-    blind = models.BooleanField(default=True)
+    hide_expected = models.BooleanField(default=True)
     form_key = models.UUIDField(unique=True)
     posting = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="count_sheet")
     posted_at = models.DateTimeField(null=True, blank=True)
@@ -478,7 +478,7 @@ class WasteContainer(models.Model):
     returned_on = models.DateField(null=True, blank=True)
     returned_silver_g = stock_field(null=True, blank=True)
     note = models.CharField(max_length=200, blank=True)
-    version = models.PositiveIntegerField(default=1)
+    saves = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["handed_on", "opened_on", "id"]
@@ -511,7 +511,7 @@ class WasteEntry(models.Model):
     posting = models.ForeignKey(Posting, models.PROTECT, null=True, blank=True, related_name="waste")
     volume_ml = stock_field(default=0)
     silver_g = stock_field(default=0)
-    agent_classes = models.JSONField(default=list, blank=True, validators=[_known_agents])
+    reacts_as = models.JSONField(default=list, blank=True, validators=[_known_agents])
     made_safe = models.BooleanField(default=False)
 
     class Meta:

@@ -32,7 +32,7 @@ def days_of_cover(free: Decimal, a_day: Fraction | None) -> int | None:
 
 
 def worth(day: date) -> dict[int, Decimal]:
-    """Return what each material on the shelf is worth at its lots' landed unit costs. One query."""
+    """Return what each material on the shelf is worth at its lots' unit cost with carriages. One query."""
     found: dict[int, Decimal] = defaultdict(Decimal)
     for lot in Lot.objects.filter(level__on_hand__gt=0).select_related("level", "material"):
         found[lot.material_id] += lot.level.on_hand * lot.unit_cost

@@ -51,21 +51,21 @@ class Shortage:
 
 
 def promised_amounts(
-    material_ids: Iterable[int], but_not: int | None = None
+    material_ids: Iterable[int], leaving_out: int | None = None
 ) -> dict[int, list[tuple[str, Decimal]]]:
     """Return who holds how much of each material by unreleased reservations, one of them left out."""
     held: dict[int, list[tuple[str, Decimal]]] = defaultdict(list)
     rows = ReservedAmount.objects.filter(material_id__in=list(material_ids), reservation__released_at=None)
-    if but_not is not None:
-        rows = rows.exclude(reservation_id=but_not)
+    if leaving_out is not None:
+        rows = rows.exclude(reservation_id=leaving_out)
     for row in rows.select_related("reservation").order_by("reservation_id"):
         held[row.material_id].append((row.reservation.what_for, row.quantity))
     return held
 
 
-def shortages(needed: dict[int, Decimal], day: date, but_not: int | None = None) -> list[Shortage]:
+def shortages(needed: dict[int, Decimal], day: date, leaving_out: int | None = None) -> list[Shortage]:
     """Return what is short of the needed amounts by material id: usable on the day, less what is promised."""
-    shelf, promised = lots_on_shelf(needed), promised_amounts(needed, but_not)
+    shelf, promised = lots_on_shelf(needed), promised_amounts(needed, leaving_out)
     found = []
     for material in Material.objects.filter(pk__in=needed):
         usable = sum((lot.on_hand for lot in shelf[material.pk] if lot.usable_on(day)), Decimal(0))

@@ -43,9 +43,20 @@ def _lots_csv() -> str:
     lots = Lot.objects.select_related("material", "level")
     return as_csv(
         ("material", "lot", "amount", "price", "expires", "supplier", "received", "on hand", "state"),
-        ((lot.material.name, lot.lot_number, f"{plain(lot.quantity_received)} {lot.material.stock_unit}",
-          plain(lot.landed_cost), lot.expires_on_given or "", lot.supplier, lot.received_on, plain(lot.level.on_hand),
-          lot.state) for lot in lots),
+        (
+            (
+                lot.material.name,
+                lot.lot_number,
+                f"{plain(lot.quantity_received)} {lot.material.stock_unit}",
+                plain(lot.cost_with_carriage),
+                lot.expires_on_given or "",
+                lot.supplier,
+                lot.received_on,
+                plain(lot.level.on_hand),
+                lot.state,
+            )
+            for lot in lots
+        ),
     )
 
 

@@ -10,7 +10,7 @@ from studio.stockroom.lots import views as lots_views
 from studio.stockroom.offcuts import views as offcut_views
 from studio.stockroom.waste import views as waste_views
 
-app_name = "inventory"
+app_name = "stockroom"
 
 urlpatterns = [
     path("", stockroom_views.shelf, name="shelf"),

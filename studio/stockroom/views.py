@@ -55,7 +55,7 @@ def shelf(request: DeskRequest) -> HttpResponse:
     pace, money = used_a_day(now()), worth(today()) if request.user.is_owner else {}
     found = stored_together([
         Stored(name=one.material.name, place=one.material.storage_place,
-               agents=frozenset(one.material.agent_classes)) for one in rows if one.on_hand > 0
+               agents=frozenset(one.material.reacts_as)) for one in rows if one.on_hand > 0
     ])
     return render(request, "stockroom/shelf.html", {
         "rows": [(one, days_of_cover(one.free, pace.get(one.material.pk)), money.get(one.material.pk)) for one in rows],
@@ -81,14 +81,14 @@ def _write_material(request: DeskRequest, material: Material | None) -> HttpResp
     form = MaterialForm(request.POST or None, instance=material, preference=House.unit_preference())
     if form.is_valid():
         try:
-            saved = save_material(form.instance, form.cleaned_data["version"])
+            saved = save_material(form.instance, form.cleaned_data["saves"])
         except DaybookError as refusal:
             form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
         else:
             for one in beside(saved):
                 messages.warning(request, one.sentence)
             messages.success(request, f"{saved} is saved.")
-            return redirect("inventory:material", saved.code)
+            return redirect("stockroom:material", saved.code)
     return render(request, "stockroom/material_form.html", {"form": form, "material": material},
                   status=REFUSED if form.is_bound else 200)
 
@@ -104,16 +104,22 @@ def receive_lot(request: DeskRequest, code: str) -> HttpResponse:
     values = form.cleaned_data
     try:
         lot = receive(
-            key=values["key"], by=request.user, material=material, lot_number=values["lot_number"],
-            quantity=values["amount"], landed_cost=values["landed_cost"], received_on=values["received_on"],
-            supplier=values["supplier"], expires_on_given=values["expires_on"],
+            key=values["key"],
+            by=request.user,
+            material=material,
+            lot_number=values["lot_number"],
+            quantity=values["amount"],
+            cost_with_carriage=values["cost_with_carriage"],
+            received_on=values["received_on"],
+            supplier=values["supplier"],
+            expires_on_given=values["expires_on"],
         )
     except ValidationError as refusal:
         for sentence in refusal.messages:
             form.add_error("lot_number", sentence)
         return _material_page(request, material, form, REFUSED)
     messages.success(request, f"{lot} is on the shelf.")
-    return redirect("inventory:material", code)
+    return redirect("stockroom:material", code)
 
 
 @at_the_desk
@@ -138,7 +144,7 @@ def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, 
                         material.reorder_point)
     return render(request, "stockroom/material.html", {
         "material": material, "day": day, "chart": chart, "lots": [(lot, lot.has_expired(day)) for lot in lots],
-        "promised": promised, "agents": [AGENT_CLASSES[one] for one in material.agent_classes],
+        "promised": promised, "agents": [AGENT_CLASSES[one] for one in material.reacts_as],
         "statements": [(code, HAZARD_STATEMENTS[code]) for code in material.hazard_statements],
         "pictograms": [PICTOGRAMS[one] for one in material.pictograms],
         "form": form if request.user.is_owner else None,

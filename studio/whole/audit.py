@@ -14,7 +14,7 @@ from jobs.quotes.frozen_plan import FrozenPlan, PlanUnreadable, faults_within, o
 from jobs.work.bench import bench_state
 from jobs.work.booking import frozen_plan
 from jobs.work.kept import refuse_uncut
-from recipes.models import SolutionIssue, Trial
+from recipes.models import SolutionVersion, Trial
 from recipes.reading import shelf_for
 from recipes.solutions.rules import findings, is_never_stored
 from recipes.trials.reading import facts_of
@@ -59,7 +59,7 @@ def _levels() -> Iterator[str]:
 
 
 def _receipts() -> Iterator[str]:
-    """Every lot came in by movements that add up to what it was received as, at its landed unit cost."""
+    """Every lot came in by movements that add up to what it was received as, at its unit cost with carriage."""
     came_in = Q(movements__kind__in=["receipt", "make-up in"], movements__reverses=None)
     lots = Lot.objects.select_related("material").annotate(received=Sum("movements__quantity", filter=came_in))
     for lot in lots:
@@ -84,15 +84,15 @@ def _reversals() -> Iterator[str]:
 
 
 def _solutions() -> Iterator[str]:
-    issues = list(SolutionIssue.objects.select_related("solution"))
-    shelf = shelf_for([issue.pk for issue in issues], today())
-    for issue in issues:
-        facts = shelf.solutions[issue.key]
+    versions = list(SolutionVersion.objects.select_related("solution"))
+    shelf = shelf_for([version.pk for version in versions], today())
+    for version in versions:
+        facts = shelf.solutions[version.key]
         for finding in findings(facts, shelf):
             if finding.stops:
-                yield f"{issue}: {finding.sentence}"
-        if issue.solution.material_id and is_never_stored(issue.key, shelf):
-            yield f"{issue} holds a silver salt and ammonia and has a place on the shelf."
+                yield f"{version}: {finding.sentence}"
+        if version.solution.material_id and is_never_stored(version.key, shelf):
+            yield f"{version} holds a silver salt and ammonia and has a place on the shelf."
 
 
 def _promises() -> Iterator[str]:
@@ -124,10 +124,10 @@ def _runs() -> Iterator[str]:
 
 
 def _trials() -> Iterator[str]:
-    """What a trial took belongs to it, and its changes still apply to the issue it was made from."""
+    """What a trial took belongs to it, and its changes still apply to the version it was made from."""
     for posting in Posting.objects.filter(kind=Posting.Kind.TRIAL, trial_use=None):
         yield f"Posting {posting.key} belongs to no trial."
-    trials = fetched(Trial.objects.select_related("recipe_issue__finish"), "changes")
+    trials = fetched(Trial.objects.select_related("recipe_version__finish"), "changes")
     try:
         facts_of(trials)
     except DaybookError as refusal:
@@ -145,8 +145,8 @@ def _made_up() -> Iterator[str]:
         outs[one.posting_id] = outs.get(one.posting_id, Decimal(0)) - one.quantity * one.unit_cost
     for movement in came_in.select_related("lot__material"):
         cost = outs.get(movement.posting_id, Decimal(0))
-        if abs(cost - movement.lot.landed_cost) > Decimal("0.0001"):
-            yield f"{movement.lot} cost {movement.lot.landed_cost}, what went into it {cost}."
+        if abs(cost - movement.lot.cost_with_carriage) > Decimal("0.0001"):
+            yield f"{movement.lot} cost {movement.lot.cost_with_carriage}, what went into it {cost}."
 
 
 def _waste() -> Iterator[str]:

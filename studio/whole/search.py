@@ -33,13 +33,13 @@ def search(wanted: str, person: Person) -> list[Found]:
     found = [Found(kind=hit.kind, name=hit.name, about=hit.about, address=hit.address) for hit in find(wanted)]
     found += [
         Found(kind="material", name=one.name, about=one.storage_place,
-              address=reverse("inventory:material", args=[one.code]))
+              address=reverse("stockroom:material", args=[one.code]))
         for one in Material.objects.filter(Q(name__icontains=wanted) | Q(cas_number__icontains=wanted))[:MOST]
     ]
     lots = Lot.objects.filter(Q(lot_number__icontains=wanted) | Q(supplier__icontains=wanted))
     found += [
         Found(kind="lot", name=f"lot {lot.lot_number}", about=lot.material.name,
-              address=reverse("inventory:lot", args=[lot.pk]))
+              address=reverse("stockroom:lot", args=[lot.pk]))
         for lot in lots.select_related("material")[:MOST]
     ]
     return _jobs(wanted) + found if person.is_owner else found

@@ -47,7 +47,7 @@ def gather(person: Person, day: date) -> Today:
     ]
     jobs = Job.objects.select_related("order__customer")
     return Today(
-        day=day, trials=list(Trial.objects.filter(closed_at=None).select_related("recipe_issue__finish")),
+        day=day, trials=list(Trial.objects.filter(closed_at=None).select_related("recipe_version__finish")),
         runs=list(Run.objects.open().select_related("ticket__job__order__customer")),
         booked=list(jobs.booked().order_by("due_on")),
         enquiries=list(jobs.waiting()) if person.is_owner else [],

@@ -71,8 +71,8 @@ def test_saving_the_house_over_somebody_else_is_refused(at_owner, house):
     answers = {name: getattr(house, name) for name in (
         "address", "email", "phone", "tax_number", "time_zone", "paper", "units", "terms", "care_note",
         "making_safe_procedure", "spill_procedure", "waste_procedure", "discharge_permit")}
-    assert at_owner.post("/house/", {**answers, "name": "First", "version": 1}).status_code == 302
-    late = at_owner.post("/house/", {**answers, "name": "Second", "version": 1})
+    assert at_owner.post("/house/", {**answers, "name": "First", "saves": 1}).status_code == 302
+    late = at_owner.post("/house/", {**answers, "name": "Second", "saves": 1})
     assert late.status_code == 422
     assert "Somebody else saved" in late.content.decode()
     assert "Second" in late.content.decode()

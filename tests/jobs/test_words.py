@@ -20,7 +20,7 @@ from recipes.facts import SizeBand
 from studio.stockroom.picking import Pick
 
 MIX = TicketMix(
-    key="m1b1", solution="Silver part", issue=2, strength=Fraction(1), volume_ml=Fraction(450), batch=1, batches=1,
+    key="m1b1", solution="Silver part", version=2, strength=Fraction(1), volume_ml=Fraction(450), batch=1, batches=1,
     mixed_for="load", recipe="harbour/2", step=3, load=None, pane="", inside="", keeps=True, works_at_once=False,
     ammoniacal=True, reject_if="", cautions="", agents=[], ingredients=[],
 )
@@ -44,12 +44,12 @@ def pick(lot: str, of: str) -> Pick:
 
 
 def test_the_ticket_says_of_a_mix_only_what_is_so_of_it():
-    assert mixed_for(MIX) == "Issue 2."
+    assert mixed_for(MIX) == "Version 2."
     assert mixed_for(replace(
         MIX, load=1, batch=2, batches=3, inside="m2b1", keeps=False, reject_if="cloudy",
-    )) == "Issue 2; for load 1; goes into the mix that follows; batch 2 of 3; use at once; reject if cloudy."
+    )) == "Version 2; for load 1; goes into the mix that follows; batch 2 of 3; use at once; reject if cloudy."
     assert mixed_for(replace(MIX, load=1, pane="1.2", works_at_once=True, keeps=False)) == (
-        "Issue 2; for pane 1.2; works at once: combine it when the pane is ready."
+        "Version 2; for pane 1.2; works at once: combine it when the pane is ready."
     )
 
 

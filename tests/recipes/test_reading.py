@@ -18,14 +18,14 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def sprayed(rates):
-    issue = builders.recipe("Sprayed", [{"kind": "silver", "how": "spray", "gun": "pair"}])
-    assert Step.objects.get(recipe_issue=issue).coverage_ml_per_m2 == 0
-    return issue
+    version = builders.recipe("Sprayed", [{"kind": "silver", "how": "spray", "gun": "pair"}])
+    assert Step.objects.get(recipe_version=version).coverage_ml_per_m2 == 0
+    return version
 
 
-def coverage(issue, day):
-    recipes, _ = recipe_facts([issue.pk], day)
-    return recipes[issue.key].steps[0].coverage_ml_per_m2
+def coverage(version, day):
+    recipes, _ = recipe_facts([version.pk], day)
+    return recipes[version.key].steps[0].coverage_ml_per_m2
 
 
 def test_the_newest_calibration_on_the_day_counts(sprayed):

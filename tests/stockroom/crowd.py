@@ -32,7 +32,7 @@ def work(worker: int) -> None:
     from fractions import Fraction
     from uuid import NAMESPACE_URL, uuid5
 
-    from recipes.models import SolutionIssue
+    from recipes.models import SolutionVersion
     from recipes.solutions.mixing_ahead import make_up
     from studio.house.clock import today
     from studio.house.models import Person
@@ -42,7 +42,7 @@ def work(worker: int) -> None:
     from studio.stockroom.lots.keeping import discard
     from studio.stockroom.models import Lot, Material
 
-    owner, brine = Person.objects.get(), SolutionIssue.objects.select_related("solution").get()
+    owner, brine = Person.objects.get(), SolutionVersion.objects.select_related("solution").get()
     salt = Material.objects.get(name="Salt")
     print("ready", flush=True)
     sys.stdin.readline()
@@ -50,7 +50,7 @@ def work(worker: int) -> None:
     for at in range(ROUNDS):
         key = uuid5(NAMESPACE_URL, f"crowd/{worker}/{at}")
         deeds = (
-            lambda key=key: make_up(key=key, by=owner, issue=brine, volume_ml=Fraction(1000), day=today()),
+            lambda key=key: make_up(key=key, by=owner, version=brine, volume_ml=Fraction(1000), day=today()),
             lambda key=key: use_up(key=key, by=owner, used=[Used(material=salt, amount=Decimal(45))], day=today(), why="bench"),
             lambda key=key: discard(key=key, lot=Lot.objects.select_related("material").get(lot_number="S1"), by=owner,
                                     amount=Decimal(30), why="spilt"),
@@ -61,7 +61,7 @@ def work(worker: int) -> None:
             except DaybookError:
                 refused += 1
         if at == 3:
-            sheet = start_count(key=uuid5(key, "count"), by=owner, place="", blind=True)
+            sheet = start_count(key=uuid5(key, "count"), by=owner, place="", hide_expected=True)
             note_counts(sheet, {line.pk: line.expected for line in sheet.lines.all()})
             post_count(sheet, owner)
     print(f"refused {refused}")

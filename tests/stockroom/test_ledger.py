@@ -62,7 +62,7 @@ def test_picks_never_take_more_than_is_there(shelf, wanted):
 
 @pytest.fixture
 def silver(owner, house):
-    return builders.material("Silver nitrate", agent_classes=["silver_salt"])
+    return builders.material("Silver nitrate", reacts_as=["silver_salt"])
 
 
 def test_a_lot_holds_what_its_movements_sum_to(silver, owner):
@@ -83,7 +83,7 @@ def test_a_posting_counts_once_however_often_it_is_sent(silver, owner):
         use_up(key=key, by=owner, used=[Used(material=silver, amount=Decimal(10))], day=today(), why="run")
     assert LotLevel.objects.get(lot=lot).on_hand == 90
     again = receive(key=Posting.objects.get(kind="receipt").key, by=owner, material=silver, lot_number="other",
-                    quantity=Decimal(5), landed_cost=Decimal(1), received_on=today())
+                    quantity=Decimal(5), cost_with_carriage=Decimal(1), received_on=today())
     assert again == lot
     assert Lot.objects.count() == 1
 
@@ -129,7 +129,7 @@ def test_level_never_below_zero_says_so(silver, owner):
     lambda lot: LotLevel.objects.all().delete(),
     lambda lot: LotLevel.objects.create(lot=lot, on_hand=0),
     lambda lot: Lot.objects.update(quantity_received=1),
-    lambda lot: Lot.objects.update(landed_cost=1),
+    lambda lot: Lot.objects.update(cost_with_carriage=1),
     lambda lot: Lot.objects.update(state="held", hold_reason=""),
     lambda lot: Material.objects.update(stock_unit="mL", liquid=True),
     lambda lot: Material.objects.update(code="another"),

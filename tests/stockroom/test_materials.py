@@ -15,15 +15,15 @@ pytestmark = pytest.mark.django_db
 def test_a_material_is_entered_and_used(at_owner, house):
     answer = at_owner.post("/stockroom/new/", {
         "name": "Tin(II) chloride dihydrate", "kind": "chemical", "stock_unit": "g", "formula": "SnCl2", "hydrate": "dihydrate",
-        "cas_number": "10025-69-1", "agent_classes": ["tin_salt"], "pictograms": ["GHS05", "GHS07"], "signal_word": "Danger",
+        "cas_number": "10025-69-1", "reacts_as": ["tin_salt"], "pictograms": ["GHS05", "GHS07"], "signal_word": "Danger",
         "hazard_statements": ["H314"], "list_price": "0.18", "silver_g_per_unit": ""})
     row = Material.objects.get()
     assert answer["Location"] == f"/stockroom/{row.code}/"
-    assert (row.agent_classes, row.list_price, row.silver_g_per_unit) == (["tin_salt"], Decimal("0.18"), 0)
+    assert (row.reacts_as, row.list_price, row.silver_g_per_unit) == (["tin_salt"], Decimal("0.18"), 0)
 
 
 @pytest.mark.parametrize(("more", "sentence"), [
-    ({"cas_number": "7761-88-7"}, "check digit does not fit"), ({"agent_classes": ["silver_salt", "ammonia"]}, "never stored"),
+    ({"cas_number": "7761-88-7"}, "check digit does not fit"), ({"reacts_as": ["silver_salt", "ammonia"]}, "never stored"),
     ({"kind": "glass sheet", "stock_unit": "sheet"}, "give its size, thickness"), ({"name": ""}, "required"),
     ({"sheet_width_mm": "wide"}, "was not understood as a length"), ({"density_g_per_ml": "0"}, "density_above_zero"),
 ])
@@ -38,18 +38,18 @@ def test_a_refusal_keeps_what_was_typed(at_owner, house, more, sentence):
 
 def test_what_rests_on_a_material_is_checked_again(at_owner, rates):
     """Sugar that turns out to hold ammonia would put ammoniacal silver on the shelf: refused, and nothing changes."""
-    silver = builders.material("Silver nitrate", agent_classes=["silver_salt"])
+    silver = builders.material("Silver nitrate", reacts_as=["silver_salt"])
     odd, water = builders.material("Odd sugar"), builders.material("Water", "mL")
     builders.solution("Kept", {"material": silver, "amount": 5, "unit": "g"}, {"material": odd, "amount": 5, "unit": "g"},
                       {"material": water})
-    sent = {"name": "Odd sugar", "kind": "chemical", "stock_unit": "g", "version": odd.version, "agent_classes": ["ammonia"]}
+    sent = {"name": "Odd sugar", "kind": "chemical", "stock_unit": "g", "saves": odd.saves, "reacts_as": ["ammonia"]}
     answer = at_owner.post("/stockroom/odd-sugar/edit/", sent)
     assert answer.status_code == 422
     assert "never stored and never made ahead" in answer.content.decode()
     odd.refresh_from_db()
-    assert (odd.agent_classes, odd.version) == ([], 1)
-    assert at_owner.post("/stockroom/odd-sugar/edit/", sent | {"agent_classes": ["reducer"]}).status_code == 302
-    stale = at_owner.post("/stockroom/odd-sugar/edit/", sent | {"agent_classes": []})
+    assert (odd.reacts_as, odd.saves) == ([], 1)
+    assert at_owner.post("/stockroom/odd-sugar/edit/", sent | {"reacts_as": ["reducer"]}).status_code == 302
+    stale = at_owner.post("/stockroom/odd-sugar/edit/", sent | {"reacts_as": []})
     assert "Somebody else saved this material" in stale.content.decode()
 
 

@@ -13,7 +13,7 @@ from django.test.utils import CaptureQueriesContext
 
 from studio.house.clock import today
 from studio.stockroom.costing import unit_costs
-from studio.stockroom.deliveries.receiving import DeliveryLine, landed_costs
+from studio.stockroom.deliveries.receiving import DeliveryLine, cost_with_carriages
 from studio.stockroom.ledger import LedgerError, Movement, NotEnough, Used, lock_levels, post, receive, reverse, use_up
 from studio.stockroom.models import Lot, LotLevel, Posting, StockMovement
 from tests import builders
@@ -100,11 +100,11 @@ def test_levels_are_locked_by_their_ids_and_only_those_asked_for(silver, owner):
 
 def test_a_receipt_keeps_what_was_said_of_the_lot(silver, owner):
     key, opened = builders.key(), today()
-    values = {"key": key, "by": owner, "material": silver, "lot_number": "S7", "quantity": Decimal(3), "landed_cost": Decimal(1),
+    values = {"key": key, "by": owner, "material": silver, "lot_number": "S7", "quantity": Decimal(3), "cost_with_carriage": Decimal(1),
               "received_on": yesterday(), "at": AT, "supplier": "Ebb", "opened_on": opened}
     lot = receive(**values)
     lot.refresh_from_db()
-    assert (lot.quantity_received, lot.landed_cost, lot.supplier, lot.opened_on) == (3, 1, "Ebb", opened)
+    assert (lot.quantity_received, lot.cost_with_carriage, lot.supplier, lot.opened_on) == (3, 1, "Ebb", opened)
     posting = Posting.objects.get(key=key)
     assert (posting.kind, posting.at, moved(posting)) == ("receipt", AT, [("S7", 3, "")])
     assert posting.movements.get().unit_cost == Decimal("0.333333")
@@ -119,8 +119,8 @@ def test_a_receipt_keeps_what_was_said_of_the_lot(silver, owner):
     ("0.0001", "201", "0"), ("0.0003", "200", "0.000002"), ("0.0005", "200", "0.000003"), ("2", "3", "0.666667"),
     ("10", "3", "3.333333"), ("322.50", "250", "1.29"),
 ])
-def test_a_unit_costs_landed_cost_by_quantity_half_up_to_six_places(silver, cost, quantity, unit_cost):
-    lot = Lot(material=silver, landed_cost=Decimal(cost), quantity_received=Decimal(quantity))
+def test_a_unit_costs_cost_with_carriage_by_quantity_half_up_to_six_places(silver, cost, quantity, unit_cost):
+    lot = Lot(material=silver, cost_with_carriage=Decimal(cost), quantity_received=Decimal(quantity))
     assert lot.unit_cost == Decimal(unit_cost)
 
 
@@ -150,15 +150,15 @@ def test_what_a_material_costs_is_what_the_last_lot_received_cost(silver, owner)
 def test_carriage_is_shared_to_the_penny_and_ties_go_to_the_earlier_line(silver, carriage, digits, costs):
     lines = [DeliveryLine(row=row, material=silver, lot_number=str(row), amount=Decimal(5), price=Decimal(1)) for row in (1, 2, 3)]
     for by in ("value", "mass"):
-        assert landed_costs(lines, Decimal(carriage), by, digits) == [Decimal(one) for one in costs]
+        assert cost_with_carriages(lines, Decimal(carriage), by, digits) == [Decimal(one) for one in costs]
 
 
 def test_carriage_finer_than_the_currency_is_refused_and_not_lost(silver, at_owner, rates):
     line = DeliveryLine(row=1, material=silver, lot_number="1", amount=Decimal(5), price=Decimal(1))
     with pytest.raises(LedgerError, match="decimals") as refused:
-        landed_costs([line], Decimal("10.005"), "value")
+        cost_with_carriages([line], Decimal("10.005"), "value")
     assert refused.value.field == "carriage"
-    assert landed_costs([line], Decimal("10.005"), "value", 3) == [Decimal("11.005")]
+    assert cost_with_carriages([line], Decimal("10.005"), "value", 3) == [Decimal("11.005")]
     page = at_owner.post("/stockroom/receive/", {
         "supplier": "Ebb", "received_on": "2026-06-01", "carriage": "10.005", "share_by": "value",
         "table": "Silver nitrate,S9,500 g,100", "key": str(builders.key())})

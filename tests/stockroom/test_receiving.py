@@ -21,7 +21,7 @@ def acid(house):
 
 
 def typed(**more):
-    return {"lot_number": "A7", "supplier": "Test Chemicals", "amount": "1 L", "landed_cost": "18.20",
+    return {"lot_number": "A7", "supplier": "Test Chemicals", "amount": "1 L", "cost_with_carriage": "18.20",
             "received_on": "2026-06-01", "expires_on": "", "key": str(uuid4()), **more}
 
 
@@ -38,7 +38,7 @@ def test_units_as_on_the_label(at_owner, acid, amount, millilitres):
 
 @pytest.mark.parametrize(("wrong", "sentence"), [
     ({"amount": "a drop"}, "was not understood"), ({"amount": "0 mL"}, "Nothing came in"),
-    ({"landed_cost": "-1"}, "greater than or equal to 0"), ({"lot_number": ""}, "required"),
+    ({"cost_with_carriage": "-1"}, "greater than or equal to 0"), ({"lot_number": ""}, "required"),
 ])
 def test_a_refusal_keeps_what_was_typed(at_owner, acid, wrong, sentence):
     response = at_owner.post("/stockroom/acid/receive/", typed(**wrong))
@@ -65,4 +65,4 @@ def test_ammoniacal_silver_is_no_material(house):
     from django.db import IntegrityError, transaction
 
     with pytest.raises((ValidationError, IntegrityError), match="never stored"), transaction.atomic():
-        builders.material("Bath", "mL", agent_classes=["silver_salt", "ammonia"])
+        builders.material("Bath", "mL", reacts_as=["silver_salt", "ammonia"])

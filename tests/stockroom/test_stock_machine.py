@@ -104,7 +104,7 @@ class Stockroom(RuleBasedStateMachine):
         expires = None if days is None else today() + timedelta(days=days)
         received = today() - timedelta(days=ago)
         lot = receive(key=builders.key(), by=self.owner, material=material, lot_number=f"L{self.numbers}", quantity=amount,
-                      landed_cost=Decimal(self.numbers), received_on=received, expires_on_given=expires)
+                      cost_with_carriage=Decimal(self.numbers), received_on=received, expires_on_given=expires)
         self.lots[lot.pk] = Held(lot.pk, which, amount, expires, received)
 
     @rule(which=st.sampled_from(["salt", "water"]), amount=AMOUNTS, twice=st.booleans())
@@ -123,7 +123,7 @@ class Stockroom(RuleBasedStateMachine):
     def make_some_up(self, litres):
         salt, water = self._take("salt", Decimal(100 * litres)), self._take("water", Decimal(1000 * litres))
         try:
-            lot = make_up(key=builders.key(), by=self.owner, issue=self.brine, volume_ml=Fraction(1000 * litres), day=today())
+            lot = make_up(key=builders.key(), by=self.owner, version=self.brine, volume_ml=Fraction(1000 * litres), day=today())
         except DaybookError:
             assert salt is None or water is None
             return
@@ -172,7 +172,7 @@ class Stockroom(RuleBasedStateMachine):
     @precondition(lambda self: self.sheet is None and any(one.amount > 0 for one in self.lots.values()))
     @rule()
     def begin_a_count(self):
-        self.sheet = start_count(key=builders.key(), by=self.owner, place="", blind=True)
+        self.sheet = start_count(key=builders.key(), by=self.owner, place="", hide_expected=True)
         self.expected = {pk: one.amount for pk, one in self.lots.items() if one.amount > 0}
         assert {line.lot_id: line.expected for line in self.sheet.lines.all()} == self.expected
 

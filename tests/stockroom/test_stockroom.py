@@ -19,7 +19,7 @@ from recipes.solutions.mixing_ahead import CannotBeKept, keep_leftover, make_up
 from recipes.solutions.rules import NeverStored
 from studio.house.clock import now, today
 from studio.stockroom.counts.counting import note_counts, post_count, start_count
-from studio.stockroom.deliveries.receiving import landed_costs, read_table, receive_delivery
+from studio.stockroom.deliveries.receiving import cost_with_carriages, read_table, receive_delivery
 from studio.stockroom.hazards import PAIRS_THAT_ENDANGER
 from studio.stockroom.labels.sizes import SIZES, sheets
 from studio.stockroom.ledger import LedgerError, Movement, NotEnough, post
@@ -89,16 +89,16 @@ def test_carriage_is_shared_to_the_penny(shop, owner, share, costs):
     lines, _ = read_table("Silver nitrate,S9,500 g,100\nAmmonia 28 %,A9,1000 mL,50\nDextrose,D9,1000 g,1\n")
     delivery = receive_delivery(key=builders.key(), by=owner, supplier="Quay", received_on=today(), lines=lines,
                                 carriage=Decimal(10), share_by=share)
-    assert [lot.landed_cost for lot in delivery.lots.order_by("pk")] == [Decimal(cost) for cost in costs]
+    assert [lot.cost_with_carriage for lot in delivery.lots.order_by("pk")] == [Decimal(cost) for cost in costs]
     assert audit() == []
 
 
 @given(st.lists(st.decimals(0, 500, places=2), min_size=1, max_size=8), st.decimals(0, 99, places=2))
-def test_landed_costs_sum_to_prices_and_carriage(prices, carriage):
+def test_cost_with_carriages_sum_to_prices_and_carriage(prices, carriage):
     from studio.stockroom.deliveries.receiving import DeliveryLine
 
     lines = [DeliveryLine(row=n, material=None, lot_number=str(n), amount=Decimal(1), price=price) for n, price in enumerate(prices)]
-    assert sum(landed_costs(lines, carriage, "value")) == sum(prices) + carriage
+    assert sum(cost_with_carriages(lines, carriage, "value")) == sum(prices) + carriage
 
 
 def test_a_delivery_counts_once_and_by_mass_needs_a_mass(shop, owner):
@@ -140,7 +140,7 @@ def test_the_lots_table_can_be_received_again(at_owner, shop):
     lines, wrong = read_table(fresh)
     assert wrong == []
     assert {(line.material.name, line.amount, line.price) for line in lines} == {
-        (lot.material.name, lot.quantity_received, lot.landed_cost) for lot in Lot.objects.select_related("material")}
+        (lot.material.name, lot.quantity_received, lot.cost_with_carriage) for lot in Lot.objects.select_related("material")}
 
 
 @pytest.mark.parametrize(("cell", "safe"), [
@@ -171,7 +171,7 @@ def test_a_price_list_goes_out_and_comes_back(at_owner, shop):
 def test_a_count_goes_out_as_a_table_and_comes_back(at_helper, shop, owner):
     from django.core.files.uploadedfile import SimpleUploadedFile
 
-    sheet = start_count(key=builders.key(), by=owner, place="", blind=False)
+    sheet = start_count(key=builders.key(), by=owner, place="", hide_expected=False)
     table = at_helper.get(f"/stockroom/counts/{sheet.pk}/?as=csv").content.decode()
     filled = "\r\n".join(row if at == 0 or not row else row + row.split(",")[2] for at, row in enumerate(table.split("\r\n")))
     filled = filled.replace("500 g,500 g", "500 g,488 g")
@@ -201,13 +201,13 @@ def test_holding_says_why_and_nothing_is_picked(at_helper, shop, owner):
     lot = shop.silver_lot
     with pytest.raises(LedgerError, match="Say why"):
         hold_lot(key=builders.key(), lot=lot, by=owner, why=" ")
-    at_helper.post(f"/stockroom/lots/{lot.pk}/hold/", {"why": "label torn", "version": 1, "key": builders.key()})
+    at_helper.post(f"/stockroom/lots/{lot.pk}/hold/", {"why": "label torn", "saves": 1, "key": builders.key()})
     shop.booked()
     shown = at_helper.get(f"/stockroom/lots/{lot.pk}/").content.decode()
     assert "Held: label torn" in shown
     assert "puts these in doubt: job 1" in shown
     with pytest.raises(NotEnough):
-        make_up(key=builders.key(), by=owner, day=today(), volume_ml=Fraction(100), issue=builders.solution(
+        make_up(key=builders.key(), by=owner, day=today(), volume_ml=Fraction(100), version=builders.solution(
             "Silver wash", {"material": shop.silver, "amount": 5, "unit": "g"}, {"material": shop.water}))
     release_lot(key=builders.key(), lot=lot, by=owner, why="assay came")
     with pytest.raises(LedgerError, match="not held"):
@@ -234,7 +234,7 @@ def test_discarding_and_returning(at_helper, at_owner, shop, owner):
 
 def test_a_count_is_as_of_its_own_time(shop, owner):
     """500 g at the sheet's moment; 20 g are used before it is posted; 497 g counted then: 3 g were missing, 477 remain."""
-    sheet = start_count(key=builders.key(), by=owner, place="", blind=True)
+    sheet = start_count(key=builders.key(), by=owner, place="", hide_expected=True)
     line = sheet.lines.get(lot=shop.silver_lot)
     discard(key=builders.key(), lot=shop.silver_lot, by=owner, amount=Decimal(20), why="spilt")
     note_counts(sheet, {one.pk: one.expected for one in sheet.lines.all()})
@@ -249,7 +249,7 @@ def test_a_count_is_as_of_its_own_time(shop, owner):
 
 
 def test_a_count_that_cannot_be_is_refused(shop, owner):
-    sheet = start_count(key=builders.key(), by=owner, place="", blind=False)
+    sheet = start_count(key=builders.key(), by=owner, place="", hide_expected=False)
     with pytest.raises(LedgerError, match="not counted yet"):
         post_count(sheet, owner)
     note_counts(sheet, {one.pk: one.expected for one in sheet.lines.all()})
@@ -259,12 +259,12 @@ def test_a_count_that_cannot_be_is_refused(shop, owner):
         post_count(sheet, owner)
     assert not Posting.objects.filter(kind="count").exists()
     with pytest.raises(LedgerError, match="nothing to count"):
-        start_count(key=builders.key(), by=owner, place="the moon", blind=True)
+        start_count(key=builders.key(), by=owner, place="the moon", hide_expected=True)
 
 
 def test_a_blind_sheet_does_not_tell(at_helper, at_owner, shop, owner):
-    for blind, told in ((True, False), (False, True)):
-        sheet = start_count(key=builders.key(), by=owner, place="", blind=blind)
+    for hide_expected, told in ((True, False), (False, True)):
+        sheet = start_count(key=builders.key(), by=owner, place="", hide_expected=hide_expected)
         text = "".join(page.extract_text() for page in PdfReader(BytesIO(
             at_helper.get(f"/stockroom/counts/{sheet.pk}/sheet.pdf").content)).pages)
         assert ("500 g" in text) is told
@@ -289,11 +289,11 @@ def test_made_up_ahead_it_carries_its_cost_and_its_expiry(at_helper, shop, owner
     """Reducer: 9 g of dextrose and water in a litre. 500 mL take 4.5 g at 9 / 1000 a g and 500 mL at 50 / 100,000 a mL."""
     key = builders.key()
     for _ in range(2):
-        lot = make_up(key=key, by=owner, issue=shop.reducer, volume_ml=Fraction(500), day=today())
-    assert (lot.quantity_received, lot.landed_cost) == (Decimal(500), Decimal("0.2905"))
+        lot = make_up(key=key, by=owner, version=shop.reducer, volume_ml=Fraction(500), day=today())
+    assert (lot.quantity_received, lot.cost_with_carriage) == (Decimal(500), Decimal("0.2905"))
     assert lot.expires_on == (now() + timedelta(days=1)).date()
     assert on_hand(shop.lots[2]) == Decimal("995.5")
-    assert lot.made.solution_issue == shop.reducer
+    assert lot.made.solution_version == shop.reducer
     assert audit() == []
     answer = at_helper.post("/finishes/solutions/reducer/1/make-up/", {"volume": "1 L", "key": builders.key()}, follow=True)
     assert "is on the shelf" in answer.content.decode()
@@ -302,35 +302,35 @@ def test_made_up_ahead_it_carries_its_cost_and_its_expiry(at_helper, shop, owner
 
 
 def test_ammoniacal_silver_is_never_made_up_whoever_asks(at_owner, shop, owner):
-    for issue in (shop.silver_part, builders.solution("Hidden", {"nested": shop.silver_part, "amount": 100}, {"material": shop.water},
+    for version in (shop.silver_part, builders.solution("Hidden", {"nested": shop.silver_part, "amount": 100}, {"material": shop.water},
                                                       keeps_minutes=None)):
         with pytest.raises(NeverStored):
-            make_up(key=builders.key(), by=owner, issue=issue, volume_ml=Fraction(100), day=today())
+            make_up(key=builders.key(), by=owner, version=version, volume_ml=Fraction(100), day=today())
         with pytest.raises(NeverStored):
-            keep_leftover(key=builders.key(), by=owner, issue=issue, volume_ml=Fraction(1), mixed_at=now(), why="left")
+            keep_leftover(key=builders.key(), by=owner, version=version, volume_ml=Fraction(1), mixed_at=now(), why="left")
     once = builders.solution("Once", {"material": shop.water}, keeps_minutes=None)
     with pytest.raises(CannotBeKept):
-        make_up(key=builders.key(), by=owner, issue=once, volume_ml=Fraction(100), day=today())
+        make_up(key=builders.key(), by=owner, version=once, volume_ml=Fraction(100), day=today())
     assert "Make it up ahead" not in at_owner.get("/finishes/solutions/silver-part/1/").content.decode()
     assert not Lot.objects.filter(made_here=True).exists()
     assert Solution.objects.get(name="Silver part").material is None
 
 
-def test_a_nested_solution_is_drawn_from_its_lot_of_just_that_issue(shop, owner):
+def test_a_nested_solution_is_drawn_from_its_lot_of_just_that_version(shop, owner):
     stock = builders.solution("Tin stock", {"material": shop.sugar, "amount": 60, "unit": "g"}, {"material": shop.water})
     wash = builders.solution("Wash", {"nested": stock, "amount": 20}, {"material": shop.water})
-    made = make_up(key=builders.key(), by=owner, issue=stock, volume_ml=Fraction(100), day=today())
-    make_up(key=builders.key(), by=owner, issue=wash, volume_ml=Fraction(1000), day=today())
+    made = make_up(key=builders.key(), by=owner, version=stock, volume_ml=Fraction(100), day=today())
+    make_up(key=builders.key(), by=owner, version=wash, volume_ml=Fraction(1000), day=today())
     assert on_hand(made) == 80
     sugar = on_hand(shop.lots[2])
-    make_up(key=builders.key(), by=owner, issue=wash, volume_ml=Fraction(5000), day=today())  # 100 mL: the lot holds less
+    make_up(key=builders.key(), by=owner, version=wash, volume_ml=Fraction(5000), day=today())  # 100 mL: the lot holds less
     assert on_hand(made) == 80
     assert on_hand(shop.lots[2]) == sugar - 6
-    other = builders.SolutionIssue.objects.create(solution=stock.solution, number=2, keeps_minutes=Decimal(1440))
-    builders.Ingredient.objects.create(solution_issue=other, number=1, material=shop.water, make_up=True, unit="mL")
+    other = builders.SolutionVersion.objects.create(solution=stock.solution, number=2, keeps_minutes=Decimal(1440))
+    builders.Ingredient.objects.create(solution_version=other, number=1, material=shop.water, make_up=True, unit="mL")
     outer = builders.solution("Outer wash", {"nested": other, "amount": 20}, {"material": shop.water})
-    make_up(key=builders.key(), by=owner, issue=outer, volume_ml=Fraction(1000), day=today())
-    assert on_hand(made) == 80  # of another issue: not taken
+    make_up(key=builders.key(), by=owner, version=outer, volume_ml=Fraction(1000), day=today())
+    assert on_hand(made) == 80  # of another version: not taken
     assert audit() == []
 
 
@@ -372,7 +372,7 @@ def test_a_container_is_handed_over_and_silver_comes_back(at_owner, at_helper, o
     with pytest.raises(WasteRefused, match="after a container was handed over"):
         silver_returned(drum, on=today(), grams=Decimal(1))
     assert at_helper.post(f"/stockroom/waste/{drum.pk}/hand-over/", {"handed_on": today().isoformat(), "handed_to": "Me"}).status_code == 403
-    at_owner.post(f"/stockroom/waste/{drum.pk}/hand-over/", {"handed_on": today().isoformat(), "handed_to": "Ebb Refiners", "version": 2})
+    at_owner.post(f"/stockroom/waste/{drum.pk}/hand-over/", {"handed_on": today().isoformat(), "handed_to": "Ebb Refiners", "saves": 2})
     drum.refresh_from_db()
     with pytest.raises(WasteRefused, match="was handed over"):
         put_in(key=builders.key(), container=drum, by=owner, what="late", agents=[], volume_ml=Decimal(1))
@@ -394,11 +394,11 @@ def test_what_must_stand_apart(at_helper, at_owner, shop):
     assert [(one.first, one.second, one.stops) for one in found] == [("Acid", "Liver", True), ("Acid", "Lye", False)]
     assert all(one.pair.source in one.sentence for one in found)
     for row, agents in ((shop.silver, ["silver_salt"]), (shop.ammonia, ["ammonia"])):
-        row.storage_place, row.agent_classes = "one shelf", agents
+        row.storage_place, row.reacts_as = "one shelf", agents
         row.save()
     assert "should not share a place" in at_helper.get("/stockroom/storage/").content.decode()
     assert "should not share a place" in at_helper.get("/stockroom/").content.decode()
-    shop.sugar.agent_classes, shop.sugar.storage_place = ["ammonia"], "one shelf"
+    shop.sugar.reacts_as, shop.sugar.storage_place = ["ammonia"], "one shelf"
     shop.sugar.save()
     looked = at_owner.post("/stockroom/receive/look/", {"supplier": "Q", "received_on": today().isoformat(), "share_by": "value",
                                                    "table": "Dextrose,D9,1 kg,9\n", "key": builders.key()})
@@ -406,7 +406,7 @@ def test_what_must_stand_apart(at_helper, at_owner, shop):
 
 
 def test_the_deadly_are_stopped_when_received_and_when_moved(at_owner, shop, owner):
-    bleach = builders.material("Bleach", "mL", agent_classes=["hypochlorite"], storage_place="low shelf")
+    bleach = builders.material("Bleach", "mL", reacts_as=["hypochlorite"], storage_place="low shelf")
     shop.ammonia.storage_place = "low shelf"
     shop.ammonia.save()
     sent = {"supplier": "Q", "received_on": today().isoformat(), "share_by": "value", "table": "Bleach,B1,1 L,9\n", "key": builders.key()}
@@ -417,8 +417,8 @@ def test_the_deadly_are_stopped_when_received_and_when_moved(at_owner, shop, own
     bleach.storage_place = "elsewhere"
     bleach.save()
     assert at_owner.post("/stockroom/receive/", sent).status_code == 302
-    moved = at_owner.post("/stockroom/bleach/edit/", {"name": "Bleach", "kind": "chemical", "stock_unit": "mL", "liquid": "on", "version": 1,
-                                                      "agent_classes": ["hypochlorite"], "storage_place": "Low shelf"})
+    moved = at_owner.post("/stockroom/bleach/edit/", {"name": "Bleach", "kind": "chemical", "stock_unit": "mL", "liquid": "on", "saves": 1,
+                                                      "reacts_as": ["hypochlorite"], "storage_place": "Low shelf"})
     assert moved.status_code == 422
     assert "chloramines" in moved.content.decode()
     bleach.refresh_from_db()
@@ -478,7 +478,7 @@ def test_a_level_over_time_steps_as_it_moved():
 def test_queries_do_not_grow_with_rows(at_owner, shop, owner):
     def more() -> None:
         for name in ("X", "Y", "Z"):
-            row = builders.material(f"{name}{builders.key()}"[:30], agent_classes=["caustic"], storage_place="here")
+            row = builders.material(f"{name}{builders.key()}"[:30], reacts_as=["caustic"], storage_place="here")
             lot = builders.lot(row, "50", owner, "L1", expires_on_given=today() + timedelta(days=3))
             hold_lot(key=builders.key(), lot=lot, by=owner, why="looked at")
             drum = WasteContainer.objects.create(name=str(builders.key())[:30], meant_for="rinse", opened_on=today())
@@ -492,7 +492,7 @@ def test_queries_do_not_grow_with_rows(at_owner, shop, owner):
 
     first_drum = WasteContainer.objects.create(name="first", meant_for="rinse", opened_on=today())
     more()
-    sheet = start_count(key=builders.key(), by=owner, place="", blind=False)
+    sheet = start_count(key=builders.key(), by=owner, place="", hide_expected=False)
     addresses = ("/stockroom/", "/stockroom/storage/", "/stockroom/waste/", f"/stockroom/waste/{first_drum.pk}/", "/stockroom/labels/",
                  "/stockroom/counts/", f"/stockroom/counts/{sheet.pk}/", "/stockroom/buying/", "/stockroom/silver-account/",
                  "/stockroom/receive/", "/stockroom/tables/lots.csv", "/stockroom/tables/movements.csv", "/stockroom/tables/materials.csv")
@@ -501,5 +501,5 @@ def test_queries_do_not_grow_with_rows(at_owner, shop, owner):
     few = {address: queries(address) for address in addresses}
     more()
     more()
-    start_count(key=builders.key(), by=owner, place="", blind=False)
+    start_count(key=builders.key(), by=owner, place="", hide_expected=False)
     assert {address: queries(address) for address in addresses} == few

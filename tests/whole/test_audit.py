@@ -46,7 +46,7 @@ def _work(owner):
     workshop = builders.Workshop(owner)
     finish_run(run=builders.worked(workshop.run(), owner), by=owner)
     workshop.booked()
-    make_up(key=builders.key(), by=owner, issue=workshop.reducer, volume_ml=Fraction(500), day=today())
+    make_up(key=builders.key(), by=owner, version=workshop.reducer, volume_ml=Fraction(500), day=today())
     drum = WasteContainer.objects.create(name="S-1", meant_for="rinse", opened_on=today())
     put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=[], volume_ml=Decimal(1))
     trial = builders.trial(workshop.recipe, owner, Change(step=3, part=1, what="strength", value="2"))
@@ -75,11 +75,11 @@ def test_a_worked_studio_ties(worked_studio, capsys):
     ("UPDATE inventory_reservedamount SET quantity = quantity + 1", "does not promise what its quote needs"),
     ("UPDATE inventory_reservation SET released_at = NULL", "still promised"),
     ("UPDATE jobs_quote SET net = net + 10000", "its plan says"),
-    ("UPDATE recipes_solutionissue SET keeps_minutes = 1000000", "never stored"),
+    ("UPDATE recipes_solutionversion SET keeps_minutes = 1000000", "never stored"),
     ("DELETE FROM recipes_trialuse", "belongs to no trial"),
     ("DELETE FROM recipes_madelot", "of no solution"),
     ("UPDATE inventory_stockmovement SET quantity = quantity - 5000 WHERE kind = 'make-up out'", "what went into it"),
-    ("UPDATE inventory_wasteentry SET agent_classes = '[\"acid\", \"sulfide\"]'", "Container S-1 holds sulfide and acid"),
+    ("UPDATE inventory_wasteentry SET reacts_as = '[\"acid\", \"sulfide\"]'", "Container S-1 holds sulfide and acid"),
     ("UPDATE recipes_trialchange SET step = 99", "do not fit its recipe"),
 ], ids=["level", "movement", "cost", "promise", "release", "quote", "never stored", "trial's stock",
         "made-up lot", "made-up cost", "waste", "trial's change"])

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 from jobs.models import Quote, Run
-from recipes.models import RecipeIssue, SolutionIssue
+from recipes.models import RecipeVersion, SolutionVersion
 from studio.house.models import Person
 from studio.kit.book_values import amount_text, read_amount
 from studio.stockroom.models import Lot, Material, StockMovement
@@ -38,11 +38,11 @@ def without_jobs() -> dict:
     for name in ("jobs", "postings", "lots", "trials", "counts", "purchases", "waste_containers"):
         small[name] = []
     for solution in small["solutions"]:
-        for issue in solution["issues"]:
-            issue.pop("made_lots", None)
+        for version in solution["versions"]:
+            version.pop("made_lots", None)
     for finish in small["finishes"]:
-        for issue in finish["issues"]:
-            issue.pop("came_from_trial", None)
+        for version in finish["versions"]:
+            version.pop("came_from_trial", None)
     return small
 
 
@@ -60,10 +60,10 @@ def test_the_demo_is_as_large_as_promised():
     load_file(BOOK)
     assert Material.objects.count() >= 25
     assert Lot.objects.count() >= 60
-    assert SolutionIssue.objects.count() >= 12
-    issues = [len(finish["issues"]) for finish in DOCUMENT["finishes"]]
-    assert len(issues) == 8
-    assert all(2 <= count <= 4 for count in issues)
+    assert SolutionVersion.objects.count() >= 12
+    versions = [len(finish["versions"]) for finish in DOCUMENT["finishes"]]
+    assert len(versions) == 8
+    assert all(2 <= count <= 4 for count in versions)
     assert {job.get("state", "enquiry") for job in DOCUMENT["jobs"]} == {
         "enquiry", "quoted", "booked", "on the bench", "finished", "delivered", "cancelled"}
     assert len(DOCUMENT["jobs"]) >= 10
@@ -88,8 +88,8 @@ def test_a_studio_that_holds_something_is_refused(owner):
     (lambda b: b["materials"][3].update(density="heavy"), "/materials/3"),
     (lambda b: b["materials"][0].update(cas_number="7732-18-6"), "/materials/0"),
     (lambda b: b["materials"][5].update(name=b["materials"][4]["name"]), "/materials/5"),
-    (lambda b: b["solutions"][0]["issues"][0]["ingredients"][0].update(material="no-such-thing"), "/solutions/0/issues/0"),
-    (lambda b: b["finishes"][0]["issues"][0]["steps"][0].update(coats=0), "/finishes/0/issues/0/steps/0"),
+    (lambda b: b["solutions"][0]["versions"][0]["ingredients"][0].update(material="no-such-thing"), "/solutions/0/versions/0"),
+    (lambda b: b["finishes"][0]["versions"][0]["steps"][0].update(coats=0), "/finishes/0/versions/0/steps/0"),
     (lambda b: b["rates"][0].update(margin_share="1"), "/rates/0"),
     (lambda b: b["people"][0].update(role="king"), "/people/0/role"),
     (lambda b: b.update(surprise=1), "surprise"),
@@ -108,19 +108,19 @@ def test_an_error_names_its_path_and_nothing_is_loaded(tmp_path, change, path):
 
 def test_bench_rules_stop_a_book():
     wrong = without_jobs()
-    issue = next(i for f in wrong["finishes"] for i in f["issues"] if i.get("events"))
-    issue["steps"] = [step for step in issue["steps"] if step["kind"] != "rinse"]
-    for number, step in enumerate(issue["steps"], start=1):
+    version = next(i for f in wrong["finishes"] for i in f["versions"] if i.get("events"))
+    version["steps"] = [step for step in version["steps"] if step["kind"] != "rinse"]
+    for number, step in enumerate(version["steps"], start=1):
         step["number"] = number
     with pytest.raises(BookError, match="has not been fully rinsed"):
         load_book(wrong, FILES)
-    assert not RecipeIssue.objects.exists()
+    assert not RecipeVersion.objects.exists()
 
 
 def test_ammoniacal_silver_told_to_keep_stops_a_book():
     wrong = without_jobs()
     silver = next(one for one in wrong["solutions"] if one["code"] == "silver-part-sprayed")
-    silver["issues"][0]["keeps"] = "1 day"
+    silver["versions"][0]["keeps"] = "1 day"
     with pytest.raises(BookError, match="never stored"):
         load_book(wrong, FILES)
 
@@ -144,7 +144,7 @@ def test_a_misplaced_thing_in_a_job_is_named_where_it_stands():
 
 #: what a model keeps for itself: no book tells it
 NOT_IN_A_BOOK = {
-    "id", "version", "password", "last_login", "is_superuser", "is_staff", "date_joined",
+    "id", "saves", "password", "last_login", "is_superuser", "is_staff", "date_joined",
     "email",  # a person's: only a customer's and the house's stand in a book
 }
 

@@ -345,7 +345,7 @@ def _as_plan(
 ) -> CuttingPlan:
     waiting = [list(reversed(mine)) for mine in panes]
     kept = {at: list(reversed(source.kept)) for at, source in enumerate(sources)}
-    keep = max(house.keep_size_mm, Fraction(1))
+    keep = max(house.smallest_offcut_mm, Fraction(1))
     sheets: list[SheetPlan] = []
     for number, (layout, parted) in enumerate(found.layouts, start=1):
         source = sources[layout.stock]

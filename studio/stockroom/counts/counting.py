@@ -30,7 +30,7 @@ def held_at(lots: QuerySet[Lot], moment: datetime) -> dict[int, Decimal]:
 
 
 @transaction.atomic
-def start_count(*, key: UUID, by: Person, place: str, blind: bool, at: datetime | None = None) -> CountSheet:
+def start_count(*, key: UUID, by: Person, place: str, hide_expected: bool, at: datetime | None = None) -> CountSheet:
     """Open a sheet for every lot of a place (all places without one) that holds something; once for each key."""
     known = CountSheet.objects.filter(form_key=key).first()
     if known is not None:
@@ -40,7 +40,7 @@ def start_count(*, key: UUID, by: Person, place: str, blind: bool, at: datetime 
     held = held_at(lots, moment)
     if not any(amount > 0 for amount in held.values()):
         raise LedgerError("Nothing stands there by the ledger: there is nothing to count.", "place")
-    sheet = CountSheet.objects.create(form_key=key, by=by, place=place, blind=blind, as_of=moment)
+    sheet = CountSheet.objects.create(form_key=key, by=by, place=place, hide_expected=hide_expected, as_of=moment)
     CountLine.objects.bulk_create([
         CountLine(sheet=sheet, lot_id=lot, expected=amount) for lot, amount in held.items() if amount > 0
     ])
@@ -59,7 +59,7 @@ def note_counts(sheet: CountSheet, counted: Mapping[int, Decimal | None]) -> Non
 
 @dataclass(frozen=True, kw_only=True)
 class Difference:
-    """A lot that was counted other than expected. value: money at the lot's landed unit cost."""
+    """A lot that was counted other than expected. value: money at the lot's unit cost with carriage."""
 
     line: CountLine
     amount: Decimal

@@ -11,7 +11,7 @@ from studio.house.form_keys import KeyField
 
 class CountForm(forms.Form):
     place = forms.ChoiceField(required=False, label="Storage place")
-    blind = forms.BooleanField(required=False, initial=True, label="Blind: expected amounts are not shown")
+    hide_expected = forms.BooleanField(required=False, initial=True, label="Blind: expected amounts are not shown")
     key = KeyField()
 
     def __init__(self, data: Any = None, *, places: list[str], **more: Any) -> None:

@@ -35,12 +35,14 @@ from studio.stockroom.tables import as_csv, table_rows
 def counts(request: DeskRequest) -> HttpResponse:
     """Count sheets, and a form for a new one."""
     places = sorted(set(Material.objects.exclude(storage_place="").values_list("storage_place", flat=True)))
-    form = CountForm(request.POST or None, places=places, initial={"blind": True})
+    form = CountForm(request.POST or None, places=places, initial={"hide_expected": True})
     if form.is_valid():
         values = form.cleaned_data
         try:
-            sheet = start_count(key=values["key"], by=request.user, place=values["place"], blind=values["blind"])
-            return redirect("inventory:count", sheet.pk)
+            sheet = start_count(
+                key=values["key"], by=request.user, place=values["place"], hide_expected=values["hide_expected"]
+            )
+            return redirect("stockroom:count", sheet.pk)
         except DaybookError as refusal:
             form.add_error("place", str(refusal))
     return render(request, "stockroom/counts/counts.html", {
@@ -94,7 +96,7 @@ def _entered(request: DeskRequest, sheet: CountSheet, then: Callable[[], None]) 
         note_counts(sheet, read)
         if not wrong:
             then()
-            return redirect("inventory:count", sheet.pk)
+            return redirect("stockroom:count", sheet.pk)
     except DaybookError as refused:
         return _count_page(request, sheet, typed, wrong, str(refused))
     return _count_page(request, sheet, typed, wrong)
@@ -119,7 +121,7 @@ def _count_page(
 
 def _count_csv(sheet: CountSheet) -> HttpResponse:
     """The sheet as a table: fill in what was counted, and send it back in."""
-    rows = ((line.lot.material.name, line.lot.lot_number, "" if sheet.blind and not sheet.posted_at
+    rows = ((line.lot.material.name, line.lot.lot_number, "" if sheet.hide_expected and not sheet.posted_at
              else f"{plain(line.expected)} {line.lot.material.stock_unit}", "" if line.counted is None
              else f"{plain(line.counted)} {line.lot.material.stock_unit}")
             for line in sheet.lines.select_related("lot__material"))
@@ -162,7 +164,7 @@ def _moved_since(sheet: CountSheet) -> list[dict[str, Any]]:
 @at_the_desk
 @require_safe
 def count_pdf(request: DeskRequest, pk: int) -> HttpResponse:
-    """The sheet to print: lots of a place, with blanks, and expected amounts unless it is blind."""
+    """The sheet to print: lots of a place, with blanks, and expected amounts unless it is hide_expected."""
     sheet, house = _sheet(pk), House.objects.first()
     pdf = render_pdf("stockroom/counts/paper_count_sheet.html", {
         "sheet": sheet, "lines": sheet.lines.select_related("lot__material"), "house": house,

@@ -35,7 +35,7 @@ class DeliveryForm(forms.Form):
         super().__init__(data, files, **more)
         self.fields["carriage"].decimal_places = minor_digits  # type: ignore[attr-defined]
         field: Any = self.fields["awaited"]
-        field.queryset = Purchase.objects.filter(lot=None, called_off_because="").select_related("material")
+        field.queryset = Purchase.objects.filter(lot=None, cancelled_because="").select_related("material")
         field.label_from_instance = lambda row: (
             f"{row.material}, {plain(row.quantity)} {row.material.stock_unit}"
             + (f" from {row.supplier}" if row.supplier else "")

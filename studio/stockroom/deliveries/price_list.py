@@ -74,6 +74,6 @@ def take_over(lines: Sequence[PriceLine]) -> int:
     changed = 0
     for line in lines:
         if line.changes:
-            Material.objects.filter(pk=line.material.pk).update(**line.changes, version=F("version") + 1)
+            Material.objects.filter(pk=line.material.pk).update(**line.changes, saves=F("saves") + 1)
             changed += 1
     return changed

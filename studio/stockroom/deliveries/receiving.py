@@ -170,7 +170,7 @@ def mass_g(line: DeliveryLine) -> Fraction:
     raise LedgerError(f"{material.name} has no mass: give it a density, or share the carriage by value.", "share_by")
 
 
-def landed_costs(
+def cost_with_carriages(
     lines: Sequence[DeliveryLine], carriage: Decimal, share_by: str, minor_digits: int = 2
 ) -> list[Decimal]:
     """Return each line's price with its share of the carriage, summing to the penny.
@@ -203,7 +203,7 @@ def receive_delivery(
     known = Delivery.objects.filter(key=key).first()
     if known is not None:
         return known
-    costs = landed_costs(lines, carriage, share_by, minor_digits)
+    costs = cost_with_carriages(lines, carriage, share_by, minor_digits)
     delivery = Delivery(key=key, supplier=supplier, received_on=received_on, carriage=carriage, share_by=share_by,
                         reference=reference)
     delivery.full_clean()
@@ -212,7 +212,7 @@ def receive_delivery(
         try:
             receive(
                 key=uuid5(key, str(line.row)), by=by, material=line.material, lot_number=line.lot_number,
-                quantity=line.amount, landed_cost=cost, received_on=received_on, supplier=supplier,
+                quantity=line.amount, cost_with_carriage=cost, received_on=received_on, supplier=supplier,
                 expires_on_given=line.expires_on, delivery=delivery,
             )
         except ValidationError as refused:
@@ -226,7 +226,7 @@ def _set_against(delivery: Delivery, awaited: Iterable[Purchase]) -> None:
     lots = list(delivery.lots.order_by("pk"))
     chosen = [one.pk for one in awaited]
     rows = Purchase.objects.select_for_update(of=("self",)).select_related("material")
-    for row in rows.filter(pk__in=chosen, lot=None, called_off_because="").order_by("pk"):
+    for row in rows.filter(pk__in=chosen, lot=None, cancelled_because="").order_by("pk"):
         lot = next((one for one in lots if one.material_id == row.material_id), None)
         if lot is None:
             raise LedgerError(

@@ -69,7 +69,7 @@ def _delivery(request: DeskRequest, *, look: bool) -> HttpResponse:
                 for one in apart:
                     messages.warning(request, one.sentence)
                 messages.success(request, f"{len(lines)} lots from {delivery.supplier} are on the shelf.")
-                return redirect("inventory:shelf")
+                return redirect("stockroom:shelf")
     refused = form.is_bound and (form.errors or context.get("wrong"))
     return render(request, "stockroom/deliveries/receive.html", context, status=REFUSED if refused else 200)
 
@@ -78,7 +78,7 @@ def _came(request: DeskRequest) -> dict[str, Any]:
     """Return what a link from the buying list brings along: who it was ordered from, and its line to complete."""
     asked = request.GET.get("awaited", "")
     row = asked.isdecimal() and Purchase.objects.filter(
-        pk=int(asked[:9]), lot=None, called_off_because=""
+        pk=int(asked[:9]), lot=None, cancelled_because=""
     ).select_related("material").first()
     if not row:
         return {}
@@ -109,6 +109,6 @@ def _price_list(request: DeskRequest, *, look: bool) -> HttpResponse:
         context |= {"wrong": wrong, "table": form.cleaned_data["table"], "changes": changes}
         if not wrong and not look:
             messages.success(request, f"{take_over(lines)} materials changed.")
-            return redirect("inventory:shelf")
+            return redirect("stockroom:shelf")
     refused = form.is_bound and (form.errors or context.get("wrong"))
     return render(request, "stockroom/deliveries/prices.html", context, status=REFUSED if refused else 200)

@@ -46,11 +46,11 @@ def labels_pdf(request: DeskRequest) -> HttpResponse:
     """Lots' labels: what it is, lot, opened and discard-by, hazards, and the code that opens its page."""
     form, lots = LabelForm(request.GET), _asked_lots(request)
     if not form.is_valid() or not lots:
-        return redirect("inventory:labels")
+        return redirect("stockroom:labels")
     size = SIZES[form.cleaned_data["size"]]
     made = [
         {
-            "lot": lot, "address": settings.PUBLIC_URL + reverse("inventory:lot", args=[lot.pk]),
+            "lot": lot, "address": settings.PUBLIC_URL + reverse("stockroom:lot", args=[lot.pk]),
             "hazards": label_elements(lot.material.pictograms, [lot.material.signal_word],
                                       lot.material.hazard_statements),
         }

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST
 
 from studio.house.clock import today
 from studio.house.form_keys import sent_key
-from studio.house.http import DeskRequest, sent_version
+from studio.house.http import DeskRequest, sent_saves
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
 from studio.stockroom.forms import AmountOfForm
@@ -27,7 +27,7 @@ def _done(request: DeskRequest, pk: int, act: Callable[[Lot], LotEvent | Posting
         act(lot)
     except DaybookError as refusal:
         return show_lot(request, pk, f"{refusal} Nothing was changed.")
-    return redirect("inventory:lot", pk)
+    return redirect("stockroom:lot", pk)
 
 
 def _amount(request: DeskRequest, lot: Lot) -> Decimal:
@@ -40,22 +40,22 @@ def _amount(request: DeskRequest, lot: Lot) -> Decimal:
 @at_the_desk
 @require_POST
 def open_today(request: DeskRequest, pk: int) -> HttpResponse:
-    key, version = sent_key(request), sent_version(request)
-    return _done(request, pk, lambda lot: open_lot(key=key, lot=lot, by=request.user, on=today(), version=version))
+    key, saves = sent_key(request), sent_saves(request)
+    return _done(request, pk, lambda lot: open_lot(key=key, lot=lot, by=request.user, on=today(), saves=saves))
 
 
 @at_the_desk
 @require_POST
 def hold(request: DeskRequest, pk: int) -> HttpResponse:
-    key, why, version = sent_key(request), request.POST.get("why", ""), sent_version(request)
-    return _done(request, pk, lambda lot: hold_lot(key=key, lot=lot, by=request.user, why=why, version=version))
+    key, why, saves = sent_key(request), request.POST.get("why", ""), sent_saves(request)
+    return _done(request, pk, lambda lot: hold_lot(key=key, lot=lot, by=request.user, why=why, saves=saves))
 
 
 @at_the_desk
 @require_POST
 def release(request: DeskRequest, pk: int) -> HttpResponse:
-    key, why, version = sent_key(request), request.POST.get("why", ""), sent_version(request)
-    return _done(request, pk, lambda lot: release_lot(key=key, lot=lot, by=request.user, why=why, version=version))
+    key, why, saves = sent_key(request), request.POST.get("why", ""), sent_saves(request)
+    return _done(request, pk, lambda lot: release_lot(key=key, lot=lot, by=request.user, why=why, saves=saves))
 
 
 @at_the_desk

@@ -22,7 +22,7 @@ def _once(key: UUID) -> LotEvent | None:
 
 @transaction.atomic
 def open_lot(
-    *, key: UUID, lot: Lot, by: Person, on: date, at: datetime | None = None, version: int | None = None
+    *, key: UUID, lot: Lot, by: Person, on: date, at: datetime | None = None, saves: int | None = None
 ) -> LotEvent:
     """Note that a lot was opened: from now on its expiry is the earlier of its own and the opened life's.
 
@@ -36,9 +36,9 @@ def open_lot(
         raise LedgerError(f"{row} was opened on {row.opened_on:%d %b %Y} already.", "opened_on")
     if on < row.received_on:
         raise LedgerError("A lot is not opened before it is received.", "opened_on")
-    check_opened(row, version, _reads(row))
+    check_opened(row, saves, _reads(row))
     row.opened_on = on
-    row.save(update_fields=["opened_on", "version"])
+    row.save(update_fields=["opened_on", "saves"])
     return LotEvent.objects.create(key=key, lot=row, kind=LotEvent.Kind.OPENED, at=at or now(), by=by)
 
 
@@ -49,22 +49,22 @@ def _reads(lot: Lot) -> str:
 
 
 def hold_lot(
-    *, key: UUID, lot: Lot, by: Person, why: str, at: datetime | None = None, version: int | None = None
+    *, key: UUID, lot: Lot, by: Person, why: str, at: datetime | None = None, saves: int | None = None
 ) -> LotEvent:
     """Hold a lot: nothing is picked from it until it is released. Raises LedgerError or ChangedMeanwhile."""
-    return _state(key, lot, by, why, LotEvent.Kind.HELD, at, version)
+    return _state(key, lot, by, why, LotEvent.Kind.HELD, at, saves)
 
 
 def release_lot(
-    *, key: UUID, lot: Lot, by: Person, why: str, at: datetime | None = None, version: int | None = None
+    *, key: UUID, lot: Lot, by: Person, why: str, at: datetime | None = None, saves: int | None = None
 ) -> LotEvent:
     """Let a held lot be picked from again. Raises LedgerError or ChangedMeanwhile."""
-    return _state(key, lot, by, why, LotEvent.Kind.RELEASED, at, version)
+    return _state(key, lot, by, why, LotEvent.Kind.RELEASED, at, saves)
 
 
 @transaction.atomic
 def _state(
-    key: UUID, lot: Lot, by: Person, why: str, kind: str, at: datetime | None, version: int | None
+    key: UUID, lot: Lot, by: Person, why: str, kind: str, at: datetime | None, saves: int | None
 ) -> LotEvent:
     known = _once(key)
     if known is not None:
@@ -76,9 +76,9 @@ def _state(
         raise LedgerError(f"Say why it is {'held' if holds else 'released'}.", "why")
     if holds == (row.state == Lot.State.HELD):
         raise LedgerError(f"{row} is {'held already' if holds else 'not held'}.", "why")
-    check_opened(row, version, _reads(row))
+    check_opened(row, saves, _reads(row))
     row.state, row.hold_reason = (Lot.State.HELD, reason) if holds else (Lot.State.USABLE, "")
-    row.save(update_fields=["state", "hold_reason", "version"])
+    row.save(update_fields=["state", "hold_reason", "saves"])
     return LotEvent.objects.create(key=key, lot=row, kind=kind, at=at or now(), by=by, why=reason)
 
 

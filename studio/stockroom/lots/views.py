@@ -41,7 +41,7 @@ def lot_paper(request: DeskRequest, pk: int) -> HttpResponse:
         file = keep(sent.read(), name=f"{lot.material.code}-{kind}.pdf", media_type="application/pdf",
                     owner_only=kind == LotPaper.Kind.INVOICE)
         LotPaper.objects.create(lot=lot, kind=kind, file=file)
-    return redirect("inventory:lot", pk)
+    return redirect("stockroom:lot", pk)
 
 
 @at_the_desk

@@ -40,16 +40,16 @@ def keep_offcut(
     return row
 
 
-def free_offcuts(material_ids: Collection[int], but_not: int | None = None) -> list[Offcut]:
+def free_offcuts(material_ids: Collection[int], leaving_out: int | None = None) -> list[Offcut]:
     """Return offcuts that are kept and promised to nobody, or only to one reservation (a job's own)."""
-    free = Q(reservation=None) | Q(reservation__released_at__isnull=False) | Q(reservation=but_not)
+    free = Q(reservation=None) | Q(reservation__released_at__isnull=False) | Q(reservation=leaving_out)
     return list(Offcut.objects.filter(free, material__in=material_ids, gone_at=None).order_by("number"))
 
 
 def promise(numbers: Collection[int], reservation: Reservation) -> None:
     """Promise offcuts to a job, all or none; within the caller's transaction. Raises OffcutError naming one gone."""
     rows = {row.number: row for row in Offcut.objects.select_for_update().filter(number__in=numbers).order_by("number")}
-    others = _counted_on(list(rows.values()), but_not=reservation.pk)
+    others = _counted_on(list(rows.values()), leaving_out=reservation.pk)
     for number in sorted(numbers):
         row = rows.get(number)
         if row is None or row.gone_at is not None or row.reservation_id in others:
@@ -59,13 +59,13 @@ def promise(numbers: Collection[int], reservation: Reservation) -> None:
     Offcut.objects.filter(number__in=numbers).update(reservation=reservation)
 
 
-def _counted_on(rows: Collection[Offcut], but_not: int | None = None) -> dict[int, str]:
+def _counted_on(rows: Collection[Offcut], leaving_out: int | None = None) -> dict[int, str]:
     """Return the reservations that locked offcuts are promised to, and what for.
 
     Asked for by itself: PostgreSQL reads a locked row anew, but not what was joined to it.
     """
     held = Reservation.objects.filter(pk__in=[row.reservation_id for row in rows if row.reservation_id],
-                                      released_at=None).exclude(pk=but_not or 0)
+                                      released_at=None).exclude(pk=leaving_out or 0)
     return dict(held.values_list("pk", "what_for"))
 
 

@@ -48,7 +48,7 @@ def offcuts(request: DeskRequest) -> HttpResponse:
         form.add_error(None, str(refusal))
         return _page(request, form, REFUSED)
     messages.success(request, f"{row} is kept: mark its number on the glass.")
-    return redirect("inventory:offcuts")
+    return redirect("stockroom:offcuts")
 
 
 @at_the_desk
@@ -60,4 +60,4 @@ def offcut_gone(request: DeskRequest, number: int) -> HttpResponse:
     except DaybookError as refusal:
         return _page(request, OffcutForm(), REFUSED, str(refusal))
     messages.success(request, f"{row} is out of stock.")
-    return redirect("inventory:offcuts")
+    return redirect("stockroom:offcuts")

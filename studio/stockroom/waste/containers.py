@@ -39,7 +39,7 @@ class Contents:
 def contents(entries: Iterable[WasteEntry]) -> Contents:
     """Return what entries sum to, and the pairs in them that call for care."""
     rows = list(entries)
-    agents = frozenset(agent for row in rows for agent in row.agent_classes)
+    agents = frozenset(agent for row in rows for agent in row.reacts_as)
     return Contents(
         volume_ml=sum((row.volume_ml for row in rows), Decimal(0)),
         silver_g=sum((row.silver_g for row in rows), Decimal(0)), agents=agents,
@@ -77,13 +77,13 @@ def put_in(
         if stops:
             raise WasteRefused(f"{pair.name} must not meet in {row}: {pair.reason} ({pair.source})", "agents")
     entry = WasteEntry(
-        key=key, container=row, by=by, what=what.strip()[:120], agent_classes=sorted(mine), volume_ml=volume_ml,
+        key=key, container=row, by=by, what=what.strip()[:120], reacts_as=sorted(mine), volume_ml=volume_ml,
         silver_g=silver_g, made_safe=made_safe, posting=posting, at=at or now(),
     )
     entry.full_clean(validate_unique=False)
     entry.save(force_insert=True)
     check_opened(row, None, "")
-    row.save(update_fields=["version"])
+    row.save(update_fields=["saves"])
     return entry
 
 
@@ -100,7 +100,7 @@ def _reads(row: WasteContainer) -> str:
 
 @transaction.atomic
 def hand_over(
-    container: WasteContainer, *, on: date, to: str, note: str = "", version: int | None = None
+    container: WasteContainer, *, on: date, to: str, note: str = "", saves: int | None = None
 ) -> WasteContainer:
     """Note who took a container and when. Raises WasteRefused, or ChangedMeanwhile when more went in meanwhile."""
     row = WasteContainer.objects.select_for_update().get(pk=container.pk)
@@ -110,7 +110,7 @@ def hand_over(
         raise WasteRefused("Say who took it.", "handed_to")
     if on < row.opened_on:
         raise WasteRefused("It was not handed over before it was opened.", "handed_on")
-    check_opened(row, version, _reads(row))
+    check_opened(row, saves, _reads(row))
     row.handed_on, row.handed_to, row.note = on, to.strip(), note
     row.full_clean()
     row.save()
@@ -119,13 +119,13 @@ def hand_over(
 
 @transaction.atomic
 def silver_returned(
-    container: WasteContainer, *, on: date, grams: Decimal, version: int | None = None
+    container: WasteContainer, *, on: date, grams: Decimal, saves: int | None = None
 ) -> WasteContainer:
     """Note what came back from refining. Raises WasteRefused, or ChangedMeanwhile when somebody noted it already."""
     row = WasteContainer.objects.select_for_update().get(pk=container.pk)
     if row.handed_on is None or on < row.handed_on:
         raise WasteRefused("Silver comes back after a container was handed over.", "returned_on")
-    check_opened(row, version, _reads(row))
+    check_opened(row, saves, _reads(row))
     row.returned_on, row.returned_silver_g = on, grams
     row.full_clean()
     row.save()

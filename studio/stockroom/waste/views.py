@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.house.clock import today
-from studio.house.http import REFUSED, DeskRequest, sent_version
+from studio.house.http import REFUSED, DeskRequest, sent_saves
 from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
@@ -32,7 +32,7 @@ def containers(request: DeskRequest) -> HttpResponse:
     form = ContainerForm(request.POST or None)
     if form.is_valid():
         row = WasteContainer.objects.create(**form.cleaned_data, opened_on=today())
-        return redirect("inventory:container", row.pk)
+        return redirect("stockroom:container", row.pk)
     rows = WasteContainer.objects.prefetch_related("entries")
     house, on = House.objects.first(), today()
     return render(request, "stockroom/waste/containers.html", {
@@ -80,7 +80,7 @@ def _container_act(
     if form.is_valid():
         try:
             write(row, form.cleaned_data)
-            return redirect("inventory:container", pk)
+            return redirect("stockroom:container", pk)
         except DaybookError as refusal:
             form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
     return _container_page(request, row, **{name: form})
@@ -99,11 +99,11 @@ def put_waste_in(request: DeskRequest, pk: int) -> HttpResponse:
 @require_POST
 def hand_container_over(request: DeskRequest, pk: int) -> HttpResponse:
     return _container_act(request, pk, "hand", HandOverForm(request.POST), lambda row, typed: hand_over(
-        row, on=typed["handed_on"], to=typed["handed_to"], note=typed["note"], version=sent_version(request)))
+        row, on=typed["handed_on"], to=typed["handed_to"], note=typed["note"], saves=sent_saves(request)))
 
 
 @owner_only
 @require_POST
 def silver_came_back(request: DeskRequest, pk: int) -> HttpResponse:
     return _container_act(request, pk, "back", ReturnedForm(request.POST), lambda row, typed: silver_returned(
-        row, on=typed["returned_on"], grams=typed["grams"], version=sent_version(request)))
+        row, on=typed["returned_on"], grams=typed["grams"], saves=sent_saves(request)))

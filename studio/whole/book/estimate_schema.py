@@ -48,7 +48,7 @@ def estimate_schema() -> Schema:
         **_figures("amount"),
     )
     mix = _all(
-        mix=COUNT, solution=TEXT, solution_issue=COUNT, mixed_for={"enum": ["pane", "load", "job", "batch"]},
+        mix=COUNT, solution=TEXT, solution_version=COUNT, mixed_for={"enum": ["pane", "load", "job", "batch"]},
         recipe=MAYBE, step={"type": ["integer", "null"]}, load={"type": ["integer", "null"]}, pane=MAYBE,
         inside_mix={"type": ["integer", "null"]}, charged={"type": "object", "additionalProperties": FIGURE},
         batches=_many(_all(batch=COUNT, made_ml=FIGURE, ingredients=_many(ingredient))),

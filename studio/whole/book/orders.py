@@ -13,7 +13,7 @@ from jsonschema import Draft202012Validator
 from jobs.draft import DraftBoughtIn, DraftLine, OrderDraft
 from jobs.line_fields import LINE_FIELDS, from_file
 from jobs.orders.sizes import finished_size
-from recipes.models import Finish, RecipeIssue
+from recipes.models import Finish, RecipeVersion
 from studio.house.clock import today
 from studio.kit.errors import DaybookError
 from studio.kit.units import parse_size
@@ -25,9 +25,9 @@ class OrderFileError(DaybookError):
     """An order file that cannot be read; says where in it and why."""
 
 
-def newest_issue(finish: Finish) -> RecipeIssue | None:
-    """Return a finish's newest recipe issue that is issued and not withdrawn."""
-    return RecipeIssue.objects.filter(finish=finish).in_force().order_by("-number").first()
+def newest_version(finish: Finish) -> RecipeVersion | None:
+    """Return a finish's newest recipe version that is in use and not withdrawn."""
+    return RecipeVersion.objects.filter(finish=finish).in_use_now().order_by("-number").first()
 
 
 def read_order(path: Path) -> tuple[OrderDraft, date]:
@@ -71,21 +71,21 @@ def line_of(number: int, entry: dict[str, Any]) -> DraftLine:
     width, height = finished_size(size.width_mm, size.height_mm, values["joint_mm"])
     return DraftLine(number=number, **{
         **values, "width_mm": width, "height_mm": height, "opening": "joint" in entry,
-        "recipe_issue_id": _issue(entry).pk, "glass_id": _glass(entry["glass"]).pk,
+        "recipe_version_id": _version(entry).pk, "glass_id": _glass(entry["glass"]).pk,
     })
 
 
-def _issue(entry: dict[str, Any]) -> RecipeIssue:
+def _version(entry: dict[str, Any]) -> RecipeVersion:
     finish = Finish.objects.filter(name=entry["finish"]).first()
     if finish is None:
         raise OrderFileError(f"there is no finish called “{entry['finish']}”.")
-    if "issue" in entry:
-        issue = finish.issues.filter(number=entry["issue"]).first()
+    if "version" in entry:
+        version = finish.versions.filter(number=entry["version"]).first()
     else:
-        issue = newest_issue(finish)
-    if issue is None:
-        raise OrderFileError(f"{finish.name} has no such issued recipe.")
-    return issue
+        version = newest_version(finish)
+    if version is None:
+        raise OrderFileError(f"{finish.name} has no such in use recipe.")
+    return version
 
 
 def _glass(name: str) -> Material:

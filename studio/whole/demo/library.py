@@ -33,33 +33,33 @@ MATERIALS: list[dict[str, Any]] = [
              list_price=Decimal("0.0005"), pack_size=Decimal(25000), reorder_point=Decimal(20000),
              storage_place="water bench", opened_life_days=60),
     material("Silver nitrate", "chemical", "g", formula="AgNO3", cas_number="7761-88-8",
-             assay_share=Decimal("0.998"), silver_g_per_unit=Decimal("0.63499"), agent_classes=["silver_salt"],
+             assay_share=Decimal("0.998"), silver_g_per_unit=Decimal("0.63499"), reacts_as=["silver_salt"],
              hazard_statements=["H272", "H314", "H400", "H410"], pictograms=["GHS03", "GHS05", "GHS09"],
              signal_word="Danger", storage_place="oxidiser cabinet", shelf_life_days=1095,
              reorder_point=Decimal(150), pack_size=Decimal(250), list_price=Decimal("1.42")),
     material("Ammonia solution 28 %", "chemical", "mL", formula="NH3", cas_number="1336-21-6",
-             density_g_per_ml=Decimal("0.90"), assay_share=Decimal("0.28"), agent_classes=["ammonia"],
+             density_g_per_ml=Decimal("0.90"), assay_share=Decimal("0.28"), reacts_as=["ammonia"],
              hazard_statements=["H314", "H335", "H400"], pictograms=["GHS05", "GHS07", "GHS09"],
              signal_word="Danger", storage_place="base cabinet, vented", shelf_life_days=540, opened_life_days=180,
              reorder_point=Decimal(500), pack_size=Decimal(1000), list_price=Decimal("0.012")),
-    material("Sodium hydroxide", "chemical", "g", formula="NaOH", cas_number="1310-73-2", agent_classes=["caustic"],
+    material("Sodium hydroxide", "chemical", "g", formula="NaOH", cas_number="1310-73-2", reacts_as=["caustic"],
              hazard_statements=["H314", "H290"], pictograms=["GHS05"], signal_word="Danger",
              storage_place="base cabinet, vented", shelf_life_days=730, reorder_point=Decimal(250),
              pack_size=Decimal(1000), list_price=Decimal("0.014")),
     material("Dextrose, anhydrous", "chemical", "g", formula="C6H12O6", cas_number="50-99-7",
-             agent_classes=["reducer"], storage_place="dry shelf", shelf_life_days=1095, reorder_point=Decimal(500),
+             reacts_as=["reducer"], storage_place="dry shelf", shelf_life_days=1095, reorder_point=Decimal(500),
              pack_size=Decimal(1000), list_price=Decimal("0.009")),
     material("Rochelle salt", "chemical", "g", formula="KNaC4H4O6", hydrate="tetrahydrate", cas_number="6381-59-5",
-             agent_classes=["reducer"], storage_place="dry shelf", shelf_life_days=1095, pack_size=Decimal(500),
+             reacts_as=["reducer"], storage_place="dry shelf", shelf_life_days=1095, pack_size=Decimal(500),
              reorder_point=Decimal(200), list_price=Decimal("0.031")),
     material("Tin(II) chloride dihydrate", "chemical", "g", formula="SnCl2", hydrate="dihydrate",
-             cas_number="10025-69-1", agent_classes=["tin_salt"],
+             cas_number="10025-69-1", reacts_as=["tin_salt"],
              hazard_statements=["H290", "H302", "H314", "H317", "H335", "H373", "H412"],
              pictograms=["GHS05", "GHS07", "GHS08"], signal_word="Danger", storage_place="dry shelf, sealed",
              shelf_life_days=365, opened_life_days=120, reorder_point=Decimal(50), pack_size=Decimal(100),
              list_price=Decimal("0.18")),
     material("Hydrochloric acid 37 %", "chemical", "mL", formula="HCl", cas_number="7647-01-0",
-             density_g_per_ml=Decimal("1.19"), assay_share=Decimal("0.37"), agent_classes=["acid"],
+             density_g_per_ml=Decimal("1.19"), assay_share=Decimal("0.37"), reacts_as=["acid"],
              hazard_statements=["H314", "H335", "H290"], pictograms=["GHS05", "GHS07"], signal_word="Danger",
              storage_place="acid cabinet", shelf_life_days=1095, reorder_point=Decimal(250),
              pack_size=Decimal(1000), list_price=Decimal("0.019")),
@@ -67,20 +67,20 @@ MATERIALS: list[dict[str, Any]] = [
              storage_place="dry shelf", reorder_point=Decimal(300), pack_size=Decimal(1000),
              list_price=Decimal("0.028")),
     material("Copper(II) sulfate pentahydrate", "chemical", "g", formula="CuSO4", hydrate="pentahydrate",
-             cas_number="7758-99-8", agent_classes=["copper_salt"], hazard_statements=["H302", "H318", "H410"],
+             cas_number="7758-99-8", reacts_as=["copper_salt"], hazard_statements=["H302", "H318", "H410"],
              pictograms=["GHS05", "GHS07", "GHS09"], signal_word="Danger", storage_place="dry shelf",
              shelf_life_days=1825, pack_size=Decimal(500), list_price=Decimal("0.016")),
     material("Iron(III) chloride hexahydrate", "chemical", "g", formula="FeCl3", hydrate="hexahydrate",
-             cas_number="10025-77-1", agent_classes=["iron_chloride"],
+             cas_number="10025-77-1", reacts_as=["iron_chloride"],
              hazard_statements=["H290", "H302", "H315", "H318"], pictograms=["GHS05", "GHS07"], signal_word="Danger",
              storage_place="acid cabinet", shelf_life_days=730, pack_size=Decimal(500), list_price=Decimal("0.021")),
     material("Sodium sulfide", "chemical", "g", formula="Na2S", cas_number="1313-82-2",
-             agent_classes=["sulfide", "caustic"], hazard_statements=["H290", "H301", "H311", "H314", "H400"],
+             reacts_as=["sulfide", "caustic"], hazard_statements=["H290", "H301", "H311", "H314", "H400"],
              pictograms=["GHS05", "GHS06", "GHS09"], signal_word="Danger",
              storage_place="sulfide box, away from acids", shelf_life_days=365, opened_life_days=90,
              pack_size=Decimal(100), list_price=Decimal("0.06")),
     material("Ethanol 96 %", "chemical", "mL", formula="C2H6O", cas_number="64-17-5",
-             density_g_per_ml=Decimal("0.81"), agent_classes=["solvent"], hazard_statements=["H225", "H319"],
+             density_g_per_ml=Decimal("0.81"), reacts_as=["solvent"], hazard_statements=["H225", "H319"],
              pictograms=["GHS02", "GHS07"], signal_word="Danger", storage_place="flammables cabinet",
              shelf_life_days=1095, pack_size=Decimal(1000), list_price=Decimal("0.011")),
     material("Sodium chloride", "chemical", "g", formula="NaCl", cas_number="7647-14-5", storage_place="dry shelf",
@@ -89,7 +89,7 @@ MATERIALS: list[dict[str, Any]] = [
              hazard_statements=["H315", "H319"], pictograms=["GHS07"], signal_word="Warning",
              storage_place="antiquing shelf", shelf_life_days=365, opened_life_days=180, reorder_point=Decimal(1500),
              pack_size=Decimal(500), list_price=Decimal("0.165")),
-    material("Clear back sealer", "sealer", "mL", density_g_per_ml=Decimal("0.95"), agent_classes=["solvent"],
+    material("Clear back sealer", "sealer", "mL", density_g_per_ml=Decimal("0.95"), reacts_as=["solvent"],
              hazard_statements=["H226", "H336"], pictograms=["GHS02", "GHS07"], signal_word="Warning",
              storage_place="flammables cabinet", shelf_life_days=365, opened_life_days=120,
              reorder_point=Decimal(1000), pack_size=Decimal(2500), list_price=Decimal("0.031")),
@@ -114,7 +114,7 @@ DAY = Decimal(1440)
 
 def dose(of: str, amount: str, unit: str, **more: Any) -> dict[str, Any]:
     """An active ingredient of a material, so much per litre."""
-    return {"material": of, "amount_per_litre": Decimal(amount), "unit": unit, "active": True, **more}
+    return {"material": of, "amount_per_litre": Decimal(amount), "unit": unit, "scales_with_strength": True, **more}
 
 
 def fill(of: str = "Distilled water", instruction: str = "Make up to volume.") -> dict[str, Any]:
@@ -140,7 +140,7 @@ SOLUTIONS: list[tuple[str, dict[str, Any], list[dict[str, Any]]]] = [
       dose("Tin(II) chloride dihydrate", "60", "g", instruction="Dissolve fully.", end_point="until quite clear"),
       {"material": "Distilled water", "unit": "mL", "make_up": True, "instruction": "Make up to volume."}]),
     ("Sensitiser", {"keeps_minutes": DAY, "reject_if": "cloudy"},
-     [holding("Tin stock", "20", active=True, instruction="Filter it if there is any haze."), fill()]),
+     [holding("Tin stock", "20", scales_with_strength=True, instruction="Filter it if there is any haze."), fill()]),
     ("Silver part, sprayed", {"cautions": AMMONIACAL, "reject_if": "brown or with specks"},
      [{"material": "Distilled water", "amount_per_litre": Decimal(700), "unit": "mL",
        "instruction": "Start with this water."},
@@ -181,12 +181,12 @@ SOLUTIONS: list[tuple[str, dict[str, Any], list[dict[str, Any]]]] = [
 
 @dataclass
 class Recipe:
-    """One recipe issue of a finish as values: its steps, why it came to be, and whether it is issued."""
+    """One recipe version of a finish as values: its steps, why it came to be, and whether it is in use."""
 
     why: str
     steps: list[dict[str, Any]]
     own_yield_share: Decimal | None = None
-    state: str = "issued"
+    state: str = "in use"
     acknowledged: list[str] = field(default_factory=list)
 
 
@@ -233,7 +233,7 @@ def sensitise(strength: str = "1") -> dict[str, Any]:
 def sprayed_silver(gun: str = "") -> dict[str, Any]:
     return step(
         "silver", "Spray silver and reducer", "4", "2", "3", how="spray", coats=2,
-        coverage_ml_per_m2=Decimal(0) if gun else Decimal(900), gun=gun, border_mm=Decimal(40),
+        coverage_ml_per_m2=Decimal(0) if gun else Decimal(900), gun=gun, overspray_mm=Decimal(40),
         loss_per_load_ml=Decimal(60),
         dwell_minutes=Decimal(1), dwell_attended=True, pane_lies="upright", surface_before="wet",
         parts=[part("Silver part, sprayed"), part("Dextrose reducer")], hands="owner",
@@ -266,7 +266,7 @@ def dry(how: str = "air") -> dict[str, Any]:
 def antique(name: str, solution: str, harshness: int, **more: Any) -> dict[str, Any]:
     return step(
         "antique", name, "3", "3", "4", harshness=harshness,
-        **{"how": "mist", "coverage_ml_per_m2": Decimal(120), "border_mm": Decimal(30),
+        **{"how": "mist", "coverage_ml_per_m2": Decimal(120), "overspray_mm": Decimal(30),
            "dwell_minutes": Decimal(2), "dwell_attended": True, "parts": [part(solution, mixed_for="job")],
            "looks_good": "Stop while it is a little less than wanted: it goes on until rinsed.", **more},
     )
@@ -309,10 +309,10 @@ def antiqued(before: list[dict[str, Any]], *marks: dict[str, Any], wet: bool = F
     return [*steps, dry(), *end()]
 
 
-#: finish code → its values and its recipe issues, oldest first
+#: finish code → its values and its recipe versions, oldest first
 FINISHES: list[tuple[dict[str, Any], list[Recipe]]] = [
     ({"name": "Foxed Harbour", "family": "foxed", "suits_glass": "clear float, 4 and 6 mm",
-      "story": "Grey-brown spots gathered along the rim, as in a glass that hung by the sea.",
+      "description": "Grey-brown spots gathered along the rim, as in a glass that hung by the sea.",
       "typical_variation": "Spots fall where they will; the rim may be up to a third darker from pane to pane."},
      [Recipe("First working recipe.", antiqued(sprayed(), antique("Mist the rim", "Antiquing gel, diluted", 2))),
       Recipe("Longer on the rim: the first was too shy at a distance.", antiqued(
@@ -321,18 +321,18 @@ FINISHES: list[tuple[dict[str, Any], list[Recipe]]] = [
           sprayed(), antique("Iron on the rim", "Iron etch", 4, dwell_minutes=Decimal(1)),
           antique("Mist the rim", "Antiquing gel, diluted", 2, dwell_minutes=Decimal(3))))]),
     ({"name": "Ridge Water", "family": "poured", "has_direction": True, "suits_glass": "low-iron float, 4 mm",
-      "story": "Silver left to settle by itself: long low ridges, like a tide going out.",
+      "description": "Silver left to settle by itself: long low ridges, like a tide going out.",
       "typical_variation": "The ridges follow the level of the table on the day; no two panes carry the same line."},
      [Recipe("Poured and left still.", [*poured("still"), dry(), *end()]),
       Recipe("Double-strength sensitiser: the ridges stand up more.", [*poured("still", "2"), dry(), *end()])]),
     ({"name": "Quiet Silver", "family": "plain", "suits_glass": "clear or low-iron float",
-      "story": "Plain hand silver, bright and soft, without any marks.",
+      "description": "Plain hand silver, bright and soft, without any marks.",
       "typical_variation": "Faint clouds within the silver are part of hand work."},
      [Recipe("Poured and rocked.", [*poured("rocked"), dry(), *end()]),
       Recipe("Sprayed: evener on large panes.",
              [*sprayed(gun="silver pair, 1.2 mm"), dry(), *end()], own_yield_share=Decimal("0.92"))]),
     ({"name": "Smoke Veil", "family": "smoked", "suits_glass": "clear float",
-      "story": "A brown-blue veil that drifts across the upper half.",
+      "description": "A brown-blue veil that drifts across the upper half.",
       "typical_variation": "Where the veil thins out is different on every pane."},
      [Recipe("Copper over silver.", antiqued(sprayed(), antique("Veil", "Copper patina, diluted", 3))),
       Recipe("Half strength, twice as long: softer.", antiqued(sprayed(), antique(
@@ -342,7 +342,7 @@ FINISHES: list[tuple[dict[str, Any], list[Recipe]]] = [
           "Veil", "Copper patina, diluted", 3, parts=[part("Copper patina, diluted", "1.5", "job")])),
           state="draft")]),
     ({"name": "Winter Salt", "family": "foxed", "suits_glass": "clear float",
-      "story": "Fine pale grain, as frost on a dry pane.",
+      "description": "Fine pale grain, as frost on a dry pane.",
       "typical_variation": "The grain is finer in dry weather and coarser in wet."},
      [Recipe("Gel on dry silver, hot air.", antiqued(sprayed(), antique(
          "Mist on dry silver", "Antiquing gel, diluted", 2, surface_before="dry", drying="hot air"))),
@@ -350,28 +350,28 @@ FINISHES: list[tuple[dict[str, Any], list[Recipe]]] = [
           "Mist on dry silver", "Antiquing gel, diluted", 2, surface_before="dry", drying="hot air",
           coverage_ml_per_m2=Decimal(80))))]),
     ({"name": "Drowned Leaf", "family": "translucent", "suits_glass": "clear float, 4 mm",
-      "story": "Silver gone translucent in patches, with a green-gold edge.",
+      "description": "Silver gone translucent in patches, with a green-gold edge.",
       "typical_variation": "Patches let light through; what stands behind the mirror will be seen in them."},
      [Recipe("Gel on wet silver, dried flat.", antiqued(sprayed(), antique(
-         "Gel on wet silver", "Antiquing gel, diluted", 4, how="brush", border_mm=Decimal(0),
+         "Gel on wet silver", "Antiquing gel, diluted", 4, how="brush", overspray_mm=Decimal(0),
          coverage_ml_per_m2=Decimal(160), surface_before="wet", pane_lies="flat", dwell_minutes=Decimal(12)),
          wet=True)),
       Recipe("Shorter: the first lost too much silver.", antiqued(sprayed(), antique(
-          "Gel on wet silver", "Antiquing gel, diluted", 4, how="brush", border_mm=Decimal(0),
+          "Gel on wet silver", "Antiquing gel, diluted", 4, how="brush", overspray_mm=Decimal(0),
           coverage_ml_per_m2=Decimal(160), surface_before="wet", pane_lies="flat", dwell_minutes=Decimal(8)),
           wet=True)),
       Recipe("Quarter more gel.", antiqued(sprayed(), antique(
-          "Gel on wet silver", "Antiquing gel, diluted", 4, how="brush", border_mm=Decimal(0),
+          "Gel on wet silver", "Antiquing gel, diluted", 4, how="brush", overspray_mm=Decimal(0),
           coverage_ml_per_m2=Decimal(200), surface_before="wet", pane_lies="flat", dwell_minutes=Decimal(8)),
           wet=True), state="withdrawn")]),
     ({"name": "Bronze Tide", "family": "foxed", "suits_glass": "bronze float, 4 mm",
-      "story": "Warm bronze glass with dark salt marks.",
+      "description": "Warm bronze glass with dark salt marks.",
       "typical_variation": "The bronze of the glass differs between makings: one job is cut from one delivery."},
      [Recipe("On bronze glass.", antiqued(sprayed(), antique("Mist", "Antiquing gel, diluted", 2))),
       Recipe("Poured and rocked under the marks.", antiqued(poured("rocked"), antique(
           "Mist", "Antiquing gel, diluted", 2)))]),
     ({"name": "Ember Edge", "family": "etched", "suits_glass": "clear float",
-      "story": "A rust-red rim burning in towards a clear middle.",
+      "description": "A rust-red rim burning in towards a clear middle.",
       "typical_variation": "The rim runs in between 3 and 9 cm, more at the corners."},
      [Recipe("Iron on the rim.", antiqued(sprayed(), antique("Iron on the rim", "Iron etch", 4))),
       Recipe("Twice, with a rinse between.", antiqued(

@@ -11,7 +11,7 @@ def work_the_stockroom(owner: Any, helper: Any) -> None:
     from decimal import Decimal
     from fractions import Fraction
 
-    from recipes.models import SolutionIssue
+    from recipes.models import SolutionVersion
     from recipes.solutions.mixing_ahead import make_up
     from studio.house.clock import today
     from studio.stockroom.counts.counting import note_counts, post_count, start_count
@@ -51,7 +51,7 @@ def work_the_stockroom(owner: Any, helper: Any) -> None:
         put_in(key=next_key(), container=acids, by=helper, what="Spent iron etch", agents=["iron_chloride"],
                volume_ml=Decimal(600))
     with on(13, 15):
-        sheet = start_count(key=next_key(), by=helper, place="dry shelf", blind=True)
+        sheet = start_count(key=next_key(), by=helper, place="dry shelf", hide_expected=True)
         counted = {line.pk: line.expected for line in sheet.lines.order_by("pk")}
         off = sheet.lines.order_by("pk").first()
         if off is not None:
@@ -67,8 +67,8 @@ def work_the_stockroom(owner: Any, helper: Any) -> None:
         if newest is not None:
             open_lot(key=next_key(), lot=newest, by=helper, on=today())
         for name, volume in (("Tin stock", 500), ("Antiquing gel, diluted", 1500), ("Dextrose reducer", 2000)):
-            issue = SolutionIssue.objects.get(solution__name=name, number=1)
-            make_up(key=next_key(), by=helper, issue=issue, volume_ml=Fraction(volume), day=today())
+            version = SolutionVersion.objects.get(solution__name=name, number=1)
+            make_up(key=next_key(), by=helper, version=version, volume_ml=Fraction(volume), day=today())
     with on(2, 11):
         Purchase.objects.create(
             material=Material.objects.get(name="Silver nitrate"), quantity=Decimal(250), ordered_on=today(),

@@ -1,6 +1,6 @@
 """The demo's trials: an invented studio tries one thing after another on small panes.
 
-Each: finish, issue, the trial it goes on from, days before, changes as (step, part, what, value), the question,
+Each: finish, version, the trial it goes on from, days before, changes as (step, part, what, value), the question,
 the effect's strength in the illustration, score, verdict, remark. Scores and remarks are invented.
 """
 
@@ -11,33 +11,107 @@ from typing import Any
 DOUBLE_SENSITISER = (3, 1, "strength", "2")
 
 TRIALS: list[dict[str, Any]] = [
-    {"finish": "ridge-water", "issue": 1, "days": 130, "changes": [],
-     "question": "As written, to compare the rest with.", "strength": 0.5, "score": 5, "verdict": "further",
-     "note": "Ridges low and far apart. Even to the rim."},
-    {"finish": "ridge-water", "issue": 1, "days": 129, "changes": [(5, 0, "motion", "rocked")],
-     "question": "Rocked instead of left still?", "strength": 0.1, "score": 2, "verdict": "left",
-     "note": "No ridges at all: bright, even, and not what was wanted."},
-    {"finish": "ridge-water", "issue": 1, "days": 128, "changes": [DOUBLE_SENSITISER],
-     "question": "What does doubling the sensitiser do?", "strength": 0.95, "score": 9, "verdict": "liked",
-     "note": "Ridges stand up and run the whole width. Front much stronger than the back."},
-    {"finish": "smoke-veil", "issue": 2, "days": 48, "changes": [], "question": "As written, to compare the rest with.",
-     "strength": 0.55, "score": 6, "verdict": "further", "note": "Soft, a little thin at the top edge."},
-    {"finish": "smoke-veil", "issue": 2, "days": 47, "changes": [(8, 1, "strength", "1")],
-     "question": "Full-strength copper again?", "strength": 0.95, "score": 4, "verdict": "left",
-     "note": "Goes over too fast to stop it where it should stop."},
-    {"finish": "smoke-veil", "issue": 2, "days": 46, "changes": [DOUBLE_SENSITISER],
-     "question": "What does doubling the sensitiser do?", "strength": 0.7, "score": 8, "verdict": "liked",
-     "note": "The veil holds at the top edge now. Silver thicker: the dwell could be shorter."},
-    {"finish": "smoke-veil", "issue": 2, "days": 44, "changes": [(8, 0, "dwell_minutes", "2")],
-     "question": "Half the dwell?", "strength": 0.3, "score": 5, "verdict": "left",
-     "note": "Hardly there at a distance."},
-    {"finish": "smoke-veil", "issue": 2, "days": 43, "changes": [DOUBLE_SENSITISER, (8, 0, "dwell_minutes", "3")],
-     "from": 6, "question": "Double sensitiser with a shorter veil?", "strength": 0.6, "score": 9, "verdict": "liked",
-     "note": "The best so far: full at the top, soft where it thins out."},
-    {"finish": "smoke-veil", "issue": 2, "days": 1, "from": 6,
-     "changes": [DOUBLE_SENSITISER, (10, 0, "drying", "hot air")],
-     "question": "Hot air at the end instead of air?", "strength": 0.65, "score": None, "verdict": "",
-     "note": "Dried in four minutes. To be looked at in daylight."},
+    {
+        "finish": "ridge-water",
+        "version": 1,
+        "days": 130,
+        "changes": [],
+        "question": "As written, to compare the rest with.",
+        "strength": 0.5,
+        "score": 5,
+        "verdict": "further",
+        "note": "Ridges low and far apart. Even to the rim.",
+    },
+    {
+        "finish": "ridge-water",
+        "version": 1,
+        "days": 129,
+        "changes": [(5, 0, "motion", "rocked")],
+        "question": "Rocked instead of left still?",
+        "strength": 0.1,
+        "score": 2,
+        "verdict": "left",
+        "note": "No ridges at all: bright, even, and not what was wanted.",
+    },
+    {
+        "finish": "ridge-water",
+        "version": 1,
+        "days": 128,
+        "changes": [DOUBLE_SENSITISER],
+        "question": "What does doubling the sensitiser do?",
+        "strength": 0.95,
+        "score": 9,
+        "verdict": "liked",
+        "note": "Ridges stand up and run the whole width. Front much stronger than the back.",
+    },
+    {
+        "finish": "smoke-veil",
+        "version": 2,
+        "days": 48,
+        "changes": [],
+        "question": "As written, to compare the rest with.",
+        "strength": 0.55,
+        "score": 6,
+        "verdict": "further",
+        "note": "Soft, a little thin at the top edge.",
+    },
+    {
+        "finish": "smoke-veil",
+        "version": 2,
+        "days": 47,
+        "changes": [(8, 1, "strength", "1")],
+        "question": "Full-strength copper again?",
+        "strength": 0.95,
+        "score": 4,
+        "verdict": "left",
+        "note": "Goes over too fast to stop it where it should stop.",
+    },
+    {
+        "finish": "smoke-veil",
+        "version": 2,
+        "days": 46,
+        "changes": [DOUBLE_SENSITISER],
+        "question": "What does doubling the sensitiser do?",
+        "strength": 0.7,
+        "score": 8,
+        "verdict": "liked",
+        "note": "The veil holds at the top edge now. Silver thicker: the dwell could be shorter.",
+    },
+    {
+        "finish": "smoke-veil",
+        "version": 2,
+        "days": 44,
+        "changes": [(8, 0, "dwell_minutes", "2")],
+        "question": "Half the dwell?",
+        "strength": 0.3,
+        "score": 5,
+        "verdict": "left",
+        "note": "Hardly there at a distance.",
+    },
+    {
+        "finish": "smoke-veil",
+        "version": 2,
+        "days": 43,
+        "changes": [DOUBLE_SENSITISER, (8, 0, "dwell_minutes", "3")],
+        "from": 6,
+        "question": "Double sensitiser with a shorter veil?",
+        "strength": 0.6,
+        "score": 9,
+        "verdict": "liked",
+        "note": "The best so far: full at the top, soft where it thins out.",
+    },
+    {
+        "finish": "smoke-veil",
+        "version": 2,
+        "days": 1,
+        "from": 6,
+        "changes": [DOUBLE_SENSITISER, (10, 0, "drying", "hot air")],
+        "question": "Hot air at the end instead of air?",
+        "strength": 0.65,
+        "score": None,
+        "verdict": "",
+        "note": "Dried in four minutes. To be looked at in daylight.",
+    },
 ]
 
 
@@ -46,7 +120,7 @@ def make_trials(owner: Any, helper: Any) -> None:
     from datetime import timedelta
     from decimal import Decimal
 
-    from recipes.models import RecipeIssue, Trial
+    from recipes.models import RecipeVersion, Trial
     from recipes.trials.changing import Change
     from recipes.trials.conducting import (
         Taken,
@@ -68,9 +142,9 @@ def make_trials(owner: Any, helper: Any) -> None:
 
     for number, one in enumerate(TRIALS, start=1):
         with on(one["days"], 14):
-            issue = RecipeIssue.objects.get(finish__code=one["finish"], number=one["issue"])
+            version = RecipeVersion.objects.get(finish__code=one["finish"], number=one["version"])
             trial = start_trial(
-                key=next_key(), by=helper, recipe_issue=issue, width_mm=Decimal(150), height_mm=Decimal(150),
+                key=next_key(), by=helper, recipe_version=version, width_mm=Decimal(150), height_mm=Decimal(150),
                 size_text="150 x 150 mm", question=one["question"],
                 glass=Material.objects.get(name="Low-iron float 4 mm" if one["finish"] == "ridge-water"
                                            else "Clear float 4 mm"),
@@ -101,7 +175,7 @@ def make_trials(owner: Any, helper: Any) -> None:
         if one["verdict"]:
             with on(one["days"] - 1, 11):
                 trial.refresh_from_db()
-                close_trial(trial, trial.version, verdict=one["verdict"], score=one["score"],
+                close_trial(trial, trial.saves, verdict=one["verdict"], score=one["score"],
                             kept_where=f"sample box {1 + number // 6}, slot {number}")
     with on(40, 16):
         promote(Trial.objects.get(number=8), why="Double sensitiser, shorter veil: full at the top, soft below.")

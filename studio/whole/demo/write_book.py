@@ -46,7 +46,7 @@ def furnish_house() -> tuple[Any, Any]:
             cover_share=Decimal("0.9"), glass_loss_share=Decimal("0.3"), bench_width_mm=Decimal(2000),
             bench_height_mm=Decimal(1200), bench_usable_share=Decimal("0.72"), increment_ml=Decimal(10),
             largest_vessel_ml=Decimal(5000), balance_readability_g=Decimal("0.01"), trim_mm=Decimal(10),
-            clearance_mm=Decimal(2), keep_size_mm=Decimal(300), offcut_credit_share=Decimal(0),
+            clearance_mm=Decimal(2), smallest_offcut_mm=Decimal(300), offcut_credit_share=Decimal(0),
             deposit_share=Decimal("0.5"), quote_valid_days=30, setup_minutes=Decimal(30),
             cutting_minutes_per_pane=Decimal(4), packing_minutes_per_pane=Decimal(8),
             hands=1 if when.month == 1 else 2, benches=2, cure_hours=Decimal(24), smallest_strip_mm=Decimal(12),
@@ -64,9 +64,9 @@ def furnish_house() -> tuple[Any, Any]:
 
 
 def write_library(owner: Any) -> None:
-    """Materials, solutions, finishes with their pictures, and their recipe issues, issued as time went by."""
-    from recipes.models import Finish, FinishPicture, Ingredient, Solution, SolutionIssue
-    from recipes.solutions.putting_in_use import check_solution_issue
+    """Materials, solutions, finishes with their pictures, and their recipe versions, in use as time went by."""
+    from recipes.models import Finish, FinishPicture, Ingredient, Solution, SolutionVersion
+    from recipes.solutions.putting_in_use import check_solution_version
     from studio.house.kept_files import keep
     from studio.stockroom.models import Material
     from studio.whole.demo.draw_pictures import MARK, drawn
@@ -77,15 +77,15 @@ def write_library(owner: Any) -> None:
         row.save()
         row.full_clean()
     for name, values, ingredients in SOLUTIONS:
-        issue = SolutionIssue.objects.create(solution=Solution.objects.create(name=name), number=1, **values)
+        version = SolutionVersion.objects.create(solution=Solution.objects.create(name=name), number=1, **values)
         for number, one in enumerate(ingredients, start=1):
             of: dict[str, Any] = {k: v for k, v in one.items() if k not in ("material", "solution")}
             if "material" in one:
                 of["material"] = Material.objects.get(name=one["material"])
             else:
-                of["nested"] = SolutionIssue.objects.get(solution__name=one["solution"])
-            Ingredient.objects.create(solution_issue=issue, number=number, **of)
-        check_solution_issue(issue)
+                of["nested"] = SolutionVersion.objects.get(solution__name=one["solution"])
+            Ingredient.objects.create(solution_version=version, number=number, **of)
+        check_solution_version(version)
     for at, (values, recipes) in enumerate(FINISHES):
         finish = Finish.objects.create(**values)
         for side in ("front", "back"):
@@ -102,33 +102,33 @@ def write_library(owner: Any) -> None:
 
 def write_recipe(finish: Any, number: int, recipe: Any, came_from: Any, owner: Any) -> Any:
     from recipes.finishes.bench_rules import refuse_stops
-    from recipes.finishes.putting_in_use import issue_recipe, withdraw_recipe
-    from recipes.models import Part, RecipeIssue, SolutionIssue, Step
+    from recipes.finishes.putting_in_use import put_in_use, withdraw_recipe
+    from recipes.models import Part, RecipeVersion, SolutionVersion, Step
     from recipes.reading import recipe_facts
     from studio.house.clock import today
 
-    issue = RecipeIssue.objects.create(
+    version = RecipeVersion.objects.create(
         finish=finish, number=number, why=recipe.why, own_yield_share=recipe.own_yield_share, came_from=came_from
     )
     for at, values in enumerate(recipe.steps, start=1):
         own = {name: value for name, value in values.items() if name != "parts"}
-        row = Step.objects.create(recipe_issue=issue, number=at, **own)
+        row = Step.objects.create(recipe_version=version, number=at, **own)
         for part_number, one in enumerate(values.get("parts", []), start=1):
             Part.objects.create(
                 step=row, number=part_number, strength=one["strength"], parts=one["parts"],
                 mixed_for=one["mixed_for"],
-                solution_issue=SolutionIssue.objects.get(solution__name=one["solution"]),
+                solution_version=SolutionVersion.objects.get(solution__name=one["solution"]),
             )
     if recipe.state != "draft":
-        facts, shelf = recipe_facts([issue.pk], today())
-        cautions = {finding.rule for finding in refuse_stops(facts[issue.key], shelf)}
-        issue_recipe(issue=issue, by=owner, acknowledged=cautions, note="Looked at in raking light, front and back.")
+        facts, shelf = recipe_facts([version.pk], today())
+        cautions = {finding.rule for finding in refuse_stops(facts[version.key], shelf)}
+        put_in_use(version=version, by=owner, acknowledged=cautions, note="Looked at in raking light, front and back.")
     if recipe.state == "withdrawn":
-        withdraw_recipe(issue=issue, by=owner, note="Too much silver lost at the corners.")
-    return issue
+        withdraw_recipe(version=version, by=owner, note="Too much silver lost at the corners.")
+    return version
 
 
-#: material, supplier, days before, quantity, landed cost; more where something is out of the ordinary
+#: material, supplier, days before, quantity, with carriage cost; more where something is out of the ordinary
 LOTS: list[tuple[str, str, int, str, str, dict[str, Any]]] = [
     ("Distilled water", "Asher Water Works", 150, "100000", "44", {"opened": 60}),
     ("Distilled water", "Asher Water Works", 40, "100000", "46", {"opened": 20}),
@@ -204,7 +204,7 @@ def receive_lots(owner: Any) -> None:
         with on(days, hour=9) as day:
             lot = receive(
                 key=next_key(), by=owner, material=Material.objects.get(name=name), lot_number=f"L{1000 + number}",
-                quantity=Decimal(quantity), landed_cost=Decimal(cost), received_on=day, supplier=supplier,
+                quantity=Decimal(quantity), cost_with_carriage=Decimal(cost), received_on=day, supplier=supplier,
                 opened_on=WRITTEN_ON - timedelta(days=more["opened"]) if "opened" in more else None,
             )
         if "held" in more:
@@ -218,17 +218,17 @@ def line(size: str, quantity: int, finish: str, glass: str = "Clear float 4 mm",
 #: customer, title, days before, lines, how far it went
 JOBS: list[tuple[str, str, int, list[dict[str, Any]], str]] = [
     ("Café Lanterna", "Six panels behind the bar", 96,
-     [line("450 x 900 mm", 6, "Foxed Harbour", issue=2, match_group="bar")], "delivered"),
-    ("Ines Marchetti", "Round mirror for a hall", 70, [line("76 cm", 1, "Quiet Silver", shape="circle", issue=1,
+     [line("450 x 900 mm", 6, "Foxed Harbour", version=2, match_group="bar")], "delivered"),
+    ("Ines Marchetti", "Round mirror for a hall", 70, [line("76 cm", 1, "Quiet Silver", shape="circle", version=1,
                                                             glass="Low-iron float 4 mm", edge="polished flat")],
      "finished"),
     ("Orla Penhallow", "Overmantel, two wings", 44,
-     [line("24 3/8 x 36", 1, "Smoke Veil", issue=2), line("12 1/4 x 36", 2, "Smoke Veil", issue=2)], "finished"),
+     [line("24 3/8 x 36", 1, "Smoke Veil", version=2), line("12 1/4 x 36", 2, "Smoke Veil", version=2)], "finished"),
     ("Theatre Royal, Port Asher", "Foyer panels", 30,
-     [line("610 x 915 mm", 4, "Winter Salt", issue=2), line("300 x 915 mm", 2, "Winter Salt", issue=2)],
+     [line("610 x 915 mm", 4, "Winter Salt", version=2), line("300 x 915 mm", 2, "Winter Salt", version=2)],
      "on the bench"),
     ("Brannock Interiors", "Wardrobe doors", 18,
-     [line("500 x 1500 mm", 4, "Drowned Leaf", issue=2, edge="polished flat")], "booked"),
+     [line("500 x 1500 mm", 4, "Drowned Leaf", version=2, edge="polished flat")], "booked"),
     ("Ines Marchetti", "Tray bases", 12,
      [line("300 x 200 mm", 8, "Ridge Water", glass="Low-iron float 4 mm")], "booked"),
     ("Café Lanterna", "Table tops", 9,
@@ -243,7 +243,7 @@ JOBS: list[tuple[str, str, int, list[dict[str, Any]], str]] = [
            holes="socket 80 x 80 mm at 300 x 400 mm; hole 10 mm at 60 x 1440 mm"),
       line("1012 x 1512 mm", 1, "Foxed Harbour", match_group="triptych", place="right", joint="6 mm")],
      "enquiry"),
-    ("Brannock Interiors", "Splashback test", 60, [line("900 x 600 mm", 1, "Foxed Harbour", issue=1)], "cancelled"),
+    ("Brannock Interiors", "Splashback test", 60, [line("900 x 600 mm", 1, "Foxed Harbour", version=1)], "cancelled"),
 ]
 
 #: what is done elsewhere, by the order's title
@@ -264,15 +264,15 @@ def keep_choices_and_offcuts(owner: Any, helper: Any) -> None:
     """What Saltmarsh Hotel's lines usually are, and glass that was left over."""
     from jobs.models import Customer
     from jobs.orders.presets import keep_choices
-    from recipes.models import RecipeIssue
+    from recipes.models import RecipeVersion
     from studio.stockroom.models import Material
     from studio.stockroom.offcuts.kept import keep_offcut
 
     clear = Material.objects.get(name="Clear float 4 mm")
-    issue = RecipeIssue.objects.filter(finish__code="ember-edge").in_force().order_by("-number")[0]
+    version = RecipeVersion.objects.filter(finish__code="ember-edge").in_use_now().order_by("-number")[0]
     with on(4, 16):
         keep_choices(Customer.objects.get(name="Saltmarsh Hotel"), "corridors", {
-            "recipe_issue": str(issue.pk), "glass": str(clear.pk), "edge": "polished flat",
+            "recipe_version": str(version.pk), "glass": str(clear.pk), "edge": "polished flat",
         })
         for width, height, place in ((640, 930, "offcut rack"), (410, 1580, "offcut rack, tall end")):
             keep_offcut(key=next_key(), by=helper, material=clear, width_mm=Decimal(width), height_mm=Decimal(height),
@@ -313,7 +313,7 @@ def do_job(
         draft_lines = [(one["size"], line_of(number, one)) for number, one in enumerate(lines, start=1)]
         order = save_order(
             by=owner, form_key=next_key(), customer=customer, title=title,
-            needed_by=day + timedelta(days=42), typed_lines=draft_lines, bought_in=OUTSIDE_WORK.get(title, ()),
+            due_on=day + timedelta(days=42), typed_lines=draft_lines, bought_in=OUTSIDE_WORK.get(title, ()),
         )
         job = order.job
         if state == "enquiry":

@@ -55,7 +55,7 @@ def follow(sheet: SheetPlan, boxes: list[Box], house: House) -> None:
     for offcut in sheet.offcuts:
         assert (offcut.left_mm, offcut.bottom_mm, offcut.left_mm + offcut.width_mm,
                 offcut.bottom_mm + offcut.height_mm) in in_hand
-        assert min(offcut.width_mm, offcut.height_mm) >= house.keep_size_mm
+        assert min(offcut.width_mm, offcut.height_mm) >= house.smallest_offcut_mm
 
 
 def inside(box: Box, piece: Box) -> bool:

@@ -17,7 +17,7 @@ from jobs.estimating.loads import Pane
 from jobs.estimating.take_off import TakeOff, take_off
 from tests.jobs.estimating.plan_verifier import verify
 
-HOUSE = House(trim_mm=Fraction(10), clearance_mm=Fraction(3), keep_size_mm=Fraction(200))
+HOUSE = House(trim_mm=Fraction(10), clearance_mm=Fraction(3), smallest_offcut_mm=Fraction(200))
 GLASS = GlassFacts(key="g", name="glass", sheet_width_mm=Fraction(2250), sheet_height_mm=Fraction(1605),
                    sheet_cost=Fraction(50), same_glass="float")
 SMALLER = replace(GLASS, key="s", name="smaller", sheet_width_mm=Fraction(1605), sheet_height_mm=Fraction(1125),

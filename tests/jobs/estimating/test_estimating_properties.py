@@ -20,7 +20,7 @@ from tests.worked_cases import basis_of
 
 sizes = st.integers(50, 1100)
 HOUSE = House(bench_width_mm=Fraction(1200), bench_height_mm=Fraction(1100), bench_usable_share=Fraction(1),
-              trim_mm=Fraction(10), clearance_mm=Fraction(3), keep_size_mm=Fraction(200))
+              trim_mm=Fraction(10), clearance_mm=Fraction(3), smallest_offcut_mm=Fraction(200))
 GLASS = GlassFacts(key="g", name="glass", sheet_width_mm=Fraction(2250), sheet_height_mm=Fraction(1605),
                    sheet_cost=Fraction(50))
 
@@ -58,7 +58,7 @@ def test_ingredients_scale_with_volume_before_rounding(litres, active_g, carrier
     water = MaterialFacts(key="water", name="water", stock_unit="mL", liquid=True)
     solution = SolutionFacts(key="s", name="s", ingredients=(
         IngredientFacts(number=1, material="acid", amount_per_litre=Fraction(carrier_ml)),
-        IngredientFacts(number=2, material="salt", amount_per_litre=Fraction(active_g), unit="g", active=True),
+        IngredientFacts(number=2, material="salt", amount_per_litre=Fraction(active_g), unit="g", scales_with_strength=True),
         IngredientFacts(number=3, material="water", make_up=True),
     ))
     shelf = Shelf(materials={"salt": salt, "acid": acid, "water": water}, solutions={"s": solution})

@@ -30,9 +30,9 @@ DAY = Fraction(1440)
 
 def solution(key: str, *nested: str, per_litre: str = "10", **more) -> SolutionFacts:
     """A solution of salt, or of others nested at 100 mL a litre, made up with water."""
-    inside = [IngredientFacts(number=n, solution=one, amount_per_litre=Fraction(100), active=True)
+    inside = [IngredientFacts(number=n, solution=one, amount_per_litre=Fraction(100), scales_with_strength=True)
               for n, one in enumerate(nested, start=1)] or [
-        IngredientFacts(number=1, material="salt", amount_per_litre=Fraction(per_litre), unit="g", active=True)]
+        IngredientFacts(number=1, material="salt", amount_per_litre=Fraction(per_litre), unit="g", scales_with_strength=True)]
     return SolutionFacts(key=key, name=key.title(), **{"keeps_minutes": DAY, **more}, ingredients=(
         *inside, IngredientFacts(number=len(inside) + 1, material="water", make_up=True)))
 

@@ -170,7 +170,7 @@ def _by_area(per_litre_g: Fraction, volume_ml: Fraction) -> Fraction:
     salt = MaterialFacts(key="salt", name="silver nitrate", stock_unit="g")
     water = MaterialFacts(key="water", name="water", stock_unit="mL", liquid=True)
     solution = SolutionFacts(key="s", name="silver", ingredients=(
-        IngredientFacts(number=1, material="salt", amount_per_litre=per_litre_g, unit="g", active=True),
+        IngredientFacts(number=1, material="salt", amount_per_litre=per_litre_g, unit="g", scales_with_strength=True),
         IngredientFacts(number=2, material="water", make_up=True),
     ))
     shelf = Shelf(materials={"salt": salt, "water": water}, solutions={"s": solution})

@@ -110,7 +110,7 @@ def load(number: int) -> Load:
     (2, 1, 2, 155),
 ])
 def test_worked_by_hand(loads, hands, benches, finish):
-    recipe = RecipeFacts(key="r", finish="r", issue_number=1, steps=STEPS)
+    recipe = RecipeFacts(key="r", finish="r", version_number=1, steps=STEPS)
     found = timetable([recipe], {"r": [load(n) for n in range(1, loads + 1)]}, hands, benches)
     assert found.finish_minutes == finish
     assert found.proved

@@ -52,7 +52,7 @@ def _by_hand(how: str = "pour", border: int = 0) -> Basis:
     water = MaterialFacts(key="water", name="water", stock_unit="mL", liquid=True, unit_cost=Fraction(0))
     salt = MaterialFacts(key="salt", name="salt", stock_unit="g", unit_cost=Fraction(0))
     fill = IngredientFacts(number=2, material="water", make_up=True)
-    active = IngredientFacts(number=1, material="salt", amount_per_litre=Fraction("1.2"), unit="g", active=True)
+    active = IngredientFacts(number=1, material="salt", amount_per_litre=Fraction("1.2"), unit="g", scales_with_strength=True)
     sensitiser = SolutionFacts(key="sensitiser", name="sensitiser", keeps_minutes=Fraction(1440),
                                ingredients=(active, fill))
     pour = SolutionFacts(key="pour", name="pour", works_at_once=True, ingredients=(active, fill))
@@ -64,7 +64,7 @@ def _by_hand(how: str = "pour", border: int = 0) -> Basis:
     )
     poured = StepFacts(
         number=2, kind="silver", how=how, coverage_ml_per_m2=Fraction(2000), extra_per_pane_ml=Fraction(5),
-        border_mm=Fraction(border), dwell_minutes=Fraction(5), motion="rocked",
+        overspray_mm=Fraction(border), dwell_minutes=Fraction(5), motion="rocked",
         parts=(PartFacts(solution="pour", mixed_for="pane"),),
     )
     house = House(

@@ -36,7 +36,7 @@ def run(shop, owner):
     return finish_run(run=builders.worked(shop.run(shop.line("400 x 500 mm", 3)), owner), by=owner)
 
 
-def test_where_an_issue_is_used(at_owner, at_helper, shop, run, owner):
+def test_where_an_version_is_used(at_owner, at_helper, shop, run, owner):
     trial = builders.trial(shop.recipe, owner)
     shown = at_owner.get("/finishes/plain-silver/1/used/").content.decode()
     for told in ("Quote ", "Job ", "Ada Fenwick", "4 of 4 panes good", f"Trial {trial.number}"):
@@ -46,12 +46,12 @@ def test_where_an_issue_is_used(at_owner, at_helper, shop, run, owner):
     assert "Ada Fenwick" not in helpers
     # the order moved on to another recipe: the frozen quote still names this one
     line = run.ticket.job.order.lines.get()
-    line.recipe_issue = builders.issued(builders.recipe("Other", shop.steps()), owner)
+    line.recipe_version = builders.in_use(builders.recipe("Other", shop.steps()), owner)
     line.save()
     assert "Quote " in at_owner.get("/finishes/plain-silver/1/used/").content.decode().split("<h2>Jobs</h2>")[0].split("<h2>Quotes</h2>")[1]
 
 
-def test_the_silver_of_an_issue(at_helper, shop):
+def test_the_silver_of_an_version(at_helper, shop):
     """One m²: 900 mL, half of it silver part of 12 g/L: 5.4 g of the salt, 3.429 g of silver; 70 nm hold 0.734 g of it."""
     shown = at_helper.get("/finishes/plain-silver/1/silver/?panes=1&size=1000+x+1000+mm&glass=clear-4-mm").content.decode()
     assert "3.429 g" in shown
@@ -101,12 +101,12 @@ def test_one_person_lifts_what_the_owner_says(at_helper, shop, rates, limit, two
 
 
 def test_a_mix_that_dies_before_it_is_used_up_is_told(at_helper, shop, run, owner):
-    shop.reducer.solution.issues.create(number=2, keeps_minutes=Decimal(3))
-    quick = shop.reducer.solution.issues.get(number=2)
-    builders.Ingredient.objects.create(solution_issue=quick, number=1, material=shop.water, make_up=True, unit="mL")
+    shop.reducer.solution.versions.create(number=2, keeps_minutes=Decimal(3))
+    quick = shop.reducer.solution.versions.get(number=2)
+    builders.Ingredient.objects.create(solution_version=quick, number=1, material=shop.water, make_up=True, unit="mL")
     steps = shop.steps()
-    steps[2]["parts"][1]["solution_issue"] = quick
-    builders.issued(builders.recipe("Plain silver", steps, number=2), owner)
+    steps[2]["parts"][1]["solution_version"] = quick
+    builders.in_use(builders.recipe("Plain silver", steps, number=2), owner)
     shown = at_helper.get("/finishes/plain-silver/2/bigger/?panes=2&size=300+x+300+mm&glass=clear-4-mm").content.decode()
     assert "Reducer is good for 3 min, and using it takes 10 min" in shown
 
@@ -136,7 +136,7 @@ def test_sizes_in_between(asked, largest, steps):
 @pytest.fixture
 def book(shop):
     finish = shop.recipe.finish
-    Finish.objects.filter(pk=finish.pk).update(in_swatch_book=True, story="Bright and soft.", lead_time_days=21)
+    Finish.objects.filter(pk=finish.pk).update(in_swatch_book=True, description="Bright and soft.", lead_time_days=21)
     picture = keep(builders.photograph(), name="p.jpg", media_type="image/jpeg", owner_only=False)
     FinishPicture.objects.create(finish=finish, side="front", file=picture)
     return SwatchBook.objects.create(glass=shop.glass, edge="seamed", small_size_text="600 x 900 mm",
@@ -157,26 +157,26 @@ def test_the_paper_shows_customers_no_internal_value(at_owner, at_helper, shop, 
     text = " ".join(" ".join(page.extract_text() for page in pdf.pages).split())
     for told in ("Plain silver", "Bright and soft.", "Made by hand.", "600 × 900 mm", "VAT not included", "Usually ready in 21 days"):
         assert told in text
-    for internal in ("issue 1", "Silver part", "yield", "margin", "mL", "24.00", "coverage"):
+    for internal in ("version 1", "Silver part", "yield", "margin", "mL", "24.00", "coverage"):
         assert internal not in text
     assert at_helper.get("/swatch-book/").status_code == 403
     assert at_helper.get("/swatch-book/paper.pdf").status_code == 403
 
 
 def test_the_owner_chooses_what_appears(at_owner, shop, book):
-    sent = {"foreword": "Anew.", "small_size_text": "12 x 12 in", "large_size_text": "1 x 2 m", "glass": shop.glass.pk, "edge": "polished", "version": 1}
+    sent = {"foreword": "Anew.", "small_size_text": "12 x 12 in", "large_size_text": "1 x 2 m", "glass": shop.glass.pk, "edge": "polished", "saves": 1}
     assert at_owner.post("/swatch-book/", sent | {"small_size_text": "tiny"}).status_code == 422
     assert at_owner.post("/swatch-book/", sent).status_code == 302
     shown = at_owner.get("/swatch-book/").content.decode()
     assert "No finish is chosen yet" in shown
     assert not Finish.objects.get().in_swatch_book
-    at_owner.post("/swatch-book/", sent | {"finishes": [shop.recipe.finish.pk], "version": 2})
+    at_owner.post("/swatch-book/", sent | {"finishes": [shop.recipe.finish.pk], "saves": 2})
     shown = at_owner.get("/swatch-book/").content.decode()
     assert "Bright and soft." in shown
     assert "EUR per" not in shown  # prices are not ticked
 
 
-def test_a_finish_without_an_issue_in_force_is_left_out_and_queries_do_not_grow(at_owner, shop, book, owner):
+def test_a_finish_without_an_version_in_force_is_left_out_and_queries_do_not_grow(at_owner, shop, book, owner):
     def count() -> int:
         at_owner.get("/swatch-book/paper.pdf")
         with CaptureQueriesContext(connection) as seen:
@@ -186,8 +186,8 @@ def test_a_finish_without_an_issue_in_force_is_left_out_and_queries_do_not_grow(
     few = count()
     Finish.objects.create(name="Only a draft", in_swatch_book=True)
     for number in range(3):
-        issue = builders.issued(builders.recipe(f"More {number}", shop.steps()), owner)
-        Finish.objects.filter(pk=issue.finish_id).update(in_swatch_book=True)
+        version = builders.in_use(builders.recipe(f"More {number}", shop.steps()), owner)
+        Finish.objects.filter(pk=version.finish_id).update(in_swatch_book=True)
     assert count() == few
     assert "Only a draft</h2>" not in at_owner.get("/swatch-book/").content.decode()
 
@@ -195,7 +195,7 @@ def test_a_finish_without_an_issue_in_force_is_left_out_and_queries_do_not_grow(
 def test_a_liked_trial_counts_as_a_size_that_was_made(at_helper, shop, owner, run):
     trial = builders.trial(shop.recipe, owner, width_mm=Decimal(900), height_mm=Decimal(900))
     trial.refresh_from_db()
-    close_trial(trial, trial.version, verdict="liked", score=9)
+    close_trial(trial, trial.saves, verdict="liked", score=9)
     shown = at_helper.get("/finishes/plain-silver/1/bigger/?panes=1&size=1000+x+1000+mm&glass=clear-4-mm").content.decode()
     assert "0.81 m²" in shown
     assert "Try in between first" not in shown

@@ -40,7 +40,7 @@ def shop(owner, rates):
 
 def worked_from_lot(shop, owner) -> tuple[Run, Lot]:
     """A run whose reducer was taken from a lot that was made up ahead."""
-    made = make_up(key=builders.key(), by=owner, issue=shop.reducer, volume_ml=Fraction(3000), day=today())
+    made = make_up(key=builders.key(), by=owner, version=shop.reducer, volume_ml=Fraction(3000), day=today())
     run = builders.worked(shop.run(), owner)
     mix = next(one.mix for one in bench_state(run).mixes if one.mix.solution == "Reducer")
     note(run=run, by=owner, client_key=builders.key(), kind="mixed", subject=mix.key,
@@ -124,7 +124,7 @@ def test_a_lot_chosen_by_hand_says_why(at_owner, shop, owner):
 
 
 def test_a_mix_is_taken_from_a_lot_and_its_leftover_kept(at_helper, shop, owner):
-    made = make_up(key=builders.key(), by=owner, issue=shop.reducer, volume_ml=Fraction(3000), day=today())
+    made = make_up(key=builders.key(), by=owner, version=shop.reducer, volume_ml=Fraction(3000), day=today())
     run = shop.run()
     mix = next(one.mix for one in bench_state(run).mixes if one.mix.solution == "Reducer")
     assert f"lot {made.lot_number}" in at_helper.get(f"/bench/{run.pk}/").content.decode()
@@ -137,8 +137,8 @@ def test_a_mix_is_taken_from_a_lot_and_its_leftover_kept(at_helper, shop, owner)
     key = builders.key()
     for _ in range(2):
         at_helper.post(f"/bench/{run.pk}/leftover/", {"mix": mix.key, "volume": "80 mL", "key": key})
-    left = Lot.objects.get(made_here=True, landed_cost=0)
-    assert (left.quantity_received, left.made.solution_issue) == (Decimal(80), shop.reducer)
+    left = Lot.objects.get(made_here=True, cost_with_carriage=0)
+    assert (left.quantity_received, left.made.solution_version) == (Decimal(80), shop.reducer)
     too_much = at_helper.post(f"/bench/{run.pk}/leftover/", {"mix": mix.key, "volume": "80 L", "key": builders.key()}, follow=True)
     assert "More than was mixed" in too_much.content.decode()
     silver = next(one.mix for one in bench_state(run).mixes if one.mix.solution == "Silver part")
@@ -148,7 +148,7 @@ def test_a_mix_is_taken_from_a_lot_and_its_leftover_kept(at_helper, shop, owner)
 
 @pytest.mark.parametrize("ticket_of_before", [False, True], ids=["today's ticket", "a ticket that holds names alone"])
 def test_a_renamed_solution_is_still_taken_from_its_lot_and_its_leftover_kept(at_helper, shop, owner, ticket_of_before):
-    made = make_up(key=builders.key(), by=owner, issue=shop.reducer, volume_ml=Fraction(3000), day=today())
+    made = make_up(key=builders.key(), by=owner, version=shop.reducer, volume_ml=Fraction(3000), day=today())
     run = shop.run()
     if ticket_of_before:
         for mix in run.ticket.plan["mixes"]:
@@ -167,8 +167,8 @@ def test_a_renamed_solution_is_still_taken_from_its_lot_and_its_leftover_kept(at
     finish_run(run=run, by=owner)
     kept = at_helper.post(f"/bench/{run.pk}/leftover/", {"mix": mix.key, "volume": "80 mL", "key": builders.key()})
     assert kept.status_code == 302
-    left = Lot.objects.get(made_here=True, landed_cost=0)
-    assert left.made.solution_issue == shop.reducer
+    left = Lot.objects.get(made_here=True, cost_with_carriage=0)
+    assert left.made.solution_version == shop.reducer
 
 
 # Buying ------------------------------------------------------------------------------------------------------------------

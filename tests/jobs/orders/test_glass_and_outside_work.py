@@ -256,9 +256,9 @@ class TestOnThePage:
         order = workshop.order(workshop.line("600 x 900 mm", 1))
         order.title = "changed"
         with pytest.raises(PaneTooLarge):
-            change_order(order=order, version=order.version, typed_lines=[workshop.line("5000 x 4000 mm", 1)])
+            change_order(order=order, saves=order.saves, typed_lines=[workshop.line("5000 x 4000 mm", 1)])
         kept = Order.objects.get()
-        assert (kept.title, kept.version, kept.lines.get().size_text) == ("Hall mirror", 1, "600 x 900 mm")
+        assert (kept.title, kept.saves, kept.lines.get().size_text) == ("Hall mirror", 1, "600 x 900 mm")
 
 
 def test_diagonals_that_do_not_add_up():

@@ -61,7 +61,7 @@ def workshop(owner, rates):
 
 def test_a_full_line_comes_back_as_it_was_from_table_form_and_file(workshop):
     assert not [one.name for one in LINE_FIELDS if one.name in FULL and FULL[one.name] == one.default]
-    assert {one.name for one in LINE_FIELDS} - set(FULL) == {"recipe_issue_id", "glass_id", "edge"}
+    assert {one.name for one in LINE_FIELDS} - set(FULL) == {"recipe_version_id", "glass_id", "edge"}
     _, line = workshop.line(**FULL)
     order = workshop.order(("610 x 915 mm", line))
     draft = draft_of(order)

@@ -23,12 +23,12 @@ def workshop(owner, rates):
 def typed(workshop, *lines, **more):
     """Return what a browser sends for an order of these lines."""
     data = {
-        "customer": "", "new_customer": "Ada Fenwick", "title": "Hall mirror", "key": str(uuid4()), "version": "",
+        "customer": "", "new_customer": "Ada Fenwick", "title": "Hall mirror", "key": str(uuid4()), "saves": "",
         "discount": "", "discount_reason": "", "lines-TOTAL_FORMS": len(lines), "lines-INITIAL_FORMS": 0,
         "bought-TOTAL_FORMS": 1, "bought-INITIAL_FORMS": 0, "bought-0-name": "", "bought-0-cost": "", **more,
     }
     for number, line in enumerate(lines):
-        values = {"shape": "rectangle", "size_text": "610 x 915 mm", "quantity": 2, "recipe_issue": workshop.recipe.pk,
+        values = {"shape": "rectangle", "size_text": "610 x 915 mm", "quantity": 2, "recipe_version": workshop.recipe.pk,
                   "glass": workshop.glass.pk, "route": "sheet", "edge": "seamed", **line}
         data |= {f"lines-{number}-{name}": value for name, value in values.items()}
     return data
@@ -134,10 +134,10 @@ def test_another_line_is_like_the_last(at_owner, workshop):
 
 @pytest.mark.parametrize("address", ["/jobs/new/", "/jobs/reckon/", "/jobs/lines/another/", "/jobs/rests-on/"])
 @pytest.mark.parametrize("wrong", [
-    {"lines-TOTAL_FORMS": "many"}, {"key": "no key"}, {"lines-0-recipe_issue": "999999"}, {"job": ""},
+    {"lines-TOTAL_FORMS": "many"}, {"key": "no key"}, {"lines-0-recipe_version": "999999"}, {"job": ""},
     {"lines-0-quantity": "9" * 40}, {"lines-0-size_text": "9" * 200}, {"discount": "-5"}, {"discount": "500 %"},
     {"lines-0-cut_price_per_m2": "NaN"}, {"bought-0-name": "frame", "bought-0-cost": "Infinity"},
-    {"lines-0-size_text": "\x00 x 5"}, {"needed_by": "soon"},
+    {"lines-0-size_text": "\x00 x 5"}, {"due_on": "soon"},
 ])
 def test_nothing_typed_breaks_the_page(at_owner, workshop, address, wrong):
     response = at_owner.post(address, typed(workshop, {}, **wrong))
@@ -151,15 +151,15 @@ def test_a_line_can_be_struck_out(at_owner, workshop):
 
 def test_saving_over_somebody_else_is_refused_with_both(at_owner, workshop):
     order = workshop.order()
-    data = typed(workshop, {}, title="First change", version=1, customer=order.customer_id, key=order.form_key)
+    data = typed(workshop, {}, title="First change", saves=1, customer=order.customer_id, key=order.form_key)
     address = f"/jobs/{order.job.number}/order/"
     assert at_owner.post(address, data).status_code == 302
     late = at_owner.post(address, {**data, "title": "Second change"})
     assert late.status_code == 422
-    assert "It now reads “First change”: 2 × 610 x 915 mm, Plain silver, issue 1" in late.content.decode()
+    assert "It now reads “First change”: 2 × 610 x 915 mm, Plain silver, version 1" in late.content.decode()
     assert "Second change" in late.content.decode()
     order.refresh_from_db()
-    assert (order.title, order.version) == ("First change", 2)
+    assert (order.title, order.saves) == ("First change", 2)
 
 
 def test_a_saved_order_that_no_longer_works_says_why(at_owner, workshop):
@@ -174,7 +174,7 @@ def test_a_saved_order_that_no_longer_works_says_why(at_owner, workshop):
 
 def test_a_booked_order_stands(at_owner, workshop):
     job = workshop.booked()
-    data = typed(workshop, {}, version=1, customer=job.order.customer_id, key=job.order.form_key)
+    data = typed(workshop, {}, saves=1, customer=job.order.customer_id, key=job.order.form_key)
     response = at_owner.post(f"/jobs/{job.number}/order/", data)
     assert response.status_code == 422
     assert "its order stands as it was accepted" in response.content.decode()

@@ -146,11 +146,11 @@ def test_a_customers_choices_start_new_lines(at_owner, workshop):
     assert "Kept for Ada Fenwick as “shop fronts”" in at_owner.post("/jobs/lines/0/keep/", sent).content.decode()
     kept = CustomerChoices.objects.get()
     page = at_owner.post("/jobs/lines/pasted/", typed(
-        workshop, {"size_text": "", "recipe_issue": "", "glass": "", "edge": "seamed"},
+        workshop, {"size_text": "", "recipe_version": "", "glass": "", "edge": "seamed"},
         pasted="2 @ 300 x 400 mm", template=kept.pk,
     )).content.decode()
     assert page.count('<option value="polished" selected>') == 1
-    chosen = re.search(r'<select name="lines-0-recipe_issue".*?</select>', page, re.DOTALL)
+    chosen = re.search(r'<select name="lines-0-recipe_version".*?</select>', page, re.DOTALL)
     assert chosen
     assert f'<option value="{workshop.recipe.pk}" selected>' in chosen.group()
     refused = at_owner.post("/jobs/lines/0/keep/", typed(workshop, {}, template_name="x")).content.decode()

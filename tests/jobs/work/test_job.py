@@ -48,7 +48,7 @@ def text_of(pdf: bytes) -> str:
 
 
 def test_a_quote_stays_as_it_was(workshop, owner):
-    """A new issue, a new lot price and new rates change the next quote, never this one."""
+    """A new version, a new lot price and new rates change the next quote, never this one."""
     order = workshop.order()
     quote = save_quote(order=order, by=owner, form_key=builders.key())
     builders.rates(effective_from=today(), margin_share=Decimal("0.6"))
@@ -71,8 +71,8 @@ def test_a_quote_is_saved_once_for_a_form(workshop, owner):
 
 def test_drafts_are_estimated_but_not_quoted(workshop, owner):
     draft = builders.recipe("Untried", workshop.steps())
-    order = workshop.order(workshop.line(recipe_issue_id=draft.pk))
-    with pytest.raises(QuoteError, match="not issued: Untried, issue 1"):
+    order = workshop.order(workshop.line(recipe_version_id=draft.pk))
+    with pytest.raises(QuoteError, match="not in_use: Untried, version 1"):
         save_quote(order=order, by=owner, form_key=builders.key())
 
 
@@ -377,10 +377,10 @@ def test_the_owners_pages_step_by_step(workshop, owner, at_owner, helper):
     assert at_owner.post(f"{page}book/", {}).status_code == 422
     at_owner.post(f"/quotes/{quote.pk}/sent/")
     at_owner.post(f"/quotes/{quote.pk}/accepted/")
-    refused = at_owner.post(f"{page}book/", {"sample_approved": "on", "version": 1})
+    refused = at_owner.post(f"{page}book/", {"sample_approved": "on", "saves": 1})
     assert refused.status_code == 422
     assert "both in, or say why not" in refused.content.decode()
-    assert at_owner.post(f"{page}book/", {"sample_approved": "on", "deposit_noted": "on", "version": 1}).status_code == 302
+    assert at_owner.post(f"{page}book/", {"sample_approved": "on", "deposit_noted": "on", "saves": 1}).status_code == 302
     assert at_owner.post(f"{page}ticket/").status_code == 302
     run = Run.objects.get()
     assert at_owner.get(f"/tickets/{run.ticket_id}/paper.pdf").content.startswith(b"%PDF")
@@ -392,8 +392,8 @@ def test_the_owners_pages_step_by_step(workshop, owner, at_owner, helper):
     assert "Job 1, Ticket 1-1" in lot
 
 
-def test_a_newer_issue_is_said(workshop, owner, at_owner):
+def test_a_newer_version_is_said(workshop, owner, at_owner):
     job = workshop.booked()
-    builders.issued(builders.recipe("Plain silver", workshop.steps(), number=2), owner)
+    builders.in_use(builders.recipe("Plain silver", workshop.steps(), number=2), owner)
     shown = at_owner.get(f"/jobs/{job.number}/").content.decode()
-    assert "This job uses Plain silver, issue 1; issue 2 exists" in shown
+    assert "This job uses Plain silver, version 1; version 2 exists" in shown

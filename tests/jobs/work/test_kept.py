@@ -102,13 +102,13 @@ def test_a_leftover_follows_what_was_poured_and_what_was_not_mixed_left_none(sho
 
 
 def test_what_went_into_another_mix_is_not_left_over(shop, owner):
-    stock = builders.solution("Sugar stock", {"material": shop.sugar, "amount": 90, "unit": "g", "active": True},
+    stock = builders.solution("Sugar stock", {"material": shop.sugar, "amount": 90, "unit": "g", "scales_with_strength": True},
                               {"material": shop.water})
-    outer = builders.solution("Reducer of stock", {"nested": stock, "amount": 100, "active": True}, {"material": shop.water})
+    outer = builders.solution("Reducer of stock", {"nested": stock, "amount": 100, "scales_with_strength": True}, {"material": shop.water})
     steps = shop.steps()
-    steps[2]["parts"][1]["solution_issue"] = outer
-    recipe = builders.issued(builders.recipe("Silver of stock", steps), owner)
-    run = finish_run(run=builders.worked(shop.run(shop.line(recipe_issue_id=recipe.pk)), owner), by=owner)
+    steps[2]["parts"][1]["solution_version"] = outer
+    recipe = builders.in_use(builders.recipe("Silver of stock", steps), owner)
+    run = finish_run(run=builders.worked(shop.run(shop.line(recipe_version_id=recipe.pk)), owner), by=owner)
     state = bench_state(run)
     inner = next(one for one in state.mixes if one.mix.solution == "Sugar stock")
     parents = [one for one in state.mixes if one.mix.solution == "Reducer of stock"]

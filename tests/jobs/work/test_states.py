@@ -117,7 +117,7 @@ def test_what_the_table_refuses_is_refused_with_its_sentence(shop, owner):
     with pytest.raises(QuoteError, match="is booked: its quote stands"):
         save_quote(order=second, by=owner, form_key=builders.key())
     with pytest.raises(OrderError, match="is booked: its order stands"):
-        change_order(order=second, version=second.version, typed_lines=[shop.line()])
+        change_order(order=second, saves=second.saves, typed_lines=[shop.line()])
     with pytest.raises(BookingError, match="only what is finished or part done is delivered"):
         deliver(job=job)
     cancel(job=job)

@@ -38,11 +38,11 @@ SAND = MaterialFacts(key="sand", name="Sand", stock_unit="g", density_g_per_ml=F
 MATERIALS = {one.key: one for one in (SAND, SALT, WATER, ACID, SYRUP, VARNISH, SHEET)}
 
 
-def of(what: str, amount: str = "0", unit: str = "mL", *, active: bool = False, nested: bool = False) -> IngredientFacts:
+def of(what: str, amount: str = "0", unit: str = "mL", *, scales_with_strength: bool = False, nested: bool = False) -> IngredientFacts:
     """An ingredient per litre; of no amount, it makes up to volume."""
     return IngredientFacts(
         number=0, material=None if nested else what, solution=what if nested else None, amount_per_litre=Fraction(amount),
-        unit=unit, active=active, make_up=amount == "0",
+        unit=unit, scales_with_strength=scales_with_strength, make_up=amount == "0",
     )
 
 
@@ -100,44 +100,44 @@ def test_what_makes_up_may_stand_anywhere_and_fills_what_liquids_leave():
 
 
 def test_strength_multiplies_what_is_active_and_nothing_else():
-    made = solution(of("salt", "12", "g", active=True), of("acid", "10"), of("water"))
+    made = solution(of("salt", "12", "g", scales_with_strength=True), of("acid", "10"), of("water"))
     assert amounts(made, "500", "1.5") == [9, 5, 495]
 
 
 def test_too_strong_is_when_the_liquids_no_longer_fit():
-    made = solution(of("acid", "300", active=True), of("inner", "100", nested=True), of("water"))
+    made = solution(of("acid", "300", scales_with_strength=True), of("inner", "100", nested=True), of("water"))
     there = shelf(made, INNER)
     assert amounts(made, "1000", "3", more=(INNER,)) == [900, 100, 0]
     with pytest.raises(TooStrong, match=r"Bath cannot be mixed at strength 3\.01: the strongest possible is 3\.$") as refused:
         measure_batch(made, LITRE, Fraction("3.01"), there)
     assert refused.value.strongest == 3
-    over = solution(of("acid", "1001"), of("salt", "1", "g", active=True), of("water"))
+    over = solution(of("acid", "1001"), of("salt", "1", "g", scales_with_strength=True), of("water"))
     with pytest.raises(TooStrong, match="no strength is possible"):
         measure_batch(over, LITRE, ONE, shelf(over))
 
 
-@pytest.mark.parametrize(("active", "carrier", "strongest"), [
+@pytest.mark.parametrize(("scales_with_strength", "carrier", "strongest"), [
     ("300", "100", "3"), ("300", "101", "2.99"), ("700", "1", "1.42"), ("300", "1000", "0"), ("300", "1001", None),
 ])
 def test_the_strongest_possible_is_rounded_down_to_a_hundredth(active, carrier, strongest):
-    made = solution(of("acid", active, active=True), of("water", carrier), of("water"))
+    made = solution(of("acid", active, scales_with_strength=True), of("water", carrier), of("water"))
     assert strongest_possible(made, shelf(made)) == (None if strongest is None else Fraction(strongest))
 
 
 def test_nothing_limits_a_strength_where_no_active_liquid_takes_room():
-    made = solution(of("salt", "12", "g", active=True), of("acid", "10"), of("water"))
+    made = solution(of("salt", "12", "g", scales_with_strength=True), of("acid", "10"), of("water"))
     assert strongest_possible(made, shelf(made)) is None
-    by_weight = solution(of("acid", "250", "g", active=True), of("syrup", "100", active=True), of("water"))
+    by_weight = solution(of("acid", "250", "g", scales_with_strength=True), of("syrup", "100", scales_with_strength=True), of("water"))
     assert strongest_possible(by_weight, shelf(by_weight)) == Fraction("3.33")  # 200 + 100 mL
-    nested = solution(of("inner", "400", active=True, nested=True), of("water"))
+    nested = solution(of("inner", "400", scales_with_strength=True, nested=True), of("water"))
     assert strongest_possible(nested, shelf(nested, INNER)) == Fraction("2.5")
 
 
 def test_strength_is_above_zero_and_one_where_nothing_makes_room():
-    neat, weighed = solution(of("acid", "1000", active=True)), solution(of("salt", "12", "g", active=True))
-    nested = solution(of("inner", "1000", active=True, nested=True))
+    neat, weighed = solution(of("acid", "1000", scales_with_strength=True)), solution(of("salt", "12", "g", scales_with_strength=True))
+    nested = solution(of("inner", "1000", scales_with_strength=True, nested=True))
     for made, strength in ((neat, "1"), (weighed, "2"), (solution(of("acid", "1000")), "2"),
-                           (solution(of("acid", "10", active=True), of("water")), "0.01")):
+                           (solution(of("acid", "10", scales_with_strength=True), of("water")), "0.01")):
         check_strength(made, Fraction(strength), shelf(made))
     for made in (neat, nested):
         with pytest.raises(StrengthNotUsable, match="at strength 1 only") as refused:

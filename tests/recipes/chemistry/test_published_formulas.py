@@ -19,7 +19,7 @@ from recipes.solutions.rules import findings, is_never_stored
 
 OUNCE, FLUID_OUNCE, GRAIN, INCH = (Fraction(v) for v in ("28.349523125", "29.5735295625", "0.06479891", "25.4"))
 
-MATERIALS = {key: MaterialFacts(key=key, name=key, stock_unit="mL" if liquid else "g", liquid=liquid, agent_classes=frozenset(agents))
+MATERIALS = {key: MaterialFacts(key=key, name=key, stock_unit="mL" if liquid else "g", liquid=liquid, reacts_as=frozenset(agents))
              for key, liquid, *agents in (
                  ("silver nitrate", False, "silver_salt"), ("caustic potash", False, "caustic"), ("glucose", False, "reducer"),
                  ("Rochelle salt", False, "reducer"), ("ammonium nitrate", False, "oxidiser"), ("sodium hydroxide", False, "caustic"),
@@ -31,7 +31,7 @@ def solution(key: str, *doses: tuple[str, str]) -> SolutionFacts:
     ingredients = []
     for number, (of, text) in enumerate(doses, start=1):
         dose = read_dose(text, Substance(name=of, liquid=MATERIALS[of].liquid))
-        ingredients.append(IngredientFacts(number=number, material=of, amount_per_litre=dose.per_litre, unit=dose.unit, active=True))
+        ingredients.append(IngredientFacts(number=number, material=of, amount_per_litre=dose.per_litre, unit=dose.unit, scales_with_strength=True))
     fill = IngredientFacts(number=len(doses) + 1, material="water", make_up=True)
     return SolutionFacts(key=key, name=key, ingredients=(*ingredients, fill))
 

@@ -11,7 +11,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from recipes.finishes.authoring import start_draft
-from recipes.models import Finish, RecipeIssue, Step
+from recipes.models import Finish, RecipeVersion, Step
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -28,21 +28,21 @@ def draft(shop):
     return start_draft(shop.recipe.finish, came_from=shop.recipe, why="Longer.")
 
 
-def fresh(issue: RecipeIssue) -> RecipeIssue:
-    return RecipeIssue.objects.select_related("finish").get(pk=issue.pk)
+def fresh(version: RecipeVersion) -> RecipeVersion:
+    return RecipeVersion.objects.select_related("finish").get(pk=version.pk)
 
 
-def kinds(issue: RecipeIssue) -> list[str]:
-    return list(issue.steps.order_by("number").values_list("kind", flat=True))
+def kinds(version: RecipeVersion) -> list[str]:
+    return list(version.steps.order_by("number").values_list("kind", flat=True))
 
 
-def page(issue: RecipeIssue, more: str = "") -> str:
-    return f"/finishes/{issue.finish.code}/{issue.number}/edit/{more}"
+def page(version: RecipeVersion, more: str = "") -> str:
+    return f"/finishes/{version.finish.code}/{version.number}/edit/{more}"
 
 
-def press(client: Any, issue: RecipeIssue, do: str, step: Step | None = None, **more: Any) -> Any:
-    return client.post(page(issue, f"{step.pk}/{do}/" if step else "add-step/"), {
-        "version": fresh(issue).version, **more})
+def press(client: Any, version: RecipeVersion, do: str, step: Step | None = None, **more: Any) -> Any:
+    return client.post(page(version, f"{step.pk}/{do}/" if step else "add-step/"), {
+        "saves": fresh(version).saves, **more})
 
 
 class _Form(HTMLParser):
@@ -107,29 +107,29 @@ def test_steps_are_added_moved_duplicated_and_dropped(at_owner, draft):
 def test_a_step_saved_as_it_was_opened_is_the_same(at_owner, draft):
     """Whatever a step holds, opening and saving it changes nothing."""
     silver = draft.steps.get(kind="silver")
-    silver.coverage_ml_per_m2, silver.border_mm = Decimal("318.326823"), Decimal("1.587500")
+    silver.coverage_ml_per_m2, silver.overspray_mm = Decimal("318.326823"), Decimal("1.587500")
     silver.dwell_minutes, silver.temperature_low_c = Decimal("0.123456"), Decimal("-3.5")
     silver.instructions = "One.\nTwo."
     silver.save()
     before = Step.objects.filter(pk=silver.pk).values().get()
-    parts = list(silver.parts.values("number", "solution_issue", "strength", "parts", "mixed_for"))
+    parts = list(silver.parts.values("number", "solution_version", "strength", "parts", "mixed_for"))
     sent = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
     answer = at_owner.post(page(draft, f"{silver.pk}/"), sent)
     assert answer.status_code == 302, answer.content.decode()[:3000]
     after = Step.objects.filter(pk=silver.pk).values().get()
     assert {k: v for k, v in after.items() if k != "typed"} == {k: v for k, v in before.items() if k != "typed"}
-    assert list(silver.parts.values("number", "solution_issue", "strength", "parts", "mixed_for")) == parts
+    assert list(silver.parts.values("number", "solution_version", "strength", "parts", "mixed_for")) == parts
 
 
 def test_what_was_typed_is_kept_and_shown_again(at_owner, draft, house):
     silver = draft.steps.get(kind="silver")
     sent = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
-    sent |= {"step-coverage_ml_per_m2": "8 fl oz / ft2", "step-dwell_minutes": "30 s", "step-border_mm": "2 in",
+    sent |= {"step-coverage_ml_per_m2": "8 fl oz / ft2", "step-dwell_minutes": "30 s", "step-overspray_mm": "2 in",
              "step-overspill_share": "10 %", "step-temperature_low_c": "64 F", "parts-0-strength": "double"}
     at_owner.post(page(draft, f"{silver.pk}/"), sent)
     silver.refresh_from_db()
     assert silver.coverage_ml_per_m2 == Decimal("2546.614583")  # 8 × 318.327 mL/m², NIST SP 811
-    assert (silver.dwell_minutes, silver.border_mm, silver.overspill_share) == (Decimal("0.5"), Decimal("50.8"), Decimal("0.1"))
+    assert (silver.dwell_minutes, silver.overspray_mm, silver.overspill_share) == (Decimal("0.5"), Decimal("50.8"), Decimal("0.1"))
     assert silver.parts.get(number=1).strength == 2
     for units in ("us", "metric"):
         house.units = units
@@ -145,7 +145,7 @@ def test_what_was_typed_is_kept_and_shown_again(at_owner, draft, house):
 
 @pytest.mark.parametrize(("field", "typed", "sentence"), [
     ("step-dwell_minutes", "5", "needs a unit"), ("step-coverage_ml_per_m2", "1 tbsp", "was not understood"),
-    ("step-border_mm", "1,500 mm", "could be 1500 or 1.500"), ("parts-0-strength", "0", "above zero"),
+    ("step-overspray_mm", "1,500 mm", "could be 1500 or 1.500"), ("parts-0-strength", "0", "above zero"),
     ("step-coats", "0", "greater than or equal to 1"), ("parts-0-strength", "strong", "not understood as a number"),
 ])
 def test_a_refusal_stands_beside_its_field_and_nothing_is_half_saved(at_owner, draft, field, typed, sentence):
@@ -165,7 +165,7 @@ def test_a_refusal_stands_beside_its_field_and_nothing_is_half_saved(at_owner, d
 def test_a_border_needs_a_spray(at_owner, draft):
     silver = draft.steps.get(kind="silver")
     sent = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
-    answer = at_owner.post(page(draft, f"{silver.pk}/"), sent | {"step-how": "pour", "step-border_mm": "10 mm"})
+    answer = at_owner.post(page(draft, f"{silver.pk}/"), sent | {"step-how": "pour", "step-overspray_mm": "10 mm"})
     assert "Only a sprayed or misted step" in answer.content.decode()
 
 
@@ -202,15 +202,15 @@ def test_stops_and_cautions_stand_beside_their_step(at_owner, draft):
     assert "ammoniacal residue would dry on the pane" in seal
     assert "Chemical &amp; Engineering News" in seal
     assert "Nobody looks at the pane" in seal
-    assert "cannot be issued yet" in shown
+    assert "cannot be in use yet" in shown
 
 
-def test_an_issued_or_tried_recipe_is_not_written_on(at_owner, shop, owner):
-    issued = shop.recipe
-    answer = at_owner.post(page(issued, "add-step/"), {"kind": "dry", "after": "0", "version": issued.version})
+def test_an_used_or_tried_recipe_is_not_written_on(at_owner, shop, owner):
+    in_use = shop.recipe
+    answer = at_owner.post(page(in_use, "add-step/"), {"kind": "dry", "after": "0", "saves": in_use.saves})
     assert answer.status_code == 422
     assert "Start a new draft from it" in answer.content.decode()
-    assert "Add the step" not in at_owner.get(page(issued)).content.decode()
+    assert "Add the step" not in at_owner.get(page(in_use)).content.decode()
 
 
 def test_a_new_finish_opens_its_first_draft(at_owner, rates):
@@ -224,15 +224,15 @@ def test_a_new_finish_opens_its_first_draft(at_owner, rates):
 
 
 def test_a_draft_is_thrown_away_but_not_one_that_led_on(at_owner, draft):
-    assert "thrown away" in at_owner.post(page(draft, "throw-away/"), {"version": draft.version}, follow=True).content.decode()
-    assert not RecipeIssue.objects.filter(pk=draft.pk).exists()
+    assert "thrown away" in at_owner.post(page(draft, "throw-away/"), {"saves": draft.saves}, follow=True).content.decode()
+    assert not RecipeVersion.objects.filter(pk=draft.pk).exists()
 
 
-def test_an_unpriced_ingredient_refuses_issue_by_name(at_owner, draft, shop):
+def test_an_unpriced_ingredient_refuses_version_by_name(at_owner, draft, shop):
     bare = builders.material("Starlight powder", list_price=None)
     part = builders.solution("Starlight", {"material": bare, "amount": 2, "unit": "g"}, {"material": shop.water})
-    draft.steps.get(kind="silver").parts.filter(number=2).update(solution_issue=part)
-    answer = at_owner.post(f"/finishes/{draft.finish.code}/{draft.number}/issue/", {
+    draft.steps.get(kind="silver").parts.filter(number=2).update(solution_version=part)
+    answer = at_owner.post(f"/finishes/{draft.finish.code}/{draft.number}/use/", {
         "acknowledged": ["silver goes on sensitised glass"]})
     assert answer.status_code == 422
     assert "Nobody knows what Starlight powder costs" in answer.content.decode()

@@ -15,16 +15,16 @@ from recipes.step_kinds import KINDS, kind_of
 
 MATERIALS = {
     "water": MaterialFacts(key="water", name="water", stock_unit="mL", liquid=True),
-    "tin": MaterialFacts(key="tin", name="tin salt", stock_unit="g", agent_classes=frozenset({"tin_salt"})),
+    "tin": MaterialFacts(key="tin", name="tin salt", stock_unit="g", reacts_as=frozenset({"tin_salt"})),
     "silver": MaterialFacts(key="silver", name="silver nitrate", stock_unit="g",
-                            agent_classes=frozenset({"silver_salt"})),
+                            reacts_as=frozenset({"silver_salt"})),
     "ammonia": MaterialFacts(key="ammonia", name="ammonia", stock_unit="mL", liquid=True,
-                             agent_classes=frozenset({"ammonia"})),
+                             reacts_as=frozenset({"ammonia"})),
     "gel": MaterialFacts(key="gel", name="antiquing concentrate", stock_unit="mL", liquid=True, must_be_diluted=True),
-    "sulfide": MaterialFacts(key="sulfide", name="sulfide", stock_unit="g", agent_classes=frozenset({"sulfide"})),
-    "acid": MaterialFacts(key="acid", name="acid", stock_unit="mL", liquid=True, agent_classes=frozenset({"acid"})),
+    "sulfide": MaterialFacts(key="sulfide", name="sulfide", stock_unit="g", reacts_as=frozenset({"sulfide"})),
+    "acid": MaterialFacts(key="acid", name="acid", stock_unit="mL", liquid=True, reacts_as=frozenset({"acid"})),
     "fluoride": MaterialFacts(key="fluoride", name="etch", stock_unit="mL", liquid=True,
-                              agent_classes=frozenset({"fluoride"})),
+                              reacts_as=frozenset({"fluoride"})),
     "sealer": MaterialFacts(key="sealer", name="sealer", stock_unit="mL", liquid=True),
 }
 DAY = Fraction(1440)
@@ -33,7 +33,7 @@ DAY = Fraction(1440)
 def mix(key: str, *ingredients: tuple[str, str], keeps: Fraction | None = DAY, **more: Any) -> SolutionFacts:
     made = [
         IngredientFacts(number=number, material=of, amount_per_litre=Fraction(amount),
-                        unit="g" if MATERIALS[of].stock_unit == "g" else "mL", active=True)
+                        unit="g" if MATERIALS[of].stock_unit == "g" else "mL", scales_with_strength=True)
         for number, (of, amount) in enumerate(ingredients, start=1)
     ]
     fill = IngredientFacts(number=len(made) + 1, material="water", make_up=True)

@@ -1,4 +1,4 @@
-"""The difference between two issues is changed steps and changed values, never raw text."""
+"""The difference between two versions is changed steps and changed values, never raw text."""
 
 from __future__ import annotations
 
@@ -25,8 +25,8 @@ def test_doubling_the_sensitiser_is_one_changed_value():
     (changed,) = found.steps
     (value,) = changed.values
     assert (changed.what, changed.new_number, value.name) == ("changed", 3, "applies")
-    assert value.old == "sensitiser, issue 1, mixed for the load"
-    assert value.new == "sensitiser, issue 1 at double strength, mixed for the load"
+    assert value.old == "sensitiser, version 1, mixed for the load"
+    assert value.new == "sensitiser, version 1 at double strength, mixed for the load"
 
 
 def test_added_removed_and_changed_steps():

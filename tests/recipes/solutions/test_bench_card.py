@@ -22,7 +22,7 @@ pytestmark = pytest.mark.django_db
 def workshop(owner, rates):
     shop = builders.Workshop(owner)
     shop.outer = builders.solution(
-        "Dilute", {"nested": shop.reducer, "amount": 20, "active": True}, {"material": shop.water})
+        "Dilute", {"nested": shop.reducer, "amount": 20, "scales_with_strength": True}, {"material": shop.water})
     return shop
 
 

@@ -1,4 +1,4 @@
-"""Write solutions in the app: amounts as people write them, cycles and dangers refused in words, new issues taken up."""
+"""Write solutions in the app: amounts as people write them, cycles and dangers refused in words, new versions taken up."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from pypdf import PdfReader
 
 from recipes.chemistry.mixing import SolutionCycle
 from recipes.finishes.authoring import start_draft
-from recipes.models import Solution, SolutionIssue
-from recipes.solutions.authoring import IngredientDraft, drafts_behind, next_issue, save_solution
+from recipes.models import Solution, SolutionVersion
+from recipes.solutions.authoring import IngredientDraft, drafts_behind, next_version, save_solution
 from recipes.solutions.rules import NeverStored
 from tests import builders
 from tests.recipes.finishes.test_authoring import fields_of
@@ -38,31 +38,31 @@ def m(material):
 
 
 def test_amounts_are_kept_as_they_were_written(at_owner, shop):
-    tin = builders.material("Tin(II) chloride dihydrate", formula="SnCl2", hydrate="dihydrate", agent_classes=["tin_salt"])
+    tin = builders.material("Tin(II) chloride dihydrate", formula="SnCl2", hydrate="dihydrate", reacts_as=["tin_salt"])
     acid = builders.material("Hydrochloric acid 37 %", "mL", formula="HCl", assay_share=Decimal("0.37"),
-                             density_g_per_ml=Decimal("1.19"), agent_classes=["acid"])
+                             density_g_per_ml=Decimal("1.19"), reacts_as=["acid"])
     answer = at_owner.post("/finishes/solutions/new/", typed(
-        shop, (m(tin), "0.01 mol/L", "active"), (m(acid), "1:49"), (m(shop.water), "", "make_up"),
+        shop, (m(tin), "0.01 mol/L", "scales_with_strength"), (m(acid), "1:49"), (m(shop.water), "", "make_up"),
         **{"solution-keeps_minutes": "2 weeks"}))
-    issue = SolutionIssue.objects.get(solution__name="Tin wash")
+    version = SolutionVersion.objects.get(solution__name="Tin wash")
     assert answer["Location"] == "/finishes/solutions/tin-wash/1/"
     # 0.01 mol/L × 225.6464 g/mol (IUPAC weights); 1 part made into 50
-    assert [(one.amount_per_litre, one.unit, one.typed) for one in issue.ingredients.all()] == [
+    assert [(one.amount_per_litre, one.unit, one.typed) for one in version.ingredients.all()] == [
         (Decimal("2.256464"), "g", "0.01 mol/L"), (Decimal(20), "mL", "1:49"), (Decimal(0), "mL", "")]
-    assert issue.keeps_minutes == 20160
+    assert version.keeps_minutes == 20160
     sent = fields_of(at_owner.get("/finishes/solutions/tin-wash/1/edit/").content.decode(), "sheet-and-price")
     assert sent["in-0-amount"] == "0.01 mol/L"
     assert sent["solution-keeps_minutes"] == "2 weeks"
     assert at_owner.post("/finishes/solutions/tin-wash/1/edit/", sent).status_code == 302
-    again = SolutionIssue.objects.get(pk=issue.pk)
-    assert list(again.ingredients.values_list("amount_per_litre", "typed")) == list(issue.ingredients.values_list("amount_per_litre", "typed"))
-    assert again.keeps_minutes == issue.keeps_minutes
+    again = SolutionVersion.objects.get(pk=version.pk)
+    assert list(again.ingredients.values_list("amount_per_litre", "typed")) == list(version.ingredients.values_list("amount_per_litre", "typed"))
+    assert again.keeps_minutes == version.keeps_minutes
 
 
 def test_it_is_reckoned_as_it_is_typed_with_both_readings_of_a_ratio(at_owner, shop):
     gel = builders.material("Antiquing concentrate", "mL", must_be_diluted=True)
     shown = at_owner.post("/finishes/solutions/look/", typed(
-        shop, (m(gel), "1:32", "active"), (m(shop.water), "", "make_up"))).content.decode()
+        shop, (m(gel), "1:32", "scales_with_strength"), (m(shop.water), "", "make_up"))).content.decode()
     assert "30.303 mL per litre" in shown
     assert "Read as 1 in 32 it would be 31.25 mL per litre" in shown
     assert "969.697 mL" in shown  # one litre less 30.303 mL
@@ -86,14 +86,14 @@ def test_what_cannot_be_is_refused_in_words_and_nothing_is_kept(at_owner, shop, 
     answer = at_owner.post("/finishes/solutions/new/", sent)
     assert answer.status_code == 422
     assert sentence in answer.content.decode()
-    assert SolutionIssue.objects.count() == 3
+    assert SolutionVersion.objects.count() == 3
 
 
 def test_a_cycle_is_refused_naming_the_way_round(shop):
     first = builders.solution("First", {"material": shop.water})
     second = builders.solution("Second", {"nested": first, "amount": 100}, {"material": shop.water})
     with pytest.raises(SolutionCycle, match="First → Second → First"):
-        save_solution(first, first.version, {}, [IngredientDraft(nested_id=second.pk, amount_per_litre=Decimal(5)),
+        save_solution(first, first.saves, {}, [IngredientDraft(nested_id=second.pk, amount_per_litre=Decimal(5)),
                                                  IngredientDraft(material_id=shop.water.pk, make_up=True)])
     assert first.ingredients.get().nested is None
 
@@ -101,35 +101,35 @@ def test_a_cycle_is_refused_naming_the_way_round(shop):
 def test_never_stored_holds_at_any_depth_whoever_asks(shop):
     outer = builders.solution("Outer", {"material": shop.water}, keeps_minutes=Decimal(60))
     with pytest.raises(NeverStored):
-        save_solution(outer, outer.version, {"keeps_minutes": Decimal(60)},
+        save_solution(outer, outer.saves, {"keeps_minutes": Decimal(60)},
                       [IngredientDraft(nested_id=shop.silver_part.pk, amount_per_litre=Decimal(500)),
                        IngredientDraft(material_id=shop.water.pk, make_up=True)])
 
 
-def test_a_new_issue_says_which_drafts_would_want_it(at_owner, shop):
+def test_a_new_version_says_which_drafts_would_want_it(at_owner, shop):
     draft = start_draft(shop.recipe.finish, came_from=shop.recipe)
-    stronger = next_issue(shop.reducer, "Stronger.")
+    stronger = next_version(shop.reducer, "Stronger.")
     assert stronger.number == 2
-    assert next_issue(shop.reducer, "again") == stronger  # the open one, not a third
+    assert next_version(shop.reducer, "again") == stronger  # the open one, not a third
     assert list(drafts_behind(stronger)) == [draft]
     shown = at_owner.get("/finishes/solutions/reducer/2/").content.decode()
-    assert "still use an earlier issue" in shown
+    assert "still use an earlier version" in shown
     assert str(draft) in shown
     at_owner.post("/finishes/solutions/reducer/2/adopt/", {"draft": [draft.pk, shop.recipe.pk]})
-    assert set(draft.steps.get(kind="silver").parts.values_list("solution_issue", flat=True)) == {shop.silver_part.pk, stronger.pk}
+    assert set(draft.steps.get(kind="silver").parts.values_list("solution_version", flat=True)) == {shop.silver_part.pk, stronger.pk}
     assert not drafts_behind(stronger).exists()
-    issued = shop.recipe.steps.get(kind="silver").parts.values_list("solution_issue", flat=True)
-    assert shop.reducer.pk in issued  # what is issued keeps what it pinned
+    in_use = shop.recipe.steps.get(kind="silver").parts.values_list("solution_version", flat=True)
+    assert shop.reducer.pk in in_use  # what is in use keeps what it pinned
 
 
-def test_a_frozen_solution_leads_to_its_next_issue(at_owner, shop):
+def test_a_frozen_solution_leads_to_its_next_version(at_owner, shop):
     assert at_owner.get("/finishes/solutions/reducer/1/edit/").status_code == 302
     answer = at_owner.post("/finishes/solutions/reducer/1/next/", {"why": "Milder."})
     assert answer["Location"] == "/finishes/solutions/reducer/2/edit/"
     at_owner.post("/finishes/solutions/reducer/2/drop/")
-    assert Solution.objects.get(name="Reducer").issues.count() == 1
+    assert Solution.objects.get(name="Reducer").versions.count() == 1
     at_owner.post("/finishes/solutions/reducer/1/drop/")
-    assert Solution.objects.get(name="Reducer").issues.count() == 1
+    assert Solution.objects.get(name="Reducer").versions.count() == 1
 
 
 def test_another_row_without_javascript(at_owner, shop):

@@ -35,7 +35,7 @@ def queries(client: Any, address: str) -> int:
 
 def closed(trial: Trial, score: int | None, verdict: str = "further") -> Trial:
     trial.refresh_from_db()
-    return close_trial(trial, trial.version, verdict=verdict, score=score)
+    return close_trial(trial, trial.saves, verdict=verdict, score=score)
 
 
 def test_a_trial_is_the_values_typed_over(at_helper, shop):
@@ -62,10 +62,10 @@ def test_a_step_that_is_opened_and_not_changed_is_no_change(at_helper, shop, own
     GunCalibration.objects.create(gun="pair", measured_on="2026-01-01", flow_ml_per_minute=100, passes=1, traverse_m2_per_minute=3)
     steps = shop.steps()
     steps[2] |= {"gun": "pair", "coverage_ml_per_m2": 0, "instructions": "One.\nTwo."}
-    issue = builders.recipe("Gunned", steps)
+    version = builders.recipe("Gunned", steps)
     sent = fields_of(at_helper.get("/finishes/gunned/1/try/").content.decode(), "try")
     assert at_helper.post("/finishes/gunned/1/try/", sent).status_code == 302
-    assert not Trial.objects.get(recipe_issue=issue).changes.exists()
+    assert not Trial.objects.get(recipe_version=version).changes.exists()
 
 
 def test_trying_further_keeps_what_was_changed(at_helper, shop, owner):
@@ -79,7 +79,7 @@ def test_trying_further_keeps_what_was_changed(at_helper, shop, owner):
 
 @pytest.mark.parametrize(("more", "sentence"), [
     ({"size_text": "big"}, "was not understood as a size"), ({"s3-dwell_minutes": "a while"}, "was not understood as a time"),
-    ({"s3p1-strength": "0"}, "above zero"), ({"s3p1-solution_issue": ""}, "to leave one out, start a draft"),
+    ({"s3p1-strength": "0"}, "above zero"), ({"s3p1-solution_version": ""}, "to leave one out, start a draft"),
     ({f"s{n}-left_out": "on" for n in range(1, 7)}, "Every step is left out"),
 ])
 def test_what_is_refused_keeps_what_was_typed(at_helper, shop, more, sentence):
@@ -94,12 +94,12 @@ def test_what_is_refused_keeps_what_was_typed(at_helper, shop, more, sentence):
 def test_conditions_notes_times_and_photographs(at_helper, shop, owner):
     trial = builders.trial(shop.recipe, owner)
     here = f"/finishes/trials/{trial.number}/"
-    version = Trial.objects.get().version
-    at_helper.post(here + "conditions/", {"version": version, "air_c": "68 F", "humidity_share": "55 %", "water": "new drum",
+    saves = Trial.objects.get().saves
+    at_helper.post(here + "conditions/", {"saves": saves, "air_c": "68 F", "humidity_share": "55 %", "water": "new drum",
                                           "conductivity_us_cm": "1.8"})
-    bad = at_helper.post(here + "conditions/", {"version": version + 1, "humidity_share": "155 %"})
+    bad = at_helper.post(here + "conditions/", {"saves": saves + 1, "humidity_share": "155 %"})
     assert "at most 100 %" in bad.content.decode()
-    stale = at_helper.post(here + "conditions/", {"version": version, "air_c": "1 C"})
+    stale = at_helper.post(here + "conditions/", {"saves": saves, "air_c": "1 C"})
     assert "Somebody else changed this trial" in stale.content.decode()
     note = {"key": builders.key(), "text": "Even to the rim."}
     for _ in range(2):
@@ -143,10 +143,10 @@ def test_lots_are_taken_from_the_list_or_by_what_a_label_says(at_helper, shop, o
 def test_closing_and_promoting(at_helper, at_owner, shop, owner):
     trial = builders.trial(shop.recipe, owner, STRONG)
     add_note(key=builders.key(), trial=trial, by=owner, text="Brighter by far.")
-    here, version = f"/finishes/trials/{trial.number}/", Trial.objects.get().version
-    unsaid = at_helper.post(here + "close/", {"version": version, "score": "8", "verdict": ""})
+    here, saves = f"/finishes/trials/{trial.number}/", Trial.objects.get().saves
+    unsaid = at_helper.post(here + "close/", {"saves": saves, "score": "8", "verdict": ""})
     assert unsaid.status_code == 422
-    at_helper.post(here + "close/", {"version": version, "score": "8", "verdict": "liked", "kept_where": "box 4"})
+    at_helper.post(here + "close/", {"saves": saves, "score": "8", "verdict": "liked", "kept_where": "box 4"})
     trial.refresh_from_db()
     assert (trial.score, trial.kept_where, bool(trial.closed_at)) == (8, "box 4", True)
     assert at_helper.post(here + "promote/").status_code == 403
@@ -154,7 +154,7 @@ def test_closing_and_promoting(at_helper, at_owner, shop, owner):
     shown = answer.content.decode()
     assert "Made from" in shown
     assert "Brighter by far." in shown
-    assert shop.recipe.finish.issues.get(number=2).why.startswith("From trial 1: silver: strength of Silver part")
+    assert shop.recipe.finish.versions.get(number=2).why.startswith("From trial 1: silver: strength of Silver part")
 
 
 def test_side_by_side_and_one_change_at_a_time(at_helper, shop, owner):

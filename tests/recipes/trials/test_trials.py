@@ -1,4 +1,4 @@
-"""Trials: given an issue and a changed value, when it is tried, then what was tried stays and can be made again."""
+"""Trials: given a version and a changed value, when it is tried, then what was tried stays and can be made again."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from recipes.facts import LEFT_OUT, YES
 from recipes.finishes.authoring import NotADraft, is_open, start_draft
 from recipes.finishes.difference import difference
 from recipes.models import Trial
-from recipes.reading import EVER, recipe_facts
+from recipes.reading import ANY_DAY, recipe_facts
 from recipes.trials.changing import Change, NoSuchChange, apply, changes_between, renumbered
 from recipes.trials.conducting import (
     Taken,
@@ -109,13 +109,13 @@ def test_what_was_tried_from_stays_as_it_was(shop, owner):
     assert is_open(draft)
     trial = builders.trial(draft, owner, STRONG)
     assert not is_open(draft)
-    assert all(part.solution_issue.frozen_at for step in draft.steps.all() for part in step.parts.all())
+    assert all(part.solution_version.frozen_at for step in draft.steps.all() for part in step.parts.all())
     with pytest.raises(IntegrityError, match="frozen"), transaction.atomic():
         draft.steps.update(coats=3)
     from recipes.finishes.authoring import add_step
 
     with pytest.raises(NotADraft, match="Start a new draft"):
-        add_step(draft, draft.version, kind="dry", after=0)
+        add_step(draft, draft.saves, kind="dry", after=0)
     again = start_draft(draft.finish, came_from=draft)
     assert is_open(again)
     assert trial.number == 1
@@ -123,7 +123,7 @@ def test_what_was_tried_from_stays_as_it_was(shop, owner):
 
 def test_a_trial_is_started_once_for_its_key(shop, owner):
     key = builders.key()
-    both = [start_trial(key=key, by=owner, recipe_issue=shop.recipe, changes=[STRONG], width_mm=Decimal(150),
+    both = [start_trial(key=key, by=owner, recipe_version=shop.recipe, changes=[STRONG], width_mm=Decimal(150),
                         height_mm=Decimal(150)) for _ in range(2)]
     assert both[0] == both[1]
     assert Trial.objects.count() == 1
@@ -176,11 +176,11 @@ def test_a_closed_trial_takes_notes_and_nothing_else(shop, owner):
         add_timing(key=builders.key(), trial=trial, by=owner, step=77, seconds=1)
     trial.refresh_from_db()
     with pytest.raises(ChangedMeanwhile):
-        close_trial(trial, trial.version - 1, verdict="liked", score=8)
-    close_trial(trial, trial.version, verdict="liked", score=8, kept_where="box 2")
+        close_trial(trial, trial.saves - 1, verdict="liked", score=8)
+    close_trial(trial, trial.saves, verdict="liked", score=8, kept_where="box 2")
     trial.refresh_from_db()
     for late in (
-        lambda: change_trial(trial, trial.version, air_c=Decimal(9)),
+        lambda: change_trial(trial, trial.saves, air_c=Decimal(9)),
         lambda: add_timing(key=builders.key(), trial=trial, by=owner, step=3, seconds=5),
         lambda: take_stock(key=builders.key(), trial=trial, by=owner, day=today(),
                            taken=[Taken(lot=shop.silver_lot, amount=Decimal(1))]),
@@ -193,21 +193,21 @@ def test_a_closed_trial_takes_notes_and_nothing_else(shop, owner):
 
 @pytest.mark.parametrize("changes", [
     (), (STRONG,), (LONG, STRONG), (UNSEEN,), (HOT, LONG, UNSEEN, Change(step=0, what="film_nm", value="85")),
-    (Change(step=3, what="how", value="pour"), Change(step=3, what="border_mm", value="0")),
+    (Change(step=3, what="how", value="pour"), Change(step=3, what="overspray_mm", value="0")),
     (Change(step=3, part=2, what="solution", value="plain-sugar/1"),),
     (Change(step=6, what="temperature_low_c", value="18"), Change(step=4, what="rinse_full", value="no")),
     (Change(step=3, part=1, what="mixed_for", value="pane"), Change(step=2, what="name", value="Long rinse")),
 ])
 def test_a_promoted_draft_differs_by_exactly_the_trials_changes(shop, owner, changes):
-    """Round trip: the issue's difference from its parent is the trial's changes, no more and no less."""
+    """Round trip: the version's difference from its parent is the trial's changes, no more and no less."""
     builders.solution("Plain sugar", {"material": shop.sugar, "amount": 5, "unit": "g"}, {"material": shop.water})
     trial = builders.trial(shop.recipe, owner, *changes, question="Does it hold?")
     draft = promote(trial, why="It held.")
-    facts, shelf = recipe_facts([shop.recipe.pk, draft.pk], EVER)
+    facts, shelf = recipe_facts([shop.recipe.pk, draft.pk], ANY_DAY)
     base, drafted = facts[shop.recipe.key], facts[draft.key]
     tried = apply(base, changes)
     assert renumbered(tried).steps == drafted.steps
-    again = replace(drafted, key=base.key, issue_number=base.issue_number, issued=True, steps=tuple(
+    again = replace(drafted, key=base.key, version_number=base.version_number, in_use=True, steps=tuple(
         replace(step, number=was.number) for step, was in zip(drafted.steps, tried.steps, strict=True)
     ))
     assert changes_between(base, again) == changes_of(trial)

@@ -1,4 +1,4 @@
-"""Never stored, cycles, strengths; issuing and what it freezes."""
+"""Never stored, cycles, strengths; putting in use and what it freezes."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ from recipes.chemistry.mixing import (
     measure_batch,
     walk_solutions,
 )
-from recipes.finishes.putting_in_use import NotAcknowledged, issue_recipe, withdraw_recipe
-from recipes.models import Ingredient, SolutionIssue, Step
+from recipes.finishes.putting_in_use import NotAcknowledged, put_in_use, withdraw_recipe
+from recipes.models import Ingredient, SolutionVersion, Step
 from recipes.reading import shelf_for
 from recipes.solutions.putting_in_use import (
     SolutionRefused,
-    check_solution_issue,
+    check_solution_version,
     give_place_on_shelf,
     recheck_solutions_with,
 )
@@ -41,9 +41,9 @@ def workshop(owner, rates):
 def test_silver_and_ammonia_are_never_stored_at_any_depth(workshop):
     inner = builders.solution("Inner", {"nested": workshop.silver_part, "amount": 100}, {"material": workshop.water})
     outer = builders.solution("Outer", {"nested": inner, "amount": 50}, {"material": workshop.water})
-    for issue in (inner, outer):
+    for version in (inner, outer):
         with pytest.raises(NeverStored, match="No role can override"):
-            check_solution_issue(issue)
+            check_solution_version(version)
     place = builders.material("Outer, made up", "mL", kind="solution")
     with pytest.raises(NeverStored):
         give_place_on_shelf(outer.solution, place)
@@ -54,9 +54,9 @@ def test_a_material_that_turns_out_to_hold_ammonia_is_found_above(workshop):
     silver = builders.solution("Silver and cleaner", {"material": workshop.silver, "amount": 5, "unit": "g"},
                                {"material": cleaner, "amount": 20}, {"material": workshop.water})
     outer = builders.solution("Outer", {"nested": silver, "amount": 50}, {"material": workshop.water})
-    check_solution_issue(outer)
-    cleaner.agent_classes = ["ammonia"]
-    cleaner.save(update_fields=["agent_classes"])
+    check_solution_version(outer)
+    cleaner.reacts_as = ["ammonia"]
+    cleaner.save(update_fields=["reacts_as"])
     with pytest.raises(NeverStored):
         recheck_solutions_with(cleaner)
 
@@ -72,25 +72,25 @@ def test_a_solution_keeps_no_longer_than_what_is_in_it(workshop):
     longer = builders.solution("Longer", {"nested": workshop.reducer, "amount": 500}, {"material": workshop.water},
                                keeps_minutes=Decimal(99999))
     with pytest.raises(SolutionRefused, match="say why, or shorten it"):
-        check_solution_issue(longer)
+        check_solution_version(longer)
     longer.longer_keeping_reason = "The acid in it keeps it."
     longer.save(update_fields=["longer_keeping_reason"])
-    check_solution_issue(longer)
+    check_solution_version(longer)
 
 
 def test_a_cycle_is_refused_by_name(workshop):
     one = builders.solution("One", {"material": workshop.water, "amount": 500})
     two = builders.solution("Two", {"nested": one, "amount": 500})
-    Ingredient.objects.create(solution_issue=one, number=2, nested=two, amount_per_litre=500, unit="mL")
+    Ingredient.objects.create(solution_version=one, number=2, nested=two, amount_per_litre=500, unit="mL")
     shelf = shelf_for([one.pk], today())
     with pytest.raises(SolutionCycle, match="One → Two → One"):
         walk_solutions([one.key], shelf)
     with pytest.raises((SolutionRefused, SolutionCycle), match="cannot hold itself"):
-        check_solution_issue(one)
+        check_solution_version(one)
 
 
 def test_impossible_strength_names_the_strongest(workshop):
-    strong = builders.solution("Strong", {"material": workshop.ammonia, "amount": 300, "active": True},
+    strong = builders.solution("Strong", {"material": workshop.ammonia, "amount": 300, "scales_with_strength": True},
                                {"material": workshop.water, "amount": 100}, {"material": workshop.water})
     shelf = shelf_for([strong.pk], today())
     facts = shelf.solutions[strong.key]
@@ -102,7 +102,7 @@ def test_impossible_strength_names_the_strongest(workshop):
 
 
 def test_no_make_up_means_strength_one(workshop):
-    halves = builders.solution("Halves", {"material": workshop.ammonia, "amount": 500, "active": True},
+    halves = builders.solution("Halves", {"material": workshop.ammonia, "amount": 500, "scales_with_strength": True},
                                {"material": workshop.water, "amount": 500})
     shelf = shelf_for([halves.pk], today())
     with pytest.raises(StrengthNotUsable, match="strength 1 only"):
@@ -135,41 +135,41 @@ def test_by_weight_alone_no_density_is_needed(workshop):
     shelf = shelf_for([neat.pk], today())
     (measured,) = measure_batch(shelf.solutions[neat.key], Fraction(200), Fraction(1), shelf)
     assert (measured.amount, measured.unit) == (190, "g")
-    check_solution_issue(neat)
+    check_solution_version(neat)
 
 
-def test_issue_asks_for_cautions_by_name_and_freezes(workshop, owner):
+def test_version_asks_for_cautions_by_name_and_freezes(workshop, owner):
     draft = builders.recipe("Second", workshop.steps())
     with pytest.raises(NotAcknowledged, match="silver goes on sensitised glass"):
-        issue_recipe(issue=draft, by=owner)
-    event = issue_recipe(issue=draft, by=owner, acknowledged=["silver goes on sensitised glass", "what decides is noted"])
+        put_in_use(version=draft, by=owner)
+    event = put_in_use(version=draft, by=owner, acknowledged=["silver goes on sensitised glass", "what decides is noted"])
     assert "silver goes on sensitised glass" in event.acknowledged
-    assert draft.state == "issued"
-    assert SolutionIssue.objects.get(pk=workshop.silver_part.pk).frozen_at is not None
-    withdraw_recipe(issue=draft, by=owner, note="Too thin.")
+    assert draft.state == "in use"
+    assert SolutionVersion.objects.get(pk=workshop.silver_part.pk).frozen_at is not None
+    withdraw_recipe(version=draft, by=owner, note="Too thin.")
     assert draft.state == "withdrawn"
 
 
 @pytest.mark.parametrize("change", [
-    lambda w: Step.objects.filter(recipe_issue=w.recipe).update(dwell_minutes=9),
-    lambda w: Step.objects.filter(recipe_issue=w.recipe, kind="inspect").delete(),
-    lambda w: Step.objects.create(recipe_issue=w.recipe, number=99, kind="dry"),
+    lambda w: Step.objects.filter(recipe_version=w.recipe).update(dwell_minutes=9),
+    lambda w: Step.objects.filter(recipe_version=w.recipe, kind="inspect").delete(),
+    lambda w: Step.objects.create(recipe_version=w.recipe, number=99, kind="dry"),
     lambda w: w.recipe.steps.get(kind="silver").parts.update(strength=2),
     lambda w: type(w.recipe).objects.filter(pk=w.recipe.pk).update(film_nm=1),
-    lambda w: Ingredient.objects.filter(solution_issue=w.silver_part).update(amount_per_litre=99),
-    lambda w: SolutionIssue.objects.filter(pk=w.silver_part.pk).update(reject_if="never"),
-    lambda w: SolutionIssue.objects.filter(pk=w.silver_part.pk).update(frozen_at=None),
+    lambda w: Ingredient.objects.filter(solution_version=w.silver_part).update(amount_per_litre=99),
+    lambda w: SolutionVersion.objects.filter(pk=w.silver_part.pk).update(reject_if="never"),
+    lambda w: SolutionVersion.objects.filter(pk=w.silver_part.pk).update(frozen_at=None),
     lambda w: w.recipe.events.update(note="changed"),
     lambda w: w.recipe.events.all().delete(),
 ], ids=["step", "step gone", "step added", "part", "recipe", "ingredient", "solution", "thawed", "event", "event gone"])
-def test_what_is_issued_is_frozen_by_the_database(workshop, change):
+def test_what_is_used_is_frozen_by_the_database(workshop, change):
     with pytest.raises(IntegrityError, match=r"frozen|never"), transaction.atomic():
         change(workshop)
 
 
-def test_a_recipe_cannot_be_issued_around_its_solutions(workshop, owner):
+def test_a_recipe_cannot_be_used_around_its_solutions(workshop, owner):
     """Whoever writes the event by hand is stopped while a solution is open."""
     fresh = builders.solution("Fresh", {"material": workshop.water})
-    draft = builders.recipe("Third", [{"kind": "clean", "parts": [{"solution_issue": fresh}]}])
+    draft = builders.recipe("Third", [{"kind": "clean", "parts": [{"solution_version": fresh}]}])
     with pytest.raises(IntegrityError, match="Freeze the solutions"), transaction.atomic():
-        draft.events.create(kind="issued", at="2026-01-01T00:00Z", by=owner)
+        draft.events.create(kind="in use", at="2026-01-01T00:00Z", by=owner)
