@@ -70,7 +70,7 @@ def test_the_demos_plans_are_read_and_written_alike():
 
 def test_a_plan_of_another_format_is_never_guessed(workshop):
     quote = save_quote(order=workshop.order(), by=workshop.owner, form_key=builders.key())
-    with pytest.raises(PlanUnreadable, match="frozen by another saves"):
+    with pytest.raises(PlanUnreadable, match="frozen by another version"):
         thaw_plan({**quote.plan, "format": 99}, thaw(quote.basis, Basis))
 
 
