@@ -26,7 +26,7 @@ class CustomerForm(forms.ModelForm):  # type: ignore[type-arg]
 
 @transaction.atomic
 def save_customer(pk: int, saves: int | None, values: dict[str, Any]) -> Customer:
-    """Save who a customer is. Raises ChangedMeanwhile when another saves was opened: nothing is saved."""
+    """Save who a customer is. Raises ChangedMeanwhile when it was opened before another save: nothing is saved."""
     row = Customer.objects.select_for_update().get(pk=pk)
     told = (row.email, row.phone, row.address, row.note)
     check_opened(row, saves, ", ".join(f"“{one}”" for one in told if one) or "without any way to reach them")
