@@ -103,6 +103,6 @@ def without_javascript(browser: Browser, address: str) -> None:
     page.get_by_text("Read sizes out of an e-mail").click()
     page.get_by_label("What the customer wrote").fill("2 @ 300 x 400 mm\n1 @ 500 x 700 mm")
     page.get_by_role("button", name="Read the sizes").click()
-    page.locator("button[value='down-0']").click()
+    page.get_by_role("button", name="Down line 1", exact=True).click()
     assert page.locator("#id_lines-0-size_text").input_value() == "500 x 700 mm"
     expect(page.locator("#price")).to_contain_text("Cutting plan, drawn to scale")

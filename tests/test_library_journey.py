@@ -43,7 +43,7 @@ def author_a_finish(page: Page, address: str) -> None:
     page.goto(f"{address}/finishes/")
     page.get_by_role("link", name="Enter a new finish").click()
     page.get_by_label("Name").fill("Night Reed")
-    page.get_by_label("Story").fill("Long dark strokes, as reeds at night.")
+    page.locator("#id_description").fill("Long dark strokes, as reeds at night.")
     page.get_by_role("button", name="Save, and write its recipe").click()
     page.wait_for_url("**/finishes/night-reed/1/edit/")
     add_step(page, "clean")
