@@ -17,7 +17,7 @@ from jobs.estimating.estimate import Estimate
 from jobs.looking_back.comparison import compare
 from jobs.looking_back.made_so_far import beyond_what_was_made
 from jobs.models import Job, Quote, WorkTicket
-from jobs.quotes.basis_moved import BasisMoved, basis_moved
+from jobs.quotes.costs_changed import CostsChanged, costs_changed
 from jobs.quotes.frozen_plan import stock_needed
 from jobs.quotes.paper import quote_paper
 from jobs.quotes.pricing import price_order, shortages_of
@@ -94,7 +94,8 @@ def _prices(job: Job, day: date) -> dict[str, Any]:
     context: dict[str, Any] = {}
     if job.quote is not None:
         plan = frozen_plan(job.quote)
-        context = {"done": plan.done, "shortages": shortages_of(plan.stock, day, leaving_out=job.reservation_id)}
+        short = shortages_of(plan.stock, day, own_reservation=job.reservation_id)
+        context = {"done": plan.estimate, "shortages": short}
     try:
         done = price_order(draft_of(job.order), day, job.reservation_id)
     except DaybookError as refusal:
@@ -104,13 +105,13 @@ def _prices(job: Job, day: date) -> dict[str, Any]:
     return {**context, "moved": _moved(job, done), "beyond": beyond_what_was_made(done)}
 
 
-def _moved(job: Job, now: Estimate) -> tuple[Quote, BasisMoved] | None:
-    """Return the newest quote that is still open, with what it rests on that has moved since; None: nothing has."""
+def _moved(job: Job, now: Estimate) -> tuple[Quote, CostsChanged] | None:
+    """Return the newest quote that is still open, with the costs that have changed since; None: nothing has."""
     quote = next(iter(job.order.quotes.all()), None)
     if quote is None or not quote.stands_open:
         return None
-    found = basis_moved(frozen_estimate(quote), now)
-    return (quote, found) if found.moved else None
+    found = costs_changed(frozen_estimate(quote), now)
+    return (quote, found) if found.changes else None
 
 
 @owner_only

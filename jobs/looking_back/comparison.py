@@ -64,7 +64,7 @@ def compare(job: Job) -> Compared | None:
     if job.quote is None or not job.tickets.filter(run__finished_at__isnull=False).exists():
         return None
     plan = frozen_plan(job.quote)
-    done = plan.done
+    done = plan.estimate
     planned = {code: one.amount for code, one in plan.planned.items()}
     planned_cost = {code: one.cost for code, one in plan.planned.items()}
     used, used_cost = _used(job)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from jobs.estimating.estimate import Estimate
-from jobs.estimating.rests_on import clock_minutes
+from jobs.estimating.price_contents import clock_minutes
 from recipes.facts import StepFacts
 from studio.kit.rounding import decimal_string, half_up, square_root
 from studio.kit.typed_values import show_time

@@ -1,4 +1,4 @@
-"""The quote: what the customer needs, nothing about cost."""
+"""The quote as the customer reads it: what was ordered and its prices, nothing about cost."""
 
 from __future__ import annotations
 

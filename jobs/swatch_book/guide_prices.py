@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from jobs.draft import DraftLine, OrderDraft
 from jobs.estimating.basis import LineFacts
-from jobs.estimating.estimate import estimate
+from jobs.estimating.estimate import estimate_basis
 from jobs.estimating.refusals import EstimateError
 from jobs.models import SwatchBook
 from jobs.quotes.basis import basis_of
@@ -76,7 +76,7 @@ def _priced(book: SwatchBook, shown: list[Finish], newest: dict[int, RecipeVersi
         prices, refused = [], ""
         for line in basis.lines[at * len(sizes):(at + 1) * len(sizes)]:
             try:
-                done = estimate(replace(basis, lines=(line,)))
+                done = estimate_basis(replace(basis, lines=(line,)))
             except DaybookError as refusal:
                 size = show_size(line.width_mm, line.height_mm, preference)
                 refused = f"No price at {size}. {_of_a_pane(refusal, line)}"

@@ -31,7 +31,7 @@ def frozen_plan(quote: Quote) -> FrozenPlan:
 
 def frozen_estimate(quote: Quote) -> Estimate:
     """Return a quote's estimate as it was frozen."""
-    return frozen_plan(quote).done
+    return frozen_plan(quote).estimate
 
 
 @transaction.atomic

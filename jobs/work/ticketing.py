@@ -38,7 +38,7 @@ def make_ticket(*, job: Job, by: Person) -> WorkTicket:
     frozen, day = frozen_plan(job.quote), today()
     ids = dict(Material.objects.filter(code__in=frozen.stock).values_list("code", "pk"))
     shelf = lots_on_shelf(ids.values())
-    plan = plan_ticket(frozen.done, {code: shelf[pk] for code, pk in ids.items()}, day)
+    plan = plan_ticket(frozen.estimate, {code: shelf[pk] for code, pk in ids.items()}, day)
     ticket = WorkTicket.objects.create(
         job=job, number=job.tickets.count() + 1, plan=freeze(plan), made_at=now(), made_by=by
     )

@@ -13,7 +13,7 @@ from jobs.estimating.basis import BoughtInFacts
 from jobs.estimating.spoilage import PanesPlanned
 from jobs.templatetags.bench_words import from_lots, mixed_for, mixed_for_at_the_bench, mixed_how, pane_glass
 from jobs.templatetags.order_words import mirror_in_words, shape_in_words
-from jobs.templatetags.price_words import bought_in_words, spoilage_in_words, yield_rests_on
+from jobs.templatetags.price_words import bought_in_words, spoilage_in_words, yield_in_words
 from jobs.work.bench import MixState
 from jobs.work.ticket_plan import TicketMix, TicketPane
 from recipes.facts import SizeBand
@@ -95,24 +95,24 @@ def test_the_quote_says_what_was_ordered_of_a_line():
 
 
 def test_the_price_says_where_a_yield_comes_from():
-    assert yield_rests_on(replace(PLANNED, own_yield=True)) == "The owner's own yield."
-    assert yield_rests_on(replace(PLANNED, good=17, started=20)) == "(good 17 + 9) / (started 20 + 10)."
+    assert yield_in_words(replace(PLANNED, own_yield=True)) == "Yield set by the owner."
+    assert yield_in_words(replace(PLANNED, good=17, started=20)) == "Yield from runs: (good 17 + 9) / (started 20 + 10)."
     band = SizeBand(over_m2=Fraction(1, 4), up_to_m2=Fraction(1), good=17, started=20)
-    assert yield_rests_on(replace(PLANNED, good=17, started=20, band=band)) == (
+    assert yield_in_words(replace(PLANNED, good=17, started=20, band=band)) == (
         "Runs of panes over 0.25 m² and up to 1 m² alone: (good 17 + 9) / (started 20 + 10)."
     )
     assert spoilage_in_words(PLANNED) == "Enough good panes in one go: 97 %."
-    assert spoilage_in_words(replace(PLANNED, plan="rework")) == "Rework plan: spoilt ones are done again."
+    assert spoilage_in_words(replace(PLANNED, plan="rework")) == "Rework plan: spoilt panes are silvered again."
 
 
 def test_the_price_says_what_waits_for_a_bought_in_thing():
     frame = BoughtInFacts(name="Frame", cost=Fraction(40))
     assert bought_in_words(frame, 2) == "Frame: 40.00"
     assert bought_in_words(replace(frame, line=2, markup_share=Fraction(1, 4), days=1), 2) == (
-        "Frame, line 2: 40.00, sold at 50.00 with its own mark-up of 25 %; takes 1 day, packing waits for it"
+        "Frame, line 2: 40.00, sold at 50.00 with its own mark-up of 25 %; takes 1 day, needed before packing"
     )
     assert bought_in_words(replace(frame, days=3, due_on=date(2026, 5, 4)), 2) == (
-        "Frame: 40.00; due 4 May 2026, packing waits for it"
+        "Frame: 40.00; due 4 May 2026, needed before packing"
     )
 
 

@@ -14,7 +14,7 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from jobs.draft import draft_of
-from jobs.estimating.rests_on import rests_on
+from jobs.estimating.price_contents import price_contents
 from jobs.estimating.spoilage import yield_share
 from jobs.looking_back.comparison import compare
 from jobs.models import Job, PaneResult, Quote, Run, RunEntry
@@ -291,7 +291,7 @@ def test_the_yield_learns_from_panes(workshop, helper):
     recipes, _ = recipe_facts([workshop.recipe.pk], today(), history)
     assert yield_share(recipes[workshop.recipe.key]) == Fraction(past.good + 9, past.started + 10)
     larger = price_order(draft_of(workshop.order(workshop.line("900 x 1100 mm", 1))), today())
-    assert "largest ever made well 0.558 m²" in rests_on(larger).never_tried[0]
+    assert "largest ever made well 0.558 m²" in price_contents(larger).never_tried[0]
 
 
 def test_estimate_beside_actual(workshop, owner, helper):
