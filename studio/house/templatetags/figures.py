@@ -13,7 +13,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from studio.house.form_keys import NAME, fresh_key
 from studio.kit.rounding import half_up, places
-from studio.kit.units import show_coverage, show_length, show_size, show_temperature, show_volume
+from studio.kit.units import show_coverage, show_length, show_size, show_stock, show_temperature, show_volume
 
 register = template.Library()
 Figure = Fraction | Decimal | str | int | None
@@ -79,6 +79,12 @@ def as_coverage(ml_per_m2: Figure, units: str = "metric") -> str:
 @register.filter
 def as_volume(volume_ml: Figure, units: str = "metric") -> str:
     return show_volume(_fraction(volume_ml), units)
+
+
+@register.filter
+def as_read(quantity: Figure, stock_unit: str) -> str:
+    """Return an amount of stock for reading, not for weighing: “78.1 L”, “674 g”, “17 sheets”."""
+    return show_stock(_fraction(quantity), str(stock_unit))
 
 
 @register.filter
