@@ -26,24 +26,24 @@ def counted(number: int, thing: str) -> str:
 
 
 @register.simple_tag
-def sheets_in_words(use: SheetUse, basis: Basis, digits: int) -> str:
+def sheets_in_words(use: SheetUse, basis: Basis, currency: str) -> str:
     """Return what the stock of one size costs: sheets, credit, kept offcuts, and how much of it becomes panes."""
     glass = basis.glasses[use.glass]
-    sheets = f"{counted(use.sheets, 'sheet')} at {money(use.sheet_cost, digits)} ({glass.sheet_cost_source})"
+    sheets = f"{counted(use.sheets, 'sheet')} at {money(use.sheet_cost, currency)} ({glass.sheet_cost_source})"
     said = f"{glass.name}: {sheets}"
     if use.credit:
-        said += f", less {money(use.credit, digits)} for offcuts"
+        said += f", less {money(use.credit, currency)} for offcuts"
     if use.kept_offcuts:
         word = "kept offcut" if len(use.kept_offcuts) == 1 else "kept offcuts"
         said += f", and {word} {', '.join(map(str, use.kept_offcuts))}"
-        said += f" at {money(use.kept_cost, digits)}" if use.kept_cost else ""
+        said += f" at {money(use.kept_cost, currency)}" if use.kept_cost else ""
     if use.plan:
         said += f"; {percent(use.used_share)} of it becomes panes"
     return said + "."
 
 
 @register.simple_tag
-def plan_in_words(plan: CuttingPlan, digits: int) -> str:
+def plan_in_words(plan: CuttingPlan, currency: str) -> str:
     """Return how good a cutting plan is known to be."""
     said = f"{plan.glass.name}: {counted(len(plan.sheets), 'piece')} of stock. "
     if plan.fewest_sheets is None:
@@ -53,7 +53,7 @@ def plan_in_words(plan: CuttingPlan, digits: int) -> str:
     else:
         said += f"No plan needs fewer than {plan.fewest_sheets}."
     if plan.first_cost > plan.cost:
-        said += f" The first answer cost {money(plan.first_cost, digits)}; this one {money(plan.cost, digits)}."
+        said += f" The first answer cost {money(plan.first_cost, currency)}; this one {money(plan.cost, currency)}."
     return said
 
 
@@ -82,11 +82,11 @@ def volume_rests_on(row: MixRow, basis: Basis) -> str:
 
 
 @register.simple_tag
-def bought_in_words(thing: BoughtInFacts, digits: int) -> str:
+def bought_in_words(thing: BoughtInFacts, currency: str) -> str:
     """Return a bought-in thing with its cost, its own mark-up and what waits for it."""
-    said = thing.name + (f", line {thing.line}" if thing.line else "") + f": {money(thing.cost, digits)}"
+    said = thing.name + (f", line {thing.line}" if thing.line else "") + f": {money(thing.cost, currency)}"
     if thing.price is not None:
-        said += f", sold at {money(thing.price, digits)} with its own mark-up of {percent(thing.markup_share)}"
+        said += f", sold at {money(thing.price, currency)} with its own mark-up of {percent(thing.markup_share)}"
     if thing.due_on:
         said += f"; due {date(thing.due_on, 'j M Y')}, {thing.before} waits for it"
     elif thing.days:
@@ -99,10 +99,10 @@ def step_up_in_words(price: Price, basis: Basis) -> str:
     """Return how a price came up to the price step, by the minimum charge where that is more."""
     house = basis.house
     if price.before_rounding < house.minimum_charge:
-        start = f"Raised to the minimum charge of {money(house.minimum_charge, house.minor_digits)}, then up"
+        start = f"Raised to the minimum charge of {money(house.minimum_charge, house.currency)}, then up"
     else:
-        start = f"{money(price.before_rounding, 4)} up"
-    return f"{start} to a multiple of {money(house.price_step, house.minor_digits)}."
+        start = f"{money(price.before_rounding, house.currency, 4)} up"
+    return f"{start} to a multiple of {money(house.price_step, house.currency)}."
 
 
 @register.simple_tag
@@ -137,20 +137,20 @@ def spoilage_in_words(plan: PanesPlanned) -> str:
 
 
 @register.simple_tag
-def costs_in_words(cost: LineCost, digits: int) -> str:
+def costs_in_words(cost: LineCost, currency: str) -> str:
     """Return a line's cost by kind; rework and bought-in things only where there are any."""
     said = (
-        f"Chemistry {money(cost.chemistry, digits)}, glass {money(cost.glass, digits)}, "
-        f"labour {money(cost.labour, digits)}, overhead {money(cost.overhead, digits)}"
+        f"Chemistry {money(cost.chemistry, currency)}, glass {money(cost.glass, currency)}, "
+        f"labour {money(cost.labour, currency)}, overhead {money(cost.overhead, currency)}"
     )
-    said += f", rework {money(cost.rework, digits)}" if cost.rework else ""
-    return said + (f", bought in {money(cost.bought_in, digits)}" if cost.bought_in else "") + "."
+    said += f", rework {money(cost.rework, currency)}" if cost.rework else ""
+    return said + (f", bought in {money(cost.bought_in, currency)}" if cost.bought_in else "") + "."
 
 
 @register.simple_tag
-def picture_in_words(picture: Picture, digits: int) -> str:
+def picture_in_words(picture: Picture, currency: str) -> str:
     """Return a picture of bars in words, for those who do not see it."""
-    return f"{picture.title}: " + "; ".join(f"{bar.name} {money(bar.amount, digits)}" for bar in picture.bars)
+    return f"{picture.title}: " + "; ".join(f"{bar.name} {money(bar.amount, currency)}" for bar in picture.bars)
 
 
 @register.filter

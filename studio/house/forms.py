@@ -22,9 +22,9 @@ class FirstOwnerForm(PersonCreationForm):
 
     house_name = forms.CharField(max_length=120, label="Name of the studio")
     time_zone = forms.CharField(initial="Europe/London", help_text="For instance Europe/Lisbon or America/Chicago.")
-    currency = forms.RegexField(
-        r"^[A-Z]{3}$", label="Currency", initial="EUR", max_length=3, help_text="Three letters, ISO 4217.",
-        error_messages={"invalid": "Write the currency as three capital letters, for instance EUR."},
+    currency = forms.CharField(
+        initial="GBP", max_length=3, help_text="Three letters, for instance EUR or USD (ISO 4217).",
+        validators=HouseRates._meta.get_field("currency").validators,
     )
 
     field_order = ["house_name", "time_zone", "currency", "username", "password1", "password2"]

@@ -40,7 +40,7 @@ def furnish_house() -> tuple[Any, Any]:
     dated = ((date(2026, 1, 1), "21", "42", "0.33"), (date(2026, 7, 1), "22.5", "45", "0.35"))
     for when, helper, owner, margin in dated:
         rates = HouseRates.objects.create(
-            effective_from=when, currency="GBP", minor_digits=2, tax_name="VAT", tax_share=Decimal("0.20"),
+            effective_from=when, currency="GBP", tax_name="VAT", tax_share=Decimal("0.20"),
             helper_per_hour=Decimal(helper), owner_per_hour=Decimal(owner), overhead_per_bench_hour=Decimal(14),
             margin_share=Decimal(margin), minimum_charge=Decimal(120), price_step=Decimal(5), plan="spares",
             cover_share=Decimal("0.9"), glass_loss_share=Decimal("0.3"), bench_width_mm=Decimal(2000),
