@@ -1,4 +1,4 @@
-"""What of the house stands in a book: its name and words, people, rates, guns and kept files."""
+"""What of the studio itself stands in a book: its name and words, people, rates, guns and kept files."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The house: people, its identity, its dated rates, and files kept as they were."""
+"""The studio: people, its identity, its dated rates, and files kept as they were."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ class House(models.Model):
     spill_procedure = models.TextField(blank=True)
     waste_procedure = models.TextField(blank=True)
     waste_days_open = models.PositiveSmallIntegerField(
-        null=True, blank=True, help_text="How long a waste container may stay open, by the house's own limit.",
+        null=True, blank=True, help_text="How long a waste container may stay open, by the studio's own limit.",
     )
     discharge_permit = models.TextField(blank=True, help_text="The local permit's limits, in its own words.")
     saves = models.PositiveIntegerField(default=1)
@@ -91,7 +91,7 @@ class House(models.Model):
 
     @classmethod
     def unit_preference(cls) -> str:
-        """Return how the house measures: metric, or us."""
+        """Return how the studio measures: metric, or us."""
         return cls.objects.values_list("units", flat=True).first() or cls.Units.METRIC
 
 
@@ -144,7 +144,7 @@ class HouseRates(models.Model):
     bench_day_minutes = ratio_field(default=420, help_text="How long a working day is on the bench.")
     cure_hours = ratio_field(default=0, help_text="From the end of the bench until a pane may be packed.")
     two_person_kg = ratio_field(
-        verbose_name="one person lifts up to, kg", default=25, help_text="The house's own limit; 0: none.",
+        verbose_name="one person lifts up to, kg", default=25, help_text="The studio's own limit; 0: none.",
     )
     crate_most_kg = ratio_field(
         verbose_name="a packed crate weighs at most, kg", default=0, help_text="0: one crate for all.",

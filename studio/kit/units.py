@@ -1,4 +1,4 @@
-"""Sizes and amounts as people write them, and as the house shows them.
+"""Sizes and amounts as people write them, and as the studio shows them.
 
 A grammar of our own reads whole numbers, decimals, fractions, mixed numbers,
 vulgar fraction characters, feet-and-inch marks and a closed list of units; pint
@@ -96,7 +96,7 @@ _TOO_LONG = 60
 
 
 class NotUnderstood(DaybookError, ValueError):
-    """What was typed is no size or amount that the house understands."""
+    """What was typed is no size or amount that can be read."""
 
 
 class TwoMeanings(NotUnderstood):
@@ -144,7 +144,7 @@ class Size:
 
 
 def size_unit(preference: str) -> str:
-    """Return the unit that a bare length is in, by how the house measures."""
+    """Return the unit that a bare length is in, by how the studio measures."""
     return "mm" if preference == "metric" else "in"
 
 
@@ -310,7 +310,7 @@ _TEMPERATURE = re.compile(
 
 
 def temperature_c(text: str, preference: str = "metric") -> Fraction:
-    """Read “20 C”, “68 °F” or, in the house's own unit, “20”; return degrees Celsius, (F − 32) / 1.8.
+    """Read “20 C”, “68 °F” or, in the studio's own unit, “20”; return degrees Celsius, (F − 32) / 1.8.
 
     Raises NotUnderstood.
     """

@@ -2,7 +2,7 @@
 
     python -m studio.whole.demo.write_book
 
-writes studio/whole/demo/book.json with its files, in a data folder of its own that is thrown away.
+writes studio/whole/demo/book.json with its files, in a data folder of its own that is removed afterwards.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from studio.whole.demo.days import WRITTEN_ON, next_key, on
 BOOK = Path(__file__).parent / "book.json"
 
 
-def furnish_house() -> tuple[Any, Any]:
-    """The house, its people, rates and guns."""
+def furnish_studio() -> tuple[Any, Any]:
+    """The studio, its people, rates and guns."""
     from studio.house.models import EdgeType, GunCalibration, House, HouseRates, Person
 
     House.objects.create(
@@ -425,7 +425,7 @@ def main() -> None:
         from studio.whole.demo.stockroom import work_the_stockroom
         from studio.whole.demo.trials import make_trials
 
-        owner, helper = furnish_house()
+        owner, helper = furnish_studio()
         write_library(owner)
         receive_lots(owner)
         know_outside_work()
