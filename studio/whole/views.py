@@ -81,8 +81,8 @@ def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpR
 
 @requires_csrf_token
 def broken(request: HttpRequest) -> HttpResponse:
-    return _error(request, 500, "Something went wrong", "Nothing was half-saved. Try again; if it goes wrong again, write down "
-                  "what you did and tell whoever looks after this server.")
+    return _error(request, 500, "Something went wrong", "Nothing was half-saved. Try again; if it goes wrong again, "
+                  "write down what you did and tell whoever looks after this server.")
 
 
 @requires_csrf_token
