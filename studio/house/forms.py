@@ -65,7 +65,7 @@ class PercentField(forms.DecimalField):
     def __init__(self, **more: Any) -> None:
         super().__init__(**{"min_value": 0, "max_value": 1, "widget": forms.TextInput(), **more})
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Any:
         typed = super().to_python(value.strip().removesuffix("%").strip() if isinstance(value, str) else value)
         return None if typed is None else typed / 100
 

@@ -198,7 +198,9 @@ class HouseRates(models.Model):
         step, vessel, increment = exactly(self.price_step), exactly(self.largest_vessel_ml), exactly(self.increment_ml)
         known = is_currency(self.currency)  # otherwise the currency itself is refused
         if known and step and (step * 10**self.minor_digits).denominator != 1:
-            raise ValidationError({"price_step": f"The price step must be a multiple of the smallest amount of {self.currency}."})
+            raise ValidationError({
+                "price_step": f"The price step must be a multiple of the smallest amount of {self.currency}.",
+            })
         if vessel and increment and (vessel / increment).denominator != 1:
             raise ValidationError({
                 "largest_vessel_ml": "The largest vessel must be a multiple of what mixes are rounded up to."

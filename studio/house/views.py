@@ -95,7 +95,7 @@ def house_page(request: DeskRequest) -> HttpResponse:
         if saved:
             messages.success(request, "The studio settings are saved.")
             return redirect("studio:house")
-        form.add_error(None, "Somebody else saved these settings meanwhile: open them again, compare, and save from there.")
+        form.add_error(None, "Somebody else saved these settings meanwhile: open them again, compare, save there.")
     status = REFUSED if form.is_bound else 200
     return render(request, "house/settings.html", {"form": form, "house_saves": house.saves}, status=status)
 
