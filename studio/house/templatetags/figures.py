@@ -35,13 +35,7 @@ def money(value: Figure, currency: str = "", digits: int | None = None) -> str:
 
     digits: more decimals than the currency has, for a figure before it is rounded.
     """
-    code = str(currency)
-    if digits is None:
-        digits = currencies.decimals(code) if code else 2
-    rounded = half_up(_fraction(value), places(digits))
-    mark = currencies.sign(code) if code else ""
-    space = "\u00a0" if mark[-1:].isalpha() else ""
-    return f"{'−' if rounded < 0 else ''}{mark}{space}{_grouped(abs(rounded), digits)}"
+    return currencies.show_money(_fraction(value), str(currency), digits)
 
 
 @register.filter
