@@ -96,11 +96,11 @@ def work_the_run_as_helper(browser: Browser, address: str, run: str) -> None:
     page.goto(address + run)
     page.get_by_label("Air, °C").fill("20.5")
     page.get_by_label("Relative humidity, %").fill("52")
-    page.get_by_role("button", name="Note the conditions").click()
-    expect(page.locator("[data-part]").first.get_by_text("Noted.")).to_be_visible()
+    page.get_by_role("button", name="Record the conditions").click()
+    expect(page.locator("[data-part]").first.get_by_text("Recorded.")).to_be_visible()
     page.get_by_role("button", name="Finish the run").click()
-    expect(page.get_by_role("alert")).to_contain_text("mixes are not noted yet")
-    waiting = page.locator(".mix", has=page.get_by_text("not noted yet"))
+    expect(page.get_by_role("alert")).to_contain_text("mixes are not recorded yet")
+    waiting = page.locator(".mix", has=page.get_by_text("not recorded yet"))
     for _ in range(waiting.count()):
         first = waiting.first
         key = first.get_attribute("id")
@@ -119,10 +119,10 @@ def work_the_run_as_helper(browser: Browser, address: str, run: str) -> None:
         expect(panes).to_have_count(before - 1)
     page.get_by_label("Helper's minutes").fill("240")
     page.get_by_label("Owner's minutes").fill("45")
-    page.get_by_role("button", name="Note the time").click()
+    page.get_by_role("button", name="Record the time").click()
     page.get_by_label("Leftovers and first rinse were made safe").check()
-    page.get_by_role("button", name="Note that it is safe").click()
-    expect(page.get_by_text("Everything is noted: finish the run.")).to_be_visible()
+    page.get_by_role("button", name="Record that it is safe").click()
+    expect(page.get_by_text("Everything is recorded: finish the run.")).to_be_visible()
     page.get_by_role("button", name="Finish the run").click()
     expect(page.get_by_role("status").first).to_contain_text("stock is deducted")
     assert "£" not in page.content()
@@ -132,7 +132,7 @@ def work_the_run_as_helper(browser: Browser, address: str, run: str) -> None:
 def see_estimate_beside_actual(page: Page, address: str, job: str, quote_paper: str) -> None:
     """Step 6: the job compares, and the lot's page shows what was taken."""
     page.goto(job)
-    expect(page.get_by_role("heading", name="Estimate beside actual")).to_be_visible()
+    expect(page.get_by_role("heading", name="Estimate and actual")).to_be_visible()
     row = page.locator("tr", has=page.get_by_role("link", name="Silver nitrate"))
     assert row.locator("td").nth(0).inner_text() == row.locator("td").nth(1).inner_text()
     expect(page.get_by_text("good of")).to_be_visible()

@@ -215,7 +215,7 @@ def quote_with_the_new_version(page: Page, address: str) -> None:
     expect(page.locator("#price .figure")).to_contain_text("£")
     page.get_by_role("button", name="Save the order").click()
     page.wait_for_url("**/jobs/12/")
-    expect(page.get_by_text("beyond what it was ever made at")).to_be_visible()
+    expect(page.get_by_text("larger or more than it was ever made")).to_be_visible()
     page.get_by_role("button", name="Save as quote").click()
     text, _ = pdf_of(page, address, page.get_by_role("link", name="(PDF)").first.get_attribute("href"))
     assert "Night Reed" in text

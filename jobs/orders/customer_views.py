@@ -50,6 +50,6 @@ def customer(request: DeskRequest, pk: int) -> HttpResponse:
             return redirect("jobs:customer", pk)
         except ChangedMeanwhile as refusal:
             form.add_error(None, str(refusal))
-    return render(request, "jobs/looking_back/customer.html", {
+    return render(request, "jobs/orders/customer.html", {
         "row": row, "form": form, "orders": row.orders.select_related("job").order_by("-job__number"),
     }, status=REFUSED if form.is_bound else 200)

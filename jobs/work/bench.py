@@ -1,4 +1,4 @@
-"""What is noted on the bench while a run goes on: appended, never edited; the newest of a subject counts."""
+"""What is recorded on the bench while a run goes on: appended, never edited; the newest of a subject counts."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ OUTCOMES = (GOOD, SPOILT, NOT_STARTED)
 
 
 class BenchError(DaybookError):
-    """Something on the bench is missing or cannot be noted."""
+    """Something on the bench is missing or cannot be recorded."""
 
 
 @transaction.atomic
@@ -40,7 +40,7 @@ def note(
         return known
     run = Run.objects.select_for_update(of=("self",)).select_related("ticket").get(pk=run.pk)
     if run.finished_at is not None:
-        raise BenchError("This run is finished: nothing more can be noted on it.")
+        raise BenchError("This run is finished: nothing more can be recorded on it.")
     job = Job.objects.select_for_update(of=("self",)).get(pk=run.ticket.job_id)
     states.check(job.state, states.RECORD, BenchError)
     Job.objects.filter(pk=job.pk).exclude(state=Job.State.ON_THE_BENCH).update(state=Job.State.ON_THE_BENCH)
@@ -64,17 +64,17 @@ class MixState:
 
     def amount_of(self, number: int) -> Decimal:
         """Return what was noted, or what the ticket says."""
-        planned = next(one.amount for one in self.mix.ingredients if one.number == number)
+        planned = next(ingredient.amount for ingredient in self.mix.ingredients if ingredient.number == number)
         return self.amounts.get(number, planned)
 
     @property
     def rows(self) -> list[tuple[Any, Decimal]]:
-        return [(one, self.amount_of(one.number)) for one in self.mix.ingredients]
+        return [(ingredient, self.amount_of(ingredient.number)) for ingredient in self.mix.ingredients]
 
     @property
     def as_written(self) -> bool:
         return bool(self.made) and all(
-            self.amount_of(one.number) == one.amount for one in self.mix.ingredients
+            self.amount_of(ingredient.number) == ingredient.amount for ingredient in self.mix.ingredients
         )
 
 
@@ -108,10 +108,10 @@ class BenchState:
         """Return what stands between this run and its end: a sentence and the part of the page it concerns."""
         found = []
         if not self.conditions:
-            found.append(("Note the conditions.", "conditions"))
+            found.append(("Record the conditions.", "conditions"))
         unmixed = [state.mix.key for state in self.mixes if state.made is None]
         if unmixed:
-            found.append((f"{len(unmixed)} of {len(self.mixes)} mixes are not noted yet.", "mixes"))
+            found.append((f"{len(unmixed)} of {len(self.mixes)} mixes are not recorded yet.", "mixes"))
         unjudged = [pane.label for pane in self.panes if not pane.outcome]
         if unjudged:
             found.append((f"Say how these panes came out: {', '.join(unjudged)}.", "panes"))
@@ -170,12 +170,12 @@ def taken_from_lots(state: BenchState) -> dict[int, Decimal]:
 
 
 def used_amounts(state: BenchState) -> dict[str, Decimal]:
-    """Return what was really used by material code: every batch made, and the sheets of glass."""
+    """Return the amounts used by material code: every batch made, and the sheets of glass."""
     used: dict[str, Decimal] = {}
     for mix in state.mixes:
-        for one in mix.mix.ingredients if mix.made else ():
-            if one.code and mix.amount_of(one.number) > 0:
-                used[one.code] = used.get(one.code, Decimal(0)) + mix.amount_of(one.number)
+        for ingredient in mix.mix.ingredients if mix.made else ():
+            if ingredient.code and mix.amount_of(ingredient.number) > 0:
+                used[ingredient.code] = used.get(ingredient.code, Decimal(0)) + mix.amount_of(ingredient.number)
     for code, sheets in state.sheets.items():
         if sheets > 0:
             used[code] = used.get(code, Decimal(0)) + sheets

@@ -76,7 +76,8 @@ def finish_run(
     run.save()
     if job.reservation is not None:
         planned = {sheet.kept_offcut for glass in state.plan.glass for sheet in glass.plan}
-        gone([one for one in job.reservation.offcuts.all() if one.number in planned], by=by, why=f"used for {job}")
+        cut_up = [offcut for offcut in job.reservation.offcuts.all() if offcut.number in planned]
+        gone(cut_up, by=by, why=f"used for {job}")
     release(job)
     job.state = states.after_run(job.order.lines.values_list("number", "quantity"), _good(job))
     job.save(update_fields=["state"])

@@ -23,7 +23,7 @@ def leftover(request: DeskRequest, pk: int) -> HttpResponse:
     """Put what is left of a finished run's keeping mix on the shelf as a lot."""
     run = get_object_or_404(Run.objects.select_related("ticket__job"), pk=pk, finished_at__isnull=False)
     asked = request.POST.get("mix", "")
-    if not any(one.key == asked and one.keeps for one in plan_of(run.ticket).mixes):
+    if not any(mix.key == asked and mix.keeps for mix in plan_of(run.ticket).mixes):
         raise Http404
     key = sent_key(request)
     try:

@@ -47,9 +47,9 @@ DECLINE = _owners("decline a quote", "This job is {state}: its quotes stay as th
 BOOK = _owners("book", "This job is {state}: only a job with an accepted quote is booked.")
 TICKET = _owners("print a ticket", "A ticket is printed for a booked job, and this one is {state}: accept the quote "
                  "and book it first.")
-RECORD = _at_the_desk("record on the bench", "This job is {state}: nothing more can be noted on it.")
+RECORD = _at_the_desk("record on the bench", "This job is {state}: nothing more can be recorded on it.")
 FINISH = _at_the_desk("finish the run", "This job is {state}: its run is not finished and nothing is deducted.")
-KEEP = _at_the_desk("keep what is left", "This job is {state}: nothing of it is kept.")
+KEEP = _at_the_desk("keep what is left", "This job is {state}: nothing left of it is kept.")
 DELIVER = _owners("deliver", "This job is {state}: only what is finished or part done is delivered.")
 CANCEL = _owners("cancel", "This job is {state}: it can no longer be cancelled.")
 ACTS = (CHANGE, QUOTE, SEND, ACCEPT, DECLINE, BOOK, TICKET, RECORD, FINISH, KEEP, DELIVER, CANCEL)
@@ -110,13 +110,13 @@ TONES = {BOOKED: ATTENTION, ON_THE_BENCH: ATTENTION, PART_DONE: ATTENTION, FINIS
 
 NEXT = {
     ENQUIRY: "Not quoted yet: look at the price, then save it as a quote and send it.",
-    QUOTED: "Waiting for an answer.",
+    QUOTED: "The quote is sent: mark it as accepted or declined when the customer answers.",
     BOOKED: "Booked: print the work ticket when the bench is free.",
-    ON_THE_BENCH: "On the bench.",
+    ON_THE_BENCH: "On the bench: record the run and finish it.",
     PART_DONE: "Part done: fewer good panes than ordered. Deliver what is good, or cancel it.",
     FINISHED: "Finished: pack it and deliver it.",
-    DELIVERED: "Delivered.",
-    CANCELLED: "Cancelled.",
+    DELIVERED: "Delivered: nothing is left to do.",
+    CANCELLED: "Cancelled: nothing more is to be done.",
 }
 
 

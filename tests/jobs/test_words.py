@@ -58,11 +58,11 @@ def test_the_bench_says_what_a_mix_is_for_and_what_was_noted_of_it():
     assert mixed_for_at_the_bench(replace(MIX, load=2, pane="1.1", batch=1, batches=2, keeps=False)) == (
         "Load 2, pane 1.1, batch 1 of 2; use at once"
     )
-    assert mixed_how(MixState(mix=MIX)) == "not noted yet"
+    assert mixed_how(MixState(mix=MIX)) == "not recorded yet"
     assert mixed_how(MixState(mix=MIX, made=True, by="Teo")) == "mixed as written, Teo"
     assert mixed_how(MixState(mix=MIX, made=False, by="Teo")) == "not made, Teo"
     assert mixed_how(MixState(mix=MIX, made=False, lot=7, lot_number="S-7", by="Teo")) == (
-        "taken from made-up lot S-7, Teo"
+        "taken from lot S-7, Teo"
     )
 
 

@@ -386,7 +386,7 @@ def test_the_owners_pages_step_by_step(workshop, owner, at_owner, helper):
     assert at_owner.get(f"/tickets/{run.ticket_id}/paper.pdf").content.startswith(b"%PDF")
     finish_run(run=builders.worked(run, helper), by=helper)
     shown = at_owner.get(page).content.decode()
-    assert "Estimate beside actual" in shown
+    assert "Estimate and actual" in shown
     assert at_owner.post(f"{page}deliver/").status_code == 302
     lot = at_owner.get(f"/stockroom/lots/{workshop.silver_lot.pk}/").content.decode()
     assert "Job 1, Ticket 1-1" in lot

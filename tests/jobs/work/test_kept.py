@@ -46,7 +46,7 @@ def test_a_cancelled_jobs_run_is_on_no_bench_takes_no_note_and_never_finishes(sh
     page = at_helper.get(f"/bench/{run.pk}/").content.decode()
     assert "The job is cancelled" in page
     assert "Finish the run" not in page
-    with pytest.raises(BenchError, match="is cancelled: nothing more can be noted"):
+    with pytest.raises(BenchError, match="is cancelled: nothing more can be recorded"):
         note(run=run, by=owner, client_key=builders.key(), kind="note", content={"text": "late"})
     assert at_helper.post(f"/bench/{run.pk}/note/", {"text": "late", "key": builders.key()}).status_code == 422
     refused = at_owner.post(f"/bench/{run.pk}/finish/")
@@ -130,7 +130,7 @@ def test_no_offcut_before_the_glass_is_cut_nor_after_the_job_was_cancelled(shop,
     assert "kept once its glass is cut" in told
     cancel(job=run.ticket.job)
     told = at_helper.post(f"/bench/{run.pk}/offcuts/", {"offcut": [name]}, follow=True).content.decode()
-    assert "is cancelled: nothing of it is kept" in told
+    assert "is cancelled: nothing left of it is kept" in told
     assert not Offcut.objects.exists()
     next_order = shop.order(shop.line(quantity=1, own_panes_to_start=1))
     assert price_order(draft_of(next_order), today()).costs[0].glass > 0
