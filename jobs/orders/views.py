@@ -99,6 +99,9 @@ def new_order(request: DeskRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def edit_order(request: DeskRequest, number: int) -> HttpResponse:
     order = _order_of(number)
+    if request.method != "POST" and order is not None and not order.job.can_change:
+        messages.error(request, f"This job is {order.job.standing}: its order stands as it was.")
+        return redirect("jobs:job", number)
     if request.method != "POST":
         return _page(request, OrderSheet(_offer(), order=order), order)
     return _save(request, OrderSheet(_offer(), request.POST, order), order)

@@ -122,7 +122,7 @@ def _too_much(most: Fraction, before: Fraction) -> str:
     if not before:
         return f"More than was mixed: {plain(as_decimal(most, STOCK_DECIMALS))} mL can be left."
     kept, rest = (plain(as_decimal(volume, STOCK_DECIMALS)) for volume in (before, most - before))
-    return f"More than was mixed: {kept} mL of it were kept before, so that {rest} mL can be left."
+    return f"More than was mixed: {kept} mL of it were kept before; at most {rest} mL can be left."
 
 
 # Glass ---------------------------------------------------------------------------------------------------------------

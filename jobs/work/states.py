@@ -39,7 +39,7 @@ def _at_the_desk(name: str, otherwise: str) -> Act:
     return Act(name, frozenset({OWNER, HELPER}), otherwise)
 
 
-CHANGE = _owners("change the order", "This job is {state}: its order stands as it was accepted.")
+CHANGE = _owners("change the order", "This job is {state}: its order stands as it was.")
 QUOTE = _owners("save a quote", "This job is {state}: its quote stands as it was.")
 SEND = _owners("send a quote", "This job is {state}: no quote of it is sent any more.")
 ACCEPT = _owners("accept a quote", "This job is {state}: no quote of it is accepted any more.")

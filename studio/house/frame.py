@@ -29,7 +29,7 @@ def page_frame(request: HttpRequest) -> dict[str, Any]:
         "rooms": [(name, address) for name, address, whose in ROOMS if owner or whose == "both"] if at_the_desk else [],
         "here": f"{match.app_name}:{match.url_name}" if match else "",
         "is_owner": owner,
-        "version": settings.VERSION,
+        "program_version": settings.VERSION,
     }
 
 

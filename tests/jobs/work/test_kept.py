@@ -46,6 +46,8 @@ def test_a_cancelled_jobs_run_is_on_no_bench_takes_no_note_and_never_finishes(sh
     page = at_helper.get(f"/bench/{run.pk}/").content.decode()
     assert "The job is cancelled" in page
     assert "Finish the run" not in page
+    assert "Start the dwell" not in page
+    assert "Record the conditions" not in page
     with pytest.raises(BenchError, match="is cancelled: nothing more can be recorded"):
         note(run=run, by=owner, client_key=builders.key(), kind="note", content={"text": "late"})
     assert at_helper.post(f"/bench/{run.pk}/note/", {"text": "late", "key": builders.key()}).status_code == 422
@@ -57,6 +59,9 @@ def test_a_cancelled_jobs_run_is_on_no_bench_takes_no_note_and_never_finishes(sh
                                              posting=shop.silver_lot.movements.get().posting)
     with pytest.raises(BookingError, match="only what is finished"):
         deliver(job=Job.objects.get(pk=run.ticket.job_id))
+    order = at_owner.get(f"/jobs/{run.ticket.job.number}/order/", follow=True)
+    assert order.redirect_chain[-1][0] == f"/jobs/{run.ticket.job.number}/"
+    assert "its order stands as it was" in order.content.decode()
     assert not StockMovement.objects.filter(kind="use").exists()
     assert audit() == []
 
