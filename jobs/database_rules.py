@@ -111,7 +111,7 @@ register(
         sentence="No more is kept of a mix than was mixed.",
     ),
     Refuse(name="cancelled_job_leaves_nothing", table=LEFTOVER, event="INSERT", condition=_cancelled(_TICKET_OF_RUN),
-           sentence="This job is cancelled: nothing of it is kept."),
+           sentence="This job is cancelled: nothing left of it is kept."),
     *append_only(OFFCUT, "Where a kept offcut came from"),
     Refuse(
         name="offcut_comes_from_cut_glass", table=OFFCUT, event="INSERT",
@@ -120,5 +120,5 @@ register(
         sentence="An offcut is kept once its glass is cut.",
     ),
     Refuse(name="cancelled_job_leaves_no_offcut", table=OFFCUT, event="INSERT",
-           condition=_cancelled(_TICKET_OF_RUN), sentence="This job is cancelled: nothing of it is kept."),
+           condition=_cancelled(_TICKET_OF_RUN), sentence="This job is cancelled: nothing left of it is kept."),
 )

@@ -15,7 +15,7 @@ from fractions import Fraction
 from typing import Any
 
 from jobs.estimating.basis import Basis, BoughtInFacts, Discount, EdgeFacts, GlassFacts, House, LineFacts
-from jobs.estimating.estimate import Estimate, estimate_basis
+from jobs.estimating.estimate import Estimate, estimate
 from recipes.facts import IngredientFacts, MaterialFacts, PartFacts, RecipeFacts, Shelf, SolutionFacts, StepFacts
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import decimal_string
@@ -127,39 +127,39 @@ def basis_of(given: Given) -> Basis:
     )
 
 
-def result_of(estimate: Estimate) -> Given:
+def result_of(done: Estimate) -> Given:
     """Return an estimate in the shape of `expected`."""
-    chemistry = sum((cost.chemistry for cost in estimate.costs), Fraction(0))
+    chemistry = sum((cost.chemistry for cost in done.costs), Fraction(0))
     batches = [
-        (mix.solution.name, mix.strength, batch.volume_ml) for mix in estimate.mixes for batch in mix.batches
+        (mix.solution.name, mix.strength, batch.volume_ml) for mix in done.mixes for batch in mix.batches
     ]
     amounts: dict[str, Fraction] = defaultdict(Fraction)
-    for key, amount in estimate.amounts.items():
+    for key, amount in done.amounts.items():
         amounts[key] += amount
-    price = estimate.price
+    price = done.price
     return {
         "lines": [
             {
                 "area_m2": decimal_string(size.area_m2),
-                "yield_share": decimal_string(estimate.panes[size.line.number].yield_share),
-                "panes_to_start": estimate.panes[size.line.number].panes_to_start,
+                "yield_share": decimal_string(done.panes[size.line.number].yield_share),
+                "panes_to_start": done.panes[size.line.number].panes_to_start,
                 "chemistry": decimal_string(cost.chemistry),
-                "minutes": decimal_string(estimate.labour[size.line.number].all.total),
+                "minutes": decimal_string(done.labour[size.line.number].all.total),
                 "labour": decimal_string(cost.labour), "glass": decimal_string(cost.glass),
                 "bought_in": decimal_string(cost.bought_in), "overhead": decimal_string(cost.overhead),
                 "rework": decimal_string(cost.rework), "cost": decimal_string(cost.total),
                 "line_price": decimal_string(line_price),
             }
-            for size, cost, line_price in zip(estimate.sizes, estimate.costs, price.line_prices, strict=True)
+            for size, cost, line_price in zip(done.sizes, done.costs, price.line_prices, strict=True)
         ],
         "loads": {
             recipe: [[pane.line_number for pane in load.panes] for load in loads]
-            for recipe, loads in estimate.loads.items()
+            for recipe, loads in done.loads.items()
         },
         "batches": [[name, decimal_string(strength), decimal_string(ml)] for name, strength, ml in sorted(batches)],
         "amounts": {key: decimal_string(amount) for key, amount in amounts.items()},
-        "silver_g": decimal_string(estimate.silver.into_job_g), "chemistry": decimal_string(chemistry),
-        "minutes": decimal_string(estimate.minutes), "cost": decimal_string(price.cost),
+        "silver_g": decimal_string(done.silver.into_job_g), "chemistry": decimal_string(chemistry),
+        "minutes": decimal_string(done.minutes), "cost": decimal_string(price.cost),
         "price_before_rounding": decimal_string(price.before_rounding), "price": decimal_string(price.price),
         "discount": decimal_string(price.discount), "net": decimal_string(price.net),
         "tax": decimal_string(price.tax), "total": decimal_string(price.total),
@@ -172,7 +172,7 @@ def work(document: Given) -> Given:
     cases = []
     for case in document["cases"]:
         try:
-            cases.append({"title": case["title"], "result": result_of(estimate_basis(basis_of(case["given"])))})
+            cases.append({"title": case["title"], "result": result_of(estimate(basis_of(case["given"])))})
         except DaybookError as refusal:
             cases.append({"title": case["title"], "refused": str(refusal)})
     return {"cases": cases}

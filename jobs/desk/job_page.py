@@ -61,6 +61,8 @@ def show_job(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> 
     }
     if job.shows_shortages:
         context |= _prices(job, day)
+    if "estimate" in context:
+        context["shows_margin"] = context["estimate"].price.margin_reached is not None
     if "booking" not in more:
         ready = context["estimate"].promise.hand_over_on if "estimate" in context else None
         context["booking"] = BookingForm(initial={"due_on": job.due_on or job.order.due_on or ready})

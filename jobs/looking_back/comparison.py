@@ -1,4 +1,4 @@
-"""Estimate beside actual, per material and in money: for the owner, once runs are finished."""
+"""Estimate and actual, per material and in money: for the owner, once runs are finished."""
 
 from __future__ import annotations
 
@@ -112,7 +112,7 @@ def _used(job: Job) -> tuple[dict[str, Fraction], dict[str, Fraction]]:
 
 
 def _minutes(job: Job) -> dict[str, Fraction]:
-    """Return the minutes noted on the job's runs, the newest note of each run counting."""
+    """Return the minutes recorded on the job's runs, the newest entry of each run counting."""
     newest = {
         entry.run_id: entry.content
         for entry in RunEntry.objects.filter(run__ticket__job=job, kind=RunEntry.Kind.TIME).order_by("id")

@@ -1,4 +1,4 @@
-"""The silver account in grams: bought, on the shelf, on good glass, in containers, handed over, unaccounted."""
+"""The silver account in grams: bought, on the shelf, on good glass, in containers, sent away, unaccounted."""
 
 from __future__ import annotations
 

@@ -26,7 +26,7 @@ from studio.kit.errors import DaybookError
 @owner_only
 @require_safe
 def job_silver(request: DeskRequest, number: int) -> HttpResponse:
-    """A job's silver: as planned, and as its runs really took and passed it."""
+    """A job's silver: as planned, and as its runs took and passed it."""
     job = get_object_or_404(Job.objects.select_related("order__customer", "quote"), number=number)
     context: dict[str, Any] = {"job": job, "published": PUBLISHED}
     try:
@@ -48,5 +48,5 @@ def _actual(job: Job) -> dict[str, Fraction] | None:
 @owner_only
 @require_safe
 def silver_account_page(request: DeskRequest) -> HttpResponse:
-    """Silver bought, on the shelf, on good glass, in containers, handed over, unaccounted."""
+    """Silver bought, on the shelf, on good glass, in containers, sent away, unaccounted."""
     return render(request, "jobs/looking_back/silver_account.html", {"account": silver_account()})

@@ -21,7 +21,7 @@ TAKING = (StockMovement.Kind.USE, StockMovement.Kind.MAKE_UP_OUT)
 
 @dataclass(frozen=True, kw_only=True)
 class LotUse:
-    """Something that a lot reached. via: the made-up lots on the way, nearest first."""
+    """Something that a lot reached. via: the lots mixed here on the way, nearest first."""
 
     kind: str
     name: str
@@ -52,7 +52,7 @@ def _taken(lots: Iterable[Lot]) -> list[StockMovement]:
 
 
 def made_from(posting_ids: Iterable[int]) -> dict[int, Lot]:
-    """Return the lots that make-ups brought in, by posting."""
+    """Return the lots that were mixed here, by posting."""
     rows = StockMovement.objects.filter(kind=StockMovement.Kind.MAKE_UP_IN, reverses=None)
     asked = among(rows.select_related("lot__material"), "posting_id", posting_ids)
     return {row.posting_id: row.lot for row in asked}
@@ -107,7 +107,7 @@ def _uses(postings: Iterable[int]) -> Iterable[TrialUse]:
 
 
 def lots_used_in(postings: Iterable[Posting]) -> list[LotUsed]:
-    """Return every lot that went into postings, made-up ones taken apart to what they were made of, to any depth."""
+    """Return every lot that went into postings, those mixed here with the lots they were mixed from, to any depth."""
     found: list[LotUsed] = []
     level: list[tuple[StockMovement, int, str]] = [
         (movement, 0, "") for movement in among(

@@ -42,7 +42,7 @@ def _trace_rows(use: LotUse) -> list[tuple[object, ...]]:
 @owner_only
 @require_safe
 def trace_job(request: DeskRequest, number: int) -> HttpResponse:
-    """Every lot in a job, made-up ones taken apart; as a page, PDF or CSV."""
+    """Every lot in a job, those mixed here with the lots they were mixed from; as a page, PDF or CSV."""
     job = get_object_or_404(Job.objects.select_related("order__customer"), number=number)
     lots_used = lots_of_job(job)
     form = request.GET.get("as", "")

@@ -75,7 +75,7 @@ def _how_soon(mix: TicketMix, act: str) -> str:
 
 @register.filter
 def mixed_how(state: MixState) -> str:
-    """Return what was noted of a batch, and by whom."""
+    """Return what was recorded of a batch, and by whom."""
     if state.made is None:
         return "not recorded yet"
     if state.made:

@@ -52,18 +52,18 @@ def note(
 
 @dataclass(frozen=True, kw_only=True)
 class MixState:
-    """A batch on the ticket and what was noted of it: amounts by ingredient number, or None so far."""
+    """A batch on the ticket and what was recorded of it: amounts by ingredient number, or None so far."""
 
     mix: TicketMix
     made: bool | None = None
     amounts: dict[int, Decimal] = field(default_factory=dict)
     by: str = ""
-    #: the made-up lot that it was taken from instead of being mixed
+    #: the lot mixed ahead that it was taken from instead of being mixed
     lot: int | None = None
     lot_number: str = ""
 
     def amount_of(self, number: int) -> Decimal:
-        """Return what was noted, or what the ticket says."""
+        """Return what was recorded, or what the ticket says."""
         planned = next(ingredient.amount for ingredient in self.mix.ingredients if ingredient.number == number)
         return self.amounts.get(number, planned)
 
@@ -90,7 +90,7 @@ class PaneState:
 
 @dataclass(frozen=True, kw_only=True)
 class BenchState:
-    """Everything noted of a run, the newest of each subject."""
+    """Everything recorded of a run, the newest of each subject."""
 
     plan: TicketPlan
     conditions: dict[str, str]
@@ -100,7 +100,7 @@ class BenchState:
     minutes: dict[str, Decimal]
     notes: list[RunEntry]
     made_safe: RunEntry | None
-    #: glasses, by code, of which somebody noted how many sheets were cut
+    #: glasses, by code, of which somebody recorded how many sheets were cut
     cut: frozenset[str] = frozenset()
 
     @property
@@ -161,7 +161,7 @@ def _pane_state(label: str, entry: RunEntry | None) -> PaneState:
 
 
 def taken_from_lots(state: BenchState) -> dict[int, Decimal]:
-    """Return how much was taken of each made-up lot, in mL, by its id."""
+    """Return how much was taken of each lot mixed ahead, in mL, by its id."""
     taken: dict[int, Decimal] = {}
     for mix in state.mixes:
         if mix.lot is not None:

@@ -1,4 +1,4 @@
-"""The bench: what a helper sees and notes. No price, cost or contact detail comes near this module."""
+"""The bench: what a helper sees and records. No price, cost or contact detail comes near this module."""
 
 from __future__ import annotations
 
@@ -105,7 +105,7 @@ def _other_lots(state: BenchState) -> list[tuple[Material, list[LotOnShelf]]]:
 
 
 def _made_lots(state: BenchState) -> dict[str, list[Lot]]:
-    """Return, by mix key, the made-up lots that it could be taken from. One query."""
+    """Return, by mix key, the lots mixed ahead that it could be taken from. One query."""
     wanted = {row.mix.solution_key for row in state.mixes if row.mix.keeps and row.mix.strength == 1}
     if not wanted:
         return {}
@@ -263,7 +263,7 @@ def note_mix_not_made(request: DeskRequest, pk: int, key: str) -> HttpResponse:
 @at_the_desk
 @require_POST
 def note_mix_from_lot(request: DeskRequest, pk: int, key: str) -> HttpResponse:
-    """Note that a mix was not made, but taken from a made-up lot of just this solution."""
+    """Note that a mix was not made, but taken from a lot of just this solution, mixed ahead."""
     run, state, part = _mix_of(request, pk, key)
     asked = request.POST.get("lot", "")
     lot = next((candidate for candidate in made_lots_for(state) if str(candidate.pk) == asked), None)
@@ -274,7 +274,7 @@ def note_mix_from_lot(request: DeskRequest, pk: int, key: str) -> HttpResponse:
 
 
 def made_lots_for(state: MixState) -> list[Lot]:
-    """Return the usable made-up lots that hold enough for a mix: of the same version, as it is written."""
+    """Return the usable lots mixed ahead that hold enough for a mix: of the same version, as it is written."""
     mix = state.mix
     if not mix.keeps or mix.strength != 1:
         return []

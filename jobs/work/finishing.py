@@ -36,11 +36,11 @@ def finish_run(
 ) -> Run:
     """Deduct stock, record results and finish, all or nothing; finished already, it is returned as it is.
 
-    kept_back_because: the owner's reason for using held or expired lots. chosen: the lot really taken from first, by
+    kept_back_because: the owner's reason for using held or expired lots. chosen: the lot taken from first, by
     material id, where somebody chose another than the first to expire; chosen_because says why.
 
     The job is finished, or part done where a line has fewer good panes than ordered. Raises BenchError while something
-    is not noted or the job is cancelled, NotEnough when a shelf cannot give what was used.
+    is not recorded or the job is cancelled, NotEnough when a shelf cannot give what was used.
     """
     run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job").get(pk=run.pk)
     if run.finished_at is not None:

@@ -32,7 +32,7 @@ class ConditionsForm(forms.Form):
 
 
 class MixForm(forms.Form):
-    """What was really measured for one batch: an amount per ingredient, with or without its unit."""
+    """What was measured for one batch: an amount per ingredient, with or without its unit."""
 
     def __init__(self, data: Any = None, *, state: MixState) -> None:
         super().__init__(data, prefix=state.mix.key)

@@ -35,7 +35,7 @@ class NotThere(DaybookError):
 # Mixes ---------------------------------------------------------------------------------------------------------------
 
 def mixed_ml(mix: MixState) -> Fraction:
-    """Return how much of a batch was really mixed, in mL: as planned, or in proportion to what was poured into it."""
+    """Return how much of a batch was mixed, in mL: as planned, or in proportion to what was poured into it."""
     if not mix.made:
         return Fraction(0)
     rows = [(ingredient, noted) for ingredient, noted in mix.rows if ingredient.unit == "mL"] or mix.rows
@@ -128,9 +128,9 @@ def _too_much(most: Fraction, before: Fraction) -> str:
 # Glass ---------------------------------------------------------------------------------------------------------------
 
 def is_cut(glass: TicketGlass, sheet: TicketSheet, state: BenchState, finished: bool) -> bool:
-    """Say whether a planned sheet is cut: its glass is noted, and so many sheets of it that this one is among them.
+    """Say whether a planned sheet is cut: its sheets are recorded, and so many sheets of it that this one is among them.
 
-    A kept offcut has no count of its own: it is cut once its glass is noted, or the run is finished.
+    A kept offcut has no count of its own: it is cut once its sheets are recorded, or the run is finished.
     """
     if not finished and glass.code not in state.cut:
         return False
@@ -186,7 +186,7 @@ def keep_offcuts_of(*, run: Run, names: Collection[str], place: str, by: Person)
 
 
 def refuse_uncut(run: Run, state: BenchState) -> None:
-    """Raise BenchError where an offcut was kept of a sheet that the run, as noted now, never cut."""
+    """Raise BenchError where an offcut was kept of a sheet that the run, as recorded now, never cut."""
     cut = {(glass.code, sheet.number) for glass in state.plan.glass for sheet in glass.plan
            if is_cut(glass, sheet, state, finished=True)}
     for kept in run.kept_offcuts.select_related("offcut"):

@@ -30,7 +30,7 @@ def leftover(request: DeskRequest, pk: int) -> HttpResponse:
         lot = keep_leftover_of(run=run, mix_key=asked, volume_ml=amount_in(request.POST.get("volume", ""), "volume"),
                                key=key, by=request.user)
     except DaybookError as refusal:
-        messages.error(request, f"{refusal} Nothing was kept.")
+        messages.error(request, f"{refusal} Nothing was saved.")
         return redirect("jobs:run", pk)
     messages.success(request, f"{lot} is on the shelf, until {lot.expires_on:%d %b %Y}. Label it.")
     return redirect("stockroom:lot", lot.pk)

@@ -1,7 +1,7 @@
 """The states of a job: one table of what leads from where to where, what it needs, and who may do it. Pure.
 
 A job is *quoted* while a quote of it is with the customer or accepted. When the last one is declined it is an enquiry
-again: nothing is out, so it is priced anew or cancelled. A lapse changes no row, because nobody did anything: the job
+again: nothing is out, so it is quoted again or cancelled. A lapse changes no row, because nobody did anything: the job
 then stands as an enquiry by the date alone (see quote_states and Job.standing), and a new revision quotes it again.
 It is *part done* when its run ended with fewer good panes than ordered on some line: what is good can be delivered,
 or the job cancelled. A job on the bench is not cancelled before its run is finished, so that what was used is
@@ -83,8 +83,8 @@ MOVES = (
     *_stays(TICKET, BOOKED, ON_THE_BENCH),
     Move(BOOKED, RECORD, ON_THE_BENCH, "an open run"),
     Move(ON_THE_BENCH, RECORD, ON_THE_BENCH, "an open run"),
-    Move(ON_THE_BENCH, FINISH, FINISHED, "all noted and made safe; as many good panes as ordered on every line"),
-    Move(ON_THE_BENCH, FINISH, PART_DONE, "all noted and made safe; fewer good panes than ordered on some line"),
+    Move(ON_THE_BENCH, FINISH, FINISHED, "all recorded and made safe; as many good panes as ordered on every line"),
+    Move(ON_THE_BENCH, FINISH, PART_DONE, "all recorded and made safe; fewer good panes than ordered on some line"),
     *_stays(KEEP, ON_THE_BENCH, PART_DONE, FINISHED, DELIVERED, needs="as much was mixed, or the glass was cut"),
     Move(FINISHED, DELIVER, DELIVERED),
     Move(PART_DONE, DELIVER, DELIVERED, "a good pane"),

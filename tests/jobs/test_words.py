@@ -60,7 +60,7 @@ def test_the_bench_says_what_a_mix_is_for_and_what_was_noted_of_it():
     )
     assert mixed_how(MixState(mix=MIX)) == "not recorded yet"
     assert mixed_how(MixState(mix=MIX, made=True, by="Teo")) == "mixed as written, Teo"
-    assert mixed_how(MixState(mix=MIX, made=False, by="Teo")) == "not made, Teo"
+    assert mixed_how(MixState(mix=MIX, made=False, by="Teo")) == "not mixed, Teo"
     assert mixed_how(MixState(mix=MIX, made=False, lot=7, lot_number="S-7", by="Teo")) == (
         "taken from lot S-7, Teo"
     )

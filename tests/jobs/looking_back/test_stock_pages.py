@@ -113,7 +113,7 @@ def test_a_lot_chosen_by_hand_says_why(at_owner, shop, owner):
     later = builders.lot(shop.silver, "500", owner, "S2", "700", received_on=today())
     run = builders.worked(shop.run(), owner)
     page = at_owner.get(f"/bench/{run.pk}/").content.decode()
-    assert "first expired first out" in page
+    assert "the first to expire" in page
     with pytest.raises(BenchError, match="Say why another lot"):
         finish_run(run=run, by=owner, chosen={shop.silver.pk: later.pk})
     at_owner.post(f"/bench/{run.pk}/finish/", {f"chosen-{shop.silver.pk}": later.pk, "chosen_because": "the other jar was empty"})
