@@ -49,7 +49,7 @@ def keep_choices(customer: Customer | None, name: str, row: Mapping[str, str]) -
 
 def as_line(kept: CustomerChoices) -> dict[str, str]:
     """Return kept choices as the fields of a line; the finish's newest version in force, or none when it has none."""
-    version = RecipeVersion.objects.filter(finish_id=kept.finish_id).in_use_now().order_by("-number").first()
+    version = RecipeVersion.objects.filter(finish_id=kept.finish_id).in_use().order_by("-number").first()
     chosen = {one.typed: str(to_form(one, getattr(kept, one.name))) for one in KEPT_CHOICES}
     for one in KEPT_CHOICES:
         if one.kind == "money" and not chosen[one.typed]:
