@@ -7,7 +7,7 @@ class RecipesConfig(AppConfig):
     verbose_name = "The recipe library"
 
     def ready(self) -> None:
-        from recipes import database_rules  # noqa: F401  (the room's rules register themselves)
+        from recipes import database_rules  # noqa: F401  (the library's rules register themselves)
         from recipes.finding import WRITE_TRIALS
         from recipes.solutions.putting_in_use import recheck_solutions_with
         from recipes.trials.search_words import write_trials

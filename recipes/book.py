@@ -1,4 +1,4 @@
-"""What of the library stands in a book: solutions, finishes with their recipes, trials; and the rules at reading."""
+"""The library's part of a book: solutions, finishes with their recipes, trials; and the rules at reading."""
 
 from __future__ import annotations
 
@@ -37,19 +37,20 @@ def nested_first(versions: list[SolutionVersion]) -> list[SolutionVersion]:
     for outer, inner in nested.values_list("solution_version_id", "nested_id"):
         if outer in rows and inner in rows:
             holds[outer].add(inner)
-    done: dict[int, SolutionVersion] = {}
-    while ready := [pk for pk in rows if pk not in done and holds[pk] <= done.keys()]:
-        done |= {pk: rows[pk] for pk in ready}
-    return [*done.values(), *(row for pk, row in rows.items() if pk not in done)]
+    ordered: dict[int, SolutionVersion] = {}
+    while ready := [pk for pk in rows if pk not in ordered and holds[pk] <= ordered.keys()]:
+        ordered |= {pk: rows[pk] for pk in ready}
+    return [*ordered.values(), *(row for pk, row in rows.items() if pk not in ordered)]
 
 
 def refuse_what_stops(event: VersionEvent, entry: dict[str, Any]) -> None:
-    """Refuse to version what a stop, or a caution nobody acknowledged, stands against."""
+    """Refuse to put in use what a stop, or a caution nobody acknowledged, stands against."""
     if event.kind != VersionEvent.Kind.IN_USE:
         return
     version = event.recipe_version
     recipes, shelf = recipe_facts([version.pk], ANY_DAY)
-    unknown = [one for one in refuse_stops(recipes[version.key], shelf) if one.rule not in event.acknowledged]
+    cautions = refuse_stops(recipes[version.key], shelf)
+    unknown = [caution for caution in cautions if caution.rule not in event.acknowledged]
     if unknown:
         raise NotAcknowledged(unknown)
 

@@ -8,7 +8,7 @@ from studio.kit.coded import code_never_changes
 from studio.kit.database_rules import Event, Refuse, Rule, append_only, changed, register
 
 RECIPE, STEP, PART, EVENT = "recipes_recipeversion", "recipes_step", "recipes_part", "recipes_versionevent"
-SOLUTION_ISSUE, INGREDIENT = "recipes_solutionversion", "recipes_ingredient"
+SOLUTION_VERSION, INGREDIENT = "recipes_solutionversion", "recipes_ingredient"
 TRIAL, CHANGE, PHOTOGRAPH = "recipes_trial", "recipes_trialchange", "recipes_trialphotograph"
 
 
@@ -28,7 +28,7 @@ def _closed(trial_id: str) -> str:
 
 def _frozen(solution_version_id: str) -> str:
     return (
-        f"EXISTS (SELECT 1 FROM {SOLUTION_ISSUE} kept WHERE kept.id = {solution_version_id} "
+        f"EXISTS (SELECT 1 FROM {SOLUTION_VERSION} kept WHERE kept.id = {solution_version_id} "
         "AND kept.frozen_at IS NOT NULL)"
     )
 
@@ -49,42 +49,42 @@ def _either(check: str) -> dict[Event, str]:
 
 _USES_OPEN_SOLUTIONS = (
     f"EXISTS (SELECT 1 FROM {PART} part JOIN {STEP} step ON step.id = part.step_id "
-    f"JOIN {SOLUTION_ISSUE} used ON used.id = part.solution_version_id "
+    f"JOIN {SOLUTION_VERSION} used ON used.id = part.solution_version_id "
     "WHERE step.recipe_version_id = NEW.recipe_version_id AND used.frozen_at IS NULL)"
 )
 _STEP_OF = f"(SELECT step.recipe_version_id FROM {STEP} step WHERE step.id = {{row}}.step_id)"
-_ISSUED_SENTENCE = "An in use recipe is frozen: make a new version."
+_IN_USE_SENTENCE = "A recipe in use is frozen: start a new draft from it."
 _FIXED_SENTENCE = "A recipe that is in use or was tried is frozen: start a new draft from it."
-_FROZEN_SENTENCE = "A solution version in use is frozen: make a new version."
+_FROZEN_SENTENCE = "A frozen solution stays as it was: start a new version of it."
 
 register(
     code_never_changes("recipes_solution"),
     code_never_changes("recipes_finish"),
     *append_only(EVENT, "Putting in use or withdrawing"),
-    *_frozen_content(RECIPE, {"UPDATE": _in_use("OLD.id"), "DELETE": _in_use("OLD.id")}, _ISSUED_SENTENCE),
+    *_frozen_content(RECIPE, {"UPDATE": _in_use("OLD.id"), "DELETE": _in_use("OLD.id")}, _IN_USE_SENTENCE),
     *_frozen_content(STEP, _either(_fixed("{row}.recipe_version_id")), _FIXED_SENTENCE),
     *_frozen_content(PART, _either(_fixed(_STEP_OF)), _FIXED_SENTENCE),
     *_frozen_content(
-        SOLUTION_ISSUE, {"UPDATE": "OLD.frozen_at IS NOT NULL", "DELETE": "OLD.frozen_at IS NOT NULL"},
+        SOLUTION_VERSION, {"UPDATE": "OLD.frozen_at IS NOT NULL", "DELETE": "OLD.frozen_at IS NOT NULL"},
         _FROZEN_SENTENCE,
     ),
     *_frozen_content(INGREDIENT, _either(_frozen("{row}.solution_version_id")), _FROZEN_SENTENCE),
     Refuse(
-        name="frozen_solution_holds_frozen_ones", table=SOLUTION_ISSUE, event="UPDATE",
+        name="frozen_solution_holds_frozen_ones", table=SOLUTION_VERSION, event="UPDATE",
         condition=(
             f"NEW.frozen_at IS NOT NULL AND EXISTS (SELECT 1 FROM {INGREDIENT} inside "
-            f"JOIN {SOLUTION_ISSUE} nested ON nested.id = inside.nested_id "
+            f"JOIN {SOLUTION_VERSION} nested ON nested.id = inside.nested_id "
             "WHERE inside.solution_version_id = NEW.id AND nested.frozen_at IS NULL)"
         ),
-        sentence="Freeze the solutions nested in it first.",
+        sentence="The solutions in it are frozen first.",
     ),
     Refuse(
         name="used_recipe_pins_frozen_solutions", table=EVENT, event="INSERT",
         condition=_USES_OPEN_SOLUTIONS,
-        sentence="Freeze the solutions that the recipe uses first.",
+        sentence="The solutions that the recipe uses are frozen first.",
     ),
     Refuse(
-        name="withdrawn_after_issued", table=EVENT, event="INSERT",
+        name="withdrawn_after_in_use", table=EVENT, event="INSERT",
         condition=(
             f"NEW.kind = 'withdrawn' AND NOT EXISTS (SELECT 1 FROM {EVENT} first "
             "WHERE first.recipe_version_id = NEW.recipe_version_id AND first.kind = 'in use')"
@@ -92,19 +92,19 @@ register(
         sentence="Only a recipe in use can be withdrawn.",
     ),
     Refuse(
-        name="used_at_once_owns_no_shelf", table=SOLUTION_ISSUE, event="INSERT",
+        name="used_at_once_owns_no_shelf", table=SOLUTION_VERSION, event="INSERT",
         condition=(
             "NEW.keeps_minutes IS NULL AND EXISTS (SELECT 1 FROM recipes_solution owner "
             "WHERE owner.id = NEW.solution_id AND owner.material_id IS NOT NULL)"
         ),
-        sentence="A solution with a place on the shelf keeps: one that is used at once is a solution of its own.",
+        sentence="A solution with a place on the shelf keeps: enter one that is used at once as another solution.",
     ),
 )
 register(
     Refuse(
         name="shelf_place_only_for_what_keeps", table="recipes_solution", event="UPDATE",
         condition=(
-            f"NEW.material_id IS NOT NULL AND EXISTS (SELECT 1 FROM {SOLUTION_ISSUE} version "
+            f"NEW.material_id IS NOT NULL AND EXISTS (SELECT 1 FROM {SOLUTION_VERSION} version "
             "WHERE version.solution_id = NEW.id AND version.keeps_minutes IS NULL)"
         ),
         sentence="A solution that is used at once has no place on the shelf.",
@@ -118,7 +118,7 @@ register(
     Refuse(
         name="trial_rests_on_frozen_solutions", table=TRIAL, event="INSERT",
         condition=_USES_OPEN_SOLUTIONS,
-        sentence="Freeze the solutions that the trial uses first.",
+        sentence="The solutions that the trial uses are frozen first.",
     ),
     Refuse(
         name="closed_trial_stays", table=TRIAL, event="UPDATE",
@@ -127,7 +127,7 @@ register(
             "glass_id", "air_c", "glass_c", "solution_c", "humidity_share", "water", "conductivity_us_cm", "score",
             "verdict", "closed_at", "form_key",
         ),
-        sentence="A closed trial stays as it was: add a note, or try further from it.",
+        sentence="A closed trial is not changed: add a note, or start another trial from it.",
     ),
     Refuse(
         name="trial_keeps_its_origin", table=TRIAL, event="UPDATE",
@@ -136,7 +136,7 @@ register(
     ),
     Refuse(name="trial_never_deleted", table=TRIAL, event="DELETE", sentence="A trial is never deleted: close it."),
     *_frozen_content(
-        CHANGE, _either(_closed("{row}.trial_id")), "A closed trial stays as it was: try further from it.",
+        CHANGE, _either(_closed("{row}.trial_id")), "A closed trial is not changed: start another trial from it.",
     ),
     Refuse(
         name="photograph_of_closed_trial_stays", table=PHOTOGRAPH, event="DELETE", condition=_closed("OLD.trial_id"),
@@ -150,4 +150,4 @@ register(
     *append_only("recipes_trialtiming", "A timing of a trial"),
     *append_only("recipes_trialuse", "What a trial took"),
 )
-register(*append_only("recipes_madelot", "What a made-up lot is of"))
+register(*append_only("recipes_madelot", "What a lot mixed here is of"))

@@ -123,12 +123,12 @@ class StepFacts:
 
     @cached_property
     def _hashed(self) -> int:
-        """Reckoned once: thousands of trials share most of their steps, and look them up by value."""
-        return hash(tuple(getattr(self, one.name) for one in fields(self)))
+        """Worked out once: thousands of trials share most of their steps, and look them up by value."""
+        return hash(tuple(getattr(self, attribute.name) for attribute in fields(self)))
 
     @property
     def attended(self) -> bool:
-        """A rocked step is attended, whatever is ticked."""
+        """Say whether somebody stands by: a rocked step is attended, whatever is ticked."""
         return self.dwell_attended or self.motion == "rocked"
 
     @property
@@ -162,7 +162,7 @@ class RunHistory:
 
 @dataclass(frozen=True, kw_only=True)
 class RecipeFacts:
-    """A recipe version with its steps. the counts are of its finish's finished runs."""
+    """A recipe version with its steps. The counts are of its finish's finished runs."""
 
     key: str
     finish: str

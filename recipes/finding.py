@@ -20,13 +20,13 @@ from studio.kit.asking import fetched
 
 MOST = 40
 MOST_WORDS = 8
-#: writes the words of trials: their room stands above this one and puts it here
+#: writes the words of trials: their folder imports this module and adds it here
 WRITE_TRIALS: list[Callable[[list[Trial]], None]] = []
 
 
 @dataclass(frozen=True, kw_only=True)
 class Hit:
-    """Something found: what it is, its name, a line about it, and where it stands."""
+    """Something found: what it is, its name, a line about it, and its address."""
 
     kind: str
     name: str
@@ -36,7 +36,7 @@ class Hit:
 
 def remember(*, finish: Finish | None = None, recipe_version: RecipeVersion | None = None,
              solution_version: SolutionVersion | None = None, trial: Trial | None = None) -> None:
-    """Write the words of one thing anew."""
+    """Write the words of a finish, a recipe, a solution or a trial again."""
     if finish is not None:
         write(_finish_words(finish), finish=finish)
     if solution_version is not None:
@@ -56,10 +56,8 @@ def _finish_words(finish: Finish) -> str:
 
 
 def _solution_words(version: SolutionVersion) -> str:
-    inside = " ".join(
-        f"{one.material or (one.nested.solution.name if one.nested else '')} {one.instruction} {one.end_point}"
-        for one in version.ingredients.select_related("material", "nested__solution")
-    )
+    rows = version.ingredients.select_related("material", "nested__solution")
+    inside = " ".join(f"{row.name} {row.instruction} {row.end_point}" for row in rows)
     own = f"{version.solution.name} version {version.number}"
     return f"{own}\n{inside} {version.cautions} {version.reject_if} {version.why}"
 
@@ -86,7 +84,7 @@ def remember_what_has_none() -> None:
 
 
 def find(wanted: str) -> list[Hit]:
-    """Return what holds every wanted word, what is so by its own words before what is so by its values."""
+    """Return what holds every wanted word, what has them in its own words before what has them in its values."""
     remember_what_has_none()
     words = wanted.casefold().split()[:MOST_WORDS]
     if not words:

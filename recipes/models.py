@@ -32,7 +32,7 @@ class Solution(Coded):
 
 
 class SolutionVersion(models.Model):
-    """A numbered version of a solution; frozen once a recipe in use or a made-up lot uses it."""
+    """A numbered version of a solution; frozen once a recipe in use, a trial or a lot mixed ahead uses it."""
 
     solution = models.ForeignKey(Solution, models.PROTECT, related_name="versions")
     number = models.PositiveIntegerField()
@@ -110,6 +110,13 @@ class Ingredient(models.Model):
             models.CheckConstraint(condition=Q(unit__in=["g", "mL"]), name="ingredient_unit_known"),
         ]
 
+    @property
+    def name(self) -> str:
+        """Return the name of the material or the solution that it is."""
+        if self.material is not None:
+            return self.material.name
+        return self.nested.solution.name if self.nested is not None else ""
+
 
 class Finish(Coded):
     """What a customer chooses."""
@@ -131,6 +138,12 @@ class Finish(Coded):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def front_picture(self) -> FinishPicture | None:
+        """Return the picture of its front (prefetch the pictures where many are shown)."""
+        front = FinishPicture.Side.FRONT
+        return next((picture for picture in self.pictures.all() if picture.side == front), None)
+
 
 class FinishPicture(models.Model):
     """A picture of a finish, front or back: they differ."""
@@ -150,7 +163,7 @@ class FinishPicture(models.Model):
 
 
 class RecipeVersions(models.QuerySet["RecipeVersion"]):
-    def in_use_now(self) -> RecipeVersions:
+    def in_use(self) -> RecipeVersions:
         """Return those that are in use and not withdrawn: what may be quoted."""
         in_use = self.filter(events__kind=VersionEvent.Kind.IN_USE)
         return in_use.exclude(events__kind=VersionEvent.Kind.WITHDRAWN)
@@ -227,6 +240,11 @@ class VersionEvent(models.Model):
             models.CheckConstraint(condition=Q(kind__in=["in use", "withdrawn"]), name="version_event_known"),
         ]
 
+    @property
+    def what_happened(self) -> str:
+        """Return “Put in use” or “Withdrawn”."""
+        return "Put in use" if self.kind == self.Kind.IN_USE else "Withdrawn"
+
 
 class Step(models.Model):
     """One step of a recipe version, for all its coats together. Lengths mm, volumes mL, times minutes."""
@@ -262,7 +280,7 @@ class Step(models.Model):
 
     recipe_version = models.ForeignKey(RecipeVersion, models.CASCADE, related_name="steps")
     number = models.PositiveIntegerField()
-    kind = models.CharField(max_length=10, choices=[(one.value, one.label) for one in KINDS.values()])
+    kind = models.CharField(max_length=10, choices=[(row.value, row.label) for row in KINDS.values()])
     name = models.CharField(max_length=80, blank=True)
     how = models.CharField(max_length=6, choices=How.choices, blank=True)
     coats = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
@@ -354,7 +372,7 @@ class Trial(models.Model):
     class Verdict(models.TextChoices):
         LIKED = "liked", "liked: worth making again"
         FURTHER = "further", "try further"
-        LEFT = "left", "leave it"
+        LEFT = "left", "not worth it"
 
     number = models.PositiveIntegerField(unique=True)
     recipe_version = models.ForeignKey(RecipeVersion, models.PROTECT, related_name="trials")
@@ -428,7 +446,7 @@ class TrialNote(models.Model):
 
 
 class TrialTiming(models.Model):
-    """How long a step of a trial really took, from the timer."""
+    """How long a step of a trial actually took, from the timer."""
 
     trial = models.ForeignKey(Trial, models.PROTECT, related_name="timings")
     key = models.UUIDField(unique=True)
@@ -480,7 +498,7 @@ class TrialUse(models.Model):
 
 
 class SearchWords(models.Model):
-    """The words that something of this room is found by: its own, and those of its values."""
+    """The words that a finish, recipe, solution or trial is found by: its own, and those of its values."""
 
     finish = models.OneToOneField(Finish, models.CASCADE, null=True, related_name="search_words")
     solution_version = models.OneToOneField(SolutionVersion, models.CASCADE, null=True, related_name="search_words")
@@ -501,7 +519,7 @@ class SearchWords(models.Model):
 
 
 class MadeLot(models.Model):
-    """A lot that was made up here: of which solution version. Its posting says from which lots."""
+    """A lot that was mixed here: of which solution version. Its posting says from which lots."""
 
     lot = models.OneToOneField(Lot, models.PROTECT, related_name="made")
     solution_version = models.ForeignKey(SolutionVersion, models.PROTECT, related_name="made_lots")

@@ -29,7 +29,7 @@ _reading = Lock()
 
 
 class NotAPhotograph(DaybookError):
-    """A file that is no picture, or one too large to be opened safely."""
+    """A file that is not a picture, or one too large to be opened safely."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,7 +73,7 @@ def open_photograph(content: bytes) -> Image.Image:
         raise NotAPhotograph(_TOO_MANY, "photograph") from bomb
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError, EOFError, KeyError, IndexError, TypeError,
             AttributeError, ZeroDivisionError, MemoryError, OverflowError, struct.error) as unread:
-        raise NotAPhotograph("That file is no photograph that can be read: send a JPEG, PNG or WebP.",
+        raise NotAPhotograph("That file is not a photograph that can be read: send a JPEG, PNG or WebP.",
                              "photograph") from unread
     if plain.width < 32 or plain.height < 32:
         raise NotAPhotograph("That picture is too small to show anything.", "photograph")

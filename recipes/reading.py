@@ -43,12 +43,13 @@ def material_facts(material: Material, cost: KnownCost | None) -> MaterialFacts:
     )
 
 
-def _ingredient(one: Ingredient) -> IngredientFacts:
+def _ingredient(ingredient: Ingredient) -> IngredientFacts:
     return IngredientFacts(
-        number=one.number, material=one.material.code if one.material else None,
-        solution=one.nested.key if one.nested else None, amount_per_litre=Fraction(one.amount_per_litre),
-        unit="g" if one.unit == "g" else "mL", scales_with_strength=one.scales_with_strength,
-        make_up=one.make_up, instruction=one.instruction, end_point=one.end_point,
+        number=ingredient.number, material=ingredient.material.code if ingredient.material else None,
+        solution=ingredient.nested.key if ingredient.nested else None,
+        amount_per_litre=Fraction(ingredient.amount_per_litre),
+        unit="g" if ingredient.unit == "g" else "mL", scales_with_strength=ingredient.scales_with_strength,
+        make_up=ingredient.make_up, instruction=ingredient.instruction, end_point=ingredient.end_point,
     )
 
 
@@ -66,7 +67,7 @@ def solution_facts(version: SolutionVersion) -> SolutionFacts:
         keeps_minutes=exactly(version.keeps_minutes), works_at_once=version.works_at_once,
         minimum_batch_ml=Fraction(version.minimum_batch_ml), ready_after_minutes=Fraction(version.ready_after_minutes),
         reject_if=version.reject_if, cautions=version.cautions, longer_keeping_reason=version.longer_keeping_reason,
-        ingredients=tuple(_ingredient(one) for one in version.ingredients.all()),
+        ingredients=tuple(_ingredient(ingredient) for ingredient in version.ingredients.all()),
     )
 
 
@@ -82,23 +83,21 @@ def shelf_for(solution_version_ids: Iterable[int], as_of: date) -> Shelf:
             "ingredients__material", "ingredients__nested__solution",
         )
         versions |= {version.pk: version for version in found}
-        wanted = {
-            one.nested_id for version in found for one in version.ingredients.all() if one.nested_id
-        } - versions.keys()
+        nested = {ingredient.nested_id for version in found for ingredient in version.ingredients.all()}
+        wanted = {pk for pk in nested if pk is not None} - versions.keys()
     else:
         raise DaybookError("Solutions are nested too deeply to be followed.")
-    materials = list({
-        one.material for version in versions.values() for one in version.ingredients.all() if one.material is not None
-    })
+    ingredients = [ingredient for version in versions.values() for ingredient in version.ingredients.all()]
+    materials = list({ingredient.material for ingredient in ingredients if ingredient.material is not None})
     costs = unit_costs(materials, as_of)
     return Shelf(
-        materials={one.code: material_facts(one, costs.get(one.pk)) for one in materials},
+        materials={material.code: material_facts(material, costs.get(material.pk)) for material in materials},
         solutions={version.key: solution_facts(version) for version in versions.values()},
     )
 
 
 def coverage_of(step: Step, guns: dict[str, GunCalibration]) -> tuple[Fraction, str]:
-    """Return mL/m² per coat, and what it was reckoned from: given, or the newest calibration of its gun."""
+    """Return mL/m² per coat, and what it was worked out from: given, or the newest calibration of its gun."""
     if not step.gun:
         return Fraction(step.coverage_ml_per_m2), ""
     gun = guns.get(step.gun)
@@ -146,7 +145,7 @@ def recipe_facts(
 ) -> tuple[dict[str, RecipeFacts], Shelf]:
     """Return recipe versions by key, and the shelf of everything they name.
 
-    history: by finish id, which the room above counts from its runs.
+    history: by finish id, which jobs count from their runs.
     """
     versions = fetched(
         among(RecipeVersion.objects.select_related("finish"), "pk", version_ids),

@@ -1,4 +1,4 @@
-"""The kinds of steps, one row each: what a kind is called, does to the pane, and starts as. Pure: no Django.
+"""The kinds of steps, one row each: a kind's name, what it does to the pane, and what it starts as. Pure: no Django.
 
 Adding a kind: one row here, a migration for the choices of `Step.kind`, a test. Models, forms, rules, timetable and
 search all read this table.
@@ -26,7 +26,7 @@ class StepKind:
 
     applying: it puts agents on the pane that stay until a full rinse. needs_rinsed_silver: silver must be rinsed off
     before it. may_wait: a load may wait after it, even where it does not dry. decided_by_motion: how the pane is moved
-    is told in searches. dries: the pane is dry after it. first_parts: a fresh step starts with rows for the parts of a
+    is found by searches. dries: the pane is dry after it. first_parts: a fresh step starts with rows for the parts of a
     silver bath. open_fields: shown open in its form. fresh: what a new one starts as (common practice, no source).
     """
 
@@ -43,7 +43,7 @@ class StepKind:
     fresh: Fresh = field(default_factory=dict)
 
 
-KINDS: dict[str, StepKind] = {one.value: one for one in (
+KINDS: dict[str, StepKind] = {kind.value: kind for kind in (
     StepKind(value="clean", label="clean", leaves="clean", open_fields=("how", "coverage_ml_per_m2", "dwell_minutes")),
     StepKind(value="rinse", label="rinse", leaves="rinsed", open_fields=("rinse_full", "rinse_water", "dwell_minutes"),
              fresh={"rinse_full": True, "rinse_water": "distilled"}),

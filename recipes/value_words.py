@@ -17,18 +17,19 @@ STRENGTHS = {
     Fraction(1): "as written", Fraction(2): "double strength", Fraction(3): "triple strength",
     Fraction(4): "four times the strength",
 }
-#: what a value of a step is called; its kind says how it is shown
+#: the name of a step's value as people read it; its kind says how it is shown
 VALUES: dict[str, tuple[str, str]] = {
     "name": ("name", ""), "how": ("how applied", "how"), "coats": ("coats", "number"),
     "coverage_ml_per_m2": ("coverage", "coverage"), "coverage_source": ("coverage from", ""),
-    "overspray_mm": ("border", "length"), "extra_per_pane_ml": ("extra per pane", "volume"),
+    "overspray_mm": ("overspray beyond the edge", "length"), "extra_per_pane_ml": ("extra per pane", "volume"),
     "overspill_share": ("overspill", "share"), "loss_per_load_ml": ("loss per load", "volume"),
     "dwell_minutes": ("dwell", "time"), "dwell_attended": ("attended", ""), "motion": ("motion", "motion"),
     "pane_lies": ("pane lies", ""), "drying": ("drying", ""), "rinse_full": ("full rinse", ""),
     "rinse_water": ("rinse water", ""), "surface_before": ("surface before", ""), "harshness": ("harshness", "number"),
     "minutes_per_load": ("time per load", "time"), "minutes_per_pane": ("time per pane", "time"),
-    "minutes_per_m2": ("time per m²", "time"), "hands": ("hands", ""), "temperature_low_c": ("from", "temperature"),
-    "temperature_high_c": ("to", "temperature"), "instructions": ("instructions", ""),
+    "minutes_per_m2": ("time per m²", "time"), "hands": ("done by", ""),
+    "temperature_low_c": ("not below", "temperature"),
+    "temperature_high_c": ("not above", "temperature"), "instructions": ("instructions", ""),
     "looks_good": ("looks good", ""), "cautions": ("cautions", ""), "strength": ("strength", "strength"),
     "parts": ("parts", "number"), "mixed_for": ("mixed for", ""), "solution": ("solution", "solution"),
     "film_nm": ("film", "film"), LEFT_OUT: ("the whole step", ""),
@@ -41,7 +42,7 @@ def strength_words(strength: Fraction) -> str:
 
 
 def value_words(what: str, value: object, shelf: Shelf, preference: str = "metric") -> str:
-    """Return a value as read: with its unit, in the house's preference, “none” where there is none."""
+    """Return a value as read: with its unit, in the studio's preference, “none” where there is none."""
     if what == LEFT_OUT:
         return "left out" if value in (True, YES) else "done"
     if value is None or value == "":

@@ -37,7 +37,7 @@ from recipes.models import (
     TrialUse,
     VersionEvent,
 )
-from recipes.solutions.mixing_ahead import make_up
+from recipes.solutions.mixing_ahead import mix_ahead
 from recipes.trials.changing import Change
 from recipes.trials.conducting import Taken, add_note, add_photograph, add_timing, close_trial, take_stock
 from studio.house.clock import now, today
@@ -97,7 +97,7 @@ class World:
         take_stock(key=builders.key(), trial=self.trial, by=owner, day=today(),
                    taken=[Taken(lot=self.shop.silver_lot, amount=Decimal(1))])
         hold_lot(key=builders.key(), lot=self.shop.lots[2], by=owner, why="label torn")
-        make_up(key=builders.key(), by=owner, version=builders.solution("Rinse", {"material": self.shop.water}),
+        mix_ahead(key=builders.key(), by=owner, version=builders.solution("Rinse", {"material": self.shop.water}),
                 volume_ml=Fraction(100), day=today())
         self.drum = WasteContainer.objects.create(name="S-1", meant_for="rinse", opened_on=today())
         put_in(key=builders.key(), container=self.drum, by=owner, what="rinse", agents=[], volume_ml=Decimal(1))
@@ -220,7 +220,7 @@ BREAKS: dict[str, Break] = {
         "Outer", {"nested": w.fresh, "amount": 100}, {"material": w.shop.water}).pk).update(frozen_at=now()),
     "used_recipe_pins_frozen_solutions": lambda w: VersionEvent.objects.create(
         recipe_version=w.draft, kind="in use", at=now(), by=w.owner),
-    "withdrawn_after_issued": lambda w: VersionEvent.objects.create(
+    "withdrawn_after_in_use": lambda w: VersionEvent.objects.create(
         recipe_version=builders.recipe("Empty", []), kind="withdrawn", at=now(), by=w.owner),
     "used_at_once_owns_no_shelf": lambda w: SolutionVersion.objects.create(
         solution=Solution.objects.create(name="Placed", material=builders.material("Placed", "mL")), number=1),

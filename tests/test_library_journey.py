@@ -57,10 +57,10 @@ def author_a_finish(page: Page, address: str) -> None:
     expect(page.locator("#id_step-dwell_minutes_error")).to_contain_text("was not understood as a time")
     page.get_by_label("Dwell", exact=True).fill("30 s")
     expect(page.locator("#id_step-dwell_minutes_error")).to_be_empty()
-    expect(page.locator("#made-up")).to_contain_text("Sensitiser")
-    expect(page.locator("#made-up")).to_contain_text("950 mL")  # 4 × 0.093025 m² × 2546.61 mL/m², up to 10 mL
+    expect(page.locator("#step-mixes")).to_contain_text("Sensitiser")
+    expect(page.locator("#step-mixes")).to_contain_text("950 mL")  # 4 × 0.093025 m² × 2546.61 mL/m², up to 10 mL
     page.locator("#id_parts-0-strength").fill("double")
-    expect(page.locator("#made-up")).to_contain_text("38 mL")  # 20 mL/L × 0.95 L × 2 of the tin stock in it
+    expect(page.locator("#step-mixes")).to_contain_text("38 mL")  # 20 mL/L × 0.95 L × 2 of the tin stock in it
     page.locator("#id_parts-0-strength").fill("1")
     save_step(page)
     for kind in ("rinse", "silver", "rinse", "dry", "inspect", "seal"):

@@ -43,7 +43,7 @@ def _newer_versions(job: Job) -> list[tuple[RecipeVersion, RecipeVersion]]:
     """Return the recipe versions of a job that a newer one in use has followed."""
     mine = {line.recipe_version for line in job.order.lines.all()}
     newest: dict[int, RecipeVersion] = {}
-    in_use_now = RecipeVersion.objects.filter(finish_id__in=[one.finish_id for one in mine]).in_use_now()
+    in_use_now = RecipeVersion.objects.filter(finish_id__in=[one.finish_id for one in mine]).in_use()
     for version in in_use_now.select_related("finish").order_by("number"):
         newest[version.finish_id] = version
     return [

@@ -49,7 +49,7 @@ def save_preset(customer: Customer | None, name: str, row: Mapping[str, str]) ->
 
 def as_line(preset: CustomerChoices) -> dict[str, str]:
     """Return a preset as the fields of a line; the finish's newest version in use, or none when it has none."""
-    version = RecipeVersion.objects.filter(finish_id=preset.finish_id).in_use_now().order_by("-number").first()
+    version = RecipeVersion.objects.filter(finish_id=preset.finish_id).in_use().order_by("-number").first()
     chosen = {field.typed: str(to_form(field, getattr(preset, field.name))) for field in PRESET_FIELDS}
     for field in PRESET_FIELDS:
         if field.kind == "money" and not chosen[field.typed]:

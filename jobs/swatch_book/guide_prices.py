@@ -47,7 +47,7 @@ def swatch_book() -> tuple[SwatchBook, list[Swatch]]:
     book, _ = SwatchBook.objects.select_related("glass").get_or_create(id=1)
     chosen = fetched(Finish.objects.filter(in_swatch_book=True).order_by("swatch_place", "name"), "pictures__file")
     newest: dict[int, RecipeVersion] = {}
-    for version in RecipeVersion.objects.filter(finish__in=chosen).in_use_now().order_by("number"):
+    for version in RecipeVersion.objects.filter(finish__in=chosen).in_use().order_by("number"):
         newest[version.finish_id] = version
     shown = [finish for finish in chosen if finish.pk in newest]
     if not book.shows_prices or book.glass is None or not shown:

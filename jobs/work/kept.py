@@ -128,7 +128,7 @@ def _too_much(most: Fraction, before: Fraction) -> str:
 # Glass ---------------------------------------------------------------------------------------------------------------
 
 def is_cut(glass: TicketGlass, sheet: TicketSheet, state: BenchState, finished: bool) -> bool:
-    """Say whether a planned sheet is cut: its sheets are recorded, and so many sheets of it that this one is among them.
+    """Say whether a planned sheet is cut: its sheets are recorded, and so many of it that this one is among them.
 
     A kept offcut has no count of its own: it is cut once its sheets are recorded, or the run is finished.
     """

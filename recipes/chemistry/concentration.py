@@ -1,8 +1,8 @@
-"""How strong a solution is, in the ways people write it, converted one into another. Pure.
+"""How strong a solution is, in the ways people state it, converted one into another. Pure.
 
 Everything goes through grams of the pure substance per litre of solution:
 mol/L × molar mass (IUPAC); % w/v × 10; % w/w × 10 × the solution's density;
-% v/v × 10 × the pure liquid's density. What cannot be known is refused, naming what is missing.
+% v/v × 10 × the pure liquid's density. What cannot be worked out is refused, with what is missing.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from studio.kit.units import NotUnderstood, plain_number
 
 
 class CannotBeKnown(DaybookError):
-    """A conversion that needs a density, a molar mass or an assay that nobody gave."""
+    """A conversion that needs a density, a molar mass or an assay that is not known."""
 
 
 class NoDilution(DaybookError):
@@ -35,9 +35,10 @@ class Known:
     pure_density: Fraction | None = None
 
     def need(self, value: Fraction | None, what: str, field: str) -> Fraction:
+        """Return a value. Raises CannotBeKnown where it is None; what: its name, {} standing for the substance."""
         if value is None:
-            raise CannotBeKnown(f"The {what} of {self.name} is not known: give it, or write the strength another way.",
-                                field)
+            missing = what.format(self.name)
+            raise CannotBeKnown(f"The {missing} is not known: give it, or state the strength another way.", field)
         return value
 
 
@@ -62,12 +63,12 @@ class UnknownWay(DaybookError):
 TABLE: dict[str, WayOfStating] = {
     "g/L": WayOfStating(label="grams per litre", of_one=lambda known: Fraction(1)),
     "mol/L": WayOfStating(label="moles per litre", of_one=lambda known: known.need(
-        known.molar_mass, "molar mass", "molar_mass")),
+        known.molar_mass, "molar mass of {}", "molar_mass")),
     "% w/v": WayOfStating(label="percent, grams in 100 mL", of_one=lambda known: Fraction(10)),
     "% w/w": WayOfStating(label="percent by mass", at_most=Fraction(100), of_one=lambda known: 10 * known.need(
-        known.solution_density, "solution's density", "solution_density")),
+        known.solution_density, "density of the solution of {}", "solution_density")),
     "% v/v": WayOfStating(label="percent by volume", at_most=Fraction(100), of_one=lambda known: 10 * known.need(
-        known.pure_density, "pure liquid's density", "pure_density")),
+        known.pure_density, "density of {} as a pure liquid", "pure_density")),
 }
 Way = str
 WAYS: dict[Way, str] = {way: row.label for way, row in TABLE.items()}
@@ -76,8 +77,8 @@ WAYS: dict[Way, str] = {way: row.label for way, row in TABLE.items()}
 def way_of(way: Way) -> WayOfStating:
     """Return a way's row. Raises UnknownWay: nothing is silently taken for grams per litre."""
     if way not in TABLE:
-        said = f"“{way}” is no way of stating a strength" if way else "It is not said how the strength is stated"
-        raise UnknownWay(f"{said}: choose one of {', '.join(TABLE)}.", "way")
+        problem = f"“{way}” is not a way of stating a strength" if way else "The way of stating the strength is missing"
+        raise UnknownWay(f"{problem}: choose one of {', '.join(TABLE)}.", "way")
     return TABLE[way]
 
 
@@ -85,24 +86,24 @@ def grams_per_litre(amount: Fraction, way: Way, known: Known) -> Fraction:
     """Return grams of the pure substance per litre of solution. Raises CannotBeKnown or UnknownWay."""
     row = way_of(way)
     if amount < 0 or (row.at_most is not None and amount > row.at_most):
-        raise CannotBeKnown("A strength lies above zero, and a percentage at most at 100.", "amount")
+        raise CannotBeKnown("A strength is above zero, and a percentage at most 100.", "amount")
     return amount * row.of_one(known)
 
 
 def strength_as(grams: Fraction, way: Way, known: Known) -> Fraction:
-    """Return grams per litre written another way. Raises CannotBeKnown or UnknownWay."""
+    """Return grams per litre stated another way. Raises CannotBeKnown or UnknownWay."""
     return grams / way_of(way).of_one(known)
 
 
 def in_every_way(grams: Fraction, known: Known) -> dict[Way, Fraction | str]:
     """Return the strength in each way: its figure, or the sentence that says what is missing for it."""
-    told: dict[Way, Fraction | str] = {}
+    strengths: dict[Way, Fraction | str] = {}
     for way in WAYS:
         try:
-            told[way] = strength_as(grams, way, known)
+            strengths[way] = strength_as(grams, way, known)
         except CannotBeKnown as missing:
-            told[way] = str(missing)
-    return told
+            strengths[way] = str(missing)
+    return strengths
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -149,7 +150,7 @@ class Ratio:
     def other_share(self) -> Fraction:
         return self.parts / self.other_whole
 
-    def told(self) -> str:
+    def in_words(self) -> str:
         """Return both readings' amounts per litre, since people mean either."""
         def per_litre(share: Fraction) -> str:
             return f"{decimal_string(share * 1000, 3)} mL per litre"

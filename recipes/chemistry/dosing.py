@@ -47,7 +47,7 @@ def read_dose(text: str, substance: Substance) -> Dose:
     if ratio is not None:
         if not substance.liquid:
             raise NotUnderstood(f"{substance.name} is a solid: a ratio of volumes does not say how much. Write g/L.")
-        return Dose(per_litre=ratio.share * 1000, unit="mL", understood=ratio.told())
+        return Dose(per_litre=ratio.share * 1000, unit="mL", understood=ratio.in_words())
     percent = _PERCENT.fullmatch(wanted)
     if percent:
         return _percent(percent[1], (percent[2] or "").replace(" ", ""), substance, text)
@@ -73,7 +73,7 @@ def _percent(number: str, way: str, substance: Substance, text: str) -> Dose:
     if way == "v/v":
         raise NotUnderstood(f"{substance.name} is a solid: percent by volume does not say how much.")
     if way == "w/w":
-        raise CannotBeKnown("Percent by mass needs the density of the finished mix, which nobody knows yet: "
+        raise CannotBeKnown("Percent by mass needs the density of the finished mix, which is not known: "
                             "write g/L or % w/v.")
     raise NotUnderstood(f"“{text.strip()}” can be grams or mL in 100 mL: write “{figure} % w/v” or “{figure} % v/v”.")
 
@@ -82,7 +82,7 @@ def _molar(moles: Fraction, substance: Substance) -> Dose:
     known = Known(name=substance.name, molar_mass=substance.molar_mass)
     pure = grams_per_litre(moles, "mol/L", known)
     if substance.liquid and substance.assay is None:
-        raise CannotBeKnown(f"The assay of {substance.name} is not known: how much of it is the substance itself?")
+        raise CannotBeKnown(f"The assay of {substance.name} is not known: give the share of the pure substance in it.")
     grams = pure / (substance.assay or 1)
     if not substance.liquid:
         return _dose(grams, "g", f": {decimal_string(moles, 6)} mol/L")

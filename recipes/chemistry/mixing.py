@@ -1,7 +1,7 @@
 """Measure out a batch: from a solution, a volume and a strength to what goes in the jug.
 
 Pure: no Django. Amount = amount per litre × volume / 1000, × strength where the
-ingredient is active; rounded half up to 0.001 of the stock unit (a nested
+ingredient scales with it; rounded half up to 0.001 of the stock unit (a nested
 solution to 0.001 mL); the make-up ingredient fills what is left of the volume.
 """
 
@@ -25,7 +25,7 @@ class MixError(DaybookError):
 class DensityUnknown(MixError):
     def __init__(self, material: str) -> None:
         super().__init__(
-            f"{material} is dosed in one unit and stocked in another, and its density is not known. "
+            f"{material} is measured in one unit and stocked in another, and its density is not known. "
             f"Give {material} a density."
         )
 
@@ -33,14 +33,14 @@ class DensityUnknown(MixError):
 class TooStrong(MixError):
     def __init__(self, solution: str, strength: Fraction, strongest: Fraction | None) -> None:
         limit = f"the strongest possible is {decimal_string(strongest, 2)}" if strongest is not None else (
-            "its carriers alone fill more than a litre, so no strength is possible"
+            "what does not scale with strength already fills more than a litre, so no strength is possible"
         )
         super().__init__(f"{solution} cannot be mixed at strength {decimal_string(strength, 6)}: {limit}.", "strength")
         self.strongest = strongest
 
 
 class StrengthNotUsable(MixError):
-    pass
+    """A strength that this solution cannot be mixed at."""
 
 
 class SolutionCycle(MixError):
@@ -67,7 +67,7 @@ def measure_batch(
 ) -> tuple[MeasuredIngredient, ...]:
     """Return the measured ingredients of one batch, in the order they are added.
 
-    volume_ml: the batch made; strength: multiplies what the active ingredients hold, above zero.
+    volume_ml: the batch made; strength: multiplies the ingredients that scale with it, above zero.
     Raises TooStrong, StrengthNotUsable or DensityUnknown.
     """
     check_strength(solution, strength, shelf)
@@ -78,7 +78,7 @@ def measure_batch(
             measured[ingredient.number] = _measured(ingredient, dose, ingredient.unit, shelf)
     for ingredient in solution.ingredients:
         if ingredient.make_up:
-            rest = volume_ml - sum((volume_of(one, shelf) for one in measured.values()), Fraction(0))
+            rest = volume_ml - sum((volume_of(other, shelf) for other in measured.values()), Fraction(0))
             if rest < 0:
                 raise TooStrong(solution.name, strength, strongest_possible(solution, shelf))
             measured[ingredient.number] = _measured(ingredient, rest, "mL", shelf)
@@ -89,7 +89,7 @@ def _measured(ingredient: IngredientFacts, dose: Fraction, unit: str, shelf: She
     if ingredient.solution is not None:
         name, amount, _stocked_in = shelf.solutions[ingredient.solution].name, dose, "mL"
         if unit != "mL":
-            raise MixError(f"{name} is a solution: dose it in mL per litre.", "amount_per_litre")
+            raise MixError(f"{name} is a solution: give it in mL per litre.", "amount_per_litre")
         amount = half_up(amount, MEASURE)
         return MeasuredIngredient(ingredient=ingredient, name=name, amount=amount, unit="mL")
     material = shelf.materials[ingredient.material or ""]
@@ -160,34 +160,52 @@ def stock_solution_for(amount_g: Fraction, readability_g: Fraction) -> StockSolu
     return StockSolution(grams_per_litre=least * 10, measured_ml=amount_g * 100 / least)
 
 
+#: a vessel of up to so many mL is read to the first figure, a larger one to whole mL
+FINE_VESSEL_ML, FINE_GRADUATION, GRADUATION = 100, places(1), Fraction(1)
+
+
+def as_tools_read(amount: Fraction, unit: str, readability_g: Fraction) -> Fraction:
+    """Return an amount as it is weighed or poured: grams as the balance reads, mL as a graduated vessel does.
+
+    Half up; what is less than the tools can read stays as it was worked out.
+    """
+    step = readability_g if unit == "g" else FINE_GRADUATION if amount < FINE_VESSEL_ML else GRADUATION
+    read = half_up(amount, step) if step > 0 else amount
+    return read if read > 0 else amount
+
+
 def is_liquid(ingredient: IngredientFacts, shelf: Shelf) -> bool:
     return ingredient.solution is not None or shelf.materials[ingredient.material or ""].liquid
 
 
 def strongest_possible(solution: SolutionFacts, shelf: Shelf) -> Fraction | None:
-    """Return (1000 − carrier mL) / active mL per litre, rounded down to 0.01; None where nothing limits it."""
-    carrier = active = Fraction(0)
+    """Return (1000 − fixed mL) / scaled mL per litre, rounded down to 0.01; None where nothing limits it.
+
+    Scaled are the liquids that scale with strength, fixed the others.
+    """
+    fixed = scaled = Fraction(0)
     for ingredient in solution.ingredients:
         if not ingredient.make_up:
             volume = _millilitres_per_litre(ingredient, shelf)
-            carrier, active = (
-                (carrier, active + volume) if ingredient.scales_with_strength else (carrier + volume, active)
-            )
-    if active == 0 or carrier > 1000:
+            if ingredient.scales_with_strength:
+                scaled += volume
+            else:
+                fixed += volume
+    if scaled == 0 or fixed > 1000:
         return None
-    return round_down((1000 - carrier) / active, places(2))
+    return round_down((1000 - fixed) / scaled, places(2))
 
 
 def check_strength(solution: SolutionFacts, strength: Fraction, shelf: Shelf) -> None:
-    """Refuse a strength at or below zero, and any but 1 where active liquid has nothing to displace."""
+    """Refuse a strength at or below zero, and any but 1 where a liquid scales and nothing makes up to volume."""
     if strength <= 0:
         raise StrengthNotUsable(f"{solution.name}: the strength must be above zero.", "strength")
     makes_up = any(ingredient.make_up for ingredient in solution.ingredients)
-    active_liquid = any(i.scales_with_strength and is_liquid(i, shelf) for i in solution.ingredients)
-    if strength != 1 and active_liquid and not makes_up:
+    liquid_scales = any(i.scales_with_strength and is_liquid(i, shelf) for i in solution.ingredients)
+    if strength != 1 and liquid_scales and not makes_up:
         raise StrengthNotUsable(
-            f"{solution.name} has an active liquid and nothing that makes it up to volume: "
-            "it can be used at strength 1 only.", "strength",
+            f"{solution.name} has a liquid that scales with strength and nothing that makes it up to volume: "
+            "it can be mixed at strength 1 only.", "strength",
         )
 
 
@@ -202,20 +220,20 @@ def liquids_off_a_litre(solution: SolutionFacts, shelf: Shelf) -> Fraction | Non
 def walk_solutions(roots: list[str], shelf: Shelf) -> tuple[str, ...]:
     """Return the keys of the roots and all that is nested in them, every parent before its children.
 
-    Raises SolutionCycle, naming the way round.
+    Raises SolutionCycle, naming the solutions on the way.
     """
     order: list[str] = []
-    done: set[str] = set()
+    visited: set[str] = set()
 
     def visit(key: str, path: tuple[str, ...]) -> None:
         if key in path:
             raise SolutionCycle(tuple(shelf.solutions[k].name for k in (*path[path.index(key):], key)))
-        if key in done:
+        if key in visited:
             return
         for ingredient in shelf.solutions[key].ingredients:
             if ingredient.solution is not None:
                 visit(ingredient.solution, (*path, key))
-        done.add(key)
+        visited.add(key)
         order.append(key)
 
     for root in roots:

@@ -1,1 +1,1 @@
-"""Finishes: steps, bench rules, recipe versions. Imports solutions and below."""
+"""Finishes: steps, bench rules, recipe versions. Solutions and what lies below may enter."""

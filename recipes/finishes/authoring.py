@@ -1,4 +1,4 @@
-"""Write recipes: drafts, their steps and the order of them. What is in use or was tried is refused by the database."""
+"""Write recipes: drafts, their steps and the order of them. The database refuses what is in use or was tried."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class NotADraft(DaybookError):
 
 
 class StepRefused(DaybookError):
-    pass
+    """A step that cannot be saved; nothing was written."""
 
 
 MOST_STEPS = 60
@@ -49,11 +49,11 @@ def _opened(version: RecipeVersion, saves: int) -> RecipeVersion:
     Raises NotADraft or ChangedMeanwhile.
     """
     if not is_open(version):
-        raise NotADraft(f"{version} is in use or was tried: it stays as it was. Start a new draft from it.")
-    moved = RecipeVersion.objects.filter(pk=version.pk, saves=saves).update(saves=F("saves") + 1)
-    if not moved:
+        raise NotADraft(f"{version} is in use or was tried: start a new draft from it.")
+    counted = RecipeVersion.objects.filter(pk=version.pk, saves=saves).update(saves=F("saves") + 1)
+    if not counted:
         raise ChangedMeanwhile(
-            "Somebody else changed this recipe meanwhile. It is shown as it now stands; do your change again."
+            "Somebody else changed this recipe meanwhile. It is shown as it is now: make your change again."
         )
     return version
 
@@ -74,7 +74,7 @@ def start_draft(finish: Finish, *, came_from: RecipeVersion | None = None, why: 
 
 
 def copy_step(step: Step, version: RecipeVersion, number: int) -> Step:
-    """Write a step again, in a version and at a number, with its parts."""
+    """Copy a step with its parts, into a version and at a number."""
     parts = list(step.parts.all())
     values = {f.attname: getattr(step, f.attname) for f in Step._meta.concrete_fields
               if f.name not in ("id", "recipe_version", "number")}
@@ -101,7 +101,7 @@ def _order(version: RecipeVersion) -> list[int]:
 
 @transaction.atomic
 def add_step(version: RecipeVersion, saves: int, *, kind: str, after: int) -> Step:
-    """Add a fresh step of a kind after a number (0: first)."""
+    """Add a new step of a kind after a number (0: first)."""
     _opened(version, saves)
     order = _order(version)
     if len(order) >= MOST_STEPS:
@@ -114,7 +114,7 @@ def add_step(version: RecipeVersion, saves: int, *, kind: str, after: int) -> St
 
 @transaction.atomic
 def duplicate_step(version: RecipeVersion, saves: int, step: Step) -> Step:
-    """Write a step once more, right after itself."""
+    """Copy a step, right after itself."""
     _opened(version, saves)
     order = _order(version)
     if len(order) >= MOST_STEPS:
@@ -127,7 +127,8 @@ def duplicate_step(version: RecipeVersion, saves: int, step: Step) -> Step:
 
 
 @transaction.atomic
-def drop_step(version: RecipeVersion, saves: int, step: Step) -> None:
+def remove_step(version: RecipeVersion, saves: int, step: Step) -> None:
+    """Remove a step; those after it move up."""
     _opened(version, saves)
     order = [pk for pk in _order(version) if pk != step.pk]
     step.delete()
@@ -136,7 +137,7 @@ def drop_step(version: RecipeVersion, saves: int, step: Step) -> None:
 
 @transaction.atomic
 def move_step(version: RecipeVersion, saves: int, step: Step, to: int) -> None:
-    """Move a step so that it stands at a number, 1 the first; beyond either end it stops there."""
+    """Move a step to a number, 1 the first; beyond either end it goes to that end."""
     _opened(version, saves)
     order = [pk for pk in _order(version) if pk != step.pk]
     at = min(max(to, 1), len(order) + 1) - 1
@@ -159,31 +160,31 @@ def save_step(
         with transaction.atomic():
             step.save()
             step.parts.all().delete()
-            for number, one in enumerate(parts, start=1):
+            for number, part in enumerate(parts, start=1):
                 Part.objects.create(
-                    step=step, number=number, solution_version_id=one.solution_version_id, strength=one.strength,
-                    parts=one.parts, mixed_for=one.mixed_for, typed=one.typed,
+                    step=step, number=number, solution_version_id=part.solution_version_id, strength=part.strength,
+                    parts=part.parts, mixed_for=part.mixed_for, typed=part.typed,
                 )
     except IntegrityError as refused:
-        raise StepRefused(f"This step cannot be kept as it is: {refused}") from refused
+        raise StepRefused(f"This step cannot be saved as it is: {refused}") from refused
     return step
 
 
 @transaction.atomic
 def save_version_values(version: RecipeVersion, saves: int, **values: Any) -> None:
-    """Save what a version says as a whole: why it came to be, film, own yield."""
+    """Save what a version says as a whole: why there is a new version, film, own yield."""
     _opened(version, saves)
     RecipeVersion.objects.filter(pk=version.pk).update(**values)
 
 
 @transaction.atomic
-def drop_draft(version: RecipeVersion, saves: int) -> None:
-    """Throw a draft away, with its steps. Raises NotADraft when something came from it or uses it."""
+def remove_draft(version: RecipeVersion, saves: int) -> None:
+    """Remove a draft with its steps. Raises NotADraft when something came from it or uses it."""
     _opened(version, saves)
     try:
         with transaction.atomic():
             version.delete()
     except IntegrityError as used:  # ProtectedError is one
         raise NotADraft(
-            f"{version} cannot be thrown away: an order, a trial or another version refers to it."
+            f"{version} cannot be removed: an order, a trial or another version refers to it."
         ) from used

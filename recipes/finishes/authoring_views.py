@@ -1,4 +1,4 @@
-"""Pages where finishes and recipes are written. Every change answers with the list of steps as it now stands."""
+"""Pages where finishes and recipes are written. Every change answers with the list of steps as it is now."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from recipes.finding import remember
 from recipes.finishes.authoring import (
     add_step,
-    drop_draft,
-    drop_step,
     duplicate_step,
     is_open,
     move_step,
+    remove_draft,
+    remove_step,
     save_step,
     save_version_values,
     start_draft,
@@ -29,7 +29,7 @@ from recipes.finishes.authoring import (
 from recipes.finishes.bench_rules import walk
 from recipes.finishes.forms import FinishForm, LoadForm, StartDraftForm, version_form
 from recipes.finishes.step_forms import StepForm, StepSheet
-from recipes.finishes.volumes import made_up_for
+from recipes.finishes.volumes import mixes_for_load
 from recipes.models import Finish, FinishPicture, RecipeVersion, Step
 from recipes.photographs import MEDIA_TYPE, copies_of
 from recipes.reading import ANY_DAY, recipe_facts, shelf_for
@@ -42,9 +42,10 @@ from studio.kit.access import owner_only
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
 
+CORRECT_STEP = "Correct this step to save it."
 ARRANGEMENTS = (
     ("up", "recipes:step_up", "Up"), ("down", "recipes:step_down", "Down"),
-    ("duplicate", "recipes:step_duplicated", "Duplicate"), ("drop", "recipes:step_dropped", "Drop"),
+    ("duplicate", "recipes:step_duplicated", "Duplicate"), ("remove", "recipes:step_removed", "Remove"),
 )
 
 
@@ -61,7 +62,7 @@ def new_finish(request: DeskRequest) -> HttpResponse:
     """Enter a finish; its first draft opens at once."""
     form = FinishForm(request.POST or None, request.FILES or None)
     if form.is_valid() and _save_finish(form):
-        draft = start_draft(form.instance, why="The first.")
+        draft = start_draft(form.instance, why="First version.")
         remember(recipe_version=draft)
         return redirect("recipes:edit", form.instance.code, draft.number)
     return render(
@@ -137,16 +138,16 @@ def _page(
     for finding in found:
         by_step.setdefault(finding.step, []).append(finding)
     steps = list(version.steps.all())
-    step = next((one for one in steps if one.number == opened), None)
+    step = next((row for row in steps if row.number == opened), None)
     if step is not None and sheet is None:
         sheet = StepSheet(step, preference=preference)
     load = load or LoadForm(preference=preference)
-    made = _made_up(sheet, load) if sheet is not None else None
+    mixes = _mixes(sheet, load) if sheet is not None else None
     return render_page_or_part(request, "recipes/finishes/edit.html", "steps", {
         "version": version, "steps": steps, "by_step": by_step, "opened": step.number if step else 0, "sheet": sheet,
-        "load": load, "kinds": [(one.value, one.label) for one in KINDS.values()],
+        "load": load, "kinds": [(kind.value, kind.label) for kind in KINDS.values()],
         "arrangements": ARRANGEMENTS, "refusal": refusal, "may_change": is_open(version),
-        "stops": [one for one in found if one.stops], "made_up": made,
+        "stops": [finding for finding in found if finding.stops], "mixes": mixes,
         "form": form or version_form(None, preference, {
             "why": version.why, "film_nm": version.film_nm.normalize(),
             "own_yield_share": f"{version.own_yield_share * 100:f} %" if version.own_yield_share is not None else "",
@@ -168,9 +169,9 @@ def _step(version: RecipeVersion, pk: str) -> Step:
 def _arranged(
     request: DeskRequest, code: str, number: int, arrange: Callable[[RecipeVersion, int], int]
 ) -> HttpResponse:
-    """Do one thing to a draft's steps and show them.
+    """Change the order of a draft's steps and show them.
 
-    arrange: the draft and the saves that was opened, to the number of the step to show open, or 0.
+    arrange: from the draft and its count of saves when it was opened, to the number of the step to show open, or 0.
     """
     version = open_draft(code, number)
     try:
@@ -203,9 +204,9 @@ def step_duplicated(request: DeskRequest, code: str, number: int, pk: int) -> Ht
 
 @owner_only
 @require_POST
-def step_dropped(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
+def step_removed(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
     def arrange(version: RecipeVersion, saves: int) -> int:
-        drop_step(version, saves, _step(version, str(pk)))
+        remove_step(version, saves, _step(version, str(pk)))
         return 0
 
     return _arranged(request, code, number, arrange)
@@ -252,43 +253,44 @@ def change_step(request: DeskRequest, code: str, number: int, pk: int) -> HttpRe
     sheet = StepSheet(step, request.POST, preference=House.unit_preference())
     load = LoadForm(request.POST, preference=House.unit_preference())
     if not sheet.is_valid():
-        return _page(request, version, opened=step.number, sheet=sheet, load=load, refusal="Mend this step to save it.")
+        return _page(request, version, opened=step.number, sheet=sheet, load=load, refusal=CORRECT_STEP)
     try:
         save_step(version, sent_saves(request), step, sheet.form.values(), sheet.part_drafts())
     except DaybookError as refusal:
         return _page(request, version, opened=step.number, sheet=sheet, load=load, refusal=str(refusal))
     except ValidationError as refused:
-        _put(sheet.form, refused)
-        return _page(request, version, opened=step.number, sheet=sheet, load=load, refusal="Mend this step to save it.")
+        _show_refusals(sheet.form, refused)
+        return _page(request, version, opened=step.number, sheet=sheet, load=load, refusal=CORRECT_STEP)
     remember(recipe_version=version)
     if request.htmx:
         return _page(request, version)
     return redirect(reverse("recipes:edit", args=[code, number]) + f"#step-{step.number}")
 
 
-def _put(form: StepForm, refused: ValidationError) -> None:
-    told = refused.message_dict if hasattr(refused, "error_dict") else {"__all__": refused.messages}
-    for name, sentences in told.items():
+def _show_refusals(form: StepForm, refused: ValidationError) -> None:
+    """Put each sentence beside the field that it names, else at the top."""
+    refusals = refused.message_dict if hasattr(refused, "error_dict") else {"__all__": refused.messages}
+    for name, sentences in refusals.items():
         for sentence in sentences:
             form.add_error(name if name in form.fields else None, sentence)
 
 
 @owner_only
 @require_POST
-def made_up(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
-    """The open step made up for one load, as it is typed: nothing is saved."""
+def step_mixes(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
+    """What one load of the open step takes, as it is typed: nothing is saved."""
     step = _step(open_draft(code, number), str(pk))
     preference = House.unit_preference()
     sheet, load = StepSheet(step, request.POST, preference=preference), LoadForm(request.POST, preference=preference)
-    return render(request, "recipes/finishes/made_up.html", {
-        "made_up": _made_up(sheet, load), "sheet": sheet, "load": load, "live": True, "version": step.recipe_version,
+    return render(request, "recipes/finishes/step_mixes.html", {
+        "mixes": _mixes(sheet, load), "sheet": sheet, "load": load, "live": True, "version": step.recipe_version,
     })
 
 
-def _made_up(sheet: StepSheet, load: LoadForm) -> dict[str, Any]:
-    """Return what one load of the open step takes, or the sentence that says why it cannot be told."""
+def _mixes(sheet: StepSheet, load: LoadForm) -> dict[str, Any]:
+    """Return what one load of the open step takes, or the sentence that says why that is not known."""
     if sheet.form.is_bound and not sheet.is_valid():
-        return {"refusal": "Mend what is marked, then it is reckoned."}
+        return {"refusal": "Correct what is marked, then it is worked out."}
     rates = HouseRates.known_on(today())
     try:
         if sheet.form.is_bound:
@@ -297,12 +299,12 @@ def _made_up(sheet: StepSheet, load: LoadForm) -> dict[str, Any]:
         else:
             version = sheet.step.recipe_version
             recipes, shelf = recipe_facts([version.pk], ANY_DAY)
-            facts = next(one for one in recipes[version.key].steps if one.number == sheet.step.number)
-        asked = load.load()
+            facts = next(row for row in recipes[version.key].steps if row.number == sheet.step.number)
+        sample = load.load()
         return {
-            "load": asked, "step": facts,
-            "parts": made_up_for(
-                facts, asked, shelf, Fraction(rates.increment_ml) if rates else Fraction(10),
+            "load": sample, "step": facts,
+            "parts": mixes_for_load(
+                facts, sample, shelf, Fraction(rates.increment_ml) if rates else Fraction(10),
                 Fraction(rates.balance_readability_g) if rates else Fraction(0),
             ),
         }
@@ -317,7 +319,7 @@ def change_version(request: DeskRequest, code: str, number: int) -> HttpResponse
     version = open_draft(code, number)
     form = version_form(request.POST, House.unit_preference(), {})
     if not form.is_valid():
-        return _page(request, version, form=form, refusal="Mend what is marked to save it.")
+        return _page(request, version, form=form, refusal="Correct what is marked to save it.")
     try:
         save_version_values(version, sent_saves(request), **form.cleaned_data)
     except DaybookError as refusal:
@@ -330,11 +332,11 @@ def change_version(request: DeskRequest, code: str, number: int) -> HttpResponse
 
 @owner_only
 @require_POST
-def throw_away(request: DeskRequest, code: str, number: int) -> HttpResponse:
+def draft_removed(request: DeskRequest, code: str, number: int) -> HttpResponse:
     version = open_draft(code, number)
     try:
-        drop_draft(version, sent_saves(request))
+        remove_draft(version, sent_saves(request))
     except DaybookError as refusal:
         return _page(request, version, refusal=str(refusal))
-    messages.success(request, f"{version} is thrown away.")
+    messages.success(request, f"{version} is removed.")
     return redirect("recipes:finish", code)

@@ -1,4 +1,4 @@
-"""A finish's recipe versions as a line of descent with its branches. Pure but for the rows it is given."""
+"""Which recipe version of a finish came from which, as a tree. Pure but for the rows it is given."""
 
 from __future__ import annotations
 
@@ -26,6 +26,6 @@ def descent(versions: Iterable[RecipeVersion]) -> tuple[Descent, ...]:
         children[version.came_from_id if version.came_from_id in known else None].append(version)
 
     def branch(version: RecipeVersion) -> Descent:
-        return Descent(version=version, led_to=tuple(branch(one) for one in children[version.pk]))
+        return Descent(version=version, led_to=tuple(branch(child) for child in children[version.pk]))
 
     return tuple(branch(version) for version in children[None])

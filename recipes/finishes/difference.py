@@ -9,8 +9,8 @@ from recipes.facts import PartFacts, RecipeFacts, Shelf, StepFacts
 from recipes.value_words import VALUES, strength_words, value_words
 from studio.kit.rounding import decimal_string
 
-#: values of a step that do not count as a difference of their own
-_ASIDE = {"number", "kind", "name", "parts"}
+#: values of a step that are not compared one by one
+_NOT_COMPARED = {"number", "kind", "name", "parts"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,7 +24,7 @@ class ChangedValue:
 
 @dataclass(frozen=True, kw_only=True)
 class ChangedStep:
-    """A step of either version. what: added, removed, moved, changed; numbers are None where it does not stand."""
+    """A step of either version. what: added, removed, moved or changed; a number is None where there is no step."""
 
     what: str
     name: str
@@ -32,9 +32,33 @@ class ChangedStep:
     new_number: int | None
     values: tuple[ChangedValue, ...] = ()
 
+    @property
+    def number(self) -> int | None:
+        """Return its number in the new version, else in the old one."""
+        return self.new_number if self.new_number is not None else self.old_number
+
+    @property
+    def stays(self) -> bool:
+        """Say whether it is in both versions at the same place, with other values."""
+        return self.what == "changed"
+
+    @property
+    def has_moved(self) -> bool:
+        return self.what == "moved"
+
+    @property
+    def is_in_both(self) -> bool:
+        return self.stays or self.has_moved
+
+    @property
+    def is_new(self) -> bool:
+        return self.what == "added"
+
 
 @dataclass(frozen=True, kw_only=True)
 class Difference:
+    """What differs between two versions: values of the recipe as a whole, and steps."""
+
     whole: tuple[ChangedValue, ...]
     steps: tuple[ChangedStep, ...]
 
@@ -46,7 +70,7 @@ class Difference:
 def difference(old: RecipeFacts, new: RecipeFacts, shelf: Shelf, preference: str = "metric") -> Difference:
     """Return what differs. Steps are matched by kind and name, in order; a renamed step by its kind and place.
 
-    A step that stands in both, but at another place among the others, has moved.
+    A step that is in both, but at another place among the others, has moved.
     """
     steps: list[ChangedStep] = []
     for a, b in _matched(old.steps, new.steps):
@@ -89,26 +113,26 @@ def _moves_joined(
     """Join what was removed at one place and added at another, alike in kind and name, into one moved step."""
     before = {step.number: step for step in old.steps}
     after = {step.number: step for step in new.steps}
-    removed = [one for one in steps if one.what == "removed"]
+    removed = [step for step in steps if step.what == "removed"]
     joined: list[ChangedStep] = []
-    gone: set[int] = set()
-    for one in steps:
-        if one.what != "added":
-            joined.append(one)
+    moved_from: set[int] = set()
+    for step in steps:
+        if step.what != "added":
+            joined.append(step)
             continue
-        there = after[one.new_number or 0]
+        there = after[step.new_number or 0]
         match = next((
-            other for other in removed if other.old_number not in gone
+            other for other in removed if other.old_number not in moved_from
             and (before[other.old_number or 0].kind, before[other.old_number or 0].name) == (there.kind, there.name)
         ), None)
         if match is None:
-            joined.append(one)
+            joined.append(step)
             continue
-        gone.add(match.old_number or 0)
+        moved_from.add(match.old_number or 0)
         changed = _compared(before[match.old_number or 0], there, shelf, preference)
-        joined.append(ChangedStep(what="moved", name=one.name, old_number=match.old_number, new_number=one.new_number,
+        joined.append(ChangedStep(what="moved", name=step.name, old_number=match.old_number, new_number=step.new_number,
                                   values=changed.values if changed else ()))
-    return [one for one in joined if not (one.what == "removed" and one.old_number in gone)]
+    return [step for step in joined if not (step.what == "removed" and step.old_number in moved_from)]
 
 
 def _alone(what: str, step: StepFacts) -> ChangedStep:
@@ -124,7 +148,7 @@ def _compared(old: StepFacts, new: StepFacts, shelf: Shelf, preference: str) -> 
                      old=value_words(field.name, getattr(old, field.name), shelf, preference),
                      new=value_words(field.name, getattr(new, field.name), shelf, preference))
         for field in fields(StepFacts)
-        if field.name not in _ASIDE and getattr(old, field.name) != getattr(new, field.name)
+        if field.name not in _NOT_COMPARED and getattr(old, field.name) != getattr(new, field.name)
     ]
     if old.name != new.name:
         values.insert(0, ChangedValue(name="name", old=old.name, new=new.name))
@@ -137,12 +161,12 @@ def _compared(old: StepFacts, new: StepFacts, shelf: Shelf, preference: str) -> 
 
 
 def _parts(parts: tuple[PartFacts, ...], shelf: Shelf) -> str:
-    told = []
+    described = []
     for part in parts:
         solution = shelf.solutions[part.solution]
         strength = "" if part.strength == 1 else f" at {strength_words(part.strength)}"
         share = f"{decimal_string(part.parts, 6)} part{'' if part.parts == 1 else 's'}, " if len(parts) > 1 else ""
-        told.append(
+        described.append(
             f"{solution.name}, version {solution.version_number}{strength}, {share}mixed for the {part.mixed_for}"
         )
-    return "; ".join(told) or "nothing"
+    return "; ".join(described) or "nothing"

@@ -1,4 +1,4 @@
-"""Forms of authoring: a finish, what a version says as a whole, the load that a step is shown made up for."""
+"""Forms for writing finishes: a finish, a version as a whole, and the load that a step's mixes are shown for."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:  # Django's forms are generic for the type checker alone
 else:
     FinishModelForm = forms.ModelForm
 
-#: first words of this room's own addresses: no finish can be called so
+#: first words of this room's own addresses: no finish can have that name
 OWN_ADDRESSES = frozenset({"new", "solutions", "trials", "compare", "strengths", "swatch-book", "uses"})
 
 
@@ -46,8 +46,8 @@ class FinishForm(FinishModelForm):
             "swatch_place",
         ]
         labels = {
-            "suits_glass": "Glass that suits it", "has_direction": "It has a direction: panes do not turn on the sheet",
-            "typical_variation": "Variation promised", "lead_time_days": "Usual lead time, in days",
+            "suits_glass": "Suitable glass", "has_direction": "It has a direction: panes do not turn on the sheet",
+            "typical_variation": "What varies", "lead_time_days": "Usual lead time, in days",
             "in_swatch_book": "In the customers' swatch book", "swatch_place": "Place in the swatch book",
         }
         widgets = {
@@ -68,26 +68,26 @@ class FinishForm(FinishModelForm):
 
 
 class VersionForm(forms.Form):
-    """What a draft says as a whole."""
+    """What a draft says as a whole: why, film, yield."""
 
     why = forms.CharField(max_length=300, required=False, label="Why this version",
                           widget=forms.Textarea(attrs={"rows": 2}))
     film_nm = forms.DecimalField(min_value=0, max_value=10_000, max_digits=12, decimal_places=6, initial=70,
-                                 label="Silver film, nm", help_text="70 where nobody measured it.")
-    own_yield_share = TypedField("share", label="Yield of its own",
-                                 help_text="Empty: by the finish's own runs. For instance 85 %.")
+                                 label="Silver film, nm", help_text="70 unless you measured it.")
+    own_yield_share = TypedField("share", label="Yield, if set by hand",
+                                 help_text="Empty: from the finish's own runs. For instance 85 %.")
 
     def clean_own_yield_share(self) -> Decimal | None:
         value: Decimal | None = self.cleaned_data["own_yield_share"].value
         if value is not None and not 0 < value <= 1:
-            raise forms.ValidationError("A yield lies above 0 and at most at 100 %.")
+            raise forms.ValidationError("A yield is above 0 % and at most 100 %.")
         return value
 
 
 class LoadForm(forms.Form):
-    """The load that a step is shown made up for: so many panes of one size."""
+    """The load that a step's mixes are shown for: so many panes of one size."""
 
-    load_panes = forms.IntegerField(min_value=1, max_value=200, label="Made up for", required=False)
+    load_panes = forms.IntegerField(min_value=1, max_value=200, label="Mixed for", required=False)
     load_size = forms.CharField(max_length=40, required=False, label="panes of")
 
     def __init__(self, data: Any = None, *, preference: str = "metric") -> None:
@@ -96,7 +96,7 @@ class LoadForm(forms.Form):
         self.initial = {"load_panes": 4, "load_size": "305 x 305 mm" if preference == "metric" else "12 x 12 in"}
 
     def load(self) -> SampleLoad:
-        """Return the load as typed, or four sample panes while it cannot be read."""
+        """Return the load as typed, or four sample panes while it is not understood."""
         standard = parse_size(self.initial["load_size"])
         panes, size = 4, standard
         if self.is_bound and self.is_valid():

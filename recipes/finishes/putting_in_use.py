@@ -1,4 +1,4 @@
-"""Version and withdraw recipes: the bench rules' stops hold here, and what is in use is frozen."""
+"""Put recipes in use and withdraw them: no stop of the bench rules may stand, and what is in use is frozen."""
 
 from __future__ import annotations
 
@@ -22,17 +22,17 @@ class NotAcknowledged(DaybookError):
     """A caution stands that nobody has acknowledged by name."""
 
     def __init__(self, cautions: Iterable[Finding]) -> None:
-        told = " ".join(f"Step {one.step}: {one.sentence} ({one.rule})" for one in cautions)
-        super().__init__(f"Acknowledge these cautions by name before putting in use. {told}", "acknowledged")
+        sentences = " ".join(f"Step {caution.step}: {caution.sentence} ({caution.rule})" for caution in cautions)
+        super().__init__(f"Acknowledge these cautions by name before you put it in use. {sentences}", "acknowledged")
 
 
 class Unpriced(DaybookError):
-    """An ingredient that nobody knows the cost of: what is in use is quoted."""
+    """An ingredient that nobody knows the cost of: a recipe in use is quoted from."""
 
     def __init__(self, materials: Iterable[str]) -> None:
         super().__init__(
-            f"Nobody knows what {', '.join(materials)} costs: it has never been received and has no list price. "
-            "Receive it, or give it a list price, then version the recipe."
+            f"The cost of {', '.join(materials)} is not known: it was never received and has no list price. "
+            "Receive it, or give it a list price, then put the recipe in use."
         )
 
 
@@ -47,7 +47,7 @@ def check_priced(recipe: RecipeFacts, shelf: Shelf) -> None:
 def put_in_use(
     *, version: RecipeVersion, by: Person, acknowledged: Iterable[str] = (), note: str = "", at: datetime | None = None
 ) -> VersionEvent:
-    """Version a draft: every stop refuses it, every caution is acknowledged by its rule's name, then it is frozen.
+    """Put a draft in use: every stop refuses it, every caution is acknowledged by its rule's name, then it is frozen.
 
     Raises BenchRulesStop or NotAcknowledged.
     """

@@ -1,4 +1,4 @@
-"""A step and its parts as forms, values typed with their units. Authoring and trials use the same ones."""
+"""A step and its parts as forms, values typed with their units; recipes and trials use the same ones."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def solution_choices(empty: str = "no solution") -> Choices:
 
 def gun_choices() -> Choices:
     guns = GunCalibration.objects.order_by("gun").values_list("gun", flat=True).distinct()
-    return [("", "typed in"), *((gun, f"by {gun}'s newest calibration") for gun in guns)]
+    return [("", "as typed"), *((gun, f"{gun}, newest calibration") for gun in guns)]
 
 
 ALWAYS_OPEN = ("instructions", "looks_good", "cautions")
@@ -46,49 +46,49 @@ TIMES = ("minutes_per_load", "minutes_per_pane", "minutes_per_m2", "hands")
 
 
 class StepForm(forms.Form):
-    """The values of one step; kept amounts are `Typed`, both exact and as they were written."""
+    """The values of one step; amounts are `Typed`, both exact and as they were written."""
 
-    name = forms.CharField(max_length=80, required=False, label="Called", help_text="Empty: called by its kind.")
+    name = forms.CharField(max_length=80, required=False, label="Name", help_text="Empty: its kind is its name.")
     how = forms.ChoiceField(choices=[("", "not applied"), *Step.How.choices], required=False, label="How applied")
     coats = forms.IntegerField(min_value=1, max_value=50, initial=1)
-    coverage_ml_per_m2 = TypedField("coverage", default=0, label="Coverage, a coat")
-    gun = forms.ChoiceField(required=False, label="Coverage comes")
-    overspray_mm = TypedField("length", default=0, label="Border beyond the edge")
+    coverage_ml_per_m2 = TypedField("coverage", default=0, label="Coverage per coat")
+    gun = forms.ChoiceField(required=False, label="Coverage from")
+    overspray_mm = TypedField("length", default=0, label="Overspray beyond the edge")
     extra_per_pane_ml = TypedField("volume", default=0, label="Extra per pane")
     overspill_share = TypedField("share", default=0, label="Overspill")
     loss_per_load_ml = TypedField("volume", default=0, label="Lost per load")
-    dwell_minutes = TypedField("time", default=0, label="Dwell")
-    dwell_attended = forms.BooleanField(required=False, label="Someone stands by the dwell")
+    dwell_minutes = TypedField("time", default=0, label="Dwell time")
+    dwell_attended = forms.BooleanField(required=False, label="Someone stays with it during the dwell")
     motion = forms.ChoiceField(choices=Step.Motion.choices, label="Motion")
     pane_lies = forms.ChoiceField(choices=Step.Lies.choices, label="Pane lies")
     drying = forms.ChoiceField(choices=[("", "does not dry"), *Step.Drying.choices], required=False, label="Dries in")
     rinse_full = forms.BooleanField(required=False, label="A full rinse")
     rinse_water = forms.ChoiceField(
-        choices=[("", "not said"), ("tap", "tap"), ("distilled", "distilled")], required=False, label="Rinse water"
+        choices=[("", "any"), ("tap", "tap"), ("distilled", "distilled")], required=False, label="Rinse water"
     )
     surface_before = forms.ChoiceField(choices=Step.Surface.choices, label="Surface before")
     harshness = forms.IntegerField(min_value=0, max_value=5, required=False, label="Harshness",
                                    help_text="For antiquing: 1 gentle to 5 harsh.")
     temperature_low_c = TypedField("temperature", label="Not below")
     temperature_high_c = TypedField("temperature", label="Not above")
-    minutes_per_load = TypedField("time", default=0, label="Hands-on, a load")
-    minutes_per_pane = TypedField("time", default=0, label="Hands-on, a pane")
-    minutes_per_m2 = TypedField("time", default=0, label="Hands-on, a m²")
-    hands = forms.ChoiceField(choices=Step.Hands.choices, label="Whose hands")
+    minutes_per_load = TypedField("time", default=0, label="Hands-on time per load")
+    minutes_per_pane = TypedField("time", default=0, label="Hands-on time per pane")
+    minutes_per_m2 = TypedField("time", default=0, label="Hands-on time per m²")
+    hands = forms.ChoiceField(choices=Step.Hands.choices, label="Done by")
     instructions = forms.CharField(widget=forms.Textarea(attrs={"rows": 3}), required=False)
-    looks_good = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False, label="What good looks like")
+    looks_good = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False, label="Looks good when")
     cautions = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False)
 
     def __init__(self, data: Any = None, *, kind: str, preference: str = "metric", guns: Choices | None = None,
                  **more: Any) -> None:
         super().__init__(data, **more)
         self.kind = kind
-        self.fields["gun"].choices = guns if guns is not None else [("", "typed in")]  # type: ignore[attr-defined]
+        self.fields["gun"].choices = guns if guns is not None else [("", "as typed")]  # type: ignore[attr-defined]
         set_preference(self, preference)
 
     @classmethod
     def of(cls, step: Step, data: Any = None, **more: Any) -> StepForm:
-        """Return the form of a kept step: what was typed stands as it was typed."""
+        """Return the form of a saved step: what was typed is shown as it was typed."""
         initial = {name: getattr(step, name) for name in cls.base_fields}
         form = cls(data, kind=step.kind, initial=initial, **more)
         for name, field in form.fields.items():
@@ -98,7 +98,7 @@ class StepForm(forms.Form):
 
     @classmethod
     def of_facts(cls, step: StepFacts, typed: dict[str, str], data: Any = None, **more: Any) -> StepForm:
-        """Return the form of a step as it stands in a recipe with a trial's changes; its gun is not asked."""
+        """Return the form of a step as it stands in a recipe with a trial's changes; without its gun."""
         form = cls(data, kind=step.kind, **more)
         del form.fields["gun"]
         for name, field in form.fields.items():
@@ -121,16 +121,17 @@ class StepForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or self.cleaned_data
-        border, low, high = (values.get(n) for n in ("overspray_mm", "temperature_low_c", "temperature_high_c"))
-        if isinstance(border, Typed) and border.value and values.get("how") not in (Step.How.SPRAY, Step.How.MIST):
+        overspray, low, high = (values.get(n) for n in ("overspray_mm", "temperature_low_c", "temperature_high_c"))
+        sprayed = values.get("how") in (Step.How.SPRAY, Step.How.MIST)
+        if isinstance(overspray, Typed) and overspray.value and not sprayed:
             self.add_error("overspray_mm", "Only a sprayed or misted step goes beyond the edge.")
         if isinstance(low, Typed) and isinstance(high, Typed) and low.value is not None and high.value is not None \
                 and low.value > high.value:
-            self.add_error("temperature_high_c", "The upper temperature lies below the lower one.")
+            self.add_error("temperature_high_c", "The upper temperature is below the lower one.")
         return values
 
     def values(self) -> dict[str, Any]:
-        """Return the step's attributes, with what was typed beside them; only for a valid form."""
+        """Return the step's attributes, with the text as typed; only for a valid form."""
         bare = {name: value.value if isinstance(value, Typed) else value for name, value in self.cleaned_data.items()}
         return {**bare, "typed": typed_texts(self.cleaned_data)}
 
@@ -185,7 +186,7 @@ class PartForm(forms.Form):
 
     solution_version = forms.TypedChoiceField(coerce=int, required=False, empty_value=None, label="Solution")
     strength = TypedField("strength", default=1, above_zero=True)
-    parts = TypedField("number", default=1, above_zero=True, label="Parts of the whole")
+    parts = TypedField("number", default=1, above_zero=True, label="Parts")
     mixed_for = forms.ChoiceField(choices=Part.MixedFor.choices, initial=Part.MixedFor.LOAD, label="Mixed for")
 
     def __init__(self, *args: Any, choices: Choices, **more: Any) -> None:

@@ -1,4 +1,4 @@
-"""Pages of finishes and their recipe versions, step by step. No costs stand here."""
+"""Pages of finishes and their recipe versions, step by step. No costs are shown here."""
 
 from __future__ import annotations
 
@@ -81,23 +81,23 @@ def changes(request: DeskRequest, code: str, old: int, new: int) -> HttpResponse
     return render(request, "recipes/finishes/changes.html", {
         "finish": first.finish, "old": first, "new": second,
         "difference": difference(recipes[first.key], recipes[second.key], shelf, House.unit_preference()),
-        "others": first.finish.versions.order_by("number"),
+        "others": first.finish.versions.exclude(pk=second.pk).order_by("number"),
     })
 
 
 @owner_only
 @require_POST
-def use_version(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    """Version a draft: stops refuse, cautions are acknowledged by name."""
+def put_version_in_use(request: DeskRequest, code: str, number: int) -> HttpResponse:
+    """Put a draft in use: stops refuse, cautions are acknowledged by name."""
     row = _recipe_version(code, number)
     if row.state != "draft":
         return redirect("recipes:recipe", code, number)
     try:
         put_in_use(version=row, by=request.user, acknowledged=request.POST.getlist("acknowledged"),
-                     note=request.POST.get("note", "")[:300])
+                   note=request.POST.get("note", "")[:300])
     except DaybookError as refusal:
         return _recipe_page(request, row, str(refusal))
-    messages.success(request, f"{row} is in use and frozen.")
+    messages.success(request, f"{row} is in use: it can be quoted from, and is changed no more.")
     return redirect("recipes:recipe", code, number)
 
 
@@ -107,7 +107,7 @@ def withdraw(request: DeskRequest, code: str, number: int) -> HttpResponse:
     row = _recipe_version(code, number)
     note = request.POST.get("note", "").strip()[:300]
     if not note:
-        return _recipe_page(request, row, "Say why it is withdrawn.")
+        return _recipe_page(request, row, "Write why it is withdrawn.")
     if row.state == VersionEvent.Kind.IN_USE:
         withdraw_recipe(version=row, by=request.user, note=note)
         messages.success(request, f"{row} is withdrawn: nothing new is quoted from it.")

@@ -36,9 +36,9 @@ class SampleLoad:
     height_mm: Fraction
 
     def wetted_m2(self, step: StepFacts) -> Fraction:
-        """Return what a step wets of one pane: with its border where it is sprayed or misted."""
-        border = step.overspray_mm if step.how in SPRAYED else Fraction(0)
-        return (self.width_mm + 2 * border) * (self.height_mm + 2 * border) / MM2_PER_M2
+        """Return what a step wets of one pane: with the overspray where it is sprayed or misted."""
+        beyond = step.overspray_mm if step.how in SPRAYED else Fraction(0)
+        return (self.width_mm + 2 * beyond) * (self.height_mm + 2 * beyond) / MM2_PER_M2
 
     @property
     def area_m2(self) -> Fraction:
@@ -46,10 +46,10 @@ class SampleLoad:
 
 
 @dataclass(frozen=True, kw_only=True)
-class MadeUp:
-    """One part of a step made up for a load: what is needed and what is measured, or why it cannot be.
+class PartMix:
+    """One part of a step mixed for a load: what is needed and what is measured, or why it cannot be mixed.
 
-    times: how often it is made (once, or pane by pane); needed_ml and the card are for one of them.
+    times: how often it is mixed (once, or pane by pane); needed_ml and the card are for one of them.
     """
 
     part: PartFacts
@@ -59,16 +59,16 @@ class MadeUp:
     refusal: str = ""
 
 
-def made_up_for(
+def mixes_for_load(
     step: StepFacts, load: SampleLoad, shelf: Shelf, increment_ml: Fraction, balance_readability_g: Fraction
-) -> tuple[MadeUp, ...]:
-    """Make up every part of a step for one load, rounded up to the increment and the minimum batch.
+) -> tuple[PartMix, ...]:
+    """Return the mixes of a step for one load, rounded up to what is measured and to the minimum batch.
 
     A mix for the whole job is shown for the one load.
     """
     whole = sum((part.parts for part in step.parts), Fraction(0))
     wetted = load.wetted_m2(step)
-    made = []
+    mixes = []
     for part in step.parts:
         by_pane = part.mixed_for == "pane"
         volume = (pane_volume_ml(step, wetted) + step.loss_per_load_ml if by_pane
@@ -82,6 +82,6 @@ def made_up_for(
                 card = bench_card(part.solution, batch, part.strength, shelf, balance_readability_g)
             except DaybookError as refused:
                 refusal = str(refused)
-        made.append(MadeUp(part=part, needed_ml=needed, times=load.panes if by_pane else 1, card=card,
-                           refusal=refusal))
-    return tuple(made)
+        mixes.append(PartMix(part=part, needed_ml=needed, times=load.panes if by_pane else 1, card=card,
+                             refusal=refusal))
+    return tuple(mixes)

@@ -1,1 +1,1 @@
-"""Solutions: written, checked, measured out, mixed ahead. Imports chemistry, the room's models, and below."""
+"""Solutions: written, checked, measured out, mixed ahead. Chemistry and what lies below may enter."""

@@ -1,4 +1,4 @@
-"""Write solutions: their open versions, what goes into them, and which drafts take a new version."""
+"""Write solutions: open versions, what goes into them, and which drafts use an earlier version."""
 
 from __future__ import annotations
 
@@ -39,24 +39,24 @@ def _write(version: SolutionVersion, values: dict[str, Any], ingredients: Sequen
     version.ingredients.all().delete()
     try:
         with transaction.atomic():
-            for number, one in enumerate(ingredients, start=1):
+            for number, ingredient in enumerate(ingredients, start=1):
                 Ingredient.objects.create(
                     solution_version=version,
                     number=number,
-                    material_id=one.material_id,
-                    nested_id=one.nested_id,
-                    amount_per_litre=one.amount_per_litre,
-                    unit=one.unit,
-                    typed=one.typed,
-                    scales_with_strength=one.scales_with_strength,
-                    make_up=one.make_up,
-                    instruction=one.instruction,
-                    end_point=one.end_point,
+                    material_id=ingredient.material_id,
+                    nested_id=ingredient.nested_id,
+                    amount_per_litre=ingredient.amount_per_litre,
+                    unit=ingredient.unit,
+                    typed=ingredient.typed,
+                    scales_with_strength=ingredient.scales_with_strength,
+                    make_up=ingredient.make_up,
+                    instruction=ingredient.instruction,
+                    end_point=ingredient.end_point,
                 )
     except IntegrityError as refused:
-        raise SolutionRefused(f"These ingredients cannot be kept as they are: {refused}") from refused
+        raise SolutionRefused(f"These ingredients cannot be saved as they are: {refused}") from refused
     if not ingredients:
-        raise SolutionRefused("A solution holds something: give it an ingredient.")
+        raise SolutionRefused("A solution needs an ingredient: add one.")
     check_solution_version(version)
     remember(solution_version=version)
     return version
@@ -64,7 +64,7 @@ def _write(version: SolutionVersion, values: dict[str, Any], ingredients: Sequen
 
 @transaction.atomic
 def start_solution(name: str, values: dict[str, Any], ingredients: Sequence[IngredientDraft]) -> SolutionVersion:
-    """Enter a new solution with its first version, open. Raises SolutionRefused or NeverStored: nothing is kept."""
+    """Enter a new solution with its first version, open. Raises SolutionRefused or NeverStored: nothing is saved."""
     solution = Solution(name=name)
     solution.save()
     version = SolutionVersion(solution=solution, number=1)
@@ -75,11 +75,11 @@ def start_solution(name: str, values: dict[str, Any], ingredients: Sequence[Ingr
 def save_solution(
     version: SolutionVersion, saves: int, values: dict[str, Any], ingredients: Sequence[IngredientDraft]
 ) -> SolutionVersion:
-    """Save an open version as a whole. Raises SolutionRefused, NeverStored or ChangedMeanwhile: nothing is kept."""
+    """Save an open version as a whole. Raises SolutionRefused, NeverStored or ChangedMeanwhile: nothing is saved."""
     if version.frozen_at is not None:
         raise SolutionRefused(f"{version} is frozen: start a new version of it.")
-    moved = SolutionVersion.objects.filter(pk=version.pk, saves=saves).update(saves=F("saves") + 1)
-    if not moved:
+    counted = SolutionVersion.objects.filter(pk=version.pk, saves=saves).update(saves=F("saves") + 1)
+    if not counted:
         raise ChangedMeanwhile("Somebody else saved this solution meanwhile. Open it again, compare, and save there.")
     version.saves = saves + 1
     return _write(version, values, ingredients)
@@ -87,17 +87,17 @@ def save_solution(
 
 @transaction.atomic
 def next_version(earlier: SolutionVersion, why: str) -> SolutionVersion:
-    """Start the next version of a solution, like an earlier one; an open one that is there already is returned."""
+    """Start the next version of a solution as a copy of an earlier one; return the open one where there is one."""
     Solution.objects.select_for_update().get(pk=earlier.solution_id)
-    open_one = earlier.solution.versions.filter(frozen_at=None, number__gt=earlier.number).last()
-    if open_one is not None:
-        return open_one
+    still_open = earlier.solution.versions.filter(frozen_at=None, number__gt=earlier.number).last()
+    if still_open is not None:
+        return still_open
     last = earlier.solution.versions.aggregate(last=Max("number"))["last"]
     values = {f.attname: getattr(earlier, f.attname) for f in SolutionVersion._meta.concrete_fields
               if f.name not in ("id", "number", "frozen_at", "why", "saves")}
     version = SolutionVersion.objects.create(**values, number=last + 1, why=why)
-    for one in earlier.ingredients.all():
-        kept = {f.attname: getattr(one, f.attname) for f in Ingredient._meta.concrete_fields
+    for ingredient in earlier.ingredients.all():
+        kept = {f.attname: getattr(ingredient, f.attname) for f in Ingredient._meta.concrete_fields
                 if f.name not in ("id", "solution_version")}
         Ingredient.objects.create(solution_version=version, **kept)
     remember(solution_version=version)
@@ -105,21 +105,21 @@ def next_version(earlier: SolutionVersion, why: str) -> SolutionVersion:
 
 
 @transaction.atomic
-def drop_solution_version(version: SolutionVersion) -> None:
-    """Throw an open version away; its solution too, when it was the only one."""
+def remove_solution_version(version: SolutionVersion) -> None:
+    """Remove an open version; its solution too, when it was the only one. Raises SolutionRefused."""
     if version.frozen_at is not None:
-        raise SolutionRefused(f"{version} is frozen: it stays.")
+        raise SolutionRefused(f"{version} is frozen: it cannot be removed.")
     try:
         with transaction.atomic():
             version.delete()
             if not version.solution.versions.exists():
                 version.solution.delete()
     except IntegrityError as used:
-        raise SolutionRefused(f"{version} is used by a recipe or by another solution: it stays.") from used
+        raise SolutionRefused(f"{version} is used by a recipe or another solution: it cannot be removed.") from used
 
 
 def drafts_behind(version: SolutionVersion) -> QuerySet[RecipeVersion]:
-    """Return the drafts that still use an earlier version of this solution: they may want the new one."""
+    """Return the drafts that still use an earlier version of this solution: they may need the new one."""
     earlier = Part.objects.filter(
         solution_version__solution=version.solution_id, solution_version__number__lt=version.number
     )

@@ -1,4 +1,4 @@
-"""Pages where solutions are written, and the calculator of strengths."""
+"""Pages where solutions are written, and the strengths page."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from recipes.models import RecipeVersion, SolutionVersion
 from recipes.solutions.authoring import (
     drafts_behind,
-    drop_solution_version,
     next_version,
+    remove_solution_version,
     save_solution,
     start_solution,
     take_new_version,
@@ -39,41 +39,41 @@ def _version(code: str, number: int) -> SolutionVersion:
     return get_object_or_404(rows, solution__code=code, number=number)
 
 
-def _looked_at(sheet: SolutionSheet) -> dict[str, Any]:
-    """Return what is to be said of a solution as typed: its litre, its findings, or why it cannot be told yet."""
+def _check(sheet: SolutionSheet) -> dict[str, Any]:
+    """Return what one litre of a solution takes as typed, and its findings; or why that is not known yet."""
     if not sheet.is_valid():
-        return {"waiting": "Mend what is marked, then it is reckoned."}
+        return {"waiting": "Correct what is marked, then it is worked out."}
     if not sheet.drafts():
-        return {"waiting": "Give it an ingredient."}
+        return {"waiting": "Add an ingredient."}
     facts, shelf = sheet.facts()
     rates = HouseRates.known_on(today())
-    looked: dict[str, Any] = {"facts": facts}
+    check: dict[str, Any] = {"facts": facts}
     try:
-        looked["findings"] = findings(facts, shelf)
-        looked["unpriced"] = unpriced_within(facts.key, shelf)
-        looked["card"] = bench_card(
+        check["findings"] = findings(facts, shelf)
+        check["unpriced"] = unpriced_within(facts.key, shelf)
+        check["card"] = bench_card(
             facts.key, LITRE_ML, Fraction(1), shelf, Fraction(rates.balance_readability_g) if rates else Fraction(0)
         )
     except DaybookError as refusal:
-        looked["refusal"] = str(refusal)
-    return looked
+        check["refusal"] = str(refusal)
+    return check
 
 
 def _page(request: DeskRequest, sheet: SolutionSheet, status: int = 200, refusal: str = "") -> HttpResponse:
-    looked = _looked_at(sheet) if sheet.form.is_bound else None
+    check = _check(sheet) if sheet.form.is_bound else None
     return render(request, "recipes/solutions/solution_form.html", {
-        "sheet": sheet, "version": sheet.version, "looked": looked, "refusal": refusal,
+        "sheet": sheet, "version": sheet.version, "check": check, "refusal": refusal,
     }, status=status)
 
 
-def _put(sheet: SolutionSheet, refusal: Exception) -> str:
-    """Put a refusal beside its field, where it has one; return what stands at the top."""
+def _show_refusal(sheet: SolutionSheet, refusal: Exception) -> str:
+    """Put a refusal beside its field, where it has one; return the sentence for the top of the page."""
     if isinstance(refusal, ValidationError):
         return " ".join(refusal.messages)
     field = getattr(refusal, "field", "")
     if field in sheet.form.fields:
         sheet.form.add_error(field, str(refusal))
-        return "Mend what is marked to save it."
+        return "Correct what is marked to save it."
     return str(refusal)
 
 
@@ -88,8 +88,8 @@ def new_solution(request: DeskRequest) -> HttpResponse:
     try:
         version = start_solution(sheet.form.cleaned_data["name"], sheet.form.values(), sheet.drafts())
     except (DaybookError, ValidationError) as refusal:
-        return _page(request, sheet, REFUSED, _put(sheet, refusal))
-    messages.success(request, f"{version} is kept; it stays open until a recipe that is in use or tried uses it.")
+        return _page(request, sheet, REFUSED, _show_refusal(sheet, refusal))
+    messages.success(request, f"{version} is saved: it can be changed until a recipe in use, a trial or a lot uses it.")
     return redirect("recipes:solution", version.solution.code, version.number)
 
 
@@ -111,13 +111,16 @@ def edit_solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
             save_solution(version, sent_saves(request), sheet.form.values(), sheet.drafts())
             _rename(version, sheet.form.cleaned_data["name"])
     except (DaybookError, ValidationError) as refusal:
-        return _page(request, sheet, REFUSED, _put(sheet, refusal))
+        return _page(request, sheet, REFUSED, _show_refusal(sheet, refusal))
     behind = drafts_behind(version).count()
-    messages.success(request, f"{version} is kept." + (
-        f" {behind} draft{'s' if behind > 1 else ''} still use{'' if behind > 1 else 's'} an earlier version." if behind
-        else ""
-    ))
+    messages.success(request, f"{version} is saved.{_drafts_left(behind)}")
     return redirect("recipes:solution", code, number)
+
+
+def _drafts_left(count: int) -> str:
+    if not count:
+        return ""
+    return " 1 draft still uses an earlier version." if count == 1 else f" {count} drafts still use an earlier version."
 
 
 def _rename(version: SolutionVersion, name: str) -> None:
@@ -139,18 +142,18 @@ def _typed(data: Any) -> SolutionSheet:
 
 @owner_only
 @require_POST
-def look(request: DeskRequest) -> HttpResponse:
-    """A solution as typed, looked at: nothing is saved."""
+def check_solution(request: DeskRequest) -> HttpResponse:
+    """Check a solution as it is typed: nothing is saved."""
     sheet = _typed(request.POST)
-    return render(request, "recipes/solutions/solution_form.html#looked", {
-        "looked": _looked_at(sheet), "sheet": sheet, "live": True,
+    return render(request, "recipes/solutions/solution_form.html#check", {
+        "check": _check(sheet), "sheet": sheet, "live": True,
     })
 
 
 @owner_only
 @require_POST
-def look_whole(request: DeskRequest) -> HttpResponse:
-    """The same on the whole page, for a browser without JavaScript."""
+def check_solution_page(request: DeskRequest) -> HttpResponse:
+    """Check it on the whole page, for a browser without JavaScript."""
     return _page(request, _typed(request.POST))
 
 
@@ -167,7 +170,7 @@ def another_ingredient(request: DeskRequest) -> HttpResponse:
 @owner_only
 @require_POST
 def another_version(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    """Start the next version of a solution, like this one."""
+    """Start the next version of a solution as a copy of this one."""
     version = next_version(_version(code, number), request.POST.get("why", "")[:300])
     return redirect("recipes:edit_solution", code, version.number)
 
@@ -175,26 +178,27 @@ def another_version(request: DeskRequest, code: str, number: int) -> HttpRespons
 @owner_only
 @require_POST
 def adopt(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    """Let the ticked drafts use this version instead of an earlier one."""
+    """Put this version into the ticked drafts instead of an earlier one."""
     version = _version(code, number)
     wanted = [int(pk) for pk in request.POST.getlist("draft") if pk.isdecimal()]
     taken = list(drafts_behind(version).filter(pk__in=wanted))
     for draft in taken:
         take_new_version(RecipeVersion.objects.select_related("finish").get(pk=draft.pk), version)
-    messages.success(request, f"{', '.join(map(str, taken)) or 'No draft'} now use{'s' if len(taken) < 2 else ''} it.")
+    names, verb = ", ".join(map(str, taken)) or "No draft", "uses" if len(taken) < 2 else "use"
+    messages.success(request, f"{names} now {verb} it.")
     return redirect("recipes:solution", code, number)
 
 
 @owner_only
 @require_POST
-def drop(request: DeskRequest, code: str, number: int) -> HttpResponse:
+def remove_version(request: DeskRequest, code: str, number: int) -> HttpResponse:
     version = _version(code, number)
     try:
-        drop_solution_version(version)
+        remove_solution_version(version)
     except DaybookError as refusal:
         messages.error(request, str(refusal))
         return redirect("recipes:solution", code, number)
-    messages.success(request, f"{version} is thrown away.")
+    messages.success(request, f"{version} is removed.")
     return redirect("recipes:solutions")
 
 

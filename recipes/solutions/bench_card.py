@@ -8,6 +8,7 @@ from fractions import Fraction
 from recipes.chemistry.mixing import (
     MeasuredIngredient,
     StockSolution,
+    as_tools_read,
     measure_batch,
     stock_solution_for,
     walk_solutions,
@@ -20,16 +21,20 @@ from studio.stockroom.protection import protection_for
 
 @dataclass(frozen=True, kw_only=True)
 class CardRow:
-    """One ingredient to measure; inside is what a nested solution is itself made of."""
+    """One ingredient to measure; inside is what a nested solution is itself mixed from.
+
+    to_read: its amount as the balance or the vessel reads, never finer. measured holds it as it was worked out.
+    """
 
     measured: MeasuredIngredient
+    to_read: Fraction
     too_little: StockSolution | None
     inside: BenchCard | None
 
 
 @dataclass(frozen=True, kw_only=True)
 class BenchCard:
-    """What to measure for one solution, in the order it is added. volume_ml is made in one vessel."""
+    """What to measure for one solution, in the order it is added. volume_ml is mixed in one vessel."""
 
     solution: SolutionFacts
     volume_ml: Fraction
@@ -42,20 +47,21 @@ class BenchCard:
 def bench_card(
     key: str, volume_ml: Fraction, strength: Fraction, shelf: Shelf, balance_readability_g: Fraction
 ) -> BenchCard:
-    """Measure out a solution. A nested one is made at strength 1, in the amount its parent calls for.
+    """Measure out a solution. A nested one is mixed at strength 1, in the amount its parent needs.
 
     Raises TooStrong, StrengthNotUsable, DensityUnknown or SolutionCycle.
     """
     walk_solutions([key], shelf)
     solution, agents = shelf.solutions[key], agents_within(key, shelf)
     rows = []
-    for one in measure_batch(solution, volume_ml, strength, shelf):
-        nested = one.ingredient.solution
+    for measured in measure_batch(solution, volume_ml, strength, shelf):
+        nested = measured.ingredient.solution
         rows.append(CardRow(
-            measured=one,
-            too_little=stock_solution_for(one.amount, balance_readability_g) if one.unit == "g" else None,
-            inside=bench_card(nested, one.amount, Fraction(1), shelf, balance_readability_g)
-            if nested is not None and one.amount > 0 else None,
+            measured=measured,
+            to_read=as_tools_read(measured.amount, measured.unit, balance_readability_g),
+            too_little=stock_solution_for(measured.amount, balance_readability_g) if measured.unit == "g" else None,
+            inside=bench_card(nested, measured.amount, Fraction(1), shelf, balance_readability_g)
+            if nested is not None and measured.amount > 0 else None,
         ))
     return BenchCard(
         solution=solution, volume_ml=volume_ml, strength=strength, rows=tuple(rows),
@@ -64,7 +70,7 @@ def bench_card(
 
 
 def material_amounts(card: BenchCard) -> list[tuple[str, Fraction]]:
-    """Return material key and amount for everything measured on a card, nested solutions taken apart."""
+    """Return material key and amount for everything measured on a card, nested solutions down to their materials."""
     found: list[tuple[str, Fraction]] = []
     for row in card.rows:
         if row.inside is not None:

@@ -11,7 +11,7 @@ from django.forms import BaseFormSet, formset_factory
 from recipes.chemistry.dosing import Dose, Substance, read_dose
 from recipes.chemistry.molar_masses import FormulaUnknown, molar_mass
 from recipes.facts import IngredientFacts, Shelf, SolutionFacts
-from recipes.models import Solution, SolutionVersion
+from recipes.models import Ingredient, Solution, SolutionVersion
 from recipes.reading import ANY_DAY, material_facts, shelf_for
 from recipes.solutions.authoring import IngredientDraft
 from studio.exact import RATIO_DECIMALS, exactly
@@ -38,12 +38,12 @@ def substance_of(material: Material) -> Substance:
 
 
 class SolutionForm(forms.Form):
-    name = forms.CharField(max_length=80, label="Called")
+    name = forms.CharField(max_length=80, label="Name")
     keeps_minutes = TypedField("time", above_zero=True, label="Keeps",
                                help_text="Empty: used at once, within the shift. For instance 5 days.")
     works_at_once = forms.BooleanField(required=False, label="Works as soon as it is combined: mixed for one pane only")
     ready_after_minutes = TypedField("time", default=0, label="Ready after")
-    minimum_batch_ml = TypedField("volume", default=0, label="Least made at a time")
+    minimum_batch_ml = TypedField("volume", default=0, label="Smallest batch")
     reject_if = forms.CharField(max_length=120, required=False, label="Reject if", help_text="For instance: cloudy.")
     longer_keeping_reason = forms.CharField(max_length=200, required=False,
                                             label="Why it keeps longer than what is in it")
@@ -70,7 +70,7 @@ class SolutionForm(forms.Form):
         if self.version is not None:
             others = others.exclude(pk=self.version.solution_id)
         if others.exists():
-            raise forms.ValidationError("There is a solution of that name: start a new version of it instead.")
+            raise forms.ValidationError("There is a solution with that name: start a new version of it instead.")
         return name
 
     def clean(self) -> dict[str, Any]:
@@ -92,12 +92,13 @@ class IngredientForm(forms.Form):
 
     place = forms.IntegerField(min_value=1, max_value=999, required=False, label="Place")
     what = forms.ChoiceField(required=False, label="Ingredient")
-    amount = forms.CharField(max_length=60, required=False, label="Per litre made",
+    amount = forms.CharField(max_length=60, required=False, label="Per litre mixed",
                              widget=forms.TextInput(attrs={"placeholder": "1.2 g/L", "autocomplete": "off"}))
     make_up = forms.BooleanField(required=False, label="Make up to volume with it")
-    scales_with_strength = forms.BooleanField(required=False, label="Active: strength acts on it")
+    scales_with_strength = forms.BooleanField(required=False, label="Scales with strength", initial=True,
+                                              help_text="Unticked, its amount is the same at every strength.")
     instruction = forms.CharField(max_length=200, required=False)
-    end_point = forms.CharField(max_length=120, required=False, label="End-point",
+    end_point = forms.CharField(max_length=120, required=False, label="End point",
                                 help_text="For instance: until just clear. The amount is then a guide.")
 
     def __init__(self, *args: Any, offer: IngredientOffer, **more: Any) -> None:
@@ -112,11 +113,11 @@ class IngredientForm(forms.Form):
         what, amount, make_up = values.get("what"), values.get("amount", "").strip(), values.get("make_up")
         if not what:
             if amount:
-                self.add_error("what", "Say what this amount is of.")
+                self.add_error("what", "Choose what this amount is of.")
             return values
         if make_up:
             if amount:
-                self.add_error("amount", "What makes it up to volume has no amount of its own.")
+                self.add_error("amount", "What makes it up to volume has no amount: empty this.")
             return values
         if not amount:
             self.add_error("amount", "Give an amount per litre, or make up to volume with it.")
@@ -157,18 +158,18 @@ class IngredientForm(forms.Form):
 
 
 class IngredientOffer:
-    """What an ingredient may be, read once a page: materials by “m” and id, solution versions by “s” and id."""
+    """What an ingredient may be: materials by “m” and id, solution versions by “s” and id. Read once a page."""
 
     def __init__(self, version: SolutionVersion | None = None) -> None:
-        self.materials = {one.pk: one for one in Material.objects.filter(kind__in=_HOLDS)}
+        self.materials = {material.pk: material for material in Material.objects.filter(kind__in=_HOLDS)}
         rows = SolutionVersion.objects.select_related("solution").order_by("solution__name", "-number")
-        self.solutions = {one.pk: one for one in rows if version is None or one.solution_id != version.solution_id}
+        self.solutions = {row.pk: row for row in rows if version is None or row.solution_id != version.solution_id}
 
     @property
     def choices(self) -> list[tuple[Any, Any]]:
         return [
-            ("", "nothing"), ("Materials", [(f"m{pk}", one.name) for pk, one in self.materials.items()]),
-            ("Solutions", [(f"s{pk}", str(one)) for pk, one in self.solutions.items()]),
+            ("", "choose"), ("Materials", [(f"m{pk}", material.name) for pk, material in self.materials.items()]),
+            ("Solutions", [(f"s{pk}", str(version)) for pk, version in self.solutions.items()]),
         ]
 
     def substance(self, what: str) -> Substance:
@@ -196,7 +197,7 @@ class SolutionSheet:
 
     def is_valid(self) -> bool:
         valid = bool(self.form.is_valid() & self.ingredients.is_valid())
-        if valid and sum(one.make_up for one in self.drafts()) > 1:
+        if valid and sum(draft.make_up for draft in self.drafts()) > 1:
             self.form.add_error(None, "Only one ingredient can make the solution up to volume.")
             return False
         return valid
@@ -210,10 +211,10 @@ class SolutionSheet:
         return [draft for _, _, draft in sorted(rows, key=lambda row: row[:2])]
 
     def facts(self) -> tuple[SolutionFacts, Shelf]:
-        """Return the solution as typed, before it is saved, with the shelf of all it names; only for a valid sheet."""
+        """Return the solution as typed, before it is saved, and the shelf of all it names; only for a valid sheet."""
         drafts, values = self.drafts(), self.form.values()
-        shelf = shelf_for([one.nested_id for one in drafts if one.nested_id], ANY_DAY)
-        materials = [self.offer.materials[one.material_id] for one in drafts if one.material_id]
+        shelf = shelf_for([draft.nested_id for draft in drafts if draft.nested_id], ANY_DAY)
+        materials = [self.offer.materials[draft.material_id] for draft in drafts if draft.material_id]
         costs = unit_costs(materials, ANY_DAY)
         facts = SolutionFacts(
             key=self.version.key if self.version else "as typed", name=self.form.cleaned_data["name"],
@@ -221,37 +222,45 @@ class SolutionSheet:
             works_at_once=values["works_at_once"], minimum_batch_ml=Fraction(values["minimum_batch_ml"]),
             ready_after_minutes=Fraction(values["ready_after_minutes"]), reject_if=values["reject_if"],
             cautions=values["cautions"], longer_keeping_reason=values["longer_keeping_reason"],
-            ingredients=tuple(self._ingredient(number, one) for number, one in enumerate(drafts, start=1)),
+            ingredients=tuple(self._ingredient(number, draft) for number, draft in enumerate(drafts, start=1)),
         )
         return facts, Shelf(
-            materials=shelf.materials | {one.code: material_facts(one, costs.get(one.pk)) for one in materials},
+            materials=shelf.materials | {
+                material.code: material_facts(material, costs.get(material.pk)) for material in materials
+            },
             solutions=shelf.solutions | {facts.key: facts},
         )
 
-    def _ingredient(self, number: int, one: IngredientDraft) -> IngredientFacts:
+    def _ingredient(self, number: int, draft: IngredientDraft) -> IngredientFacts:
         return IngredientFacts(
             number=number,
-            material=self.offer.materials[one.material_id].code if one.material_id else None,
-            solution=self.offer.solutions[one.nested_id].key if one.nested_id else None,
-            amount_per_litre=Fraction(one.amount_per_litre),
-            unit="g" if one.unit == "g" else "mL",
-            scales_with_strength=one.scales_with_strength,
-            make_up=one.make_up,
-            instruction=one.instruction,
-            end_point=one.end_point,
+            material=self.offer.materials[draft.material_id].code if draft.material_id else None,
+            solution=self.offer.solutions[draft.nested_id].key if draft.nested_id else None,
+            amount_per_litre=Fraction(draft.amount_per_litre),
+            unit="g" if draft.unit == "g" else "mL",
+            scales_with_strength=draft.scales_with_strength,
+            make_up=draft.make_up,
+            instruction=draft.instruction,
+            end_point=draft.end_point,
         )
+
+
+def _amount_as_typed(ingredient: Ingredient) -> str:
+    if ingredient.make_up:
+        return ""
+    return ingredient.typed or f"{plain(ingredient.amount_per_litre)} {ingredient.unit}/L"
 
 
 def _initial(version: SolutionVersion) -> list[dict[str, Any]]:
     return [
         {
-            "place": one.number,
-            "what": f"m{one.material_id}" if one.material_id else f"s{one.nested_id}",
-            "amount": "" if one.make_up else one.typed or f"{plain(one.amount_per_litre)} {one.unit}/L",
-            "make_up": one.make_up,
-            "scales_with_strength": one.scales_with_strength,
-            "instruction": one.instruction,
-            "end_point": one.end_point,
+            "place": ingredient.number,
+            "what": f"m{ingredient.material_id}" if ingredient.material_id else f"s{ingredient.nested_id}",
+            "amount": _amount_as_typed(ingredient),
+            "make_up": ingredient.make_up,
+            "scales_with_strength": ingredient.scales_with_strength,
+            "instruction": ingredient.instruction,
+            "end_point": ingredient.end_point,
         }
-        for one in version.ingredients.all()
+        for ingredient in version.ingredients.all()
     ]

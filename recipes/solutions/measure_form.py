@@ -1,4 +1,4 @@
-"""Forms of the recipe library."""
+"""How much of a solution to mix, and how strong, as a form."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from studio.kit.units import amount_in
 
 
 class MeasureForm(forms.Form):
-    """How much of a solution to make, and how strong: “750 mL”, “26 fl oz”; “2”, “1/2”."""
+    """How much of a solution to mix, and how strong: “750 mL”, “26 fl oz”; “2”, “1/2”."""
 
-    volume = forms.CharField(max_length=30, initial="1 L", label="Make", help_text="With its unit: 750 mL, 26 fl oz.")
+    volume = forms.CharField(max_length=30, initial="1 L", label="Mix", help_text="With its unit: 750 mL, 26 fl oz.")
     strength = forms.CharField(max_length=12, initial="1", help_text="1 as written, 2 for double, 1/2 for half.")
 
     def clean_volume(self) -> Fraction:
@@ -23,7 +23,7 @@ class MeasureForm(forms.Form):
         except DaybookError as refusal:
             raise forms.ValidationError(str(refusal)) from refusal
         if not 0 < volume <= 1_000_000:
-            raise forms.ValidationError("Make more than nothing, and no more than 1000 L.")
+            raise forms.ValidationError("Mix more than nothing, and at most 1000 L.")
         return volume
 
     def clean_strength(self) -> Fraction:

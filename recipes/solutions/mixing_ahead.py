@@ -1,4 +1,4 @@
-"""Make a solution ahead: its ingredients out of their lots, a lot of it onto the shelf, the cost carried over.
+"""Mix a solution ahead: its ingredients out of their lots, a lot of it onto the shelf, the cost carried over.
 
 Never one that holds a silver salt and ammonia, at any depth, whoever asks; nor one that is used at once.
 """
@@ -32,7 +32,7 @@ from studio.stockroom.shelf import as_on_shelf
 
 
 class CannotBeKept(DaybookError):
-    """A solution that is not made ahead."""
+    """A solution that is not mixed ahead."""
 
 
 def place_on_shelf(solution: Solution, version: SolutionVersion, shelf: Shelf) -> Material:
@@ -53,7 +53,7 @@ def place_on_shelf(solution: Solution, version: SolutionVersion, shelf: Shelf) -
 
 
 def _wanted(card: BenchCard, shelf_places: dict[str, Material], free: dict[int, Fraction]) -> dict[str, Fraction]:
-    """Return what is taken of each material, by code: of a nested solution its made-up lots where they hold enough,
+    """Return what is taken of each material, by code: of a nested solution its lots mixed ahead where they hold enough,
     else its own ingredients.
     """
     wanted: dict[str, Fraction] = defaultdict(Fraction)
@@ -87,10 +87,10 @@ def _lot_number(material: Material, day: date) -> str:
 
 @tried_three_times
 @transaction.atomic
-def make_up(
+def mix_ahead(
     *, key: UUID, by: Person, version: SolutionVersion, volume_ml: Fraction, day: date, at: datetime | None = None
 ) -> Lot:
-    """Make up a volume of a keeping solution as it is written; return its lot. Once for each key, all or nothing.
+    """Mix a volume of a keeping solution as it is written; return its lot. Once for each key, all or nothing.
 
     Raises NeverStored, CannotBeKept, NotEnough, or what refuses the mix.
     """
@@ -99,11 +99,12 @@ def make_up(
         return known.movements.get(kind=StockMovement.Kind.MAKE_UP_IN).lot
     moment, shelf = at or now(), shelf_for([version.pk], day)
     solution = _locked(version)
-    place = _check_and_place(version, solution, shelf)
+    own_place = _check_and_place(version, solution, shelf)
     card = bench_card(version.key, volume_ml, Fraction(1), shelf, Fraction(0))
-    nested = {one.key: one.solution.material for one in SolutionVersion.objects.filter(
-        solution__material__isnull=False).select_related("solution__material") if one.key in shelf.solutions}
-    codes = {one.key for one in shelf.materials.values()} | {one.code for one in nested.values() if one is not None}
+    nested = {row.key: row.solution.material for row in SolutionVersion.objects.filter(
+        solution__material__isnull=False).select_related("solution__material") if row.key in shelf.solutions}
+    places = {key: place for key, place in nested.items() if place is not None}
+    codes = {*shelf.materials, *(place.code for place in places.values())}
     standing = Lot.objects.filter(material__code__in=codes, level__on_hand__gt=0)
     lock_levels(list(standing.values_list("pk", flat=True)))
     lots = [lot for lot in standing.select_related("material", "level", "made__solution_version__solution")
@@ -112,12 +113,11 @@ def make_up(
     for lot in lots:
         if as_on_shelf(lot).usable_on(day):
             free[lot.material_id] += Fraction(lot.level.on_hand)
-    places = {code: material for code, material in nested.items() if material is not None}
     movements = _out(_wanted(card, places, free), lots, day)
-    cost = sum((-one.quantity * one.unit_cost for one in movements), Decimal(0))
-    lot = _lot_of(place, version, volume_ml, cost, day, moment)
+    cost = sum((-movement.quantity * movement.unit_cost for movement in movements), Decimal(0))
+    lot = _lot_of(own_place, version, volume_ml, cost, day, moment)
     freeze_solutions([version.pk], moment)
-    post(key=key, kind=Posting.Kind.MAKE_UP, by=by, at=moment, why=f"Made up {version}", movements=[
+    post(key=key, kind=Posting.Kind.MAKE_UP, by=by, at=moment, why=f"Mixed {version}", movements=[
         *movements,
         Movement(lot=lot, kind=StockMovement.Kind.MAKE_UP_IN, quantity=lot.quantity_received, unit_cost=lot.unit_cost),
     ])
@@ -158,7 +158,7 @@ def _locked(version: SolutionVersion) -> Solution:
 def _check_and_place(version: SolutionVersion, solution: Solution, shelf: Shelf) -> Material:
     check_may_be_stored(shelf.solutions[version.key], shelf)
     if version.keeps_minutes is None:
-        raise CannotBeKept(f"{version} is used at once: it is not made ahead.")
+        raise CannotBeKept(f"{version} is used at once: it is not mixed ahead.")
     return place_on_shelf(solution, version, shelf)
 
 
@@ -171,12 +171,12 @@ def _out(wanted: dict[str, Fraction], lots: list[Lot], day: date) -> list[Moveme
         mine = [as_on_shelf(lot) for lot in lots if lot.material_id == material.pk]
         picks, missing = pick(amount, mine, day)
         if missing > 0:
-            kept_back = [f"lot {one.lot_number} ({one.why_not(day)})" for one in mine if not one.usable_on(day)]
+            kept_back = [f"lot {lot.lot_number} ({lot.why_not(day)})" for lot in mine if not lot.usable_on(day)]
             raise NotEnough(material, amount, missing, kept_back)
         movements += [
-            Movement(lot=by_pk[one.lot_id], kind=StockMovement.Kind.MAKE_UP_OUT, quantity=-one.amount,
-                     unit_cost=by_pk[one.lot_id].unit_cost)
-            for one in picks
+            Movement(lot=by_pk[picked.lot_id], kind=StockMovement.Kind.MAKE_UP_OUT, quantity=-picked.amount,
+                     unit_cost=by_pk[picked.lot_id].unit_cost)
+            for picked in picks
         ]
     return movements
 
@@ -185,7 +185,7 @@ def _lot_of(
     place: Material, version: SolutionVersion, volume_ml: Fraction, cost: Decimal, day: date, made_at: datetime
 ) -> Lot:
     if volume_ml <= 0:
-        raise LedgerError("Make more than nothing.", "volume")
+        raise LedgerError("Mix more than nothing.", "volume")
     keeps = timedelta(minutes=float(version.keeps_minutes or 0))
     lot = Lot(
         material=place,

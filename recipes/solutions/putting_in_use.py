@@ -1,4 +1,4 @@
-"""Rules that a solution version keeps before it is used: checked, given a place on the shelf, frozen."""
+"""What a solution version passes before it is used: checked, given a place on the shelf, frozen."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def check_solution_version(version: SolutionVersion) -> None:
     rates = HouseRates.objects.first()
     if rates is not None and version.minimum_batch_ml > rates.largest_vessel_ml:
         raise SolutionRefused(
-            f"{version.solution.name}: its minimum batch is more than the largest vessel holds.", "minimum_batch_ml"
+            f"{version.solution.name}: its smallest batch is more than the largest vessel holds.", "minimum_batch_ml"
         )
     if stops:
         raise SolutionRefused(" ".join(finding.sentence for finding in stops))
@@ -69,6 +69,6 @@ def solutions_with(material: Material) -> set[int]:
 
 
 def recheck_solutions_with(material: Material) -> None:
-    """Check every solution that holds a material, at any depth, after its agent classes changed."""
+    """Check every solution that holds a material, at any depth, after what it reacts as has changed."""
     for version in SolutionVersion.objects.filter(pk__in=solutions_with(material)).select_related("solution"):
         check_solution_version(version)

@@ -1,7 +1,7 @@
-"""Rules of a single solution: never stored, keeping, endangering pairs, and what cannot be mixed. Pure.
+"""Rules of a single solution: never stored, how long it keeps, endangering pairs, what cannot be mixed. Pure.
 
 A solution that holds a silver salt and ammonia, at any depth, is used at once:
-no keeping time, no making ahead, no place on the shelf, whoever asks.
+no keeping time, no mixing ahead, no place on the shelf, whoever asks.
 """
 
 from __future__ import annotations
@@ -16,9 +16,11 @@ from studio.stockroom.hazards import is_ammoniacal_silver, pairs_met
 
 
 class NeverStored(DaybookError):
+    """A solution with a silver salt and ammonia that would be kept."""
+
     def __init__(self, solution: str) -> None:
         super().__init__(
-            f"{solution} holds a silver salt and ammonia: it is used at once, never stored and never made ahead. "
+            f"{solution} holds a silver salt and ammonia: it is used at once, never stored and never mixed ahead. "
             "On standing or drying it can form explosive silver nitride. No role can override this.",
             "keeps_minutes",
         )
@@ -35,7 +37,7 @@ class SolutionFinding:
 
 
 def agents_within(solution: str, shelf: Shelf) -> frozenset[str]:
-    """Return the agent classes of everything in a solution, at any depth."""
+    """Return what everything in a solution reacts as, at any depth."""
     return frozenset(agent for material in materials_within(solution, shelf) for agent in material.reacts_as)
 
 
@@ -44,7 +46,7 @@ def is_never_stored(solution: str, shelf: Shelf) -> bool:
 
 
 def check_may_be_stored(solution: SolutionFacts, shelf: Shelf) -> None:
-    """Raise NeverStored when a solution that must be used at once is told to keep or is put on the shelf."""
+    """Raise NeverStored when a solution that must be used at once has a keeping time or is put on the shelf."""
     if is_never_stored(solution.key, shelf):
         raise NeverStored(solution.name)
 
@@ -80,12 +82,12 @@ def _keeping(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
         if nested.keeps_minutes is None:
             return [SolutionFinding(
                 solution=solution.name, stops=True,
-                sentence=f"{solution.name} is told to keep, but {nested.name} in it is used at once.",
+                sentence=f"{solution.name} has a keeping time, but {nested.name} in it is used at once.",
             )]
         if solution.keeps_minutes > nested.keeps_minutes and not solution.longer_keeping_reason:
             return [SolutionFinding(
                 solution=solution.name, stops=True,
-                sentence=f"{solution.name} is told to keep longer than {nested.name} in it: say why, or shorten it.",
+                sentence=f"{solution.name} keeps longer than {nested.name} in it: write why, or shorten it.",
             )]
     return []
 
@@ -99,10 +101,11 @@ def _litre(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
         return []
     return [SolutionFinding(
         solution=solution.name, stops=False,
-        sentence=f"The liquids of one litre of {solution.name} sum to {decimal_string(total, 1)} mL.",
+        sentence=f"The liquids in one litre of {solution.name} add up to {decimal_string(total, 1)} mL.",
     )]
 
 
 def unpriced_within(solution: str, shelf: Shelf) -> tuple[str, ...]:
     """Return the names of materials in a solution, at any depth, that have neither a lot nor a list price."""
-    return tuple(dict.fromkeys(one.name for one in materials_within(solution, shelf) if one.unit_cost is None))
+    materials = materials_within(solution, shelf)
+    return tuple(dict.fromkeys(material.name for material in materials if material.unit_cost is None))

@@ -1,4 +1,4 @@
-"""The calculator of strengths as a form: what the stock holds, what is wanted, how much is made."""
+"""The strengths page as a form: the strength of the stock, the strength wanted, and how much to make."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from studio.stockroom.models import Material
 
 @dataclass(frozen=True, kw_only=True)
 class Answer:
-    """What was asked, answered: the strength in every way, and the dilution where one was asked for."""
+    """The strength of the stock stated in every way, and the dilution where one was asked for."""
 
     known: Known
     grams_per_litre: Fraction | None
@@ -43,36 +43,40 @@ class Answer:
     #: the unit that a dilution is measured in: by mass where a mass is made, else by volume
     unit: str = "mL"
 
+    @property
+    def by_mass(self) -> bool:
+        return self.unit == "g"
+
 
 def _optional(label: str, **more: Any) -> forms.CharField:
     return forms.CharField(max_length=30, required=False, label=label, **more)
 
 
 def _way(values: dict[str, Any], field: str) -> Way:
-    """Return how a strength is stated. Raises UnknownWay, beside its field, where that is not said."""
+    """Return how a strength is stated. Raises UnknownWay, beside its field, where that is missing."""
     try:
         way_of(values[field])
-    except UnknownWay as unsaid:
-        raise UnknownWay(str(unsaid), field) from unsaid
+    except UnknownWay as missing:
+        raise UnknownWay(str(missing), field) from missing
     return str(values[field])
 
 
 class StrengthForm(forms.Form):
-    """Fields are named as the refusals of the reckoning name them, so that each stands beside its own."""
+    """What is known of a stock, and what is wanted. Refusals name these fields, and are shown beside them."""
 
     material = forms.ModelChoiceField(
         Material.objects.filter(kind=Material.Kind.CHEMICAL), required=False, to_field_name="code",
-        empty_label="something else", help_text="Its formula, density and assay are taken where none is typed.",
+        empty_label="something else", help_text="Its formula and density are used unless others are typed.",
     )
-    amount = _optional("The stock is", help_text="For instance 28, with its way beside it.")
-    way = forms.ChoiceField(choices=list(WAYS.items()), required=False, label="in")
+    amount = _optional("Strength of the stock", help_text="For instance 28.")
+    way = forms.ChoiceField(choices=list(WAYS.items()), required=False, label="Stated as")
     formula = _optional("Formula", help_text="For instance AgNO3 or SnCl2·2H2O.")
     molar_mass = _optional("Molar mass, g/mol")
-    solution_density = _optional("Stock's density, g/mL")
-    pure_density = _optional("Pure liquid's density, g/mL")
-    wanted = _optional("Wanted", help_text="A strength, or parts: 1:32, 1 in 32.")
-    wanted_way = forms.ChoiceField(choices=list(WAYS.items()), required=False, label="in")
-    volume = _optional("To make", help_text="For instance 750 mL.")
+    solution_density = _optional("Density of the stock, g/mL")
+    pure_density = _optional("Density of the pure liquid, g/mL")
+    wanted = _optional("Strength wanted", help_text="Or parts: 1:32, 1 in 32.")
+    wanted_way = forms.ChoiceField(choices=list(WAYS.items()), required=False, label="Stated as")
+    volume = _optional("Amount to make", help_text="For instance 750 mL.")
 
     @classmethod
     def asked(cls, data: Any) -> StrengthForm:
@@ -113,7 +117,7 @@ class StrengthForm(forms.Form):
         wanted = "" if values["ratio"] else str(values.get("wanted") or "")
         values["wanted_number"] = self._number("wanted") if wanted else None
         if not values["amount_number"] and not values["ratio"] and "amount" not in self.errors:
-            self.add_error("amount", "Say how strong the stock is, or write parts where it says wanted.")
+            self.add_error("amount", "Give the strength of the stock, or write parts as the strength wanted.")
         return values
 
     def _how_much(self, values: dict[str, Any]) -> None:
@@ -144,7 +148,7 @@ class StrengthForm(forms.Form):
         )
 
     def answer(self) -> Answer | None:
-        """Reckon; a refusal stands beside its field and there is no answer."""
+        """Work it out; a refusal is shown beside its field and there is no answer."""
         values, known = self.cleaned_data, self._known()
         volume, ratio = values["volume_ml"], values["ratio"]
         try:
@@ -153,15 +157,15 @@ class StrengthForm(forms.Form):
             by_mass = values["mass_g"] is not None and values["way"] == values["wanted_way"] == "% w/w"
             if values["amount_number"] and not by_mass:  # weighed out, nothing needs a density
                 grams = grams_per_litre(values["amount_number"], _way(values, "way"), known)
-                ways = {WAYS[one]: told for one, told in in_every_way(grams, known).items()}
+                ways = {WAYS[way]: figure for way, figure in in_every_way(grams, known).items()}
             dilution, wanted_grams = None, None
             if values["wanted_number"] and values["amount_number"] and values["mass_g"] is not None:
                 if not by_mass:
-                    raise DaybookError("To make so many grams, both strengths must be percent by mass.", "volume")
+                    raise DaybookError("To make an amount in grams, state both strengths as percent by mass.", "volume")
                 dilution = dilute(values["amount_number"], values["wanted_number"], values["mass_g"])
             elif values["wanted_number"] and grams:
-                thin = Known(name=known.name, molar_mass=known.molar_mass, pure_density=known.pure_density)
-                wanted_grams = grams_per_litre(values["wanted_number"], _way(values, "wanted_way"), thin)
+                diluted = Known(name=known.name, molar_mass=known.molar_mass, pure_density=known.pure_density)
+                wanted_grams = grams_per_litre(values["wanted_number"], _way(values, "wanted_way"), diluted)
                 dilution = dilute(grams, wanted_grams, volume)
         except DaybookError as refusal:
             field = getattr(refusal, "field", "")

@@ -1,4 +1,4 @@
-"""Pages of solutions: what is in them, measured out, on a bench card and on the vessel's label."""
+"""Pages of solutions: what is in them, measured out, on a mixing card and on the vessel's label."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
         "form": form, "card": _card(form, row, shelf), "query": request.GET.urlencode(),
         "version": row, "findings": findings(shelf.solutions[row.key], shelf),
         "never_stored": is_never_stored(row.key, shelf),
-        "used_in": sorted(used_in, key=lambda one: (one.finish.name, one.number)),
+        "used_in": sorted(used_in, key=lambda recipe: (recipe.finish.name, recipe.number)),
         "unpriced": unpriced_within(row.key, shelf) if request.user.is_owner else (),
         "behind": drafts_behind(row), "behind_solutions": solutions_behind(row),
         "made_lots": row.made_lots.filter(lot__level__on_hand__gt=0).select_related("lot__material", "lot__level"),
@@ -61,7 +61,7 @@ def solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
 
 
 def _card(form: MeasureForm, version: SolutionVersion, shelf: Shelf) -> BenchCard | None:
-    """Measure a solution out as asked; a refusal goes beside its field."""
+    """Measure a solution out as asked; a refusal is shown beside its field."""
     if not form.is_valid():
         return None
     rates = HouseRates.known_on(today())
@@ -76,7 +76,7 @@ def _card(form: MeasureForm, version: SolutionVersion, shelf: Shelf) -> BenchCar
 @at_the_desk
 @require_safe
 def bench_card_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    """The bench card to print: what to measure, in order, with cautions."""
+    """The mixing card to print: what to measure, in order, with cautions."""
     version = get_object_or_404(SolutionVersion.objects.select_related("solution"), solution__code=code, number=number)
     form = MeasureForm.asked(request.GET)
     card = _card(form, version, shelf_for([version.pk], today()))
@@ -86,7 +86,7 @@ def bench_card_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse
     pdf = render_pdf("recipes/solutions/documents/bench_card.html", {
         "card": card, "house": house, "paper_size": house.paper if house else "A4", "made_on": today(),
     })
-    return pdf_response(pdf, f"bench-card-{code}-{number}.pdf")
+    return pdf_response(pdf, f"mixing-card-{code}-{number}.pdf")
 
 
 #: label by the vessel it goes on (CLP Annex I, 1.2.1, table 1.3), and how many letters of hazards it has room for
@@ -96,16 +96,16 @@ _LABELS = ((Fraction(3000), 130, "small"), (Fraction(50_000), 420, "medium"))
 @at_the_desk
 @require_safe
 def bottle_label_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    """The label of the vessel it is mixed in: what it is, until when it is good, its hazards, where it is read up."""
+    """The label of the vessel it is mixed in: what it is, until when it is good, its hazards, where to read more."""
     version = get_object_or_404(SolutionVersion.objects.select_related("solution"), solution__code=code, number=number)
     form, shelf = MeasureForm.asked(request.GET), shelf_for([version.pk], today())
     card = _card(form, version, shelf)
     if card is None:
         return redirect(reverse("recipes:solution", args=[code, number]) + f"?{request.GET.urlencode()}")
-    held = Material.objects.filter(code__in={one.key for one in materials_within(version.key, shelf)})
+    held = Material.objects.filter(code__in={material.key for material in materials_within(version.key, shelf)})
     hazards = label_elements(
-        [code for one in held for code in one.pictograms], [one.signal_word for one in held],
-        [code for one in held for code in one.hazard_statements],
+        [code for material in held for code in material.pictograms], [material.signal_word for material in held],
+        [code for material in held for code in material.hazard_statements],
     )
     letters = sum(map(len, hazards.statements)) + (60 if card.ammoniacal else 0)
     house, made, keeps = House.objects.first(), now(), version.keeps_minutes

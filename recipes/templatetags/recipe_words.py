@@ -64,22 +64,15 @@ def verdict_class(verdict: str) -> str:
 
 
 @register.filter
-def changed_class(what: str) -> str:
-    """Return how a step that came or went is coloured."""
-    return "state-good" if what == "added" else "state-danger"
-
-
-@register.filter
 def ingredient_names(ingredients: Iterable[Ingredient]) -> str:
-    return ", ".join(
-        one.material.name if one.material else one.nested.solution.name if one.nested else "" for one in ingredients
-    )
+    return ", ".join(ingredient.name for ingredient in ingredients)
 
 
 @register.filter
-def put_in_use_by(events: Iterable[VersionEvent]) -> str:
-    """Return when a version was in use, and by whom, with a space to what follows: “3 May 2026, Maud. ”."""
-    return "".join(f"{date(event.at, 'j M Y')}, {event.by.called}. " for event in events if event.kind == "in use")
+def in_use_since(events: Iterable[VersionEvent]) -> str:
+    """Return since when a version is in use, and who put it in use: “since 3 May 2026, Maud. ”."""
+    used = [event for event in events if event.kind == VersionEvent.Kind.IN_USE]
+    return "".join(f"since {date(event.at, 'j M Y')}, {event.by.called}. " for event in used)
 
 
 @register.simple_tag
@@ -138,10 +131,10 @@ def step_values_in_words(step: Step, units: str) -> str:
     """Return how a step is set, value by value, each a sentence; what is not set is not said."""
     return " ".join(filter(None, [
         f"Coverage by the newest calibration of {step.gun}." if step.gun else "", _coverage(step, units),
-        f"Border {as_length(step.overspray_mm, units)}." if step.overspray_mm else "", _dwell(step),
+        f"Sprayed {as_length(step.overspray_mm, units)} beyond the edge." if step.overspray_mm else "", _dwell(step),
         f"Pane {step.get_pane_lies_display()}, {step.get_motion_display()}." if step.parts.all() else "",
         f"Dries in {step.get_drying_display()}." if step.drying else "", _rinse(step),
-        f"Wants a {step.surface_before} surface." if step.surface_before != "either" else "",
+        f"On a {step.surface_before} surface." if step.surface_before != "either" else "",
         _temperature(step, units), f"{capfirst(step.get_hands_display())}'s hands.",
     ]))
 

@@ -1,1 +1,1 @@
-"""Trials: tried, compared, promoted. Imports finishes and below."""
+"""Trials: tried, compared, promoted. Finishes and what lies below may enter."""

@@ -9,7 +9,7 @@ from recipes.trials.changing import Change
 from recipes.value_words import VALUES, value_words
 
 
-def change_told(
+def change_in_words(
     change: Change, recipe: RecipeFacts, tried: RecipeFacts, shelf: Shelf, preference: str = "metric"
 ) -> str:
     """Return one change in words: “Sensitise: strength as written → double strength”."""
@@ -23,10 +23,10 @@ def change_told(
     if new is None:
         return f"{old.name}: left out"
     name = VALUES.get(change.what, (change.what, ""))[0]
-    holders: Sequence[object] = (old, new) if change.part == 0 else (
+    owners: Sequence[object] = (old, new) if change.part == 0 else (
         old.parts[change.part - 1], new.parts[change.part - 1]
     )
-    before, after = (value_words(change.what, getattr(one, change.what), shelf, preference) for one in holders)
+    before, after = (value_words(change.what, getattr(owner, change.what), shelf, preference) for owner in owners)
     of = ""
     if change.part and len(old.parts) > 1 and change.what != "solution":
         of = f" of {shelf.solutions[old.parts[change.part - 1].solution].name}"

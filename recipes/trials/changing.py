@@ -1,4 +1,4 @@
-"""Changes of a trial as values on the steps of its version: applied, read off, and told. Pure.
+"""Changes of a trial as values on the steps of its version: applied, and found by comparing. Pure.
 
 A change names a step by its number in the version (0: the recipe as a whole), a part of it (0: the step
 itself), what changes, and the new value as text: amounts as plain decimals in the unit of their name,
@@ -19,7 +19,9 @@ from studio.kit.rounding import decimal_string
 #: what a trial may change of a step; its kind, number and parts' number stay
 _FIXED = {"number", "kind", "parts", "coverage_source"}
 _KINDS = get_type_hints(StepFacts)
-STEP_VALUES: dict[str, Any] = {one.name: _KINDS[one.name] for one in fields(StepFacts) if one.name not in _FIXED}
+STEP_VALUES: dict[str, Any] = {
+    attribute.name: _KINDS[attribute.name] for attribute in fields(StepFacts) if attribute.name not in _FIXED
+}
 PART_VALUES = ("solution", "strength", "parts", "mixed_for")
 WHOLE_VALUES = ("film_nm",)
 
@@ -117,7 +119,7 @@ def _of_step(old: StepFacts, new: StepFacts) -> list[Change]:
     ]
     if len(old.parts) != len(new.parts):
         raise NoSuchChange(f"Step {old.number} applies {len(old.parts)} solutions: a trial changes them, "
-                           "it does not add or drop one. Start a draft for that.")
+                           "it does not add or remove one. Start a draft for that.")
     for number, (before, after) in enumerate(zip(old.parts, new.parts, strict=True), start=1):
         found += [
             Change(step=old.number, part=number, what=name, value=as_text(getattr(after, name)))
@@ -134,5 +136,5 @@ def renumbered(recipe: RecipeFacts) -> RecipeFacts:
 
 
 def solutions_named(changes: Sequence[Change]) -> set[str]:
-    """Return the keys of solutions that changes put in the place of others."""
+    """Return the keys of solutions that changes use instead of others."""
     return {change.value for change in changes if change.what == "solution"}

@@ -15,15 +15,15 @@ from recipes.facts import Shelf
 from recipes.models import Finish, FinishPicture, RecipeVersion, Trial, TrialPhotograph
 from recipes.reading import ANY_DAY, recipe_facts
 from recipes.trials.comparing import (
+    Compared,
     Key,
-    Laying,
     Pair,
-    Tried,
+    SharedValues,
     differing,
+    key_in_words,
     one_change_pairs,
     score_chart,
-    told_key,
-    told_value,
+    value_in_words,
 )
 from recipes.trials.forms import ConditionsForm
 from recipes.trials.reading import facts_of, trials_with_all
@@ -36,15 +36,15 @@ MOST_PAIRS = 12
 MOST_OTHERS = 40
 
 
-def as_tried(rows: Sequence[Trial]) -> tuple[list[Tried], Shelf]:
-    """Return trials as they are compared."""
+def as_compared(rows: Sequence[Trial]) -> tuple[list[Compared], Shelf]:
+    """Return trials as they are compared, and the shelf of what they name."""
     facts = facts_of(rows)
-    laying = Laying()
+    shared = SharedValues()
     return [
-        laying.lay(Tried(
+        shared.add_to(Compared(
             name=str(row), address=reverse("recipes:trial", args=[row.number]), recipe=facts.tried[row.pk],
             width_mm=Fraction(row.width_mm), height_mm=Fraction(row.height_mm),
-            glass=row.glass.name if row.glass else "not said", score=row.score, number=row.number,
+            glass=row.glass.name if row.glass else "not noted", score=row.score, number=row.number,
         ))
         for row in rows
     ], facts.shelf
@@ -63,7 +63,7 @@ def _asked(request: DeskRequest) -> tuple[list[Trial], list[RecipeVersion]]:
     versions = [version for code, number in keys
               if (version := RecipeVersion.objects.select_related("finish", "came_from_trial")
                   .filter(finish__code=code, number=number).first())]
-    return sorted(trials, key=lambda one: numbers.index(one.number)), versions
+    return sorted(trials, key=lambda trial: numbers.index(trial.number)), versions
 
 
 @at_the_desk
@@ -71,11 +71,11 @@ def _asked(request: DeskRequest) -> tuple[list[Trial], list[RecipeVersion]]:
 def compare(request: DeskRequest) -> HttpResponse:
     """Trials and versions side by side: only what differs, and the photographs, aligned."""
     trials, versions = _asked(request)
-    tried, shelf = as_tried(trials)
+    compared, shelf = as_compared(trials)
     recipes, more = recipe_facts([version.pk for version in versions], ANY_DAY)
-    tried += [
-        Laying().lay(
-            Tried(
+    compared += [
+        SharedValues().add_to(
+            Compared(
                 name=str(version),
                 address=reverse("recipes:recipe", args=[version.finish.code, version.number]),
                 recipe=recipes[version.key],
@@ -90,28 +90,28 @@ def compare(request: DeskRequest) -> HttpResponse:
     if trials:
         around = around.filter(recipe_version__finish=trials[0].recipe_version.finish_id)
     return render(request, "recipes/trials/compare.html", {
-        "trials": trials, "tried": tried, "rows": differing(tried, shelf.with_all_of(more), preference),
+        "trials": trials, "compared": compared, "rows": differing(compared, shelf.with_all_of(more), preference),
         "pictures": shown,
         "pair": shown if len(shown) == 2 else [], "conditions": _conditions(trials, preference),
-        "asked": request.GET.getlist("of"), "others": [one for one in around[:MOST_OTHERS] if one not in trials],
+        "asked": request.GET.getlist("of"), "others": [trial for trial in around[:MOST_OTHERS] if trial not in trials],
         "versions": versions,
     })
 
 
 def _newest(row: Trial, side: str) -> TrialPhotograph | None:
-    mine = [one for one in row.photographs.all() if one.side == side]
+    mine = [photograph for photograph in row.photographs.all() if photograph.side == side]
     return mine[-1] if mine else None
 
 
 def _conditions(rows: Sequence[Trial], preference: str) -> list[tuple[str, list[str]]]:
     """Return the conditions that differ, each with how it was in each trial."""
-    told = []
+    rows_shown = []
     for name, field in ConditionsForm.base_fields.items():
         forms = [ConditionsForm(trial=row, preference=preference) for row in rows]
         values = [str(form.initial[name] or "not noted") for form in forms]
         if len(set(values)) > 1:
-            told.append((str(field.label), values))
-    return told
+            rows_shown.append((str(field.label), values))
+    return rows_shown
 
 
 @at_the_desk
@@ -121,17 +121,17 @@ def one_change(request: DeskRequest, code: str) -> HttpResponse:
     finish = get_object_or_404(Finish, code=code)
     rows = list(trials_with_all().filter(recipe_version__finish=finish))
     by_number = {row.number: row for row in rows}
-    tried, shelf = as_tried(rows)
+    compared, shelf = as_compared(rows)
     preference = House.unit_preference()
     sections: list[dict[str, Any]] = []
-    for key, pairs in one_change_pairs(tried).items():
+    for key, pairs in one_change_pairs(compared).items():
         sections.append({
-            "name": told_key(key, key.part > 1), "pairs": [_shown(key, pair, by_number, shelf, preference)
+            "name": key_in_words(key, key.part > 1), "pairs": [_shown(key, pair, by_number, shelf, preference)
                                                            for pair in pairs[:MOST_PAIRS]],
-            "more": len(pairs) - MOST_PAIRS, "moved": max((abs(pair.gain or 0) for pair in pairs), default=0),
-            "chart": score_chart(key, tried, shelf, preference), "anchor": f"change-{len(sections) + 1}",
+            "more": len(pairs) - MOST_PAIRS, "largest_gain": max((abs(pair.gain or 0) for pair in pairs), default=0),
+            "chart": score_chart(key, compared, shelf, preference), "anchor": f"change-{len(sections) + 1}",
         })
-    sections.sort(key=lambda one: -one["moved"])
+    sections.sort(key=lambda section: -section["largest_gain"])
     return render(
         request, "recipes/trials/one_change.html", {"finish": finish, "sections": sections, "trials": len(rows)}
     )
@@ -139,7 +139,7 @@ def one_change(request: DeskRequest, code: str) -> HttpResponse:
 
 def _shown(key: Key, pair: Pair, by_number: dict[int, Trial], shelf: Shelf, preference: str) -> dict[str, Any]:
     return {
-        "pair": pair, "before": told_value(key, pair.before, shelf, preference),
-        "after": told_value(key, pair.after, shelf, preference),
-        "pictures": [_newest(by_number[one.number], "front") for one in (pair.before, pair.after)],
+        "pair": pair, "before": value_in_words(key, pair.before, shelf, preference),
+        "after": value_in_words(key, pair.after, shelf, preference),
+        "pictures": [_newest(by_number[entry.number], "front") for entry in (pair.before, pair.after)],
     }

@@ -43,15 +43,15 @@ class Key(NamedTuple):
         return self.part, self.what
 
 
-def _mark(*told: object) -> int:
+def _mark(*names: object) -> int:
     """Return a whole number that scatters well, as the hash of a tuple of small numbers does not: sums of those
     meet by design (twice the strength and half the dwell), and a pair would be missed.
     """
-    return hash("|".join(map(str, told)))
+    return hash("|".join(map(str, names)))
 
 
-class LaidStep:
-    """A step's values laid out once, each with its mark, and the sum of the marks."""
+class StepValues:
+    """A step's values, each with its mark, and the sum of the marks."""
 
     __slots__ = ("mark", "marks", "values")
 
@@ -61,14 +61,14 @@ class LaidStep:
         self.mark = sum(self.marks.values())
 
 
-NOTHING = LaidStep({})
+NO_VALUES = StepValues({})
 
 
 @dataclass(frozen=True, kw_only=True)
-class Tried:
+class Compared:
     """A trial or a version as it is compared: its recipe, pane and glass, its score where it has one.
 
-    steps: its values, step by step; steps that are alike in several trials share one layout.
+    steps: its values, step by step; steps that are alike in several trials share them.
     """
 
     name: str
@@ -79,45 +79,45 @@ class Tried:
     glass: str = ""
     score: int | None = None
     number: int = 0
-    steps: Mapping[StepKey, LaidStep] = field(default_factory=dict, compare=False)
+    steps: Mapping[StepKey, StepValues] = field(default_factory=dict, compare=False)
 
     def has(self, key: Key) -> bool:
-        return key.within in self.steps.get(key.of_step, NOTHING).values
+        return key.within in self.steps.get(key.of_step, NO_VALUES).values
 
     def value(self, key: Key) -> Value:
-        return self.steps.get(key.of_step, NOTHING).values.get(key.within)
+        return self.steps.get(key.of_step, NO_VALUES).values.get(key.within)
 
     def does(self, step: StepKey) -> bool:
         """Say whether a step is done, not left out."""
         return step in self.steps
 
 
-class Laying:
-    """Lays out values step by step, each different step once: thousands of trials share most of theirs."""
+class SharedValues:
+    """Values step by step, each different step read once: thousands of trials share most of theirs."""
 
     def __init__(self) -> None:
-        self._steps: dict[StepFacts, LaidStep] = {}
-        self._wholes: dict[tuple[tuple[Within, Value], ...], LaidStep] = {}
+        self._steps: dict[StepFacts, StepValues] = {}
+        self._wholes: dict[tuple[tuple[Within, Value], ...], StepValues] = {}
 
-    def lay(self, tried: Tried) -> Tried:
-        """Return it with its values. A step that is left out has none."""
-        whole: dict[Within, Value] = {(0, "film_nm"): tried.recipe.film_nm}
-        if tried.width_mm is not None and tried.height_mm is not None:
-            whole[0, "pane"] = show_size(tried.width_mm, tried.height_mm)
-            whole[0, "glass"] = tried.glass
-        steps = {WHOLE: self._wholes.setdefault(tuple(whole.items()), LaidStep(whole))}
+    def add_to(self, compared: Compared) -> Compared:
+        """Return a trial or version with its values. A step that is left out has none."""
+        whole: dict[Within, Value] = {(0, "film_nm"): compared.recipe.film_nm}
+        if compared.width_mm is not None and compared.height_mm is not None:
+            whole[0, "pane"] = show_size(compared.width_mm, compared.height_mm)
+            whole[0, "glass"] = compared.glass
+        steps = {WHOLE: self._wholes.setdefault(tuple(whole.items()), StepValues(whole))}
         seen: dict[str, int] = defaultdict(int)
-        for step in tried.recipe.steps:
+        for step in compared.recipe.steps:
             label = step.name or step.kind
             seen[label] += 1
             steps[label, seen[label]] = self._of(step)
-        return replace(tried, steps=steps)
+        return replace(compared, steps=steps)
 
-    def _of(self, step: StepFacts) -> LaidStep:
-        laid = self._steps.get(step)
-        if laid is None:
-            laid = self._steps[step] = LaidStep(_of_step(step))
-        return laid
+    def _of(self, step: StepFacts) -> StepValues:
+        step_values = self._steps.get(step)
+        if step_values is None:
+            step_values = self._steps[step] = StepValues(_of_step(step))
+        return step_values
 
 
 def _of_step(step: StepFacts) -> dict[Within, Value]:
@@ -128,7 +128,7 @@ def _of_step(step: StepFacts) -> dict[Within, Value]:
     return values
 
 
-def told_key(key: Key, several_parts: bool = False) -> str:
+def key_in_words(key: Key, several_parts: bool = False) -> str:
     """Return a key in words: “Sensitise: strength”."""
     if not key.step:
         return {"film_nm": "film", "pane": "pane", "glass": "glass"}[key.what]
@@ -137,41 +137,42 @@ def told_key(key: Key, several_parts: bool = False) -> str:
     return f"{key.step}{nth}: {what}" + (f", part {key.part}" if several_parts and key.part else "")
 
 
-def told_value(key: Key, tried: Tried, shelf: Shelf, preference: str = "metric") -> str:
+def value_in_words(key: Key, compared: Compared, shelf: Shelf, preference: str = "metric") -> str:
     """Return a value in words; “left out” where its step is."""
-    if not tried.does(key.of_step):
+    if not compared.does(key.of_step):
         return "left out"
     if key.what == DONE:
         return "done"
-    if not tried.has(key):
+    if not compared.has(key):
         return "none"
-    value = tried.value(key)
+    value = compared.value(key)
     return str(value) if key.what in ("pane", "glass") else value_words(key.what, value, shelf, preference)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Row:
-    """One value that differs: its name, and how each of the compared has it."""
+    """One value that differs: its name, and what it is in each."""
 
     name: str
     values: tuple[str, ...]
 
 
-def differing(tried: Sequence[Tried], shelf: Shelf, preference: str = "metric") -> list[Row]:
-    """Return the values in which the compared differ, in the order of the steps; what is alike is left out."""
+def differing(compared: Sequence[Compared], shelf: Shelf, preference: str = "metric") -> list[Row]:
+    """Return the values that differ, in the order of the steps; what is alike is left out."""
     keys = list(dict.fromkeys(
-        Key(*step, *within) for one in tried for step, laid in one.steps.items() for within in laid.values
+        Key(*step, *within)
+        for entry in compared for step, step_values in entry.steps.items() for within in step_values.values
     ))
     rows = []
     for key in keys:
-        present = [one for one in tried if one.does(key.of_step) and (key.step or one.has(key))]
+        present = [entry for entry in compared if entry.does(key.of_step) and (key.step or entry.has(key))]
         if key.what == DONE:
-            differs = len(present) < len(tried)
+            differs = len(present) < len(compared)
         else:
-            differs = len({one.value(key) for one in present}) > 1
+            differs = len({entry.value(key) for entry in present}) > 1
         if differs:
-            told = tuple(told_value(key, one, shelf, preference) for one in tried)
-            rows.append(Row(name=told_key(key, key.part > 1), values=told))
+            values = tuple(value_in_words(key, entry, shelf, preference) for entry in compared)
+            rows.append(Row(name=key_in_words(key, key.part > 1), values=values))
     return rows
 
 
@@ -180,8 +181,8 @@ class Pair:
     """Two that differ in one value alone."""
 
     key: Key
-    before: Tried
-    after: Tried
+    before: Compared
+    after: Compared
 
     @property
     def gain(self) -> int | None:
@@ -199,16 +200,16 @@ def _sort_key(value: Value) -> tuple[int, Fraction, str]:
     return 1, Fraction(0), str(value)
 
 
-def one_change_pairs(tried: Sequence[Tried]) -> dict[Key, list[Pair]]:
+def one_change_pairs(compared: Sequence[Compared]) -> dict[Key, list[Pair]]:
     """Return, for each value, the pairs that differ in it alone, the lower value first, the newest pairs first.
 
     Trials are grouped by everything but one value, through one sum of marks each: so it grows with trials × values.
     """
-    weights = {step: _mark(*step) for step in dict.fromkeys(step for one in tried for step in one.steps)}
-    sums = [sum(weights[step] * laid.mark for step, laid in one.steps.items()) for one in tried]
+    weights = {step: _mark(*step) for step in dict.fromkeys(step for entry in compared for step in entry.steps)}
+    sums = [sum(weights[step] * step_values.mark for step, step_values in entry.steps.items()) for entry in compared]
     found: dict[Key, list[Pair]] = {}
-    for key in _moving(tried):
-        groups = _alike_otherwise(key, tried, sums, weights[key.of_step])
+    for key in _varying(compared):
+        groups = _alike_otherwise(key, compared, sums, weights[key.of_step])
         pairs = [
             pair for group in groups if len(group) > 1
             for pair in _pairs(key, group) if _alike_but(key, pair.before, pair.after)
@@ -218,50 +219,50 @@ def one_change_pairs(tried: Sequence[Tried]) -> dict[Key, list[Pair]]:
     return found
 
 
-def _alike_otherwise(key: Key, tried: Sequence[Tried], sums: Sequence[int], weight: int) -> list[list[Tried]]:
+def _alike_otherwise(key: Key, compared: Sequence[Compared], sums: Sequence[int], weight: int) -> list[list[Compared]]:
     """Return the trials in groups that are alike, as their marks say, in all but one value.
 
     sums: each trial's marks, those of a step by its weight: the same values at another step count otherwise.
     Where the value is whether a step is done, the group holds those that leave it out as well.
     """
-    groups: dict[int, list[Tried]] = defaultdict(list)
+    groups: dict[int, list[Compared]] = defaultdict(list)
     step, within = key.of_step, key.within
-    for one, whole in zip(tried, sums, strict=True):
-        laid = one.steps.get(step)
+    for entry, whole in zip(compared, sums, strict=True):
+        step_values = entry.steps.get(step)
         if key.what == DONE:
-            groups[whole - weight * (laid or NOTHING).mark].append(one)
-        elif laid is not None and within in laid.marks:
-            groups[whole - weight * laid.marks[within]].append(one)
+            groups[whole - weight * (step_values or NO_VALUES).mark].append(entry)
+        elif step_values is not None and within in step_values.marks:
+            groups[whole - weight * step_values.marks[within]].append(entry)
     return list(groups.values())
 
 
-def _moving(tried: Sequence[Tried]) -> list[Key]:
+def _varying(compared: Sequence[Compared]) -> list[Key]:
     """Return the values that are not alike everywhere; of each step, looking once at each way it was done."""
-    ways: dict[StepKey, dict[LaidStep, None]] = defaultdict(dict)
-    done: dict[StepKey, int] = defaultdict(int)
-    for one in tried:
-        for step, laid in one.steps.items():
-            ways[step][laid] = None
-            done[step] += 1
-    moving = []
+    ways: dict[StepKey, dict[StepValues, None]] = defaultdict(dict)
+    times_done: dict[StepKey, int] = defaultdict(int)
+    for entry in compared:
+        for step, step_values in entry.steps.items():
+            ways[step][step_values] = None
+            times_done[step] += 1
+    varying = []
     for step, different in ways.items():
-        for within in dict.fromkeys(within for laid in different for within in laid.values):
+        for within in dict.fromkeys(within for step_values in different for within in step_values.values):
             key = Key(*step, *within)
             if key.what == DONE:
-                varies = done[step] < len(tried)
+                varies = times_done[step] < len(compared)
             else:
-                varies = len({laid.values.get(within) for laid in different}) > 1
+                varies = len({step_values.values.get(within) for step_values in different}) > 1
             if varies:
-                moving.append(key)
-    return moving
+                varying.append(key)
+    return varying
 
 
-def _alike_but(key: Key, one: Tried, other: Tried) -> bool:
+def _alike_but(key: Key, entry: Compared, other: Compared) -> bool:
     """Say whether two differ in one value alone; for a step that is left out, in nothing but that step."""
-    if key.what != DONE and one.value(key) == other.value(key):
+    if key.what != DONE and entry.value(key) == other.value(key):
         return False
-    for step in one.steps.keys() | other.steps.keys():
-        a, b = one.steps.get(step, NOTHING), other.steps.get(step, NOTHING)
+    for step in entry.steps.keys() | other.steps.keys():
+        a, b = entry.steps.get(step, NO_VALUES), other.steps.get(step, NO_VALUES)
         if a is b or (key.what == DONE and step == key.of_step):
             continue
         but = key.within if step == key.of_step else None
@@ -270,11 +271,11 @@ def _alike_but(key: Key, one: Tried, other: Tried) -> bool:
     return True
 
 
-def _pairs(key: Key, group: Sequence[Tried]) -> list[Pair]:
+def _pairs(key: Key, group: Sequence[Compared]) -> list[Pair]:
     """Pair the newest of each value with the newest of the next one up."""
-    newest: dict[Value, Tried] = {}
-    for one in sorted(group, key=lambda one: (one.score is not None, one.number)):
-        newest[one.value(key)] = one
+    newest: dict[Value, Compared] = {}
+    for entry in sorted(group, key=lambda entry: (entry.score is not None, entry.number)):
+        newest[entry.value(key)] = entry
     ordered = sorted(newest, key=_sort_key)
     return [Pair(key=key, before=newest[a], after=newest[b]) for a, b in pairwise(ordered)]
 
@@ -285,8 +286,8 @@ class Point:
 
     x: Fraction
     y: Fraction
-    tried: Tried
-    told: str
+    entry: Compared
+    label: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -304,31 +305,32 @@ BEST = 10
 MOST_POINTS = 200
 
 
-def score_chart(key: Key, tried: Sequence[Tried], shelf: Shelf, preference: str = "metric") -> Chart | None:
+def score_chart(key: Key, compared: Sequence[Compared], shelf: Shelf, preference: str = "metric") -> Chart | None:
     """Return the chart of score against a value, or None with fewer than two values scored.
 
     Figures stand in proportion; words stand side by side. The line joins the middle score of each value; of very
     many trials the newest stand as points.
     """
-    scored = [one for one in tried if one.score is not None and (one.has(key) or key.what == DONE)]
-    example = {one.value(key): one for one in scored}
+    scored = [entry for entry in compared if entry.score is not None and (entry.has(key) or key.what == DONE)]
+    example = {entry.value(key): entry for entry in scored}
     values = sorted(example, key=_sort_key)
     if len(values) < 2:
         return None
     figures = all(isinstance(value, (Fraction, int)) and not isinstance(value, bool) for value in values)
     width = WIDTH - LEFT - RIGHT
     at = {value: LEFT + 10 + _place(value, values, figures) * (width - 20) for value in values}
-    told = {value: told_value(key, one, shelf, preference) for value, one in example.items()}
+    labels = {value: value_in_words(key, entry, shelf, preference) for value, entry in example.items()}
     scores: dict[Value, list[int]] = defaultdict(list)
-    for one in scored:
-        scores[one.value(key)].append(one.score or 0)
+    for entry in scored:
+        scores[entry.value(key)].append(entry.score or 0)
     return Chart(
         key=key,
         points=tuple(
-            Point(x=at[one.value(key)], y=_height(Fraction(one.score or 0)), tried=one, told=told[one.value(key)])
-            for one in sorted(scored, key=lambda one: -one.number)[:MOST_POINTS]
+            Point(x=at[entry.value(key)], y=_height(Fraction(entry.score or 0)), entry=entry,
+                  label=labels[entry.value(key)])
+            for entry in sorted(scored, key=lambda entry: -entry.number)[:MOST_POINTS]
         ),
-        marks=tuple((at[value], told[value]) for value in values),
+        marks=tuple((at[value], labels[value]) for value in values),
         line=tuple((at[value], _height(Fraction(sum(scores[value]), len(scores[value])))) for value in values),
     )
 
@@ -341,6 +343,6 @@ def _place(value: Value, values: Sequence[Value], figures: bool) -> Fraction:
     """Return where a value stands between 0 and 1."""
     if not figures:
         return Fraction(values.index(value), max(len(values) - 1, 1))
-    numbers = [Fraction(one) for one in values if isinstance(one, (Fraction, int))]
+    numbers = [Fraction(number) for number in values if isinstance(number, (Fraction, int))]
     low, high = min(numbers), max(numbers)
     return (Fraction(value) - low) / (high - low)  # type: ignore[arg-type]

@@ -1,4 +1,4 @@
-"""Try: start a trial with its changes, note, time, photograph, take stock, close it, and promote it to a draft."""
+"""Trials: start one with its changes, note, time, photograph, take stock, close it, and promote it to a draft."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from django.db.models import F, Max
 from recipes.facts import LEFT_OUT, YES, RecipeFacts, Shelf
 from recipes.finding import remember
 from recipes.finishes.authoring import copy_step, start_draft
-from recipes.finishes.volumes import SampleLoad, made_up_for
+from recipes.finishes.volumes import SampleLoad, mixes_for_load
 from recipes.models import (
     Part,
     RecipeVersion,
@@ -60,7 +60,7 @@ def start_trial(
 ) -> Trial:
     """Start a trial from a version, or further from another trial; once for each key.
 
-    more: question, size_text, glass, conditions. What it rests on is frozen with it.
+    more: question, size_text, glass, conditions. The solutions it uses are frozen with it.
     Raises NoSuchChange, TrialRefused.
     """
     known = Trial.objects.filter(form_key=key).first()
@@ -69,7 +69,7 @@ def start_trial(
     base = recipe_facts([recipe_version.pk], ANY_DAY)[0][recipe_version.key]
     changes = changes_between(base, apply(base, changes))  # what is as it was is no change
     if not base.steps:
-        raise TrialRefused("This recipe has no steps yet: there is nothing to try.")
+        raise TrialRefused("This recipe has no steps yet: add some first.")
     ids = solution_ids(solutions_named(changes))
     unknown = solutions_named(changes) - ids.keys()
     if unknown:
@@ -94,7 +94,8 @@ def start_trial(
 
 def _write_changes(trial: Trial, changes: Sequence[Change]) -> None:
     TrialChange.objects.bulk_create([
-        TrialChange(trial=trial, step=one.step, part=one.part, what=one.what, value=one.value) for one in changes
+        TrialChange(trial=trial, step=change.step, part=change.part, what=change.what, value=change.value)
+        for change in changes
     ])
 
 
@@ -102,9 +103,9 @@ def _open(trial: Trial, saves: int | None = None) -> Trial:
     """Lock a trial that is still open. Raises TrialRefused or ChangedMeanwhile."""
     row = Trial.objects.select_for_update().get(pk=trial.pk)
     if row.closed_at is not None:
-        raise TrialRefused(f"{row} is closed: add a note, or try further from it.")
+        raise TrialRefused(f"{row} is closed: add a note, or start another trial from it.")
     if saves is not None and row.saves != saves:
-        raise ChangedMeanwhile("Somebody else changed this trial meanwhile. It is shown as it now stands; do your "
+        raise ChangedMeanwhile("Somebody else changed this trial meanwhile. It is shown as it is now: make your "
                                "change again.")
     Trial.objects.filter(pk=row.pk).update(saves=F("saves") + 1)
     row.saves += 1
@@ -134,7 +135,7 @@ def change_trial(trial: Trial, saves: int, *, changes: Sequence[Change] | None =
 def add_note(*, key: UUID, trial: Trial, by: Person, text: str, at: datetime | None = None) -> TrialNote:
     """Add a remark, also to a closed trial; once for each key."""
     if not text.strip():
-        raise TrialRefused("Write something to note.", "text")
+        raise TrialRefused("Write the note first.", "text")
     note, made = TrialNote.objects.get_or_create(
         key=key, defaults={"trial": trial, "by": by, "text": text.strip(), "at": at or now()}
     )
@@ -146,7 +147,7 @@ def add_note(*, key: UUID, trial: Trial, by: Person, text: str, at: datetime | N
 @transaction.atomic
 def add_timing(*, key: UUID, trial: Trial, by: Person, step: int, seconds: int,
                at: datetime | None = None) -> TrialTiming:
-    """Keep how long a step took, once for each key."""
+    """Record how long a step took, once for each key."""
     known = TrialTiming.objects.filter(key=key).first()
     if known is not None:
         return known
@@ -160,7 +161,7 @@ def add_timing(*, key: UUID, trial: Trial, by: Person, step: int, seconds: int,
 def add_photograph(
     *, key: UUID, trial: Trial, by: Person, side: str, content: bytes, at: datetime | None = None
 ) -> TrialPhotograph:
-    """Keep a photograph of a trial: the original for the owner, upright copies without metadata; once for each key.
+    """Save a photograph of a trial: the original for the owner, upright copies without metadata; once for each key.
 
     Raises NotAPhotograph.
     """
@@ -186,7 +187,7 @@ def _crop_values(crop: Crop) -> dict[str, Decimal]:
 
 @transaction.atomic
 def crop_photograph(photograph: TrialPhotograph, crop: Crop) -> None:
-    """Cut the square that comparisons align by anew, from the original."""
+    """Cut the square that comparisons align by again, from the original."""
     copies, _ = copies_of(read(photograph.original), crop)
     square = keep(copies.aligned_copy, name=f"trial-{photograph.trial.number}-{photograph.side}-aligned.jpg",
                   media_type=MEDIA_TYPE, owner_only=False)
@@ -195,7 +196,7 @@ def crop_photograph(photograph: TrialPhotograph, crop: Crop) -> None:
 
 @dataclass(frozen=True, kw_only=True)
 class Taken:
-    """So much of one lot, in its stock unit."""
+    """An amount taken from a lot, in its stock unit."""
 
     lot: Lot
     amount: Decimal
@@ -215,23 +216,23 @@ def take_stock(
         return known
     _open(trial)
     if not taken:
-        raise TrialRefused("Say how much was taken of at least one lot.")
-    lock_levels([one.lot.pk for one in taken])
-    for one in taken:
-        lot = Lot.objects.select_related("material", "level").get(pk=one.lot.pk)
+        raise TrialRefused("Give the amount taken from at least one lot.")
+    lock_levels([take.lot.pk for take in taken])
+    for take in taken:
+        lot = Lot.objects.select_related("material", "level").get(pk=take.lot.pk)
         why_not = "held" if lot.state == Lot.State.HELD else "expired" if lot.has_expired(day) else ""
         if why_not and not (because and by.is_owner):
-            raise LedgerError(f"{lot} is {why_not}: only the owner can say why it is used all the same.",
+            raise LedgerError(f"{lot} is {why_not}: only the owner can allow it, and writes why.",
                               f"lot-{lot.material.code}")
-        if lot.level.on_hand < one.amount:
+        if lot.level.on_hand < take.amount:
             raise LedgerError(f"{lot} holds {plain(lot.level.on_hand)} {lot.material.stock_unit}, not "
-                              f"{plain(one.amount)}: nothing was taken.", f"lot-{lot.material.code}")
+                              f"{plain(take.amount)}: nothing was taken.", f"lot-{lot.material.code}")
     posting = post(
         key=key, kind=Posting.Kind.TRIAL, by=by, why=str(trial), at=at,
         movements=[
-            Movement(lot=one.lot, kind=StockMovement.Kind.USE, quantity=-one.amount, unit_cost=one.lot.unit_cost,
+            Movement(lot=take.lot, kind=StockMovement.Kind.USE, quantity=-take.amount, unit_cost=take.lot.unit_cost,
                      note=because[:200])
-            for one in taken
+            for take in taken
         ],
     )
     TrialUse.objects.create(trial=trial, posting=posting)
@@ -271,8 +272,8 @@ def promote(trial: Trial, *, why: str) -> RecipeVersion:
     draft.own_yield_share = base.own_yield_share
     number = 0
     for step in base.steps.prefetch_related("parts").order_by("number"):
-        mine = [one for one in changes if one.step == step.number]
-        if any(one.what == LEFT_OUT for one in mine):
+        mine = [change for change in changes if change.step == step.number]
+        if any(change.what == LEFT_OUT for change in mine):
             continue
         number += 1
         _write_changed(copy_step(step, draft, number), mine, ids)
@@ -308,14 +309,14 @@ def _write_changed(step: Step, changes: Sequence[Change], ids: Mapping[str, int]
     step.save()
 
 
-def reckoned_amounts(trial: Trial, recipe: RecipeFacts, shelf: Shelf) -> dict[str, Fraction]:
-    """Return what the trial's one pane takes of each material, mixes rounded up as they are measured."""
+def amounts_needed(trial: Trial, recipe: RecipeFacts, shelf: Shelf) -> dict[str, Fraction]:
+    """Return the amount of each material, by code, for the trial's one pane; mixes rounded up as they are measured."""
     rates = HouseRates.known_on(today())
     increment = Fraction(rates.increment_ml) if rates else Fraction(10)
     pane = SampleLoad(panes=1, width_mm=Fraction(trial.width_mm), height_mm=Fraction(trial.height_mm))
     amounts: dict[str, Fraction] = {}
     for step in recipe.steps:
-        for made in made_up_for(step, pane, shelf, increment, Fraction(0)):
-            for code, amount in material_amounts(made.card) if made.card else ():
+        for mix in mixes_for_load(step, pane, shelf, increment, Fraction(0)):
+            for code, amount in material_amounts(mix.card) if mix.card else ():
                 amounts[code] = amounts.get(code, Fraction(0)) + amount
     return amounts

@@ -28,11 +28,11 @@ from studio.stockroom.models import Lot, Material
 class PaneForm(forms.Form):
     """The sample pane, and what the trial is to answer."""
 
-    question = forms.CharField(max_length=200, required=False, label="What do you want to know?",
+    question = forms.CharField(max_length=200, required=False, label="What is the question?",
                                widget=forms.TextInput(attrs={"placeholder": "What does doubling the sensitiser do?"}))
     size_text = forms.CharField(max_length=60, label="Pane")
     glass = forms.ModelChoiceField(Material.objects.filter(kind=Material.Kind.GLASS), required=False,
-                                   empty_label="not said")
+                                   empty_label="not noted")
     key = KeyField()
 
     def __init__(self, data: Any = None, *, preference: str = "metric", **more: Any) -> None:
@@ -77,7 +77,7 @@ class StepChanges:
             valid &= part.is_valid()
             if part.is_valid() and part.draft() is None:
                 part.add_error(
-                    "solution_version", "A trial changes a step's solutions; to leave one out, start a draft."
+                    "solution_version", "A trial changes a step's solutions: to leave one out, start a draft."
                 )
                 valid = False
         return bool(valid)
@@ -93,12 +93,12 @@ class StepChanges:
     def summary(self) -> str:
         """Return what decides the step as it is shown folded."""
         step = self.shown
-        told = [strength_words(part.strength) for part in step.parts if part.strength != 1]
+        said = [strength_words(part.strength) for part in step.parts if part.strength != 1]
         if step.dwell_minutes:
-            told.append(f"dwell {show_time(step.dwell_minutes)}")
+            said.append(f"dwell {show_time(step.dwell_minutes)}")
         if step.parts and step.motion != "still":
-            told.append(step.motion)
-        return ", ".join([*told, *([f"dries in {step.drying}"] if step.drying else [])])
+            said.append(step.motion)
+        return ", ".join([*said, *([f"dries in {step.drying}"] if step.drying else [])])
 
     @property
     def is_touched(self) -> bool:
@@ -123,7 +123,7 @@ class ChangesSheet:
         self.keys = {row.pk: row.key for row in rows}
         ids = {key: pk for pk, key in self.keys.items()}
         choices = solution_choices()
-        whole = [one for one in already if one.step == 0]
+        whole = [change for change in already if change.step == 0]
         self.already_whole = tuple(whole)
         self.steps = [
             StepChanges(step, shown.get(step.number, step), step.number not in shown, typed.get(step.number, {}), data,
@@ -142,7 +142,7 @@ class ChangesSheet:
         """Return what differs from the version; only for a valid sheet. Raises NoSuchChange."""
         steps = tuple(step.facts(self.keys) for step in self.steps if not step.left_out)
         if not steps:
-            raise NoSuchChange("Every step is left out: nothing would be tried.")
+            raise NoSuchChange("Every step is left out: keep at least one.")
         return (*self.already_whole, *changes_between(self.base, replace(self.base, steps=steps)))
 
 
@@ -154,7 +154,7 @@ class ConditionsForm(forms.Form):
     solution_c = TypedField("temperature", label="Solution")
     humidity_share = TypedField("share", label="Relative humidity", help_text="For instance 55 %.")
     water = forms.CharField(max_length=60, required=False, help_text="For instance: distilled, new drum.")
-    conductivity_us_cm = TypedField("number", label="Its conductivity, µS/cm")
+    conductivity_us_cm = TypedField("number", label="Conductivity of the water, µS/cm")
 
     def __init__(self, data: Any = None, *, trial: Trial, preference: str = "metric") -> None:
         super().__init__(data)
@@ -186,7 +186,7 @@ _LOT_ADDRESS = re.compile(r"/stockroom/lots/(\d+)/")
 
 
 class TakeForm(forms.Form):
-    """So much of a lot. The lot is chosen from the list, or typed, or scanned from its label."""
+    """An amount of a lot. The lot is chosen from the list, or typed, or scanned from its label."""
 
     lot = forms.ChoiceField(required=False)
     amount = forms.CharField(max_length=30, required=False, widget=forms.TextInput(attrs={"autocomplete": "off"}))
@@ -214,14 +214,14 @@ class TakeForm(forms.Form):
             return values
         kept = as_decimal(amount, STOCK_DECIMALS)
         if kept <= 0:
-            self.add_error("amount", "Take more than nothing, or leave it empty.")
+            self.add_error("amount", "Give more than nothing, or leave it empty.")
             return values
         values["taken"] = (lot, kept)
         return values
 
 
 def lot_words(lot: Lot, day: Any) -> str:
-    """Return a lot as one chooses it: its number, what it holds, and why it should be left alone."""
+    """Return a lot as one chooses it: its number, what it holds, and why it should not be used."""
     why = "held" if lot.state == Lot.State.HELD else "expired" if lot.has_expired(day) else ""
     opened = ", opened" if lot.opened_on else ""
     return f"lot {lot.lot_number}: {plain(lot.level.on_hand)} {lot.material.stock_unit}{opened}" + (

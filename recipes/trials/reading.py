@@ -1,4 +1,4 @@
-"""Read trials: their changes, and the recipes that they really followed, in a fixed number of queries."""
+"""Read trials: their changes, and the recipes that they actually followed, in a fixed number of queries."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from django.db import models
 from recipes.facts import RecipeFacts, Shelf
 from recipes.models import RecipeVersion, SolutionVersion, Trial, TrialPhotograph
 from recipes.reading import ANY_DAY, recipe_facts, shelf_for
-from recipes.trials.change_words import change_told
+from recipes.trials.change_words import change_in_words
 from recipes.trials.changing import Change, apply, solutions_named
 from studio.kit.asking import among
 
@@ -26,22 +26,23 @@ def trials_with_all() -> models.QuerySet[Trial]:
 def changes_of(trial: Trial) -> tuple[Change, ...]:
     """Return a trial's changes, oldest step first (prefetch them where many are read)."""
     return tuple(sorted(
-        Change(step=one.step, part=one.part, what=one.what, value=one.value) for one in trial.changes.all()
+        Change(step=change.step, part=change.part, what=change.what, value=change.value)
+        for change in trial.changes.all()
     ))
 
 
 @dataclass(frozen=True, kw_only=True)
 class TrialFacts:
-    """Trials as they are reckoned and told: by trial id, the recipe tried from and the one really followed."""
+    """Trials as values: by trial id, the recipe they started from and the one actually followed."""
 
     bases: dict[int, RecipeFacts]
     tried: dict[int, RecipeFacts]
     shelf: Shelf
 
-    def told(self, trial: Trial, preference: str = "metric") -> list[str]:
+    def changes_in_words(self, trial: Trial, preference: str = "metric") -> list[str]:
         """Return a trial's changes in words."""
         base, tried = self.bases[trial.pk], self.tried[trial.pk]
-        return [change_told(one, base, tried, self.shelf, preference) for one in changes_of(trial)]
+        return [change_in_words(change, base, tried, self.shelf, preference) for change in changes_of(trial)]
 
 
 def facts_of(trials: Sequence[Trial]) -> TrialFacts:
@@ -49,15 +50,15 @@ def facts_of(trials: Sequence[Trial]) -> TrialFacts:
 
     A fixed number of queries, however many trials. Prefetch changes.
     """
-    based_on = {trial.recipe_version_id for trial in trials}
-    bases, shelf = recipe_facts(based_on, ANY_DAY)
+    version_ids = {trial.recipe_version_id for trial in trials}
+    bases, shelf = recipe_facts(version_ids, ANY_DAY)
     keys = {
-        version.pk: version.key for version in among(RecipeVersion.objects.select_related("finish"), "pk", based_on)
+        version.pk: version.key for version in among(RecipeVersion.objects.select_related("finish"), "pk", version_ids)
     }
     changes = {trial.pk: changes_of(trial) for trial in trials}
     based = {trial.pk: bases[keys[trial.recipe_version_id]] for trial in trials}
     tried = {trial.pk: apply(based[trial.pk], changes[trial.pk]) for trial in trials}
-    named = {key for one in changes.values() for key in solutions_named(one)} - shelf.solutions.keys()
+    named = {key for changes_made in changes.values() for key in solutions_named(changes_made)} - shelf.solutions.keys()
     if named:
         shelf = shelf.with_all_of(shelf_for(solution_ids(named).values(), ANY_DAY))
     return TrialFacts(bases=based, tried=tried, shelf=shelf)

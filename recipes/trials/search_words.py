@@ -9,12 +9,12 @@ from recipes.value_words import recipe_words
 
 
 def write_trials(trials: list[Trial]) -> None:
-    """Write the words of trials anew."""
+    """Write the words of trials again."""
     facts = facts_of(trials)
     for trial in trials:
-        told = " ".join(facts.told(trial))
+        changes = " ".join(facts.changes_in_words(trial))
         notes = " ".join(note.text for note in trial.notes.all())
-        own = (f"{trial} {trial.recipe_version.finish.name} {trial.question} {told} {trial.get_verdict_display()} "
+        own = (f"{trial} {trial.recipe_version.finish.name} {trial.question} {changes} {trial.get_verdict_display()} "
                f"{trial.kept_where}")
         write(f"{own} {notes}".replace("\n", " ") + f"\n{trial.water} {trial.glass or ''} "
                f"{recipe_words(facts.tried[trial.pk], facts.shelf)}", trial=trial)

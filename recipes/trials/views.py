@@ -24,12 +24,12 @@ from recipes.trials.conducting import (
     add_note,
     add_photograph,
     add_timing,
+    amounts_needed,
     change_trial,
     close_trial,
     crop_photograph,
     give_back,
     promote,
-    reckoned_amounts,
     start_trial,
     take_stock,
 )
@@ -70,7 +70,7 @@ def trials(request: DeskRequest) -> HttpResponse:
     page = Paginator(rows, PAGE).get_page(request.GET.get("page"))
     facts, preference = facts_of(list(page)), House.unit_preference()
     return render(request, "recipes/trials/trials.html", {
-        "page": page, "told": {row.pk: facts.told(row, preference) for row in page},
+        "page": page, "changes": {row.pk: facts.changes_in_words(row, preference) for row in page},
         "finish": finish, "verdict": verdict,
         "finishes": Finish.objects.all(), "verdicts": [("open", "still open"), *Trial.Verdict.choices],
     })
@@ -125,7 +125,7 @@ def _start(request: DeskRequest, version: RecipeVersion, parent: Trial | None) -
                 refusal = str(refused)
             except ValidationError as refused:
                 refusal = " ".join(refused.messages)
-        refusal = refusal or "Mend what is marked to start the trial."
+        refusal = refusal or "Correct what is marked to start the trial."
     return render(request, "recipes/trials/try.html", {
         "version": version, "parent": parent, "sheet": sheet, "pane": pane, "refusal": refusal,
     }, status=REFUSED if refusal else 200)
@@ -152,17 +152,17 @@ def change(request: DeskRequest, number: int) -> HttpResponse:
                 return redirect("recipes:trial", number)
             except DaybookError as refused:
                 refusal = str(refused)
-        refusal = refusal or "Mend what is marked to save it."
+        refusal = refusal or "Correct what is marked to save it."
     return render(request, "recipes/trials/try.html", {
         "version": version, "parent": trial.parent, "sheet": sheet, "pane": pane, "refusal": refusal, "trial": trial,
     }, status=REFUSED if refusal else 200)
 
 
 def _take_forms(trial: Trial, recipe: RecipeFacts, shelf: Shelf, data: Any = None) -> list[TakeForm]:
-    """Return a row for each material that the trial uses: how much is reckoned, from which lot first."""
-    day, needed = today(), reckoned_amounts(trial, recipe, shelf)
+    """Return a row for each material that the trial uses: how much is worked out, from which lot first."""
+    day, needed = today(), amounts_needed(trial, recipe, shelf)
     materials = list(Material.objects.filter(code__in=needed).order_by("name"))
-    lots: dict[int, list[Lot]] = {one.pk: [] for one in materials}
+    lots: dict[int, list[Lot]] = {material.pk: [] for material in materials}
     for lot in Lot.objects.filter(material__in=materials, level__on_hand__gt=0).select_related("material", "level"):
         lots[lot.material_id].append(lot)
     forms = []
@@ -196,14 +196,14 @@ def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: 
     for finding in found:
         by_step.setdefault(finding.step, []).append(finding)
     return render(request, "recipes/trials/trial.html", {
-        "trial": trial, "recipe": recipe, "shelf": shelf, "told": facts.told(trial, preference),
+        "trial": trial, "recipe": recipe, "shelf": shelf, "changes": facts.changes_in_words(trial, preference),
         "is_open": is_open, "refusal": refusal, "timings": timings, "by_step": by_step,
         "conditions": conditions or ConditionsForm(trial=trial, preference=preference),
         "takes": takes if takes is not None else _take_forms(trial, recipe, shelf) if is_open else [],
         "closing": closing or CloseForm(initial={"kept_where": trial.kept_where}), "uses": uses,
         "notes": trial.notes.select_related("by"), "led_to": trial.led_to.select_related("finish"),
         "tried_further": trial.tried_further.all(), "scanned": scanned,
-        "sides": [(side, label, [one for one in trial.photographs.all() if one.side == side])
+        "sides": [(side, label, [photograph for photograph in trial.photographs.all() if photograph.side == side])
                   for side, label in FinishPicture.Side.choices],
     }, status=REFUSED if refusal else 200)
 
@@ -224,7 +224,7 @@ def conditions(request: DeskRequest, number: int) -> HttpResponse:
     row = _trial(number)
     form = ConditionsForm(request.POST, trial=row, preference=House.unit_preference())
     if not form.is_valid():
-        return _page(request, row, conditions=form, refusal="Mend the conditions to keep them.")
+        return _page(request, row, conditions=form, refusal="Correct the conditions to save them.")
     try:
         change_trial(row, sent_saves(request), **form.values())
     except DaybookError as refusal:
@@ -246,7 +246,7 @@ def note(request: DeskRequest, number: int) -> HttpResponse:
 @at_the_desk
 @require_POST
 def timing(request: DeskRequest, number: int) -> HttpResponse:
-    """Keep how long a step took: the timer's seconds, or a time typed with its unit."""
+    """Record how long a step took: the timer's seconds, or a time typed with its unit."""
     row, step = _trial(number), request.POST.get("step", "")
     try:
         took = amount_in(request.POST.get("took", ""), "time") * 60
@@ -275,7 +275,7 @@ def photograph(request: DeskRequest, number: int) -> HttpResponse:
 @at_the_desk
 @require_http_methods(["GET", "HEAD", "POST"])
 def crop(request: DeskRequest, pk: int) -> HttpResponse:
-    """Choose the square that comparisons align a photograph by."""
+    """Choose the square of a photograph that comparisons show."""
     row = get_object_or_404(TrialPhotograph.objects.select_related("trial", "screen_copy", "original"), pk=pk)
     if request.method == "POST":
         left, top, side = (_share(request.POST.get(name, "")) for name in ("left", "top", "side"))
@@ -296,8 +296,8 @@ def _share(percent: str) -> Fraction:
 
 @at_the_desk
 @require_POST
-def drop_photograph(request: DeskRequest, pk: int) -> HttpResponse:
-    """Take a photograph off an open trial."""
+def remove_photograph(request: DeskRequest, pk: int) -> HttpResponse:
+    """Remove a photograph of an open trial."""
     row = get_object_or_404(TrialPhotograph.objects.select_related("trial"), pk=pk)
     if row.trial.closed_at is not None:
         return _page(request, row.trial, refusal="A photograph of a closed trial stays with it.")
@@ -316,21 +316,21 @@ def stock(request: DeskRequest, number: int) -> HttpResponse:
     refusal, taken = "", []
     for form in takes:
         if form.is_valid() and form.cleaned_data["taken"]:
-            lot, much = form.cleaned_data["taken"]
-            taken.append(Taken(lot=lot, amount=much))
+            lot, quantity = form.cleaned_data["taken"]
+            taken.append(Taken(lot=lot, amount=quantity))
         elif form.errors:
-            refusal = "Mend what is marked: nothing was taken yet."
+            refusal = "Correct what is marked: nothing was taken yet."
     if scanned:
         other = lot_named(scanned)
         if other is None:
-            refusal = f"“{scanned}” is no lot on the shelf, or more than one: choose it by scanning its label."
+            refusal = f"“{scanned}” is not one lot on the shelf: scan its label."
         else:
             form = TakeForm({"lot": str(other.pk), "amount": amount}, material=other.material, lots=[other],
                             day=today())
             if form.is_valid() and form.cleaned_data["taken"]:
                 taken.append(Taken(lot=other, amount=form.cleaned_data["taken"][1]))
             else:
-                refusal = f"How much of {other}? Write it with its unit."
+                refusal = f"Give the amount of {other}, with its unit."
     if not refusal:
         try:
             take_stock(key=key, trial=row, by=request.user, taken=taken, day=today(),
@@ -359,12 +359,12 @@ def undo_stock(request: DeskRequest, number: int, pk: int) -> HttpResponse:
 def close(request: DeskRequest, number: int) -> HttpResponse:
     row, form = _trial(number), CloseForm(request.POST)
     if not form.is_valid():
-        return _page(request, row, closing=form, refusal="Say what you think of it before closing.")
+        return _page(request, row, closing=form, refusal="Choose a verdict before closing the trial.")
     try:
         close_trial(row, sent_saves(request), **form.cleaned_data)
     except DaybookError as refusal:
         return _page(request, row, closing=form, refusal=str(refusal))
-    messages.success(request, f"{row} is closed and stays as it is.")
+    messages.success(request, f"{row} is closed: notes and photographs can still be added.")
     return redirect("recipes:trial", number)
 
 
@@ -373,10 +373,10 @@ def close(request: DeskRequest, number: int) -> HttpResponse:
 def promote_trial(request: DeskRequest, number: int) -> HttpResponse:
     """Make the next draft version of the finish from a trial."""
     row = _trial(number)
-    told = "; ".join(facts_of([row]).told(row, House.unit_preference()))
-    why = request.POST.get("why", "").strip() or f"From trial {row.number}: {told}"
+    changes = "; ".join(facts_of([row]).changes_in_words(row, House.unit_preference()))
+    why = request.POST.get("why", "").strip() or f"From trial {row.number}: {changes}"
     draft = promote(row, why=why[:300])
-    messages.success(request, f"{draft} is a draft with {row}'s changes: look it over and put it in use.")
+    messages.success(request, f"{draft} is a draft with {row}'s changes: check it, then put it in use.")
     return redirect("recipes:recipe", draft.finish.code, draft.number)
 
 

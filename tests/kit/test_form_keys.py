@@ -11,7 +11,7 @@ import pytest
 from jobs.models import JobPhotograph, Order, Quote, RunEntry
 from jobs.work.finishing import finish_run
 from recipes.models import Trial, TrialNote, TrialPhotograph, TrialTiming, TrialUse
-from recipes.solutions.mixing_ahead import make_up
+from recipes.solutions.mixing_ahead import mix_ahead
 from recipes.trials.conducting import Taken, take_stock
 from studio.house.clock import today
 from studio.stockroom.models import (
@@ -85,7 +85,7 @@ DOORS: dict[str, Door] = {
     "conditions": lambda d: (f"{d.open_run()}/conditions/", {"air_c": "17.7", "humidity_percent": "77"}),
     "mixed as written": lambda d: (d.mix("as-written/"), {"note": "77"}),
     "mix not made": lambda d: (d.mix("not-made/"), {"note": "77"}),
-    "mix from a lot": lambda d: (d.mix("from-lot/"), {"lot": make_up(
+    "mix from a lot": lambda d: (d.mix("from-lot/"), {"lot": mix_ahead(
         key=builders.key(), by=d.owner, version=d.shop.reducer, volume_ml=Fraction(3000), day=today()).pk, "note": "77"}),
     "time": lambda d: (f"{d.open_run()}/time/", {"helper": "77", "owner": "5"}),
     "note at the bench": lambda d: (f"{d.open_run()}/note/", {"text": "77 drips"}),
@@ -95,7 +95,7 @@ DOORS: dict[str, Door] = {
     "trial's timing": lambda d: (f"{d.trial()}/timing/", {"step": "1", "took": "77 s"}),
     "trial's stock": lambda d: (f"{d.trial()}/stock/", {"other_lot": str(d.shop.lots[2].pk), "other_amount": "77 g"}),
     "trial's stock given back": Doors.taken,
-    "made up": lambda d: (f"/finishes/solutions/{d.shop.reducer.key}/make-up/", {"volume": "77 mL"}),
+    "made up": lambda d: (f"/finishes/solutions/{d.shop.reducer.key}/mix-ahead/", {"volume": "77 mL"}),
     "lot received": lambda d: (f"/stockroom/{d.shop.sugar.code}/receive/", {
         "lot_number": "L-77", "amount": "1 kg", "cost_with_carriage": "9", "received_on": today().isoformat()}),
     "delivery": lambda d: ("/stockroom/receive/", {"supplier": "Pellworth 77", "received_on": today().isoformat(),

@@ -33,7 +33,7 @@ def work(worker: int) -> None:
     from uuid import NAMESPACE_URL, uuid5
 
     from recipes.models import SolutionVersion
-    from recipes.solutions.mixing_ahead import make_up
+    from recipes.solutions.mixing_ahead import mix_ahead
     from studio.house.clock import today
     from studio.house.models import Person
     from studio.kit.errors import DaybookError
@@ -50,7 +50,7 @@ def work(worker: int) -> None:
     for at in range(ROUNDS):
         key = uuid5(NAMESPACE_URL, f"crowd/{worker}/{at}")
         deeds = (
-            lambda key=key: make_up(key=key, by=owner, version=brine, volume_ml=Fraction(1000), day=today()),
+            lambda key=key: mix_ahead(key=key, by=owner, version=brine, volume_ml=Fraction(1000), day=today()),
             lambda key=key: use_up(key=key, by=owner, used=[Used(material=salt, amount=Decimal(45))], day=today(), why="bench"),
             lambda key=key: discard(key=key, lot=Lot.objects.select_related("material").get(lot_number="S1"), by=owner,
                                     amount=Decimal(30), why="spilt"),

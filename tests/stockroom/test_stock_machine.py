@@ -24,7 +24,7 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from recipes.solutions.mixing_ahead import make_up
+from recipes.solutions.mixing_ahead import mix_ahead
 from studio.house.clock import today
 from studio.kit.errors import DaybookError
 from studio.stockroom.counts.counting import note_counts, post_count, start_count
@@ -123,7 +123,7 @@ class Stockroom(RuleBasedStateMachine):
     def make_some_up(self, litres):
         salt, water = self._take("salt", Decimal(100 * litres)), self._take("water", Decimal(1000 * litres))
         try:
-            lot = make_up(key=builders.key(), by=self.owner, version=self.brine, volume_ml=Fraction(1000 * litres), day=today())
+            lot = mix_ahead(key=builders.key(), by=self.owner, version=self.brine, volume_ml=Fraction(1000 * litres), day=today())
         except DaybookError:
             assert salt is None or water is None
             return

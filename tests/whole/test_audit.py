@@ -12,7 +12,7 @@ from django.db import connection, transaction
 from jobs.models import Quote
 from jobs.quotes.paper import quote_paper
 from jobs.work.finishing import finish_run
-from recipes.solutions.mixing_ahead import make_up
+from recipes.solutions.mixing_ahead import mix_ahead
 from recipes.trials.changing import Change
 from recipes.trials.conducting import Taken, take_stock
 from studio.house.clock import today
@@ -46,7 +46,7 @@ def _work(owner):
     workshop = builders.Workshop(owner)
     finish_run(run=builders.worked(workshop.run(), owner), by=owner)
     workshop.booked()
-    make_up(key=builders.key(), by=owner, version=workshop.reducer, volume_ml=Fraction(500), day=today())
+    mix_ahead(key=builders.key(), by=owner, version=workshop.reducer, volume_ml=Fraction(500), day=today())
     drum = WasteContainer.objects.create(name="S-1", meant_for="rinse", opened_on=today())
     put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=[], volume_ml=Decimal(1))
     trial = builders.trial(workshop.recipe, owner, Change(step=3, part=1, what="strength", value="2"))

@@ -27,7 +27,7 @@ class OrderFileError(DaybookError):
 
 def newest_version(finish: Finish) -> RecipeVersion | None:
     """Return a finish's newest recipe version that is in use and not withdrawn."""
-    return RecipeVersion.objects.filter(finish=finish).in_use_now().order_by("-number").first()
+    return RecipeVersion.objects.filter(finish=finish).in_use().order_by("-number").first()
 
 
 def read_order(path: Path) -> tuple[OrderDraft, date]:

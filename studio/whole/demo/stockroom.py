@@ -12,7 +12,7 @@ def work_the_stockroom(owner: Any, helper: Any) -> None:
     from fractions import Fraction
 
     from recipes.models import SolutionVersion
-    from recipes.solutions.mixing_ahead import make_up
+    from recipes.solutions.mixing_ahead import mix_ahead
     from studio.house.clock import today
     from studio.stockroom.counts.counting import note_counts, post_count, start_count
     from studio.stockroom.deliveries.receiving import read_table, receive_delivery
@@ -68,7 +68,7 @@ def work_the_stockroom(owner: Any, helper: Any) -> None:
             open_lot(key=next_key(), lot=newest, by=helper, on=today())
         for name, volume in (("Tin stock", 500), ("Antiquing gel, diluted", 1500), ("Dextrose reducer", 2000)):
             version = SolutionVersion.objects.get(solution__name=name, number=1)
-            make_up(key=next_key(), by=helper, version=version, volume_ml=Fraction(volume), day=today())
+            mix_ahead(key=next_key(), by=helper, version=version, volume_ml=Fraction(volume), day=today())
     with on(2, 11):
         Purchase.objects.create(
             material=Material.objects.get(name="Silver nitrate"), quantity=Decimal(250), ordered_on=today(),

@@ -127,10 +127,10 @@ def make_trials(owner: Any, helper: Any) -> None:
         add_note,
         add_photograph,
         add_timing,
+        amounts_needed,
         change_trial,
         close_trial,
         promote,
-        reckoned_amounts,
         start_trial,
         take_stock,
     )
@@ -140,42 +140,42 @@ def make_trials(owner: Any, helper: Any) -> None:
     from studio.whole.demo.days import next_key, on
     from studio.whole.demo.draw_pictures import drawn_trial
 
-    for number, one in enumerate(TRIALS, start=1):
-        with on(one["days"], 14):
-            version = RecipeVersion.objects.get(finish__code=one["finish"], number=one["version"])
+    for number, entry in enumerate(TRIALS, start=1):
+        with on(entry["days"], 14):
+            version = RecipeVersion.objects.get(finish__code=entry["finish"], number=entry["version"])
             trial = start_trial(
                 key=next_key(), by=helper, recipe_version=version, width_mm=Decimal(150), height_mm=Decimal(150),
-                size_text="150 x 150 mm", question=one["question"],
-                glass=Material.objects.get(name="Low-iron float 4 mm" if one["finish"] == "ridge-water"
+                size_text="150 x 150 mm", question=entry["question"],
+                glass=Material.objects.get(name="Low-iron float 4 mm" if entry["finish"] == "ridge-water"
                                            else "Clear float 4 mm"),
-                parent=Trial.objects.get(number=one["from"]) if "from" in one else None,
+                parent=Trial.objects.get(number=entry["from"]) if "from" in entry else None,
                 changes=[Change(step=step, part=part, what=what, value=value)
-                         for step, part, what, value in one["changes"]],
+                         for step, part, what, value in entry["changes"]],
             )
             change_trial(trial, 1, air_c=Decimal(19) + number % 3, glass_c=Decimal(19), solution_c=Decimal(20),
                          humidity_share=Decimal("0.5") + Decimal(number % 4) / 20, water="distilled",
                          conductivity_us_cm=Decimal(2))
             add_timing(key=next_key(), trial=trial, by=helper, step=5, seconds=300 + 7 * number,
                        at=now() + timedelta(minutes=40))
-            if one["days"] < 60:  # earlier ones were made before the shelf was kept here
+            if entry["days"] < 60:  # earlier ones were made before the shelf was kept here
                 facts = facts_of([trial])
                 taken = []
-                for code, amount in sorted(reckoned_amounts(trial, facts.tried[trial.pk], facts.shelf).items()):
+                for code, amount in sorted(amounts_needed(trial, facts.tried[trial.pk], facts.shelf).items()):
                     lot = next((lot for lot in Lot.objects.filter(material__code=code, level__on_hand__gt=0)
                                 .select_related("material").order_by("received_on", "pk")
                                 if not lot.has_expired(today()) and lot.state == "usable"), None)
                     if lot is not None and amount > 0:
                         taken.append(Taken(lot=lot, amount=Decimal(f"{float(amount):.3f}")))
-                take_stock(key=next_key(), trial=trial, by=helper, taken=[one for one in taken if one.amount > 0],
+                take_stock(key=next_key(), trial=trial, by=helper, taken=[take for take in taken if take.amount > 0],
                            day=today())
             for side in ("front", "back"):
                 add_photograph(key=next_key(), trial=trial, by=helper, side=side,
-                               content=drawn_trial(one["finish"], number, side, one["strength"]))
-            add_note(key=next_key(), trial=trial, by=helper, text=one["note"])
-        if one["verdict"]:
-            with on(one["days"] - 1, 11):
+                               content=drawn_trial(entry["finish"], number, side, entry["strength"]))
+            add_note(key=next_key(), trial=trial, by=helper, text=entry["note"])
+        if entry["verdict"]:
+            with on(entry["days"] - 1, 11):
                 trial.refresh_from_db()
-                close_trial(trial, trial.saves, verdict=one["verdict"], score=one["score"],
+                close_trial(trial, trial.saves, verdict=entry["verdict"], score=entry["score"],
                             kept_where=f"sample box {1 + number // 6}, slot {number}")
     with on(40, 16):
         promote(Trial.objects.get(number=8), why="Double sensitiser, shorter veil: full at the top, soft below.")

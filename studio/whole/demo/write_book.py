@@ -269,7 +269,7 @@ def keep_choices_and_offcuts(owner: Any, helper: Any) -> None:
     from studio.stockroom.offcuts.kept import keep_offcut
 
     clear = Material.objects.get(name="Clear float 4 mm")
-    version = RecipeVersion.objects.filter(finish__code="ember-edge").in_use_now().order_by("-number")[0]
+    version = RecipeVersion.objects.filter(finish__code="ember-edge").in_use().order_by("-number")[0]
     with on(4, 16):
         save_preset(Customer.objects.get(name="Saltmarsh Hotel"), "corridors", {
             "recipe_version": str(version.pk), "glass": str(clear.pk), "edge": "polished flat",

@@ -19,7 +19,7 @@ from jobs.looking_back.tracing import by_lot, lots_of_job, uses_of_lot
 from jobs.models import Job, Run
 from jobs.work.bench import BenchError, bench_state, note
 from jobs.work.finishing import finish_run
-from recipes.solutions.mixing_ahead import make_up
+from recipes.solutions.mixing_ahead import mix_ahead
 from studio.house.clock import today
 from studio.house.templatetags.figures import amount
 from studio.kit import database_rules
@@ -40,7 +40,7 @@ def shop(owner, rates):
 
 def worked_from_lot(shop, owner) -> tuple[Run, Lot]:
     """A run whose reducer was taken from a lot that was made up ahead."""
-    made = make_up(key=builders.key(), by=owner, version=shop.reducer, volume_ml=Fraction(3000), day=today())
+    made = mix_ahead(key=builders.key(), by=owner, version=shop.reducer, volume_ml=Fraction(3000), day=today())
     run = builders.worked(shop.run(), owner)
     mix = next(one.mix for one in bench_state(run).mixes if one.mix.solution == "Reducer")
     note(run=run, by=owner, client_key=builders.key(), kind="mixed", subject=mix.key,
@@ -124,7 +124,7 @@ def test_a_lot_chosen_by_hand_says_why(at_owner, shop, owner):
 
 
 def test_a_mix_is_taken_from_a_lot_and_its_leftover_kept(at_helper, shop, owner):
-    made = make_up(key=builders.key(), by=owner, version=shop.reducer, volume_ml=Fraction(3000), day=today())
+    made = mix_ahead(key=builders.key(), by=owner, version=shop.reducer, volume_ml=Fraction(3000), day=today())
     run = shop.run()
     mix = next(one.mix for one in bench_state(run).mixes if one.mix.solution == "Reducer")
     assert f"lot {made.lot_number}" in at_helper.get(f"/bench/{run.pk}/").content.decode()
@@ -148,7 +148,7 @@ def test_a_mix_is_taken_from_a_lot_and_its_leftover_kept(at_helper, shop, owner)
 
 @pytest.mark.parametrize("ticket_of_before", [False, True], ids=["today's ticket", "a ticket that holds names alone"])
 def test_a_renamed_solution_is_still_taken_from_its_lot_and_its_leftover_kept(at_helper, shop, owner, ticket_of_before):
-    made = make_up(key=builders.key(), by=owner, version=shop.reducer, volume_ml=Fraction(3000), day=today())
+    made = mix_ahead(key=builders.key(), by=owner, version=shop.reducer, volume_ml=Fraction(3000), day=today())
     run = shop.run()
     if ticket_of_before:
         for mix in run.ticket.plan["mixes"]:

@@ -124,7 +124,7 @@ def test_what_cannot_be_known_is_refused_by_name():
 def test_a_ratio_shows_both_readings(text, share, other):
     ratio = parse_ratio(text)
     assert (ratio.share, ratio.other_share) == (share, other)
-    assert ratio.told().count("mL per litre") == 2
+    assert ratio.in_words().count("mL per litre") == 2
 
 
 CONCENTRATE = Substance(name="Antiquing concentrate", liquid=True, density=Fraction("1.1"))

@@ -13,7 +13,7 @@ import pytest
 from jobs.estimating.published_silver import PUBLISHED
 from recipes.chemistry.dosing import Substance, read_dose
 from recipes.facts import IngredientFacts, MaterialFacts, PartFacts, Shelf, SolutionFacts, StepFacts
-from recipes.finishes.volumes import SampleLoad, load_volume_ml, made_up_for
+from recipes.finishes.volumes import SampleLoad, load_volume_ml, mixes_for_load
 from recipes.solutions.bench_card import bench_card
 from recipes.solutions.rules import findings, is_never_stored
 
@@ -66,7 +66,7 @@ def test_commons_process():
     mirror = SampleLoad(panes=1, width_mm=8 * INCH, height_mm=6 * INCH)
     volume = load_volume_ml(step, [mirror.wetted_m2(step)])
     assert volume / FLUID_OUNCE == Fraction("1.92")
-    (made,) = made_up_for(step, mirror, shelf, Fraction(1, 1000), Fraction(0))
+    (made,) = mixes_for_load(step, mirror, shelf, Fraction(1, 1000), Fraction(0))
     assert near(made.needed_ml, Fraction("1.92") * FLUID_OUNCE, 6)
 
 

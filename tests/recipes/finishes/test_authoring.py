@@ -184,13 +184,13 @@ def test_the_steps_make_up_is_seen_as_it_is_typed(at_owner, draft, shop):
     """Four panes of 305 × 305 mm at 900 mL/m² take 334.89 mL, half of it silver part: 170 mL, double strength 4.08 g."""
     silver = draft.steps.get(kind="silver")
     sent = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
-    answer = at_owner.post(page(draft, f"{silver.pk}/made-up/"), sent | {"parts-0-strength": "double"}, headers=HTMX)
+    answer = at_owner.post(page(draft, f"{silver.pk}/mixes/"), sent | {"parts-0-strength": "double"}, headers=HTMX)
     shown = answer.content.decode()
     assert "167.445 mL" in shown
     assert "4.08 g" in shown
     silver.refresh_from_db()
     assert silver.parts.get(number=1).strength == 1  # nothing is saved
-    too_much = at_owner.post(page(draft, f"{silver.pk}/made-up/"), sent | {"parts-0-strength": "200"}, headers=HTMX)
+    too_much = at_owner.post(page(draft, f"{silver.pk}/mixes/"), sent | {"parts-0-strength": "200"}, headers=HTMX)
     assert "cannot be mixed at strength 200: the strongest possible is" in too_much.content.decode()
 
 
@@ -201,7 +201,7 @@ def test_stops_and_cautions_stand_beside_their_step(at_owner, draft):
     seal = shown[shown.index(f'data-step="{draft.steps.get(kind="seal").pk}"'):]
     assert "ammoniacal residue would dry on the pane" in seal
     assert "Chemical &amp; Engineering News" in seal
-    assert "Nobody looks at the pane" in seal
+    assert "The pane is not inspected" in seal
     assert "cannot be in use yet" in shown
 
 
@@ -224,7 +224,7 @@ def test_a_new_finish_opens_its_first_draft(at_owner, rates):
 
 
 def test_a_draft_is_thrown_away_but_not_one_that_led_on(at_owner, draft):
-    assert "thrown away" in at_owner.post(page(draft, "throw-away/"), {"saves": draft.saves}, follow=True).content.decode()
+    assert "thrown away" in at_owner.post(page(draft, "remove/"), {"saves": draft.saves}, follow=True).content.decode()
     assert not RecipeVersion.objects.filter(pk=draft.pk).exists()
 
 
@@ -232,7 +232,7 @@ def test_an_unpriced_ingredient_refuses_version_by_name(at_owner, draft, shop):
     bare = builders.material("Starlight powder", list_price=None)
     part = builders.solution("Starlight", {"material": bare, "amount": 2, "unit": "g"}, {"material": shop.water})
     draft.steps.get(kind="silver").parts.filter(number=2).update(solution_version=part)
-    answer = at_owner.post(f"/finishes/{draft.finish.code}/{draft.number}/use/", {
+    answer = at_owner.post(f"/finishes/{draft.finish.code}/{draft.number}/put-in-use/", {
         "acknowledged": ["silver goes on sensitised glass"]})
     assert answer.status_code == 422
     assert "Nobody knows what Starlight powder costs" in answer.content.decode()

@@ -159,8 +159,8 @@ def test_endangering_pairs_need_a_full_rinse_between():
 
 def test_fluoride_is_for_the_owner_alone():
     etch = step("antique", "fluoride", harshness=5)
-    assert found_in(*SOUND[:7], etch, RINSE, INSPECT, SEAL)["fluoride is the owners"] is True
-    assert "fluoride is the owners" not in found_in(*SOUND[:7], replace(etch, hands="owner"), RINSE, INSPECT, SEAL)
+    assert found_in(*SOUND[:7], etch, RINSE, INSPECT, SEAL)["fluoride is for the owner"] is True
+    assert "fluoride is for the owner" not in found_in(*SOUND[:7], replace(etch, hands="owner"), RINSE, INSPECT, SEAL)
 
 
 def test_tap_water_and_unsensitised_glass_are_cautions():
@@ -181,7 +181,7 @@ def test_a_solution_that_breaks_its_own_rule_stops_the_recipe(broken):
 
 def test_stops_refuse_and_cautions_are_returned():
     recipe = RecipeFacts(key="r", finish="finish", steps=tuple(replace(s, number=n) for n, s in enumerate(SOUND[2:], 1)))
-    with pytest.raises(BenchRulesStop, match="has not been cleaned"):
+    with pytest.raises(BenchRulesStop, match="is not cleaned"):
         refuse_stops(recipe, SHELF)
 
 

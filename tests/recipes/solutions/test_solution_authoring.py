@@ -61,7 +61,7 @@ def test_amounts_are_kept_as_they_were_written(at_owner, shop):
 
 def test_it_is_reckoned_as_it_is_typed_with_both_readings_of_a_ratio(at_owner, shop):
     gel = builders.material("Antiquing concentrate", "mL", must_be_diluted=True)
-    shown = at_owner.post("/finishes/solutions/look/", typed(
+    shown = at_owner.post("/finishes/solutions/check/", typed(
         shop, (m(gel), "1:32", "scales_with_strength"), (m(shop.water), "", "make_up"))).content.decode()
     assert "30.303 mL per litre" in shown
     assert "Read as 1 in 32 it would be 31.25 mL per litre" in shown
@@ -126,9 +126,9 @@ def test_a_frozen_solution_leads_to_its_next_version(at_owner, shop):
     assert at_owner.get("/finishes/solutions/reducer/1/edit/").status_code == 302
     answer = at_owner.post("/finishes/solutions/reducer/1/next/", {"why": "Milder."})
     assert answer["Location"] == "/finishes/solutions/reducer/2/edit/"
-    at_owner.post("/finishes/solutions/reducer/2/drop/")
+    at_owner.post("/finishes/solutions/reducer/2/remove/")
     assert Solution.objects.get(name="Reducer").versions.count() == 1
-    at_owner.post("/finishes/solutions/reducer/1/drop/")
+    at_owner.post("/finishes/solutions/reducer/1/remove/")
     assert Solution.objects.get(name="Reducer").versions.count() == 1
 
 

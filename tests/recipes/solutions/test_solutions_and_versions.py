@@ -171,5 +171,5 @@ def test_a_recipe_cannot_be_used_around_its_solutions(workshop, owner):
     """Whoever writes the event by hand is stopped while a solution is open."""
     fresh = builders.solution("Fresh", {"material": workshop.water})
     draft = builders.recipe("Third", [{"kind": "clean", "parts": [{"solution_version": fresh}]}])
-    with pytest.raises(IntegrityError, match="Freeze the solutions"), transaction.atomic():
+    with pytest.raises(IntegrityError, match="are frozen first"), transaction.atomic():
         draft.events.create(kind="in use", at="2026-01-01T00:00Z", by=owner)

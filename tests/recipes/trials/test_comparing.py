@@ -13,25 +13,25 @@ from recipes.facts import LEFT_OUT, YES
 from recipes.trials.changing import Change, apply
 from recipes.trials.comparing import (
     DONE,
+    Compared,
     Key,
-    Laying,
-    Tried,
+    SharedValues,
     differing,
+    key_in_words,
     one_change_pairs,
     score_chart,
-    told_key,
-    told_value,
+    value_in_words,
 )
 from tests.recipes.finishes.test_bench_rules import SHELF, SOUND
 from tests.recipes.finishes.test_difference import recipe
 
 BASE = recipe(*(replace(step, name=f"{step.kind} {at}") for at, step in enumerate(SOUND, start=1)))
-LAYING = Laying()
+SHARED = SharedValues()
 SENSITISE = Key("sensitise 3", 1, 1, "strength")
 
 
-def tried(number: int, *changes: Change, score: int | None = None, size: int = 150) -> Tried:
-    return LAYING.lay(Tried(name=f"Trial {number}", address=f"/{number}", number=number, score=score,
+def tried(number: int, *changes: Change, score: int | None = None, size: int = 150) -> Compared:
+    return SHARED.add_to(Compared(name=f"Trial {number}", address=f"/{number}", number=number, score=score,
                              recipe=apply(BASE, changes), width_mm=Fraction(size), height_mm=Fraction(size), glass="clear"))
 
 
@@ -43,8 +43,8 @@ def test_what_did_doubling_the_sensitiser_do():
     pairs = one_change_pairs([tried(1, score=5), tried(2, STRONG, score=8), tried(3, STRONG, STILL, score=9)])
     (pair,) = pairs[SENSITISE]
     assert (pair.before.number, pair.after.number, pair.gain) == (1, 2, 3)
-    assert told_key(SENSITISE) == "sensitise 3: strength"
-    assert [told_value(SENSITISE, one, SHELF) for one in (pair.before, pair.after)] == ["as written", "double strength"]
+    assert key_in_words(SENSITISE) == "sensitise 3: strength"
+    assert [value_in_words(SENSITISE, one, SHELF) for one in (pair.before, pair.after)] == ["as written", "double strength"]
     (other,) = pairs[Key("silver 5", 1, 0, "motion")]
     assert (other.before.number, other.after.number) == (2, 3)
 
@@ -77,7 +77,7 @@ def _set(changes: set[Change]) -> tuple[Change, ...]:
     return tuple(by_what.values())
 
 
-def _differ_in(one: Tried, other: Tried) -> Key | None:
+def _differ_in(one: Compared, other: Compared) -> Key | None:
     """The one value that two differ in, or None: by looking at every value of both."""
     mine, theirs = ({Key(*step, *within): value for step, laid in each.steps.items() for within, value in laid.values.items()}
                     for each in (one, other))
@@ -118,7 +118,7 @@ def test_the_chart_places_figures_in_proportion_and_words_side_by_side():
     assert (third - first) == 3 * (second - first)
     assert [told for _, told in chart.marks] == ["as written", "double strength", "four times the strength"]
     highest = min(chart.points, key=lambda point: point.y)
-    assert highest.tried.score == 8
+    assert highest.entry.score == 8
     words = score_chart(Key("dry 7", 1, 0, DONE), [tried(1, score=3), tried(2, UNDRIED, score=9)], SHELF)
     assert [told for _, told in words.marks] == ["left out", "done"]
     assert score_chart(SENSITISE, rows[:1], SHELF) is None
