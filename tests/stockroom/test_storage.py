@@ -26,9 +26,9 @@ def test_what_must_stand_apart(at_helper, at_owner, shop):
     assert "should not share a place" in at_helper.get("/stockroom/").content.decode()
     shop.sugar.reacts_as, shop.sugar.storage_place = ["ammonia"], "one shelf"
     shop.sugar.save()
-    looked = at_owner.post("/stockroom/receive/look/", {"supplier": "Q", "received_on": today().isoformat(), "share_by": "value",
+    looked = at_owner.post("/stockroom/receive/check/", {"supplier": "Q", "received_on": today().isoformat(), "share_by": "value",
                                                    "table": "Dextrose,D9,1 kg,9\n", "key": builders.key()})
-    assert "Dextrose and Silver nitrate stand together in one shelf" in looked.content.decode()
+    assert "Dextrose and Silver nitrate are stored together in one shelf" in looked.content.decode()
 
 
 def test_the_deadly_are_stopped_when_received_and_when_moved(at_owner, shop, owner):

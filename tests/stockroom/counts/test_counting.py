@@ -20,7 +20,7 @@ pytestmark = pytest.mark.django_db
 
 
 def test_a_count_is_as_of_its_own_time(shop, owner):
-    """500 g at the sheet's moment; 20 g are used before it is posted; 497 g counted then: 3 g were missing, 477 remain."""
+    """500 g at the sheet's moment; 20 g are used before it is saved; 497 g counted then: 3 g were missing, 477 remain."""
     sheet = start_count(key=builders.key(), by=owner, place="", hide_expected=True)
     line = sheet.lines.get(lot=shop.silver_lot)
     discard(key=builders.key(), lot=shop.silver_lot, by=owner, amount=Decimal(20), why="spilt")
@@ -31,7 +31,7 @@ def test_a_count_is_as_of_its_own_time(shop, owner):
     assert on_hand(shop.silver_lot) == 477
     assert StockMovement.objects.filter(kind="count correction").get().quantity == -3
     assert audit() == []
-    with pytest.raises(LedgerError, match="was posted"):
+    with pytest.raises(LedgerError, match="saved already"):
         note_counts(sheet, {line.pk: Decimal(1)})
 
 
@@ -49,7 +49,7 @@ def test_a_count_that_cannot_be_is_refused(shop, owner):
         start_count(key=builders.key(), by=owner, place="the moon", hide_expected=True)
 
 
-def test_a_blind_sheet_does_not_tell(at_helper, at_owner, shop, owner):
+def test_a_sheet_that_hides_expected_amounts_does_not_show_them(at_helper, at_owner, shop, owner):
     for hide_expected, told in ((True, False), (False, True)):
         sheet = start_count(key=builders.key(), by=owner, place="", hide_expected=hide_expected)
         text = "".join(page.extract_text() for page in PdfReader(BytesIO(
@@ -62,11 +62,11 @@ def test_a_blind_sheet_does_not_tell(at_helper, at_owner, shop, owner):
     assert "was not understood" in bad.content.decode()
     all_of_them = {f"line-{one.pk}": f"{one.expected} {one.lot.material.stock_unit}" for one in sheet.lines.select_related("lot__material")}
     at_helper.post(f"/stockroom/counts/{sheet.pk}/", all_of_them | {f"line-{line.pk}": "0.49 kg"})
-    refused = at_helper.post(f"/stockroom/counts/{sheet.pk}/post/", all_of_them | {f"line-{line.pk}": "0.49 kg"})
+    refused = at_helper.post(f"/stockroom/counts/{sheet.pk}/save/", all_of_them | {f"line-{line.pk}": "0.49 kg"})
     assert refused.status_code == 403
     assert on_hand(shop.silver_lot) == 500
     assert "14.00" in at_owner.get(f"/stockroom/counts/{sheet.pk}/").content.decode()  # 10 g at 700 / 500 g
-    at_owner.post(f"/stockroom/counts/{sheet.pk}/post/", all_of_them | {f"line-{line.pk}": "0.49 kg"})
+    at_owner.post(f"/stockroom/counts/{sheet.pk}/save/", all_of_them | {f"line-{line.pk}": "0.49 kg"})
     assert on_hand(shop.silver_lot) == 490
 
 

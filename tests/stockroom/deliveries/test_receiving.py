@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from studio.house.clock import today
-from studio.stockroom.deliveries.receiving import cost_with_carriages, read_table, receive_delivery
+from studio.stockroom.deliveries.receiving import costs_with_carriage, read_table, receive_delivery
 from studio.stockroom.ledger import LedgerError
 from studio.stockroom.models import Delivery, Lot, Purchase
 from studio.whole.audit import audit
@@ -32,7 +32,7 @@ def test_a_pasted_delivery_is_read_as_on_the_labels(shop):
     assert (lines[0].price, str(lines[0].expires_on)) == (Decimal("712.4"), "2029-01-31")
 
 
-def test_wrong_rows_are_listed_and_nothing_is_posted(at_owner, shop):
+def test_wrong_rows_are_listed_and_nothing_is_saved(at_owner, shop):
     table = ("Silver nitrate,S1,500 g,700\nMoon dust,M1,5 g,3\nDextrose,,2 lb,9\nDextrose,D2,some,9\nDextrose,D3,1 kg,dear\n"
              "Dextrose,D4,1 kg,9,soon\nAmmonia 28 %,A2,32 oz,9\nDextrose,D5,1 kg,9\nDextrose,D5,1 kg,9\n")
     _, wrong = read_table(table)
@@ -42,7 +42,7 @@ def test_wrong_rows_are_listed_and_nothing_is_posted(at_owner, shop):
                                                    "table": table, "key": builders.key()})
     assert answer.status_code == 422
     shown = answer.content.decode()
-    for told in ("Row 2, material: “Moon dust” is no material here", "write “fl oz”", "Row 9, lot: The same lot stands in row 8"):
+    for told in ("Row 2, material: There is no material “Moon dust”", "write “fl oz”", "Row 9, lot: The same lot is in row 8"):
         assert told in shown
     assert "Moon dust,M1,5 g,3" in shown
     assert not Delivery.objects.exists()
@@ -65,7 +65,7 @@ def test_cost_with_carriages_sum_to_prices_and_carriage(prices, carriage):
     from studio.stockroom.deliveries.receiving import DeliveryLine
 
     lines = [DeliveryLine(row=n, material=None, lot_number=str(n), amount=Decimal(1), price=price) for n, price in enumerate(prices)]
-    assert sum(cost_with_carriages(lines, carriage, "value")) == sum(prices) + carriage
+    assert sum(costs_with_carriage(lines, carriage, "value")) == sum(prices) + carriage
 
 
 def test_a_delivery_counts_once_and_by_mass_needs_a_mass(shop, owner):
@@ -90,7 +90,7 @@ def test_what_was_ordered_is_closed_by_the_delivery_it_came_in(at_owner, shop):
             "table": "Dextrose,D9,1 kg,9\n", "key": builders.key()}
     refused = at_owner.post("/stockroom/receive/", sent)
     assert (refused.status_code, Delivery.objects.count()) == (422, 0)
-    assert "Silver nitrate is ticked as come, but is in no line" in refused.content.decode()
+    assert "The order of Silver nitrate is ticked, but no line holds it" in refused.content.decode()
     assert at_owner.post("/stockroom/receive/", sent | {"table": "Dextrose,D9,1 kg,9\nSilver nitrate,S9,500 g,700\n"}).status_code == 302
     ordered.refresh_from_db()
     assert ordered.lot.lot_number == "S9"

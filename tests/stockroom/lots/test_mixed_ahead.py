@@ -20,7 +20,7 @@ from tests.stockroom.shop import on_hand
 pytestmark = pytest.mark.django_db
 
 
-def test_made_up_ahead_it_carries_its_cost_and_its_expiry(at_helper, shop, owner):
+def test_a_lot_mixed_ahead_carries_its_cost_and_its_expiry(at_helper, shop, owner):
     """Reducer: 9 g of dextrose and water in a litre. 500 mL take 4.5 g at 9 / 1000 a g and 500 mL at 50 / 100,000 a mL."""
     key = builders.key()
     for _ in range(2):
@@ -36,7 +36,7 @@ def test_made_up_ahead_it_carries_its_cost_and_its_expiry(at_helper, shop, owner
     assert "Nothing was made up" in too_much.content.decode()
 
 
-def test_ammoniacal_silver_is_never_made_up_whoever_asks(at_owner, shop, owner):
+def test_ammoniacal_silver_is_never_mixed_ahead_whoever_asks(at_owner, shop, owner):
     for version in (shop.silver_part, builders.solution("Hidden", {"nested": shop.silver_part, "amount": 100}, {"material": shop.water},
                                                       keeps_minutes=None)):
         with pytest.raises(NeverStored):

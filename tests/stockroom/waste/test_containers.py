@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from studio.house.clock import today
-from studio.stockroom.hazards import PAIRS_THAT_ENDANGER
+from studio.stockroom.hazards import DANGEROUS_PAIRS
 from studio.stockroom.models import WasteContainer
 from studio.stockroom.waste.containers import WasteRefused, contents, hand_over, put_in, silver_returned
 from tests import builders
@@ -21,8 +21,8 @@ def drum(db):
     return WasteContainer.objects.create(name="S-1", meant_for="silver-bearing rinse", opened_on=today() - timedelta(days=40))
 
 
-@pytest.mark.parametrize("pair", [one for one in PAIRS_THAT_ENDANGER if "waste" in one.stops], ids=lambda one: one.name)
-def test_pairs_that_endanger_never_meet_in_a_container(owner, drum, pair):
+@pytest.mark.parametrize("pair", [one for one in DANGEROUS_PAIRS if "waste" in one.stops], ids=lambda one: one.name)
+def test_dangerous_pairs_never_meet_in_a_container(owner, drum, pair):
     first, second = sorted(pair.first)[0], sorted(pair.second)[0]
     put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=[first], volume_ml=Decimal(100))
     with pytest.raises(WasteRefused) as refusal:
@@ -47,9 +47,9 @@ def test_nothing_ammoniacal_goes_in_before_it_is_made_safe(at_helper, owner, dru
 def test_a_container_is_handed_over_and_silver_comes_back(at_owner, at_helper, owner, drum, house):
     house.waste_days_open = 30
     house.save()
-    assert "the house's limit is 30" in at_owner.get("/stockroom/waste/").content.decode()
+    assert "the studio's limit is 30" in at_owner.get("/stockroom/waste/").content.decode()
     put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=["silver_salt"], volume_ml=Decimal(100), silver_g=Decimal(3))
-    with pytest.raises(WasteRefused, match="after a container was handed over"):
+    with pytest.raises(WasteRefused, match="only after the container was handed over"):
         silver_returned(drum, on=today(), grams=Decimal(1))
     assert at_helper.post(f"/stockroom/waste/{drum.pk}/hand-over/", {"handed_on": today().isoformat(), "handed_to": "Me"}).status_code == 403
     at_owner.post(f"/stockroom/waste/{drum.pk}/hand-over/", {"handed_on": today().isoformat(), "handed_to": "Ebb Refiners", "saves": 2})
