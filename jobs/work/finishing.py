@@ -20,7 +20,7 @@ from studio.kit.locks import tried_three_times
 from studio.kit.rounding import as_decimal
 from studio.stockroom.ledger import Used, use_up
 from studio.stockroom.models import Lot, Material
-from studio.stockroom.offcuts.kept import gone
+from studio.stockroom.offcuts.kept import take_out_of_stock
 
 
 def posting_key(run: Run) -> UUID:
@@ -76,8 +76,8 @@ def finish_run(
     run.save()
     if job.reservation is not None:
         planned = {sheet.kept_offcut for glass in state.plan.glass for sheet in glass.plan}
-        cut_up = [offcut for offcut in job.reservation.offcuts.all() if offcut.number in planned]
-        gone(cut_up, by=by, why=f"used for {job}")
+        offcuts = [offcut for offcut in job.reservation.offcuts.all() if offcut.number in planned]
+        take_out_of_stock(offcuts, by=by, why=f"used for {job}")
     release(job)
     job.state = states.after_run(job.order.lines.values_list("number", "quantity"), _good(job))
     job.save(update_fields=["state"])

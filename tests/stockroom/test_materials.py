@@ -36,7 +36,7 @@ def test_a_refusal_keeps_what_was_typed(at_owner, house, more, sentence):
     assert not Material.objects.exists()
 
 
-def test_what_rests_on_a_material_is_checked_again(at_owner, rates):
+def test_what_is_made_of_a_material_is_checked_again(at_owner, rates):
     """Sugar that turns out to hold ammonia would put ammoniacal silver on the shelf: refused, and nothing changes."""
     silver = builders.material("Silver nitrate", reacts_as=["silver_salt"])
     odd, water = builders.material("Odd sugar"), builders.material("Water", "mL")
