@@ -139,8 +139,8 @@ def _job_of(quote: Quote, act: states.Act) -> Job:
 
 def _move(job: Job, state: str) -> None:
     if job.state != state:
-        job.state = state
-        job.save(update_fields=["state"])
+        job.state, job.saves = state, job.saves + 1
+        job.save(update_fields=["state", "saves"])
 
 
 def _refuse_lapsed(quote: Quote) -> None:
@@ -150,10 +150,12 @@ def _refuse_lapsed(quote: Quote) -> None:
 
 @transaction.atomic
 def mark_sent(quote: Quote) -> None:
-    """A draft becomes sent and its job quoted; what is sent or decided already stays so. Raises QuoteError."""
+    """A draft becomes sent and its job quoted; what is sent stays so. Raises QuoteError, also once it is decided."""
     quote = Quote.objects.select_for_update().get(pk=quote.pk)
-    if quote.state != Quote.State.DRAFT:
+    if quote.state == Quote.State.SENT:
         return
+    if quote.state in quote_states.DECIDED:
+        raise QuoteError(f"{quote} was {quote.state} already.")
     job = _job_of(quote, states.SEND)
     _refuse_lapsed(quote)
     quote.state, quote.sent_at = Quote.State.SENT, now()

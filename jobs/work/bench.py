@@ -9,6 +9,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import F
 
 from jobs.models import Job, Run, RunEntry
 from jobs.work import states
@@ -43,7 +44,9 @@ def note(
         raise BenchError("This run is finished: nothing more can be recorded on it.")
     job = Job.objects.select_for_update(of=("self",)).get(pk=run.ticket.job_id)
     states.check(job.state, states.RECORD, BenchError)
-    Job.objects.filter(pk=job.pk).exclude(state=Job.State.ON_THE_BENCH).update(state=Job.State.ON_THE_BENCH)
+    Job.objects.filter(pk=job.pk).exclude(state=Job.State.ON_THE_BENCH).update(
+        state=Job.State.ON_THE_BENCH, saves=F("saves") + 1
+    )
     return RunEntry.objects.create(
         run=run, client_key=client_key, kind=kind, subject=subject, content=content, device_at=device_at, at=now(),
         by=by,

@@ -80,7 +80,8 @@ def finish_run(
         take_out_of_stock(offcuts, by=by, why=f"used for {job}")
     release(job)
     job.state = states.after_run(job.order.lines.values_list("number", "quantity"), _good(job))
-    job.save(update_fields=["state"])
+    job.saves += 1
+    job.save(update_fields=["state", "saves"])
     return run
 
 

@@ -10,7 +10,6 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any
 
 from jobs.estimating.basis import HoleFacts
 from jobs.estimating.cutting.cut_list import TicketSheet, sheet_to_cut
@@ -20,7 +19,7 @@ from jobs.estimating.matching import groups_of
 from jobs.estimating.mixes import Batch, Mix
 from jobs.estimating.timetable import Timetable
 from recipes.facts import Shelf as Facts
-from recipes.facts import StepFacts
+from recipes.facts import SolutionFacts, StepFacts
 from recipes.solutions.rules import agents_within
 from studio.kit.rounding import as_decimal
 from studio.stockroom.picking import LotOnShelf, Pick, Shelf, picking_order
@@ -302,12 +301,12 @@ def _mix(mix: Mix, batch: Batch, estimate: Estimate, shelves: dict[str, Shelf]) 
     )
 
 
-def with_solution_keys(plan: TicketPlan, shelf: Mapping[str, Mapping[str, Any]]) -> TicketPlan:
+def with_solution_keys(plan: TicketPlan, solutions: Mapping[str, SolutionFacts]) -> TicketPlan:
     """Return a plan whose mixes all name their solution by key, found by the name and version that they do hold.
 
-    shelf: the solutions of the quote that the ticket was planned from, by key, as frozen: their names are of that day.
+    solutions: those of the quote that the ticket was planned from, by key, as frozen: their names are of that day.
     """
-    keys = {(solution["name"], solution["version_number"]): key for key, solution in shelf.items()}
+    keys = {(solution.name, solution.version_number): key for key, solution in solutions.items()}
     return replace(plan, mixes=[
         mix if mix.solution_key else replace(mix, solution_key=keys.get((mix.solution, mix.version), ""))
         for mix in plan.mixes

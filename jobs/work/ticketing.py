@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import transaction
 
+from jobs.estimating.basis import Basis
 from jobs.frozen import freeze, thaw
 from jobs.models import Job, Run, WorkTicket
 from jobs.work import states
@@ -20,7 +21,7 @@ def plan_of(ticket: WorkTicket) -> TicketPlan:
     plan, quote = thaw(ticket.plan, TicketPlan), ticket.job.quote
     if quote is None or all(mix.solution_key for mix in plan.mixes):
         return plan
-    return with_solution_keys(plan, quote.basis["shelf"]["solutions"])
+    return with_solution_keys(plan, thaw(quote.basis, Basis).shelf.solutions)
 
 
 @transaction.atomic
