@@ -263,7 +263,7 @@ def know_outside_work() -> None:
 def keep_choices_and_offcuts(owner: Any, helper: Any) -> None:
     """What Saltmarsh Hotel's lines usually are, and glass that was left over."""
     from jobs.models import Customer
-    from jobs.orders.presets import keep_choices
+    from jobs.orders.presets import save_preset
     from recipes.models import RecipeVersion
     from studio.stockroom.models import Material
     from studio.stockroom.offcuts.kept import keep_offcut
@@ -271,7 +271,7 @@ def keep_choices_and_offcuts(owner: Any, helper: Any) -> None:
     clear = Material.objects.get(name="Clear float 4 mm")
     version = RecipeVersion.objects.filter(finish__code="ember-edge").in_use_now().order_by("-number")[0]
     with on(4, 16):
-        keep_choices(Customer.objects.get(name="Saltmarsh Hotel"), "corridors", {
+        save_preset(Customer.objects.get(name="Saltmarsh Hotel"), "corridors", {
             "recipe_version": str(version.pk), "glass": str(clear.pk), "edge": "polished flat",
         })
         for width, height, place in ((640, 930, "offcut rack"), (410, 1580, "offcut rack, tall end")):
