@@ -56,7 +56,8 @@ def shelf_of(given: Given) -> Shelf:
             ingredients=tuple(
                 IngredientFacts(
                     number=number, amount_per_litre=Fraction(i["amount"]), unit=i["unit"],
-                    scales_with_strength=i["active"], make_up=i["make_up"],
+                    scales_with_strength=i["active"],
+                    make_up=i["make_up"],
                     **({"solution": i["of"]} if i["of"] in given["solutions"] else {"material": i["of"]}),
                 )
                 for number, i in enumerate(one["ingredients"], start=1)

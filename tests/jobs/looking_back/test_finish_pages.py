@@ -46,7 +46,7 @@ def test_where_an_version_is_used(at_owner, at_helper, shop, run, owner):
     assert "Ada Fenwick" not in helpers
     # the order moved on to another recipe: the frozen quote still names this one
     line = run.ticket.job.order.lines.get()
-    line.recipe_version = builders.in_use(builders.recipe("Other", shop.steps()), owner)
+    line.recipe_version = builders.put_version_in_use(builders.recipe("Other", shop.steps()), owner)
     line.save()
     assert "Quote " in at_owner.get("/finishes/plain-silver/1/used/").content.decode().split("<h2>Jobs</h2>")[0].split("<h2>Quotes</h2>")[1]
 
@@ -106,7 +106,7 @@ def test_a_mix_that_dies_before_it_is_used_up_is_told(at_helper, shop, run, owne
     builders.Ingredient.objects.create(solution_version=quick, number=1, material=shop.water, make_up=True, unit="mL")
     steps = shop.steps()
     steps[2]["parts"][1]["solution_version"] = quick
-    builders.in_use(builders.recipe("Plain silver", steps, number=2), owner)
+    builders.put_version_in_use(builders.recipe("Plain silver", steps, number=2), owner)
     shown = at_helper.get("/finishes/plain-silver/2/bigger/?panes=2&size=300+x+300+mm&glass=clear-4-mm").content.decode()
     assert "Reducer is good for 3 min, and using it takes 10 min" in shown
 
@@ -186,7 +186,7 @@ def test_a_finish_without_an_version_in_force_is_left_out_and_queries_do_not_gro
     few = count()
     Finish.objects.create(name="Only a draft", in_swatch_book=True)
     for number in range(3):
-        version = builders.in_use(builders.recipe(f"More {number}", shop.steps()), owner)
+        version = builders.put_version_in_use(builders.recipe(f"More {number}", shop.steps()), owner)
         Finish.objects.filter(pk=version.finish_id).update(in_swatch_book=True)
     assert count() == few
     assert "Only a draft</h2>" not in at_owner.get("/swatch-book/").content.decode()

@@ -62,7 +62,7 @@ def test_a_plan_is_read_back_as_it_was_worked_out(case):
 
 def test_the_demos_plans_are_read_and_written_alike():
     """They pin the first format: a change of it needs a reader of its own."""
-    quotes = [quote for job in json.loads(BOOK.read_text(encoding="utf-8"))["jobs"] for quote in job.get("quotes", [])]
+    quotes = [quote for job in json.loads(BOOK.read_text(encoding="utf-8"))["jobs"] for quote in job["order"].get("quotes", [])]
     assert {quote["plan"]["format"] for quote in quotes} == {1}
     for quote in quotes:
         assert freeze_plan(thaw_plan(quote["plan"], thaw(quote["basis"], Basis)).estimate) == quote["plan"]

@@ -394,6 +394,6 @@ def test_the_owners_pages_step_by_step(workshop, owner, at_owner, helper):
 
 def test_a_newer_version_is_said(workshop, owner, at_owner):
     job = workshop.booked()
-    builders.in_use(builders.recipe("Plain silver", workshop.steps(), number=2), owner)
+    builders.put_version_in_use(builders.recipe("Plain silver", workshop.steps(), number=2), owner)
     shown = at_owner.get(f"/jobs/{job.number}/").content.decode()
     assert "This job uses Plain silver, version 1; version 2 exists" in shown

@@ -107,7 +107,7 @@ def test_what_went_into_another_mix_is_not_left_over(shop, owner):
     outer = builders.solution("Reducer of stock", {"nested": stock, "amount": 100, "scales_with_strength": True}, {"material": shop.water})
     steps = shop.steps()
     steps[2]["parts"][1]["solution_version"] = outer
-    recipe = builders.in_use(builders.recipe("Silver of stock", steps), owner)
+    recipe = builders.put_version_in_use(builders.recipe("Silver of stock", steps), owner)
     run = finish_run(run=builders.worked(shop.run(shop.line(recipe_version_id=recipe.pk)), owner), by=owner)
     state = bench_state(run)
     inner = next(one for one in state.mixes if one.mix.solution == "Sugar stock")

@@ -116,7 +116,7 @@ def test_too_strong_is_when_the_liquids_no_longer_fit():
         measure_batch(over, LITRE, ONE, shelf(over))
 
 
-@pytest.mark.parametrize(("scales_with_strength", "carrier", "strongest"), [
+@pytest.mark.parametrize(("active", "carrier", "strongest"), [
     ("300", "100", "3"), ("300", "101", "2.99"), ("700", "1", "1.42"), ("300", "1000", "0"), ("300", "1001", None),
 ])
 def test_the_strongest_possible_is_rounded_down_to_a_hundredth(active, carrier, strongest):
