@@ -32,7 +32,7 @@ def enter_order(page: Page, address: str) -> str:
     page.get_by_label("Size", exact=True).fill("24 3/8 x 36")
     expect(page.locator("#id_lines-0-size_text_understood")).to_contain_text("619.1 × 914.4 mm (24 3/8 × 36 in), 0.566 m²")
     expect(page.locator("#id_lines-0-size_text_error")).to_be_empty()
-    expect(page.locator("#price .figure")).to_contain_text("GBP")
+    expect(page.locator("#price .figure")).to_contain_text("£")
     one_pane = page.locator("#price .figure").inner_text()
     page.get_by_label("Quantity").fill("2")
     expect(page.locator("#price .figure")).not_to_have_text(one_pane)
@@ -85,7 +85,7 @@ def book_and_make_ticket(page: Page, address: str) -> str:
     for wanted in ("Work ticket 12-1", "1.1", "619.1 × 914.4 mm", "Cut list", "Silver part, sprayed", "Silver nitrate",
                    "until just clear", "Dwell 30 s", "Looks good", "Wear", "Why spoilt", "Air °C", "opens this run"):
         assert wanted in text, wanted
-    assert "GBP" not in text
+    assert "£" not in text
     assert pages >= 4
     return page.get_by_role("link", name="open the run").get_attribute("href")
 
@@ -125,7 +125,7 @@ def work_the_run_as_helper(browser: Browser, address: str, run: str) -> None:
     expect(page.get_by_text("Everything is noted: finish the run.")).to_be_visible()
     page.get_by_role("button", name="Finish the run").click()
     expect(page.get_by_role("status").first).to_contain_text("stock is deducted")
-    assert "GBP" not in page.content()
+    assert "£" not in page.content()
     page.context.close()
 
 
@@ -150,7 +150,7 @@ def test_a_helper_at_a_phone(browser, demo):
         page.goto(address + path)
         assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth"), path
         shown = page.inner_text("body")
-        assert "GBP" not in shown, path
+        assert "£" not in shown, path
         assert "Unit cost" not in shown, path
     assert page.goto(f"{address}/jobs/").status == 403
     assert "This page is the owner's" in page.inner_text("main")
@@ -170,7 +170,7 @@ def test_the_order_page_without_javascript(browser, demo):
     page.get_by_label("Finish", exact=True).select_option(label="Quiet Silver, version 2")
     page.get_by_label("Glass", exact=True).select_option(label="Low-iron float 4 mm")
     page.get_by_role("button", name="Work out the price without saving").click()
-    expect(page.locator("#price .figure")).to_contain_text("GBP")
+    expect(page.locator("#price .figure")).to_contain_text("£")
     expect(page.locator("#id_lines-0-size_text_understood")).to_contain_text("619.1 × 914.4 mm")
     page.get_by_role("button", name="Add a line").click()
     expect(page.get_by_text("Line 2", exact=True)).to_be_visible()

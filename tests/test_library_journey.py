@@ -160,7 +160,7 @@ def try_on_a_phone(
     page.get_by_label("Where the sample is kept").fill("box 9")
     page.get_by_role("button", name="Close the trial").click()
     expect(page.get_by_role("status")).to_contain_text("is closed")
-    assert "GBP" not in page.content()
+    assert "£" not in page.content()
     page.context.close()
     return number
 
@@ -212,7 +212,7 @@ def quote_with_the_new_version(page: Page, address: str) -> None:
     page.get_by_label("Size", exact=True).fill("500 x 700 mm")
     page.get_by_label("Finish", exact=True).select_option(label="Night Reed, version 2")
     page.get_by_label("Glass", exact=True).select_option(label="Clear float 4 mm")
-    expect(page.locator("#price .figure")).to_contain_text("GBP")
+    expect(page.locator("#price .figure")).to_contain_text("£")
     page.get_by_role("button", name="Save the order").click()
     page.wait_for_url("**/jobs/12/")
     expect(page.get_by_text("beyond what it was ever made at")).to_be_visible()

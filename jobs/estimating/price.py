@@ -13,7 +13,8 @@ from fractions import Fraction
 
 from jobs.estimating.basis import Discount, House
 from jobs.estimating.refusals import EstimateError
-from studio.kit.rounding import decimal_string, half_up, places, round_up, share_out
+from studio.kit.currencies import show_money
+from studio.kit.rounding import half_up, places, round_up, share_out
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,7 +78,7 @@ def price_up(costs: Sequence[LineCost], weights: Sequence[Fraction], house: Hous
     price = round_up(max(before, house.minimum_charge), house.price_step)
     taken_off = half_up(discount.amount + discount.share * price, minor)
     if not 0 <= taken_off <= price:
-        raise EstimateError("discount above the price", price=decimal_string(price, house.minor_digits))
+        raise EstimateError("discount above the price", price=show_money(price, house.currency))
     net = price - taken_off
     tax = half_up(net * house.tax_share, minor)
     total = net + tax

@@ -26,24 +26,24 @@ def counted(number: int, noun: str) -> str:
 
 
 @register.simple_tag
-def sheets_in_words(use: SheetUse, basis: Basis, digits: int) -> str:
+def sheets_in_words(use: SheetUse, basis: Basis, currency: str) -> str:
     """Return what the stock of one size costs: sheets, credit, kept offcuts, and how much of it becomes panes."""
     glass = basis.glasses[use.glass]
-    sheets = f"{counted(use.sheets, 'sheet')} at {money(use.sheet_cost, digits)} ({glass.sheet_cost_source})"
+    sheets = f"{counted(use.sheets, 'sheet')} at {money(use.sheet_cost, currency)} ({glass.sheet_cost_source})"
     words = f"{glass.name}: {sheets}"
     if use.credit:
-        words += f", less {money(use.credit, digits)} for offcuts"
+        words += f", less {money(use.credit, currency)} for offcuts"
     if use.kept_offcuts:
         word = "kept offcut" if len(use.kept_offcuts) == 1 else "kept offcuts"
         words += f", and {word} {', '.join(map(str, use.kept_offcuts))}"
-        words += f" at {money(use.kept_cost, digits)}" if use.kept_cost else ""
+        words += f" at {money(use.kept_cost, currency)}" if use.kept_cost else ""
     if use.plan:
         words += f"; {percent(use.used_share)} of it becomes panes"
     return words + "."
 
 
 @register.simple_tag
-def plan_in_words(plan: CuttingPlan, digits: int) -> str:
+def plan_in_words(plan: CuttingPlan, currency: str) -> str:
     """Return how good a cutting plan is known to be."""
     words = f"{plan.glass.name}: {counted(len(plan.sheets), 'piece')} of stock. "
     if plan.fewest_sheets is None:
@@ -53,7 +53,7 @@ def plan_in_words(plan: CuttingPlan, digits: int) -> str:
     else:
         words += f"No plan needs fewer than {plan.fewest_sheets}."
     if plan.first_cost > plan.cost:
-        words += f" The first plan cost {money(plan.first_cost, digits)}; this one {money(plan.cost, digits)}."
+        words += f" The first plan cost {money(plan.first_cost, currency)}; this one {money(plan.cost, currency)}."
     return words
 
 
@@ -82,11 +82,11 @@ def volume_in_words(row: MixRow, basis: Basis) -> str:
 
 
 @register.simple_tag
-def bought_in_words(item: BoughtInFacts, digits: int) -> str:
+def bought_in_words(item: BoughtInFacts, currency: str) -> str:
     """Return a bought-in item with its cost, its own mark-up, when it is due and what it is needed before."""
-    words = item.name + (f", line {item.line}" if item.line else "") + f": {money(item.cost, digits)}"
+    words = item.name + (f", line {item.line}" if item.line else "") + f": {money(item.cost, currency)}"
     if item.price is not None:
-        words += f", sold at {money(item.price, digits)} with its own mark-up of {percent(item.markup_share)}"
+        words += f", sold at {money(item.price, currency)} with its own mark-up of {percent(item.markup_share)}"
     if item.due_on:
         words += f"; due {date(item.due_on, 'j M Y')}, needed before {item.needed_before}"
     elif item.days:
@@ -99,10 +99,10 @@ def rounding_in_words(price: Price, basis: Basis) -> str:
     """Return how a price was rounded up, by way of the minimum charge where that is more."""
     house = basis.house
     if price.before_rounding < house.minimum_charge:
-        start = f"Raised to the minimum charge of {money(house.minimum_charge, house.minor_digits)}, then rounded up"
+        start = f"Raised to the minimum charge of {money(house.minimum_charge, house.currency)}, then rounded up"
     else:
-        start = f"{money(price.before_rounding, 4)}, rounded up"
-    return f"{start} to a multiple of {money(house.price_step, house.minor_digits)}."
+        start = f"{money(price.before_rounding, house.currency, 4)}, rounded up"
+    return f"{start} to a multiple of {money(house.price_step, house.currency)}."
 
 
 @register.simple_tag
@@ -119,7 +119,7 @@ def size_in_words(found: TakeOff, units: str) -> str:
 @register.simple_tag
 def rounded_up_to(house: House) -> str:
     """Return the name of the rounding in the price: “Rounded up to 5.00”."""
-    return f"Rounded up to {money(house.price_step, house.minor_digits)}"
+    return f"Rounded up to {money(house.price_step, house.currency)}"
 
 
 @register.filter
@@ -143,20 +143,20 @@ def spoilage_in_words(plan: PanesPlanned) -> str:
 
 
 @register.simple_tag
-def costs_in_words(cost: LineCost, digits: int) -> str:
+def costs_in_words(cost: LineCost, currency: str) -> str:
     """Return a line's cost by kind; rework and bought-in items only where there are any."""
     words = (
-        f"Chemistry {money(cost.chemistry, digits)}, glass {money(cost.glass, digits)}, "
-        f"labour {money(cost.labour, digits)}, overhead {money(cost.overhead, digits)}"
+        f"Chemistry {money(cost.chemistry, currency)}, glass {money(cost.glass, currency)}, "
+        f"labour {money(cost.labour, currency)}, overhead {money(cost.overhead, currency)}"
     )
-    words += f", rework {money(cost.rework, digits)}" if cost.rework else ""
-    return words + (f", bought-in items {money(cost.bought_in, digits)}" if cost.bought_in else "") + "."
+    words += f", rework {money(cost.rework, currency)}" if cost.rework else ""
+    return words + (f", bought-in items {money(cost.bought_in, currency)}" if cost.bought_in else "") + "."
 
 
 @register.simple_tag
-def picture_in_words(picture: Picture, digits: int) -> str:
+def picture_in_words(picture: Picture, currency: str) -> str:
     """Return a picture of bars in words, for those who do not see it."""
-    return f"{picture.title}: " + "; ".join(f"{bar.name} {money(bar.amount, digits)}" for bar in picture.bars)
+    return f"{picture.title}: " + "; ".join(f"{bar.name} {money(bar.amount, currency)}" for bar in picture.bars)
 
 
 @register.filter

@@ -135,11 +135,11 @@ def _trials() -> Iterator[str]:
 
 
 def _made_up() -> Iterator[str]:
-    """A made-up lot cost what went into it, and none holds ammoniacal silver."""
+    """A lot mixed ahead cost what went into it, and none holds ammoniacal silver."""
     came_in = StockMovement.objects.filter(kind=StockMovement.Kind.MAKE_UP_IN, reverses=None)
     for movement in came_in.select_related("lot__material", "lot__made"):
         if getattr(movement.lot, "made", None) is None:
-            yield f"{movement.lot} was made up, but of no solution."
+            yield f"{movement.lot} was mixed ahead, but of no solution."
     outs: dict[int, Decimal] = {}
     for one in StockMovement.objects.filter(kind=StockMovement.Kind.MAKE_UP_OUT, reverses=None):
         outs[one.posting_id] = outs.get(one.posting_id, Decimal(0)) - one.quantity * one.unit_cost

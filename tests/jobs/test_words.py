@@ -107,16 +107,16 @@ def test_the_price_says_where_a_yield_comes_from():
 
 def test_the_price_says_what_waits_for_a_bought_in_thing():
     frame = BoughtInFacts(name="Frame", cost=Fraction(40))
-    assert bought_in_words(frame, 2) == "Frame: 40.00"
-    assert bought_in_words(replace(frame, line=2, markup_share=Fraction(1, 4), days=1), 2) == (
-        "Frame, line 2: 40.00, sold at 50.00 with its own mark-up of 25 %; takes 1 day, needed before packing"
+    assert bought_in_words(frame, "GBP") == "Frame: £40.00"
+    assert bought_in_words(replace(frame, line=2, markup_share=Fraction(1, 4), days=1), "GBP") == (
+        "Frame, line 2: £40.00, sold at £50.00 with its own mark-up of 25 %; takes 1 day, needed before packing"
     )
-    assert bought_in_words(replace(frame, days=3, due_on=date(2026, 5, 4)), 2) == (
-        "Frame: 40.00; due 4 May 2026, needed before packing"
+    assert bought_in_words(replace(frame, days=3, due_on=date(2026, 5, 4)), "GBP") == (
+        "Frame: £40.00; due 4 May 2026, needed before packing"
     )
 
 
 def test_what_was_typed_in_a_sentence_is_shown_and_never_read_as_html():
-    page = Template("{% load price_words %}{% bought_in_words thing 2 %}")
+    page = Template("{% load price_words %}{% bought_in_words thing 'GBP' %}")
     shown = page.render(Context({"thing": BoughtInFacts(name="<b>Frame</b>", cost=Fraction(1))}))
-    assert shown == "&lt;b&gt;Frame&lt;/b&gt;: 1.00"
+    assert shown == "&lt;b&gt;Frame&lt;/b&gt;: £1.00"

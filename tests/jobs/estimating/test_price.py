@@ -96,7 +96,7 @@ def test_a_discount_is_half_up_to_the_minor_unit(discount, off):
     Discount(amount=Fraction("10.01")), Discount(amount=Fraction("-0.01")), Discount(share=Fraction("1.1")),
 ])
 def test_a_discount_is_neither_more_than_the_price_nor_less_than_nothing(discount):
-    with pytest.raises(EstimateError, match=r"more than the price of 10\.$") as refused:
+    with pytest.raises(EstimateError, match=r"more than the price of €10\.00\.$") as refused:
         priced("10", discount=discount)
     assert refused.value.field == "discount"
 
