@@ -101,7 +101,7 @@ def test_the_price_says_where_a_yield_comes_from():
     assert yield_in_words(replace(PLANNED, good=17, started=20, band=band)) == (
         "Only panes over 0.25 m² and up to 1 m² count. Yield from runs: (good 17 + 9) / (started 20 + 10)."
     )
-    assert spoilage_in_words(PLANNED) == "Enough good panes in one go: 97 %."
+    assert spoilage_in_words(PLANNED) == "Chance of enough good panes: 97 %."
     assert spoilage_in_words(replace(PLANNED, plan="rework")) == "Rework plan: spoilt panes are silvered again."
 
 
