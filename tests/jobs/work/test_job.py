@@ -72,7 +72,7 @@ def test_a_quote_is_saved_once_for_a_form(workshop, owner):
 def test_drafts_are_estimated_but_not_quoted(workshop, owner):
     draft = builders.recipe("Untried", workshop.steps())
     order = workshop.order(workshop.line(recipe_version_id=draft.pk))
-    with pytest.raises(QuoteError, match="not in_use: Untried, version 1"):
+    with pytest.raises(QuoteError, match="Not in use: Untried, version 1"):
         save_quote(order=order, by=owner, form_key=builders.key())
 
 
