@@ -170,7 +170,8 @@ def lines_pasted(request: DeskRequest) -> HttpResponse:
 
     def arrange(rows: list[Row], choices: Row) -> list[Row]:
         rows, no_room = with_pasted(rows, pasted.lines, choices)
-        data["pasted"] = "\n".join([*(mark.written for mark in pasted.marked), *(line.written for line in no_room)])
+        unread = [*(passage.written for passage in pasted.marked), *(line.written for line in no_room)]
+        data["pasted"] = "\n".join(unread)
         return rows
 
     return _arranged(request, arrange, data, pasted)

@@ -88,7 +88,7 @@ def test_the_quote_says_what_was_ordered_of_a_line():
     }
     assert mirror_in_words(ordered, "metric") == (
         "4 mm clear glass, float, your own glass; seamed edge; backing board added; about 5.4 kg each; "
-        "worked to match its neighbours, place 2; with 1 hole or sockets; "
+        "made to match its neighbours, place 2; with 1 hole or sockets; "
         "for an opening, 3 mm free at every edge; two lifts"
     )
     assert [shape_in_words(LINE), shape_in_words(ordered)] == ["", ", shaped, within that rectangle"]
@@ -99,9 +99,9 @@ def test_the_price_says_where_a_yield_comes_from():
     assert yield_in_words(replace(PLANNED, good=17, started=20)) == "Yield from runs: (good 17 + 9) / (started 20 + 10)."
     band = SizeBand(over_m2=Fraction(1, 4), up_to_m2=Fraction(1), good=17, started=20)
     assert yield_in_words(replace(PLANNED, good=17, started=20, band=band)) == (
-        "Runs of panes over 0.25 m² and up to 1 m² alone: (good 17 + 9) / (started 20 + 10)."
+        "Only panes over 0.25 m² and up to 1 m² count. Yield from runs: (good 17 + 9) / (started 20 + 10)."
     )
-    assert spoilage_in_words(PLANNED) == "Enough good panes in one go: 97 %."
+    assert spoilage_in_words(PLANNED) == "Chance of enough good panes: 97 %."
     assert spoilage_in_words(replace(PLANNED, plan="rework")) == "Rework plan: spoilt panes are silvered again."
 
 

@@ -19,6 +19,7 @@ from jobs.quotes.pricing import price_order
 from jobs.quotes.quoting import save_quote
 from studio.house.clock import today
 from studio.house.models import HouseRates
+from studio.kit.currencies import show_money
 from studio.whole.book.estimate_schema import estimate_schema
 from tests import builders
 
@@ -45,7 +46,7 @@ def test_a_quote_says_when_costs_have_changed_since(at_owner, workshop):
     assert "1.4" in after
     now = price_order(draft_of(order), today())
     assert now.price.net > Fraction(quote.net)
-    assert f"+{float(now.price.net - Fraction(quote.net)):.2f} against" in after
+    assert f"+{show_money(now.price.net - Fraction(quote.net), quote.currency)} against" in " ".join(after.split())
     rates = HouseRates.objects.get()
     rates.helper_per_hour = Decimal(48)
     rates.save()

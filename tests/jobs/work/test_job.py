@@ -72,7 +72,7 @@ def test_a_quote_is_saved_once_for_a_form(workshop, owner):
 def test_drafts_are_estimated_but_not_quoted(workshop, owner):
     draft = builders.recipe("Untried", workshop.steps())
     order = workshop.order(workshop.line(recipe_version_id=draft.pk))
-    with pytest.raises(QuoteError, match="not in_use: Untried, version 1"):
+    with pytest.raises(QuoteError, match="Not in use: Untried, version 1"):
         save_quote(order=order, by=owner, form_key=builders.key())
 
 
@@ -291,7 +291,7 @@ def test_the_yield_learns_from_panes(workshop, helper):
     recipes, _ = recipe_facts([workshop.recipe.pk], today(), history)
     assert yield_share(recipes[workshop.recipe.key]) == Fraction(past.good + 9, past.started + 10)
     larger = price_order(draft_of(workshop.order(workshop.line("900 x 1100 mm", 1))), today())
-    assert "largest ever made well 0.558 m²" in price_contents(larger).never_tried[0]
+    assert "largest made well so far 0.558 m²" in price_contents(larger).never_tried[0]
 
 
 def test_estimate_beside_actual(workshop, owner, helper):
