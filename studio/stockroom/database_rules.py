@@ -104,8 +104,8 @@ register(
     Refuse(
         name="nothing_into_a_container_that_is_gone", table="inventory_wasteentry", event="INSERT",
         condition=(
-            "EXISTS (SELECT 1 FROM inventory_wastecontainer gone WHERE gone.id = NEW.container_id "
-            "AND gone.handed_on IS NOT NULL)"
+            "EXISTS (SELECT 1 FROM inventory_wastecontainer drum WHERE drum.id = NEW.container_id "
+            "AND drum.handed_on IS NOT NULL)"
         ),
         sentence="That container was handed over: open another.",
     ),

@@ -112,6 +112,12 @@ class MaterialForm(MaterialModelForm):
             raise forms.ValidationError("A page of the daybook has that address: choose another name.")
         return name
 
+    def clean_assay_share(self) -> Typed:
+        typed: Typed = self.cleaned_data["assay_share"]
+        if typed.value is not None and typed.value > 1:
+            raise forms.ValidationError("An assay is at most 100 %: write for instance 37 %.")
+        return typed
+
     @property
     def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
         return [(name, [self[field] for field in fields]) for name, fields in self.GROUPS]

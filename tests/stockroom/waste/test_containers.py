@@ -39,6 +39,7 @@ def test_nothing_ammoniacal_goes_in_before_it_is_made_safe(at_helper, owner, dru
     assert at_helper.post(f"/stockroom/waste/{drum.pk}/put-in/", sent).status_code == 422
     for _ in range(2):
         assert at_helper.post(f"/stockroom/waste/{drum.pk}/put-in/", sent | {"made_safe": "on"}).status_code == 302
+    assert "It holds: ammonia, silver salt." in at_helper.get(f"/stockroom/waste/{drum.pk}/").content.decode()
     held = contents(drum.entries.all())
     assert (held.volume_ml, held.silver_g) == (1500, Decimal("2.4"))
     assert [pair.name for pair in held.cautions] == ["silver salt and ammonia"]
