@@ -15,7 +15,7 @@ from fractions import Fraction
 from typing import Any
 
 from jobs.estimating.basis import Basis, BoughtInFacts, Discount, EdgeFacts, GlassFacts, House, LineFacts
-from jobs.estimating.estimate import Estimate, estimate
+from jobs.estimating.estimate import Estimate, estimate_basis
 from recipes.facts import IngredientFacts, MaterialFacts, PartFacts, RecipeFacts, Shelf, SolutionFacts, StepFacts
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import decimal_string
@@ -172,7 +172,7 @@ def work(document: Given) -> Given:
     cases = []
     for case in document["cases"]:
         try:
-            cases.append({"title": case["title"], "result": result_of(estimate(basis_of(case["given"])))})
+            cases.append({"title": case["title"], "result": result_of(estimate_basis(basis_of(case["given"])))})
         except DaybookError as refusal:
             cases.append({"title": case["title"], "refused": str(refusal)})
     return {"cases": cases}
