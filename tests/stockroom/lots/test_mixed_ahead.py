@@ -30,10 +30,10 @@ def test_a_lot_mixed_ahead_carries_its_cost_and_its_expiry(at_helper, shop, owne
     assert on_hand(shop.lots[2]) == Decimal("995.5")
     assert lot.made.solution_version == shop.reducer
     assert audit() == []
-    answer = at_helper.post("/finishes/solutions/reducer/1/make-up/", {"volume": "1 L", "key": builders.key()}, follow=True)
+    answer = at_helper.post("/finishes/solutions/reducer/1/mix-ahead/", {"volume": "1 L", "key": builders.key()}, follow=True)
     assert "is on the shelf" in answer.content.decode()
-    too_much = at_helper.post("/finishes/solutions/reducer/1/make-up/", {"volume": "900 L", "key": builders.key()}, follow=True)
-    assert "Nothing was made up" in too_much.content.decode()
+    too_much = at_helper.post("/finishes/solutions/reducer/1/mix-ahead/", {"volume": "900 L", "key": builders.key()}, follow=True)
+    assert "Nothing was mixed" in too_much.content.decode()
 
 
 def test_ammoniacal_silver_is_never_mixed_ahead_whoever_asks(at_owner, shop, owner):
