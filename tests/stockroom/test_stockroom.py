@@ -298,7 +298,7 @@ def test_made_up_ahead_it_carries_its_cost_and_its_expiry(at_helper, shop, owner
     answer = at_helper.post("/finishes/solutions/reducer/1/mix-ahead/", {"volume": "1 L", "key": builders.key()}, follow=True)
     assert "is on the shelf" in answer.content.decode()
     too_much = at_helper.post("/finishes/solutions/reducer/1/mix-ahead/", {"volume": "900 L", "key": builders.key()}, follow=True)
-    assert "Nothing was made up" in too_much.content.decode()
+    assert "Nothing was mixed" in too_much.content.decode()
 
 
 def test_ammoniacal_silver_is_never_made_up_whoever_asks(at_owner, shop, owner):
@@ -311,7 +311,7 @@ def test_ammoniacal_silver_is_never_made_up_whoever_asks(at_owner, shop, owner):
     once = builders.solution("Once", {"material": shop.water}, keeps_minutes=None)
     with pytest.raises(CannotBeKept):
         mix_ahead(key=builders.key(), by=owner, version=once, volume_ml=Fraction(100), day=today())
-    assert "Make it up ahead" not in at_owner.get("/finishes/solutions/silver-part/1/").content.decode()
+    assert "Mix ahead" not in at_owner.get("/finishes/solutions/silver-part/1/").content.decode()
     assert not Lot.objects.filter(made_here=True).exists()
     assert Solution.objects.get(name="Silver part").material is None
 

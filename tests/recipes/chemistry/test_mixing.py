@@ -173,7 +173,7 @@ def test_grams_and_millilitres_meet_by_density_or_not_at_all():
 
 
 def test_a_nested_solution_is_dosed_in_millilitres():
-    with pytest.raises(MixError, match=r"Inner is a solution: dose it in mL per litre\.") as refused:
+    with pytest.raises(MixError, match=r"Inner is a solution: give it in mL per litre\.") as refused:
         amounts(solution(of("inner", "5", "g", nested=True)), "1000", more=(INNER,))
     assert refused.value.field == "amount_per_litre"
     assert is_liquid(of("inner", "5", nested=True), shelf(INNER))
