@@ -15,7 +15,7 @@ register(
            condition=_OTHER_CURRENCY, sentence=_CURRENCY_SENTENCE),
     Refuse(name="currency_is_fixed", table="studio_houserates", event="UPDATE", condition=_OTHER_CURRENCY,
            sentence=_CURRENCY_SENTENCE),
-    *append_only("jobs_runentry", "What was noted on the bench"),
+    *append_only("jobs_runentry", "What was recorded on the bench"),
     *append_only("jobs_paneresult", "A pane's result"),
     Refuse(
         name="quote_is_frozen", table=QUOTE, event="UPDATE",
@@ -60,7 +60,7 @@ register(
     Refuse(
         name="nothing_is_noted_after_the_end", table="jobs_runentry", event="INSERT",
         condition=f"EXISTS (SELECT 1 FROM {RUN} run WHERE run.id = NEW.run_id AND run.finished_at IS NOT NULL)",
-        sentence="This run is finished: nothing more can be noted on it.",
+        sentence="This run is finished: nothing more can be recorded on it.",
     ),
 )
 
@@ -98,7 +98,7 @@ register(
            condition=f"EXISTS (SELECT 1 FROM {JOB} job WHERE job.id = NEW.job_id AND job.state = '{states.CANCELLED}')",
            sentence="This job is cancelled: no ticket is printed for it."),
     Refuse(name="nothing_is_noted_for_a_cancelled_job", table="jobs_runentry", event="INSERT",
-           condition=_cancelled(_TICKET_OF_RUN), sentence="This job is cancelled: nothing more can be noted on it."),
+           condition=_cancelled(_TICKET_OF_RUN), sentence="This job is cancelled: nothing more can be recorded on it."),
     Refuse(name="cancelled_job_finishes_no_run", table=RUN, event="UPDATE",
            condition=f"OLD.finished_at IS NULL AND NEW.finished_at IS NOT NULL AND {_cancelled('NEW.ticket_id')}",
            sentence="This job is cancelled: its run is not finished and nothing is deducted."),
@@ -111,7 +111,7 @@ register(
         sentence="No more is kept of a mix than was mixed.",
     ),
     Refuse(name="cancelled_job_leaves_nothing", table=LEFTOVER, event="INSERT", condition=_cancelled(_TICKET_OF_RUN),
-           sentence="This job is cancelled: nothing of it is kept."),
+           sentence="This job is cancelled: nothing left of it is kept."),
     *append_only(OFFCUT, "Where a kept offcut came from"),
     Refuse(
         name="offcut_comes_from_cut_glass", table=OFFCUT, event="INSERT",
@@ -120,5 +120,5 @@ register(
         sentence="An offcut is kept once its glass is cut.",
     ),
     Refuse(name="cancelled_job_leaves_no_offcut", table=OFFCUT, event="INSERT",
-           condition=_cancelled(_TICKET_OF_RUN), sentence="This job is cancelled: nothing of it is kept."),
+           condition=_cancelled(_TICKET_OF_RUN), sentence="This job is cancelled: nothing left of it is kept."),
 )

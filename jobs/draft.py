@@ -1,4 +1,4 @@
-"""An order as typed, before or after it is saved: what a form, a saved order and a file all become."""
+"""A draft order: what a form, a saved order and an order file all become before they are priced or saved."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from jobs.models import BoughtIn, Order, OrderLine
 
 @dataclass(frozen=True, kw_only=True)
 class DraftLine:
-    """One line with its choices made, as LINE_FIELDS says. Lengths in mm, area in m², money in the house currency."""
+    """One line with its choices made, as LINE_FIELDS says. Lengths in mm, area in m², money in its currency."""
 
     number: int
     shape: str
@@ -69,7 +69,7 @@ class OrderDraft:
 
 def _line(line: OrderLine) -> DraftLine:
     return DraftLine(
-        number=line.number, **{one.name: from_column(one, getattr(line, one.name)) for one in LINE_FIELDS}
+        number=line.number, **{field.name: from_column(field, getattr(line, field.name)) for field in LINE_FIELDS}
     )
 
 
@@ -77,14 +77,14 @@ def draft_of(order: Order) -> OrderDraft:
     """Return a saved order as a draft."""
     return OrderDraft(
         lines=tuple(_line(line) for line in order.lines.all()),
-        bought_in=tuple(_bought_in(thing) for thing in order.bought_in.all()),
+        bought_in=tuple(_bought_in(item) for item in order.bought_in.all()),
         discount_share=order.discount_share, discount_amount=order.discount_amount,
         discount_reason=order.discount_reason,
     )
 
 
-def _bought_in(thing: BoughtIn) -> DraftBoughtIn:
+def _bought_in(item: BoughtIn) -> DraftBoughtIn:
     return DraftBoughtIn(
-        name=thing.name, cost=thing.cost, line_number=thing.line_number, kind=thing.kind,
-        markup_share=thing.markup_share, days=thing.days, due_on=thing.due_on, before=thing.before,
+        name=item.name, cost=item.cost, line_number=item.line_number, kind=item.kind,
+        markup_share=item.markup_share, days=item.days, due_on=item.due_on, before=item.before,
     )

@@ -1,7 +1,7 @@
-"""Freeze plain values to JSON and read them back exactly: fractions as “p/q”, dates as ISO 8601.
+"""How plain values are frozen to JSON and read back exactly: fractions as “p/q”, dates as ISO 8601.
 
-What is frozen says its format. Each format has its reader for ever: where a field got another name since, the
-reader of the earlier format still finds it under the old one.
+What is frozen says its format, and each format keeps its reader: where a field was renamed since, the reader of the
+earlier format finds it under the old name.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ Plain = TypeVar("Plain")
 
 
 def converter() -> Converter:
-    """Return a converter that writes and reads plain values exactly, to which more may be taught."""
+    """Return a converter that writes and reads plain values exactly, to which further types may be added."""
     made = Converter(forbid_extra_keys=False)
     made.register_unstructure_hook(Fraction, str)
     made.register_structure_hook(Fraction, lambda value, _: Fraction(value))
@@ -33,7 +33,7 @@ def converter() -> Converter:
     return made
 
 
-#: What fields were called in the first format, by what they are called today.
+#: Names of fields in the first format, by their names today.
 _FIRST_NAMES = {
     "version": "issue", "version_number": "issue_number", "in_use": "issued", "overspray_mm": "border_mm",
     "scales_with_strength": "active", "reacts_as": "agent_classes", "smallest_offcut_mm": "keep_size_mm",
@@ -46,7 +46,8 @@ def _first_reader() -> Converter:
 
     def read_by_first_names(kind: Any) -> Callable[[Any, Any], Any]:
         renamed = {
-            one.name: override(rename=_FIRST_NAMES[one.name]) for one in fields(kind) if one.name in _FIRST_NAMES
+            field.name: override(rename=_FIRST_NAMES[field.name])
+            for field in fields(kind) if field.name in _FIRST_NAMES
         }
         return make_dict_structure_fn(kind, made, **renamed)  # type: ignore[arg-type]  # fields by their names
 

@@ -1,7 +1,7 @@
-"""A field of an order line, once: what it is, where it is typed, and where it goes from there. Pure: no Django.
+"""The fields of an order line, each once: what it is, where it is typed, and where it goes from there. Pure: no Django.
 
-Draft, form, saved line, a customer's own choices, the estimate's facts and the order file are all read from
-LINE_FIELDS. A field's name is its name everywhere; what a person types or a file writes may be called otherwise.
+Draft, form, saved line, a customer's presets, the estimate's facts and the order file all follow LINE_FIELDS. A field
+has one name everywhere; the form field it is typed in, and its key in a file, may have another.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Literal
 
-from jobs.estimating.hole_words import as_kept, from_kept, read_holes
+from jobs.estimating.hole_words import from_saved, read_holes, to_saved
 from studio.kit.rounding import as_decimal, decimal_string, plain
 from studio.kit.typed_values import LENGTH_DECIMALS, RATIO_DECIMALS
 from studio.kit.units import amount_in
@@ -28,10 +28,10 @@ class LineField:
     default: what a line has where nothing was said; a field without one must be given.
     typed: the form's field that it is read from; "" where it comes from another's (a size gives width and height).
     label, help, longest, least, most, example, rows: of that form field. folded: it stands in the form's folded part.
-    handed_on: the next new line starts with it, and a customer's kept choices hold it.
-    spread: it is given to all lines by “Same choices for all”. counts: the estimate is told of it.
-    none_is: what stands for no choice of one's own; the estimate is then told None.
-    file: its name in an order file, about what stands beside it in the schema; "" where the file says it otherwise.
+    carried_over: the next new line starts with it, and a customer's preset holds it.
+    spread: it is given to all lines by “Same choices for all”. counts: the estimate takes it.
+    none_is: the label of no choice of its own; the estimate then takes None.
+    file: its key in an order file, about its description in the schema; "" where the file gives it otherwise.
     """
 
     name: str
@@ -48,7 +48,7 @@ class LineField:
     rows: int = 0
     none_is: str = ""
     folded: bool = False
-    handed_on: bool = False
+    carried_over: bool = False
     spread: bool = True
     counts: bool = True
     file: str = ""
@@ -56,12 +56,12 @@ class LineField:
 
     @property
     def is_a_fact(self) -> bool:
-        """Say whether the estimate is told of it under its own name; of recipe and glass it is told by code."""
+        """Say whether the estimate takes it under its own name; recipe and glass it takes by code."""
         return self.counts and self.kind != "reference"
 
 
 LINE_FIELDS: tuple[LineField, ...] = (
-    LineField(name="shape", kind="choice", required=True, default="rectangle", typed="shape", handed_on=True,
+    LineField(name="shape", kind="choice", required=True, default="rectangle", typed="shape", carried_over=True,
               spread=False, file="shape"),
     LineField(name="width_mm", kind="length", required=True, typed="size_text", label="Size", longest=60,
               example="24 3/8 x 36"),
@@ -69,39 +69,39 @@ LINE_FIELDS: tuple[LineField, ...] = (
     LineField(name="quantity", kind="whole number", required=True, default=1, typed="quantity", least=1, most=500,
               file="quantity"),
     LineField(name="recipe_version_id", kind="reference", required=True, typed="recipe_version", label="Finish",
-              handed_on=True),
-    LineField(name="glass_id", kind="reference", required=True, typed="glass", handed_on=True),
-    LineField(name="route", kind="choice", required=True, default="sheet", typed="route", label="Glass comes",
-              handed_on=True, file="route"),
-    LineField(name="edge", kind="choice", required=True, typed="edge", handed_on=True, file="edge"),
-    LineField(name="backing", kind="choice", default="", typed="backing", handed_on=True, file="backing",
-              help="What a board costs goes under bought in."),
+              carried_over=True),
+    LineField(name="glass_id", kind="reference", required=True, typed="glass", carried_over=True),
+    LineField(name="route", kind="choice", required=True, default="sheet", typed="route", label="Glass source",
+              carried_over=True, file="route"),
+    LineField(name="edge", kind="choice", required=True, typed="edge", carried_over=True, file="edge"),
+    LineField(name="backing", kind="choice", default="", typed="backing", carried_over=True, file="backing",
+              help="Enter the cost of a board as a bought-in item."),
     LineField(name="cut_price_per_m2", kind="money", default=Decimal(0), typed="cut_price_per_m2", folded=True,
-              label="Bought cut, price per m²", handed_on=True, file="cut_price_per_m2"),
+              label="Bought cut, price per m²", carried_over=True, file="cut_price_per_m2"),
     LineField(name="cut_minimum_each", kind="money", default=Decimal(0), typed="cut_minimum_each", folded=True,
-              label="at least, each", handed_on=True, file="cut_minimum_each"),
+              label="Bought cut, minimum price each", carried_over=True, file="cut_minimum_each"),
     LineField(name="area_m2", kind="area", typed="area_text", folded=True, longest=40, label="Area of another shape",
               help="For instance 0.25 m2; the size is then its bounding rectangle.", file="area",
               about="For another shape: its area, with the bounding rectangle as size."),
     LineField(name="perimeter_mm", kind="length", typed="perimeter_text", folded=True, longest=40,
-              label="Its perimeter", file="perimeter"),
-    LineField(name="plan", kind="choice", default="", typed="plan", none_is="as the house does", folded=True,
-              label="Spoilage plan", handed_on=True, file="plan"),
+              label="Perimeter of another shape", file="perimeter"),
+    LineField(name="plan", kind="choice", default="", typed="plan", none_is="as in Studio settings", folded=True,
+              label="Spoilage plan", carried_over=True, file="plan"),
     LineField(name="own_panes_to_start", kind="whole number", typed="own_panes_to_start", least=1, folded=True,
-              label="Panes to start, your own number", file="own_panes_to_start"),
+              label="Panes to start, if you set the number", file="own_panes_to_start"),
     LineField(name="oversize_method", kind="text", default="", typed="oversize_method", folded=True,
               label="Oversize: how it is done", file="oversize_method"),
-    LineField(name="match_group", kind="text", default="", typed="match_group", folded=True, handed_on=True,
-              spread=False, help="Lines with one name are worked to match.", file="match_group"),
-    LineField(name="place", kind="text", default="", typed="place", folded=True, label="Its place on the wall",
-              help="Among its neighbours, for instance 1, or A2.", file="place",
+    LineField(name="match_group", kind="text", default="", typed="match_group", folded=True, carried_over=True,
+              spread=False, help="Lines with the same name are made to match.", file="match_group"),
+    LineField(name="place", kind="text", default="", typed="place", folded=True, label="Place on the wall",
+              help="For instance 1, or A2.", file="place",
               about="Where a pane of a match group hangs among its neighbours."),
     LineField(name="opening", kind="yes/no", default=False, typed="opening", folded=True,
-              label="The size is that of the opening"),
+              label="The size typed is the opening"),
     LineField(name="joint_mm", kind="length", default=Fraction(0), typed="joint_text", folded=True, longest=30,
               label="Joint left at every edge", file="joint",
               help="The finished size is the opening less the joint on both sides.",
-              about="The size is an opening's; so much is left free at every edge."),
+              about="The size is that of an opening; this length is left free at every edge."),
     LineField(name="holes_text", kind="text", default="", typed="holes_text", folded=True, longest=1000, rows=2,
               label="Holes and sockets", counts=False, file="holes",
               help="One a line, from the left and the lower edge to the middle, seen from the front: "
@@ -111,59 +111,61 @@ LINE_FIELDS: tuple[LineField, ...] = (
     LineField(name="holes", kind="holes", default=(), file="holes"),
     LineField(name="note", kind="text", default="", typed="note", folded=True, file="note"),
 )
-TYPED = tuple(one for one in LINE_FIELDS if one.typed)
-FOLDED = tuple(one.typed for one in TYPED if one.folded)
-#: What one line hands to the next, as typed: everything but what makes it itself.
-HANDED_ON = tuple(one.typed for one in TYPED if one.handed_on)
-SPREAD = tuple(one.typed for one in TYPED if one.handed_on and one.spread)
-#: What a customer's kept choices hold beside finish and glass: a group is of one order.
-KEPT_CHOICES = tuple(one for one in TYPED if one.handed_on and one.kind != "reference" and one.name != "match_group")
+TYPED = tuple(field for field in LINE_FIELDS if field.typed)
+FOLDED = tuple(field.typed for field in TYPED if field.folded)
+#: What a new line takes from the line before, as typed: not size, quantity or what belongs to one pane.
+CARRIED_OVER = tuple(field.typed for field in TYPED if field.carried_over)
+SPREAD = tuple(field.typed for field in TYPED if field.carried_over and field.spread)
+#: What a customer's preset holds beside finish and glass; a match group belongs to one order.
+PRESET_FIELDS = tuple(
+    field for field in TYPED if field.carried_over and field.kind != "reference" and field.name != "match_group"
+)
 
 _DECIMALS = {"length": LENGTH_DECIMALS, "area": RATIO_DECIMALS}
 _UNITS: Mapping[str, tuple[Literal["length", "area"], str]] = {"length": ("length", "mm"), "area": ("area", "m2")}
 
 
-def from_column(one: LineField, value: Any) -> Any:
+def from_column(field: LineField, value: Any) -> Any:
     """Return a saved value as a draft holds it."""
-    if one.kind == "holes":
-        return from_kept(value)
-    return Fraction(value) if one.kind in _DECIMALS and value is not None else value
+    if field.kind == "holes":
+        return from_saved(value)
+    return Fraction(value) if field.kind in _DECIMALS and value is not None else value
 
 
-def to_column(one: LineField, value: Any) -> Any:
+def to_column(field: LineField, value: Any) -> Any:
     """Return a draft's value as it is saved."""
-    if one.kind == "holes":
-        return as_kept(value)
-    return as_decimal(value, _DECIMALS[one.kind]) if one.kind in _DECIMALS and value is not None else value
+    if field.kind == "holes":
+        return to_saved(value)
+    return as_decimal(value, _DECIMALS[field.kind]) if field.kind in _DECIMALS and value is not None else value
 
 
-def from_form(one: LineField, cleaned: Mapping[str, Any]) -> Any:
+def from_form(field: LineField, cleaned: Mapping[str, Any]) -> Any:
     """Return a draft's value from a cleaned form: what the form read out of a text stands under the field's name."""
-    value = cleaned.get(one.name, cleaned.get(one.typed) if one.kind not in _DECIMALS else None)
-    return one.default if value is None else value
+    value = cleaned.get(field.name, cleaned.get(field.typed) if field.kind not in _DECIMALS else None)
+    return field.default if value is None else value
 
 
-def to_form(one: LineField, value: Any) -> Any:
+def to_form(field: LineField, value: Any) -> Any:
     """Return a draft's value as the form shows it."""
-    if one.kind in _UNITS:
-        return f"{decimal_string(value)} {_UNITS[one.kind][1]}" if value else ""
-    if one.kind == "money":
+    if field.kind in _UNITS:
+        return f"{decimal_string(value)} {_UNITS[field.kind][1]}" if value else ""
+    if field.kind == "money":
         return plain(value) if value else ""
     return value
 
 
-def to_facts(one: LineField, value: Any) -> Any:
-    """Return a draft's value as the estimate takes it: exact, and None where a choice is left to the house."""
-    if one.kind == "money":
+def to_facts(field: LineField, value: Any) -> Any:
+    """Return a draft's value as the estimate takes it: exact, and None where the studio's own setting holds."""
+    if field.kind == "money":
         return Fraction(value)
-    return value or None if one.none_is else value
+    return value or None if field.none_is else value
 
 
-def from_file(one: LineField, entry: Mapping[str, Any]) -> Any:
+def from_file(field: LineField, entry: Mapping[str, Any]) -> Any:
     """Return a draft's value from an order file's line. Raises what reading an amount or a hole raises."""
-    if one.file not in entry:
-        return one.default
-    written, read = entry[one.file], _READ.get(one.kind)
+    if field.file not in entry:
+        return field.default
+    written, read = entry[field.file], _READ.get(field.kind)
     return read(written) if read else written
 
 

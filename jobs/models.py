@@ -161,13 +161,13 @@ class CustomerChoices(models.Model):
 
 
 class BoughtIn(models.Model):
-    """A bought-in thing or outside work, for one line or for the whole order.
+    """A bought-in item or outside work, for one line or for the whole order.
 
-    markup_share: what is put on its cost; empty, it goes through the house's margin. What waits for it, and until when.
+    markup_share: what is put on its cost; empty, it goes through the studio's margin. before: what it is needed before.
     """
 
     class Kind(models.TextChoices):
-        THING = "thing", "a thing"
+        THING = "thing", "a bought-in item"
         TOUGHENING = "toughening", "toughening"
         BEVELLING = "bevelling", "bevelling"
         DRILLING = "drilling", "drilling"
@@ -177,7 +177,7 @@ class BoughtIn(models.Model):
     class Before(models.TextChoices):
         SILVERING = "silvering", "silvering"
         PACKING = "packing", "packing"
-        HANDING_OVER = "handing over", "handing over"
+        HANDING_OVER = "handing over", "delivery"
 
     order = models.ForeignKey(Order, models.CASCADE, related_name="bought_in")
     line_number = models.PositiveIntegerField(null=True, blank=True)
@@ -218,7 +218,7 @@ class QuoteRows(models.QuerySet["Quote"]):
 class Quote(models.Model):
     """A numbered revision of a quote, frozen with its recipe versions, rates and prices.
 
-    basis: what the estimate was reckoned from; plan: what was worked out from it, which every later stage reads;
+    basis: what the estimate was worked out from; plan: what was worked out from it, which every later stage reads;
     figures: the estimate as it is shown; wording: what the paper says.
     """
 
@@ -384,7 +384,7 @@ class Job(models.Model):
     def standing(self) -> str:
         """Return how it stands today: its state, but an enquiry again once every quote of it lapsed."""
         if self.state != states.QUOTED or any(
-            quote_states.is_out(one.state, one.valid_until, today()) for one in self.order.quotes.all()
+            quote_states.is_out(quote.state, quote.valid_until, today()) for quote in self.order.quotes.all()
         ):
             return self.state
         return states.ENQUIRY
@@ -400,7 +400,7 @@ class Job(models.Model):
         if any(quote.is_accepted for quote in quotes):
             return "The quote is accepted: book it when sample and deposit are in."
         if quotes and self.standing == states.ENQUIRY:
-            return f"{quotes[0]} is {quotes[0].standing}."
+            return f"{quotes[0]} is {quotes[0].standing}: {quote_states.NEXT[quotes[0].standing]}"
         return states.NEXT[self.standing]
 
     @property
@@ -498,12 +498,12 @@ class SiteRecord(models.Model):
 
 
 class JobPhotograph(models.Model):
-    """A photograph of a job: the site, its panes laid out dry to match, or how it was handed over."""
+    """A photograph of a job: the site, its panes laid out dry to match, or how it was delivered."""
 
     class Kind(models.TextChoices):
         SITE = "site", "the site"
         DRY_LAY = "dry lay", "laid out dry, before backing"
-        HAND_OVER = "hand-over", "at hand-over"
+        HAND_OVER = "hand-over", "at delivery"
 
     job = models.ForeignKey(Job, models.PROTECT, related_name="photographs")
     key = models.UUIDField(unique=True)
@@ -545,7 +545,7 @@ class RunRows(models.QuerySet["Run"]):
 
 
 class Run(models.Model):
-    """What really happens on the bench for one ticket. It finishes once, with one posting, after making safe."""
+    """What happens on the bench for one ticket. It finishes once, with one posting, after making safe."""
 
     ticket = models.OneToOneField(WorkTicket, models.PROTECT, related_name="run")
     opened_at = models.DateTimeField()
@@ -573,12 +573,12 @@ class Run(models.Model):
 
     @property
     def is_open(self) -> bool:
-        """Say whether something can still be noted on it."""
+        """Say whether something can still be recorded on it."""
         return self.finished_at is None and not self.ticket.job.is_cancelled
 
 
 class RunEntry(models.Model):
-    """One thing noted on the bench. Rows are added, never edited: the newest of a subject counts."""
+    """One thing recorded on the bench. Rows are added, never edited: the newest of a subject counts."""
 
     class Kind(models.TextChoices):
         CONDITIONS = "conditions", "conditions"

@@ -1,5 +1,6 @@
 from django.urls import path
 
+from jobs.desk import quote_views, work_views
 from jobs.desk import views as desk_views
 from jobs.looking_back import buying_views as looking_back_buying_views
 from jobs.looking_back import finish_views as looking_back_finish_views
@@ -18,33 +19,33 @@ app_name = "jobs"
 urlpatterns = [
     path("jobs/", desk_views.job_list, name="list"),
     path("jobs/new/", order_views.new_order, name="new"),
-    path("jobs/reckon/", order_views.reckon, name="reckon"),
-    path("jobs/rests-on/", order_views.rests_on, name="rests_on"),
+    path("jobs/price-now/", order_views.price_now, name="price_now"),
+    path("jobs/price-contents/", order_views.price_contents, name="price_contents"),
     path("jobs/lines/another/", order_views.another_line, name="another_line"),
     path("jobs/lines/pasted/", order_views.lines_pasted, name="lines_pasted"),
     path("jobs/lines/<int:at>/duplicate/", order_views.duplicate_line, name="duplicate_line"),
     path("jobs/lines/<int:at>/up/", order_views.line_up, name="line_up"),
     path("jobs/lines/<int:at>/down/", order_views.line_down, name="line_down"),
     path("jobs/lines/<int:at>/spread/", order_views.spread_line, name="spread_line"),
-    path("jobs/lines/<int:at>/keep/", order_views.keep_line, name="keep_line"),
+    path("jobs/lines/<int:at>/save-preset/", order_views.save_line_as_preset, name="save_preset"),
     path("jobs/customers/<int:pk>/", customer_pages.customer, name="customer"),
     path("jobs/<int:number>/", desk_views.job_page, name="job"),
     path("jobs/<int:number>/order/", order_views.edit_order, name="order"),
     path("jobs/<int:number>/site/<int:line>/", site_views.site_record, name="site"),
     path("jobs/<int:number>/site/<int:line>/take/", site_views.take_size, name="take_site_size"),
     path("jobs/<int:number>/photographs/", site_views.photographs, name="photographs"),
-    path("jobs/<int:number>/quote/", desk_views.make_quote, name="quote"),
-    path("jobs/<int:number>/book/", desk_views.book, name="book"),
-    path("jobs/<int:number>/ticket/", desk_views.ticket, name="ticket"),
-    path("jobs/<int:number>/cancel/", desk_views.cancel_job, name="cancel"),
-    path("jobs/<int:number>/deliver/", desk_views.deliver_job, name="deliver"),
+    path("jobs/<int:number>/quote/", quote_views.make_quote, name="quote"),
+    path("jobs/<int:number>/book/", work_views.book, name="book"),
+    path("jobs/<int:number>/ticket/", work_views.ticket, name="ticket"),
+    path("jobs/<int:number>/cancel/", work_views.cancel_job, name="cancel"),
+    path("jobs/<int:number>/deliver/", work_views.deliver_job, name="deliver"),
     path("jobs/<int:number>/trace/", looking_back_tracing_views.trace_job, name="trace_job"),
     path("stockroom/lots/<int:pk>/trace/", looking_back_tracing_views.trace_lot, name="trace_lot"),
     path("stockroom/buying/", looking_back_buying_views.buying, name="buying"),
     path("stockroom/buying/ordered/", looking_back_buying_views.ordered, name="ordered"),
     path("stockroom/buying/<int:pk>/came/", looking_back_buying_views.purchase_came, name="purchase_came"),
     path(
-        "stockroom/buying/<int:pk>/call-off/", looking_back_buying_views.purchase_called_off, name="purchase_called_off"
+        "stockroom/buying/<int:pk>/cancel/", looking_back_buying_views.purchase_cancelled, name="purchase_cancelled"
     ),
     path("stockroom/silver-account/", looking_back_silver_views.silver_account_page, name="silver_account"),
     path("bench/<int:pk>/leftover/", work_leftover_views.leftover, name="leftover"),
@@ -55,10 +56,10 @@ urlpatterns = [
     path("finishes/<slug:code>/<int:number>/bigger/", looking_back_finish_views.going_bigger, name="going_bigger"),
     path("swatch-book/", swatch_book_views.swatch_book_page, name="swatch_book"),
     path("swatch-book/paper.pdf", swatch_book_views.swatch_book_pdf, name="swatch_book_paper"),
-    path("quotes/<int:pk>/paper.pdf", desk_views.quote_pdf, name="quote_paper"),
-    path("quotes/<int:pk>/sent/", desk_views.sent, name="sent"),
-    path("quotes/<int:pk>/accepted/", desk_views.accepted, name="accepted"),
-    path("quotes/<int:pk>/declined/", desk_views.declined, name="declined"),
+    path("quotes/<int:pk>/paper.pdf", quote_views.quote_pdf, name="quote_paper"),
+    path("quotes/<int:pk>/sent/", quote_views.sent, name="sent"),
+    path("quotes/<int:pk>/accepted/", quote_views.accepted, name="accepted"),
+    path("quotes/<int:pk>/declined/", quote_views.declined, name="declined"),
     path("tickets/<int:pk>/paper.pdf", bench_views.ticket_pdf, name="ticket_paper"),
     path("bench/", bench_views.bench, name="bench"),
     path("bench/<int:pk>/", bench_views.run_page, name="run"),

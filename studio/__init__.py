@@ -1,5 +1,1 @@
-"""The house: settings, units, money, people, rates and identity.
-
-Every room stands on it; it imports nothing of the rooms, but in `urls`, `today`
-and the modules that gather from all of them (`interchange`, `audit`, `demo`).
-"""
+"""The studio: settings, addresses and apps; its rooms are kit, house and stockroom below, and the whole above all."""

@@ -14,9 +14,9 @@ from pathlib import Path
 
 from jobs.estimating.basis import EdgeFacts, GlassFacts, House, LineFacts
 from jobs.estimating.cutting.plans import _nest, plan_cutting
-from jobs.estimating.estimate import estimate
+from jobs.estimating.estimate import estimate_basis
 from jobs.estimating.loads import Pane
-from jobs.estimating.rests_on import rests_on
+from jobs.estimating.price_contents import price_contents
 from jobs.estimating.take_off import take_off
 from jobs.estimating.timetable import BENCH, HANDS, Stretch, Task, schedule
 from tests.worked_cases import basis_of
@@ -35,13 +35,13 @@ def main() -> None:
     cases = json.loads((Path(__file__).parent / "jobs" / "estimating" / "worked_cases.json").read_text(encoding="utf-8"))["cases"]
     for case in cases:
         basis = basis_of(case["given"])
-        timed(f"estimate: {case['title'][:40]}", lambda basis=basis: estimate(basis))
+        timed(f"estimate: {case['title'][:40]}", lambda basis=basis: estimate_basis(basis))
     basis = basis_of(cases[0]["given"])
     forty = replace(basis, lines=tuple(
         replace(basis.lines[number % 3], number=number + 1) for number in range(40)
     ))
-    timed("estimate: forty lines", lambda: estimate(forty))
-    timed("what forty lines rest on", lambda: rests_on(estimate(forty)), times=1)
+    timed("estimate: forty lines", lambda: estimate_basis(forty))
+    timed("what forty lines rest on", lambda: price_contents(estimate_basis(forty)), times=1)
     cutting()
     library()
 

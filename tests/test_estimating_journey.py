@@ -1,4 +1,4 @@
-"""Pricing in a real browser: an e-mail pasted, one line mended, plan, timetable and what it rests on seen, quoted."""
+"""Pricing in a real browser: an e-mail pasted, one line corrected, plan, timetable and what is in the price seen, quoted."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def test_from_an_email_to_a_quote(browser, demo):
 
 
 def paste_and_mend(page: Page, address: str) -> None:
-    """Three sizes become lines; the fourth is marked, mended in the box, and read too."""
+    """Three sizes become lines; the fourth is marked, corrected in the box, and read too."""
     page.goto(f"{address}/jobs/new/")
     page.locator("#id_customer").select_option(label="Ines Marchetti")
     page.locator("#id_title").fill("Stair landing")
@@ -53,9 +53,9 @@ def look_at_the_working(page: Page) -> None:
     price.get_by_text("Bench timetable").click()
     expect(price.locator("svg.timeline")).to_be_visible()
     expect(price.locator("table.starts").first).to_contain_text("0:00")
-    price.get_by_text("Ready to hand over").click()
+    price.get_by_text("Ready to deliver").click()
     expect(price).to_contain_text("24 h before packing")
-    price.get_by_text("What this price rests on").click()
+    price.get_by_text("What is in this price").click()
     expect(price.locator(".bars svg")).to_have_count(4)
 
 
@@ -78,13 +78,13 @@ def what_moved(page: Page, address: str, number: str) -> None:
     page.get_by_label("Helper per hour").fill("30")
     page.get_by_role("button", name="Save these rates").click()
     page.goto(f"{address}/jobs/{number}/")
-    told = page.locator(".told-warning", has_text="rests on has moved")
+    told = page.locator(".told-warning", has_text="Costs have changed since")
     expect(told).to_be_visible()
-    told.get_by_text("What moved").click()
+    told.get_by_text("What changed").click()
     expect(told).to_contain_text("Helper's hour")
     page.get_by_role("button", name="Save a new revision").click()
     expect(page.get_by_text("revision 2 is saved and frozen")).to_be_visible()
-    expect(page.locator(".told-warning", has_text="rests on has moved")).to_have_count(0)
+    expect(page.locator(".told-warning", has_text="Costs have changed since")).to_have_count(0)
 
 
 def on_a_phone(browser: Browser, address: str, number: str) -> None:
@@ -103,6 +103,6 @@ def without_javascript(browser: Browser, address: str) -> None:
     page.get_by_text("Read sizes out of an e-mail").click()
     page.get_by_label("What the customer wrote").fill("2 @ 300 x 400 mm\n1 @ 500 x 700 mm")
     page.get_by_role("button", name="Read the sizes").click()
-    page.locator("button[value='down-0']").click()
+    page.get_by_role("button", name="Down line 1", exact=True).click()
     assert page.locator("#id_lines-0-size_text").input_value() == "500 x 700 mm"
     expect(page.locator("#price")).to_contain_text("Cutting plan, drawn to scale")

@@ -32,7 +32,7 @@ def enter_order(page: Page, address: str) -> str:
     page.get_by_label("Size", exact=True).fill("24 3/8 x 36")
     expect(page.locator("#id_lines-0-size_text_understood")).to_contain_text("619.1 × 914.4 mm (24 3/8 × 36 in), 0.566 m²")
     expect(page.locator("#id_lines-0-size_text_error")).to_be_empty()
-    expect(page.locator("#price .figure")).to_contain_text("GBP")
+    expect(page.locator("#price .figure")).to_contain_text("£")
     one_pane = page.locator("#price .figure").inner_text()
     page.get_by_label("Quantity").fill("2")
     expect(page.locator("#price .figure")).not_to_have_text(one_pane)
@@ -40,9 +40,9 @@ def enter_order(page: Page, address: str) -> str:
     page.get_by_label("Quantity").fill("2")
     page.get_by_text("Chemistry").first.click()
     expect(page.locator("#price").get_by_text("Silver nitrate").first).to_be_visible()
-    page.locator("#price").get_by_text("What this price rests on").click()
-    expect(page.locator("#price").get_by_text("Silver 10 % dearer")).to_be_visible()
-    page.get_by_role("button", name="Another line").click()
+    page.locator("#price").get_by_text("What is in this price").click()
+    expect(page.locator("#price").get_by_text("If silver costs 10 % more")).to_be_visible()
+    page.get_by_role("button", name="Add a line").click()
     second = page.locator("fieldset", has=page.get_by_text("Line 2", exact=True))
     second.get_by_label("Shape", exact=True).select_option("circle")
     second.get_by_label("Size", exact=True).fill("61cm")
@@ -85,7 +85,7 @@ def book_and_make_ticket(page: Page, address: str) -> str:
     for wanted in ("Work ticket 12-1", "1.1", "619.1 × 914.4 mm", "Cut list", "Silver part, sprayed", "Silver nitrate",
                    "until just clear", "Dwell 30 s", "Looks good", "Wear", "Why spoilt", "Air °C", "opens this run"):
         assert wanted in text, wanted
-    assert "GBP" not in text
+    assert "£" not in text
     assert pages >= 4
     return page.get_by_role("link", name="open the run").get_attribute("href")
 
@@ -96,11 +96,11 @@ def work_the_run_as_helper(browser: Browser, address: str, run: str) -> None:
     page.goto(address + run)
     page.get_by_label("Air, °C").fill("20.5")
     page.get_by_label("Relative humidity, %").fill("52")
-    page.get_by_role("button", name="Note the conditions").click()
-    expect(page.locator("[data-part]").first.get_by_text("Noted.")).to_be_visible()
+    page.get_by_role("button", name="Record the conditions").click()
+    expect(page.locator("[data-part]").first.get_by_text("Recorded.")).to_be_visible()
     page.get_by_role("button", name="Finish the run").click()
-    expect(page.get_by_role("alert")).to_contain_text("mixes are not noted yet")
-    waiting = page.locator(".mix", has=page.get_by_text("not noted yet"))
+    expect(page.get_by_role("alert")).to_contain_text("mixes are not recorded yet")
+    waiting = page.locator(".mix", has=page.get_by_text("not recorded yet"))
     for _ in range(waiting.count()):
         first = waiting.first
         key = first.get_attribute("id")
@@ -119,20 +119,20 @@ def work_the_run_as_helper(browser: Browser, address: str, run: str) -> None:
         expect(panes).to_have_count(before - 1)
     page.get_by_label("Helper's minutes").fill("240")
     page.get_by_label("Owner's minutes").fill("45")
-    page.get_by_role("button", name="Note the time").click()
+    page.get_by_role("button", name="Record the time").click()
     page.get_by_label("Leftovers and first rinse were made safe").check()
-    page.get_by_role("button", name="Note that it is safe").click()
-    expect(page.get_by_text("Everything is noted: finish the run.")).to_be_visible()
+    page.get_by_role("button", name="Record that it is safe").click()
+    expect(page.get_by_text("Everything is recorded: finish the run.")).to_be_visible()
     page.get_by_role("button", name="Finish the run").click()
     expect(page.get_by_role("status").first).to_contain_text("stock is deducted")
-    assert "GBP" not in page.content()
+    assert "£" not in page.content()
     page.context.close()
 
 
 def see_estimate_beside_actual(page: Page, address: str, job: str, quote_paper: str) -> None:
     """Step 6: the job compares, and the lot's page shows what was taken."""
     page.goto(job)
-    expect(page.get_by_role("heading", name="Estimate beside actual")).to_be_visible()
+    expect(page.get_by_role("heading", name="Estimate and actual")).to_be_visible()
     row = page.locator("tr", has=page.get_by_role("link", name="Silver nitrate"))
     assert row.locator("td").nth(0).inner_text() == row.locator("td").nth(1).inner_text()
     expect(page.get_by_text("good of")).to_be_visible()
@@ -150,7 +150,7 @@ def test_a_helper_at_a_phone(browser, demo):
         page.goto(address + path)
         assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth"), path
         shown = page.inner_text("body")
-        assert "GBP" not in shown, path
+        assert "£" not in shown, path
         assert "Unit cost" not in shown, path
     assert page.goto(f"{address}/jobs/").status == 403
     assert "This page is the owner's" in page.inner_text("main")
@@ -169,11 +169,11 @@ def test_the_order_page_without_javascript(browser, demo):
     page.get_by_label("Size", exact=True).fill("2' 0 3/8\" x 3'")
     page.get_by_label("Finish", exact=True).select_option(label="Quiet Silver, version 2")
     page.get_by_label("Glass", exact=True).select_option(label="Low-iron float 4 mm")
-    page.get_by_role("button", name="Reckon the price without saving").click()
-    expect(page.locator("#price .figure")).to_contain_text("GBP")
+    page.get_by_role("button", name="Work out the price without saving").click()
+    expect(page.locator("#price .figure")).to_contain_text("£")
     expect(page.locator("#id_lines-0-size_text_understood")).to_contain_text("619.1 × 914.4 mm")
-    page.get_by_role("button", name="Another line").click()
+    page.get_by_role("button", name="Add a line").click()
     expect(page.get_by_text("Line 2", exact=True)).to_be_visible()
-    page.get_by_role("checkbox", name="Strike this line out").nth(1).check()
+    page.get_by_role("checkbox", name="Remove this line").nth(1).check()
     page.get_by_role("button", name="Save the order").click()
     expect(page.get_by_role("heading", name="Lobby")).to_be_visible()

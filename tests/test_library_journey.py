@@ -43,7 +43,7 @@ def author_a_finish(page: Page, address: str) -> None:
     page.goto(f"{address}/finishes/")
     page.get_by_role("link", name="Add a finish").click()
     page.get_by_label("Name").fill("Night Reed")
-    page.get_by_label("Story").fill("Long dark strokes, as reeds at night.")
+    page.locator("#id_description").fill("Long dark strokes, as reeds at night.")
     page.get_by_role("button", name="Save, and write its recipe").click()
     page.wait_for_url("**/finishes/night-reed/1/edit/")
     add_step(page, "clean")
@@ -160,7 +160,7 @@ def try_on_a_phone(
     page.get_by_label("Where the sample is kept").fill("box 9")
     page.get_by_role("button", name="Close the trial").click()
     expect(page.get_by_role("status")).to_contain_text("is closed")
-    assert "GBP" not in page.content()
+    assert "£" not in page.content()
     page.context.close()
     return number
 
@@ -212,10 +212,10 @@ def quote_with_the_new_version(page: Page, address: str) -> None:
     page.get_by_label("Size", exact=True).fill("500 x 700 mm")
     page.get_by_label("Finish", exact=True).select_option(label="Night Reed, version 2")
     page.get_by_label("Glass", exact=True).select_option(label="Clear float 4 mm")
-    expect(page.locator("#price .figure")).to_contain_text("GBP")
+    expect(page.locator("#price .figure")).to_contain_text("£")
     page.get_by_role("button", name="Save the order").click()
     page.wait_for_url("**/jobs/12/")
-    expect(page.get_by_text("beyond what it was ever made at")).to_be_visible()
+    expect(page.get_by_text("larger or more than it was ever made")).to_be_visible()
     page.get_by_role("button", name="Save as quote").click()
     text, _ = pdf_of(page, address, page.get_by_role("link", name="(PDF)").first.get_attribute("href"))
     assert "Night Reed" in text

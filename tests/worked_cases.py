@@ -55,7 +55,8 @@ def shelf_of(given: Given) -> Shelf:
             minimum_batch_ml=Fraction(one["min_ml"]), works_at_once=one.get("works_at_once", False),
             ingredients=tuple(
                 IngredientFacts(
-                    number=number, amount_per_litre=Fraction(i["amount"]), unit=i["unit"], active=i["active"],
+                    number=number, amount_per_litre=Fraction(i["amount"]), unit=i["unit"],
+                    scales_with_strength=i["active"],
                     make_up=i["make_up"],
                     **({"solution": i["of"]} if i["of"] in given["solutions"] else {"material": i["of"]}),
                 )

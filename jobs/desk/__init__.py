@@ -1,1 +1,1 @@
-"""The desk: the owner's list of jobs and a job's page, which gather from the other rooms of the jobs."""
+"""The desk: the owner's list of jobs, a job's page and the acts done from it; gathers from all rooms of the jobs."""

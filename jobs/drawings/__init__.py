@@ -1,1 +1,1 @@
-"""Drawings: sheets, panes, timetables and prices as places in a picture. Pure; imports estimating alone."""
+"""Drawings: sheets, panes, timetables and prices as places in a picture; pure, may import jobs.estimating only."""

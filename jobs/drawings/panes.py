@@ -1,4 +1,4 @@
-"""A pane with its holes, seen from the front, and mirrored as it lies for the work on its back. Pure: no Django."""
+"""A pane with its holes, seen from the front, and mirrored as it lies to be worked on its back. Pure: no Django."""
 
 from __future__ import annotations
 

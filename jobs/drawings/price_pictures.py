@@ -1,6 +1,6 @@
-"""What a price rests on, as pictures: bars and points with their places in a drawing. Pure: no Django.
+"""What is in a price, as pictures: bars with their places in a drawing. Pure: no Django.
 
-Every picture has its figures beside it in words: nothing is told by a picture alone.
+Every picture has its figures beside it in words: nothing is shown by a picture alone.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from jobs.estimating.estimate import Estimate
-from jobs.estimating.rests_on import RestsOn
+from jobs.estimating.price_contents import PriceContents
 from studio.kit.rounding import decimal_string
 
 WIDE, BAR, ROW = 600, 26, 40
@@ -40,35 +40,37 @@ def _place(value: Fraction) -> str:
     return decimal_string(value, 1)
 
 
-def cost_build_up(done: Estimate) -> Picture:
+def cost_build_up(estimate: Estimate) -> Picture:
     """Return the price from the bottom up: each kind of cost, then what comes on top, as steps of a stair."""
     def total(kind: str) -> Fraction:
-        return sum((getattr(cost, kind) for cost in done.costs), Fraction(0))
+        return sum((getattr(cost, kind) for cost in estimate.costs), Fraction(0))
 
     rows = [(name, total(kind)) for name, kind in (
         ("Chemistry", "chemistry"), ("Glass", "glass"), ("Labour", "labour"), ("Overhead", "overhead"),
         ("Bought in", "bought_in"), ("Rework", "rework"),
     )]
-    rows += [("Margin and step", done.price.price - done.price.cost), ("Discount", -done.price.discount)]
-    most = max(done.price.price, done.price.cost, Fraction(1))
+    rows += [
+        ("Margin and rounding", estimate.price.price - estimate.price.cost), ("Discount", -estimate.price.discount),
+    ]
+    most = max(estimate.price.price, estimate.price.cost, Fraction(1))
     bars: list[Bar] = []
     at = Fraction(0)
     for name, amount in ((name, amount) for name, amount in rows if amount):
         low, high = sorted((at, at + amount))
         bars.append(_bar(name, amount, max(low, Fraction(0)), high - max(low, Fraction(0)), most, len(bars)))
         at += amount
-    bars.append(_bar("Net price", done.price.net, Fraction(0), done.price.net, most, len(bars), marked=True))
+    bars.append(_bar("Net price", estimate.price.net, Fraction(0), estimate.price.net, most, len(bars), marked=True))
     return _picture("From cost to price", bars)
 
 
-def price_by_quantity(done: Estimate, rests: RestsOn) -> Picture:
+def price_by_quantity(estimate: Estimate, contents: PriceContents) -> Picture:
     """Return the net price of one ordered pane at other quantities."""
-    ordered = sum(line.quantity for line in done.basis.lines)
-    prices = {Fraction(1): done.price.net} | {
-        Fraction(factor): price for factor, price in rests.prices_by_factor.items() if price is not None
+    ordered = sum(line.quantity for line in estimate.basis.lines)
+    prices = {Fraction(1): estimate.price.net} | {
+        Fraction(factor): price for factor, price in contents.prices_by_factor.items() if price is not None
     }
     each = {
-        factor: price / sum(max((line.quantity * factor).__ceil__(), 1) for line in done.basis.lines)
+        factor: price / sum(max((line.quantity * factor).__ceil__(), 1) for line in estimate.basis.lines)
         for factor, price in sorted(prices.items())
     }
     most = max(each.values())
@@ -79,10 +81,10 @@ def price_by_quantity(done: Estimate, rests: RestsOn) -> Picture:
     ])
 
 
-def price_by_silver(done: Estimate, rests: RestsOn) -> Picture:
+def price_by_silver(estimate: Estimate, contents: PriceContents) -> Picture:
     """Return the net price as silver gets cheaper or dearer; all else stays."""
-    prices = {Fraction(1): done.price.net} | {
-        Fraction(factor): price for factor, price in rests.prices_by_silver.items() if price is not None
+    prices = {Fraction(1): estimate.price.net} | {
+        Fraction(factor): price for factor, price in contents.prices_by_silver.items() if price is not None
     }
     most = max(prices.values())
     return _picture("Net price, by the price of silver", [
@@ -92,10 +94,10 @@ def price_by_silver(done: Estimate, rests: RestsOn) -> Picture:
     ])
 
 
-def cost_band_picture(done: Estimate, rests: RestsOn) -> Picture:
+def cost_band_picture(estimate: Estimate, contents: PriceContents) -> Picture:
     """Return cost where one in ten is cheaper and where one in ten is dearer, beside the cost and the net price."""
-    rows = [("One in ten below", rests.band_low), ("Cost as reckoned", done.price.cost),
-            ("One in ten above", rests.band_high), ("Net price", done.price.net)]
+    rows = [("One in ten below", contents.band_low), ("Cost as worked out", estimate.price.cost),
+            ("One in ten above", contents.band_high), ("Net price", estimate.price.net)]
     most = max(amount for _, amount in rows)
     return _picture("What it may cost", [
         _bar(name, amount, Fraction(0), amount, most, at, marked=name == "Net price")
@@ -103,9 +105,9 @@ def cost_band_picture(done: Estimate, rests: RestsOn) -> Picture:
     ])
 
 
-def pictures_of(done: Estimate, rests: RestsOn) -> list[Picture]:
-    found = [cost_build_up(done), price_by_quantity(done, rests), cost_band_picture(done, rests)]
-    return [*found, price_by_silver(done, rests)] if rests.prices_by_silver else found
+def pictures_of(estimate: Estimate, contents: PriceContents) -> list[Picture]:
+    found = [cost_build_up(estimate), price_by_quantity(estimate, contents), cost_band_picture(estimate, contents)]
+    return [*found, price_by_silver(estimate, contents)] if contents.prices_by_silver else found
 
 
 def _bar(

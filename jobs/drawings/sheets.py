@@ -1,4 +1,4 @@
-"""A sheet drawn to scale with its pieces, its cuts in order and what is left: places for a drawing. Pure: no Django."""
+"""A sheet drawn to scale: places of its pieces, its cuts in order, and what is left. Pure: no Django."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ class SheetDrawing:
     steps: list[str]
 
     @property
-    def told(self) -> str:
+    def in_words(self) -> str:
         """Return the drawing in words, for those who do not see it."""
         pieces, cuts = len(self.pieces), len(self.cuts)
         return f"{self.title}: {pieces} piece{'s' * (pieces != 1)}, {cuts} cut{'s' * (cuts != 1)}"

@@ -65,7 +65,7 @@ class Timeline:
     foot: str
 
     @property
-    def told(self) -> str:
+    def in_words(self) -> str:
         """Return the drawing in words, for those who do not see it."""
         return "Timetable: " + "; ".join(f"{row.name} from {row.starts}" for row in self.rows)
 
@@ -77,7 +77,7 @@ def clock(minutes: Fraction) -> str:
 
 
 def draw_timeline(table: Timetable, names: dict[str, str]) -> Timeline:
-    """Return the drawing. names: what each recipe is called, by its key."""
+    """Return the drawing. names: each recipe's name, by its key."""
     scale = Fraction(WIDE - 2 * LEFT) / (table.finish_minutes or 1)
 
     def place(minutes: Fraction) -> str:
@@ -99,7 +99,7 @@ def draw_timeline(table: Timetable, names: dict[str, str]) -> Timeline:
             name=f"{names.get(load.recipe, load.recipe)}, load {load.load}", name_y=str(top + 11), spans=spans,
             starts=clock(load.starts),
         ))
-    every = next((one for one in (5, 10, 15, 30, 60, 120, 240, 480) if table.finish_minutes / one <= 12), 1440)
+    every = next((step for step in (5, 10, 15, 30, 60, 120, 240, 480) if table.finish_minutes / step <= 12), 1440)
     ticks = [Tick(x=place(Fraction(minute)), name=clock(Fraction(minute)))
              for minute in range(0, int(table.finish_minutes) + 1, every)]
     return Timeline(rows=rows, tables=_tables(table, names), ticks=ticks, width=WIDE, height=26 + len(rows) * ROW + 6,
@@ -115,7 +115,7 @@ def _tables(table: Timetable, names: dict[str, str]) -> list[StartTable]:
             found.append(StartTable(
                 finish=names.get(recipe, recipe), loads=[load.load for load in loads],
                 steps=[
-                    (f"{step.step}. {step.name}", _told(step), [clock(load.steps[at].starts) for load in loads])
+                    (f"{step.step}. {step.name}", _takes(step), [clock(load.steps[at].starts) for load in loads])
                     for at, step in enumerate(loads[0].steps)
                 ],
             ))
@@ -127,15 +127,15 @@ def _spells(step: StepTime) -> list[tuple[str, Fraction, Fraction]]:
     return [("work", step.starts, step.work_minutes), (still, step.starts + step.work_minutes, step.dwell_minutes)]
 
 
-def _told(step: StepTime) -> str:
-    told = f"{_minutes(step.work_minutes)} of work" if step.work_minutes else "no work"
+def _takes(step: StepTime) -> str:
+    words = f"{_minutes(step.work_minutes)} of work" if step.work_minutes else "no work"
     if step.attended:
-        told += ", stay with it"
+        words += ", stay with it"
     if step.dwell_minutes and step.may_wait:
-        told += f", then {_minutes(step.dwell_minutes)} or longer"
+        words += f", then {_minutes(step.dwell_minutes)} or longer"
     elif step.dwell_minutes:
-        told += f", then {_minutes(step.dwell_minutes)} and not longer"
-    return told
+        words += f", then {_minutes(step.dwell_minutes)} and not longer"
+    return words
 
 
 def _minutes(minutes: Fraction) -> str:

@@ -1,4 +1,10 @@
-"""What an estimate is reckoned from, frozen: a quote keeps exactly this."""
+"""Every input of an estimate, frozen: a quote keeps exactly this.
+
+The docstrings below give each input's meaning, its unit and, after the arrow, the model and field that holds it.
+`jobs/quotes/basis.py` gathers them for a day; `recipes/reading.py` gathers recipes and materials. Lengths are in mm,
+areas in m², volumes in mL, masses in kg or g, times in minutes unless said otherwise; money in the studio's currency;
+a share lies between 0 and 1. New fields have defaults, so that bases frozen earlier stay what they were.
+"""
 
 from __future__ import annotations
 
@@ -13,13 +19,40 @@ Plan = Literal["spares", "rework"]
 Before = Literal["silvering", "packing", "handing over"]
 Shape = Literal["rectangle", "circle", "ellipse", "other"]
 Route = Literal["sheet", "offcut", "cut", "own"]
-#: How panes are nested: strips alone, as quotes were reckoned at first, or patterns.
+#: How panes are laid on sheets: in strips alone, as the first quotes were worked out, or by patterns.
 Nesting = Literal["strips", "patterns"]
 
 
 @dataclass(frozen=True, kw_only=True)
 class House:
-    """The studio's rates on the day. Money in the house currency; shares between 0 and 1."""
+    """The studio's rates on the day → `HouseRates`, the newest with `effective_from` reached, same field names.
+
+    currency, minor_digits       ISO 4217 code, and its decimals
+    tax_name, tax_share          tax on the net price, a share
+    helper_per_hour, owner_per_hour   pay, money per hour
+    overhead_per_bench_hour      money per hour of work
+    margin_share                 of the price, not of the cost
+    minimum_charge               money; the price is not below it
+    price_step                   money; the price is rounded up to a multiple of it
+    deposit_share                of the total with tax
+    plan                         what is planned for spoilt panes, unless a line says otherwise: spares or rework
+    cover_share                  chance of enough good panes that the spares must give, a share
+    glass_loss_share             g, share of spoilt panes whose glass is lost in rework
+    bench_width_mm, bench_height_mm, bench_usable_share   the bench, and how much of it may be covered
+    increment_ml                 mixes are rounded up to a multiple of it, mL
+    largest_vessel_ml            largest batch, mL
+    balance_readability_g        of the balance, g
+    trim_mm, clearance_mm        taken off each edge of a sheet; left between panes by a cut
+    smallest_offcut_mm, smallest_strip_mm   shorter side of the smallest offcut kept; narrowest strip that breaks off
+    offcut_credit_share          of the sheet's cost by area, credited for an offcut kept
+    setup_minutes                per job
+    cutting_minutes_per_pane, packing_minutes_per_pane   per started, and per ordered pane
+    hands, benches               pairs of hands, and benches, at work at once
+    bench_day_minutes            minutes of work in a day
+    cure_hours                   hours from the bench to packing
+    two_person_kg                kg above which two people lift; 0: no limit
+    crate_most_kg, crate_kg      kg of a packed crate at most, and of an empty one
+    """
 
     currency: str = "EUR"
     minor_digits: int = 2
@@ -64,7 +97,10 @@ class House:
 
 @dataclass(frozen=True, kw_only=True)
 class EdgeFacts:
-    """An edge type: what it takes per metre, and what it grinds off each edge of the glass."""
+    """An edge type: its name, minutes of work per m, and what it grinds off each edge in mm.
+
+    → `EdgeType.name`, `minutes_per_m`, `grinds_off_mm` of the day's `HouseRates`; a line names it in `OrderLine.edge`
+    """
 
     name: str
     minutes_per_m: Fraction = Fraction(0)
@@ -73,7 +109,7 @@ class EdgeFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class KeptOffcut:
-    """A piece left over from an earlier job, kept under its number."""
+    """A kept offcut that is free: its number and sides in mm → `Offcut.number`, `width_mm`, `height_mm`."""
 
     number: int
     width_mm: Fraction
@@ -82,9 +118,15 @@ class KeptOffcut:
 
 @dataclass(frozen=True, kw_only=True)
 class GlassFacts:
-    """A glass. Sheets cost `sheet_cost` each; given_sheets stands for a nesting made elsewhere.
+    """A glass in one stock size → `Material` of the kind glass.
 
-    same_glass: a word that all stock sizes of one glass share; they are cut from together.
+    key, name, thickness_mm            → `code`, `name`, `thickness_mm`
+    sheet_width_mm, sheet_height_mm    of a whole sheet → `Material` fields of the same name
+    sheet_cost                         money for a sheet → last received `Lot.cost_with_carriage` / `quantity_received`,
+                                       else `Material.list_price`; sheet_cost_source and sheet_cost_date say which
+    given_sheets                       sheets to charge, where the cutting was planned elsewhere; no field holds it
+    same_glass                         a word that all stock sizes of one glass share → `Material.same_glass`
+    offcuts                            the kept ones that are free → `Offcut` not promised to another job
     """
 
     key: str
@@ -109,7 +151,10 @@ class GlassFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class HoleFacts:
-    """A hole or a socket: its middle from the left and the lower edge, seen from the front, and its own size, in mm."""
+    """A hole or a socket: its middle from the left and the lower edge, seen from the front, and its size; all in mm.
+
+    → `OrderLine.holes`, read from `holes_text`
+    """
 
     kind: Literal["hole", "socket"]
     width_mm: Fraction
@@ -120,10 +165,19 @@ class HoleFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class LineFacts:
-    """One order line. Sizes are finished sizes in mm; a circle's diameter stands in both.
+    """One order line → `OrderLine`, fields of the same name. Sizes are finished sizes; a circle's diameter is in both.
 
-    opening: the size was given as that of an opening, and joint_mm was left free at every edge.
-    place: where a pane of a match group hangs among its neighbours.
+    number, shape, width_mm, height_mm, quantity   as ordered; what was typed is `OrderLine.size_text`
+    recipe, glass, edge        keys of the basis → `OrderLine.recipe_version`, `glass`, `edge`
+    route                      glass source: a sheet, kept offcuts, bought cut, or the customer's own
+    area_m2, perimeter_mm      of another shape
+    cut_price_per_m2, cut_minimum_each   money, for glass that is bought cut
+    plan, own_panes_to_start   spoilage plan and number of panes, where the line has its own
+    oversize_method            how a pane larger than the bench is done; empty: it must fit
+    match_group, place         lines made to match, and where the pane hangs among its neighbours
+    backing, note              words, without effect on the price
+    opening, joint_mm          whether the size typed was that of an opening, and what is left free at every edge
+    holes                      holes and sockets
     """
 
     number: int
@@ -155,12 +209,20 @@ class LineFacts:
         return f"Line {self.number}"
 
 
+def stage_in_words(before: str) -> str:
+    """Return a stage that waits for bought-in items as people say it."""
+    return "delivery" if before == "handing over" else before
+
+
 @dataclass(frozen=True, kw_only=True)
 class BoughtInFacts:
-    """A bought-in thing, for one line or, with line None, for the whole job.
+    """A bought-in item or outside work, for one line or, with line None, for the whole order → `BoughtIn`.
 
-    markup_share: what is put on its cost; without one it goes through the house's margin like all else.
-    before: what waits for it, until due_on, or for `days` from the order (carriage: from packing).
+    name, cost, line           its name, money, and `BoughtIn.line_number`
+    kind                       item, toughening, bevelling, drilling, framing or carriage
+    markup_share               on its cost; None: the studio's margin
+    days, due_on               days from the order (carriage: from packing), or the day itself
+    before                     the stage it is needed before
     """
 
     name: str
@@ -173,13 +235,21 @@ class BoughtInFacts:
     before: Before = "packing"
 
     @property
+    def needed_before(self) -> str:
+        """Return the stage it is needed before, in words."""
+        return stage_in_words(self.before)
+
+    @property
     def price(self) -> Fraction | None:
         return None if self.markup_share is None else self.cost * (1 + self.markup_share)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Discount:
-    """A share of the price, or an amount: one of the two."""
+    """A share of the price or an amount of money, and why.
+
+    → `Order.discount_share`, `discount_amount`, `discount_reason`
+    """
 
     share: Fraction = Fraction(0)
     amount: Fraction = Fraction(0)
@@ -188,7 +258,34 @@ class Discount:
 
 @dataclass(frozen=True, kw_only=True)
 class Basis:
-    """All that an estimate rests on."""
+    """All inputs of one estimate.
+
+    as_of      the day → today in `House.time_zone`; an order file gives its own
+    nesting    how panes are laid on sheets; no field holds it, quotes keep what was used
+
+    recipes (`recipes.facts`)
+    yield                            own_yield → `RecipeVersion.own_yield_share`; good and started panes of the finish's
+                                     finished runs → `PaneResult.good`, `attempts`; by size → `PaneResult.area_m2`
+    film thickness, nm               → `RecipeVersion.film_nm`
+    has a direction on the sheet     → `Finish.has_direction`
+    coverage, mL per m² and coat     → `Step.coverage_ml_per_m2`, or by its gun: the newest `GunCalibration`,
+                                     `flow_ml_per_minute` × `passes` / `traverse_m2_per_minute`, or
+                                     `stroke_ml` × `strokes_per_m2`
+    coats, overspray, overspill      → `Step.coats`, `overspray_mm` beyond the edge, `overspill_share`
+    extra per pane, loss per load    mL → `Step.extra_per_pane_ml`, `loss_per_load_ml`
+    minutes a, b, d; whose hands     → `Step.minutes_per_load`, `minutes_per_pane`, `minutes_per_m2`; `hands`
+    dwell, minutes                   → `Step.dwell_minutes`, `dwell_attended`; how it is applied → `Step.how`, `motion`
+    parts                            → `Part.solution_version`, `strength`, `parts` (its share), `mixed_for`
+
+    shelf: solutions and materials (`recipes.facts`)
+    keeps, minutes (None: immediate use)   → `SolutionVersion.keeps_minutes`, `works_at_once`; mL → `minimum_batch_ml`
+    ingredients, per litre           → `Ingredient.number`, `material` or `nested`, `amount_per_litre`, `unit`,
+                                     `scales_with_strength`, `make_up`
+    stock unit, liquid               → `Material.stock_unit`, `liquid`; g/mL → `density_g_per_ml`
+    silver, g per stock unit         → `Material.silver_g_per_unit`
+    unit cost, money                 → last received `Lot.cost_with_carriage` / `quantity_received` (6 decimals), else
+                                     `Material.list_price`
+    """
 
     as_of: date
     house: House

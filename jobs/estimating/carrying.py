@@ -1,7 +1,7 @@
-"""What the glass weighs to carry and to hang: per pane, and per crate as packed.
+"""The weight of the glass to carry and to hang: per pane, and per crate as packed.
 
-Glass: 2.5 kg per m² and mm of thickness (EN 572-1), by `take_off`. Whether one person may lift it is the
-house's own limit: manual-handling rules differ by country and posture, and local ones count.
+Formula: A·t·2.5 kg (`take_off`; EN 572-1); crates are filled heaviest pane first, into the first crate with room.
+The limit for one person is the studio's own: manual-handling rules differ by country, and local ones come first.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ from jobs.estimating.take_off import TakeOff
 from studio.kit.rounding import decimal_string
 
 LOCAL_CODES = (
-    "Where glass can hurt someone, and in bathrooms and damp places, local codes decide what may be fitted and how: "
-    "safety glazing, fixings and hanging hardware are chosen for the mass by somebody licensed to."
+    "Where glass can hurt someone, and in bathrooms and damp places, local codes come first and decide what may be "
+    "fitted and how. Safety glazing, fixings and hanging hardware are chosen for the weight by somebody licensed to."
 )
 
 
@@ -42,7 +42,7 @@ def carrying(sizes: Sequence[TakeOff], house: House) -> Carrying:
     room = house.crate_most_kg - house.crate_kg if house.crate_most_kg else None
     loads: list[dict[int, int]] = []
     glass: list[Fraction] = []
-    for size in sorted(sizes, key=lambda one: (-one.pane_kg, one.line.number)):
+    for size in sorted(sizes, key=lambda size: (-size.pane_kg, size.line.number)):
         for _ in range(size.line.quantity):
             at = next((n for n, kg in enumerate(glass) if room is None or kg + size.pane_kg <= room), len(glass))
             if at == len(glass):

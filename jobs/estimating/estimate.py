@@ -1,4 +1,9 @@
-"""The whole estimate: the stages in the order of the data."""
+"""The whole estimate: every stage in the order of the data, from a basis to the price.
+
+Formulas and sources stand in the modules of the stages. Here costs are charged to lines (`line_costs`): chemistry by
+started area n·A within its recipe version; bought-in items of the whole order by started area over all lines; rework
+(1/y − 1)·(chemistry + bench labour and overhead + g·(glass + cutting and edges)), y the yield, g the glass lost.
+"""
 
 from __future__ import annotations
 
@@ -51,12 +56,12 @@ class Estimate:
 
     @cached_property
     def timetable(self) -> Timetable:
-        """Return when each load starts; reckoned when somebody looks."""
+        """Return when each load starts; worked out when somebody looks."""
         return timetable(self.basis.line_recipes(), self.loads, self.basis.house.hands, self.basis.house.benches)
 
     @property
     def promise(self) -> Promise:
-        """Return the days until it is handed over, if it is begun on the day of the estimate."""
+        """Return the days until delivery, if work begins on the day of the estimate."""
         house = self.basis.house
         before = house.setup_minutes + sum(
             (labour.cutting_and_edges.total for labour in self.labour.values()), Fraction(0)
@@ -80,8 +85,8 @@ class Estimate:
         return chance
 
 
-def estimate(basis: Basis) -> Estimate:
-    """Reckon every figure of an order.
+def estimate_basis(basis: Basis) -> Estimate:
+    """Work out every figure of an order.
 
     Raises EstimateError, MixError or SolutionCycle: a sentence for the person who entered it.
     """
@@ -121,8 +126,8 @@ def estimate(basis: Basis) -> Estimate:
 def not_measurable(mixes: Sequence[Mix]) -> list[EstimateWarning]:
     """Return a warning for every ingredient whose amount above zero rounds to nothing."""
     return list(dict.fromkeys(
-        warn("not measurable", one.name, solution=mix.solution.name, unit=one.unit)
-        for mix in mixes for one in mix.batches[0].ingredients if one.not_measurable
+        warn("not measurable", measured.name, solution=mix.solution.name, unit=measured.unit)
+        for mix in mixes for measured in mix.batches[0].ingredients if measured.not_measurable
     ))
 
 
@@ -132,8 +137,8 @@ def _loads(
     loads: dict[str, tuple[Load, ...]] = {}
     warnings: list[EstimateWarning] = []
     for recipe in basis.line_recipes():
-        mine = [(size, started[size.line.number]) for size in sizes if size.line.recipe == recipe.key]
-        plan = plan_loads(recipe.key, mine, basis.house, recipe.finish)
+        of_recipe = [(size, started[size.line.number]) for size in sizes if size.line.recipe == recipe.key]
+        plan = plan_loads(recipe.key, of_recipe, basis.house, recipe.finish)
         loads[recipe.key] = plan.loads
         warnings += plan.warnings
     return loads, warnings
@@ -147,27 +152,30 @@ def line_costs(
     house = basis.house
     started_m2 = {size.line.number: size.area_m2 * panes[size.line.number].panes_to_start for size in sizes}
     all_m2 = sum(started_m2.values(), Fraction(0))
-    for_all = sum((thing.cost for thing in basis.bought_in if thing.line is None), Fraction(0))
+    for_all = sum((item.cost for item in basis.bought_in if item.line is None), Fraction(0))
     costs = []
     for size in sizes:
         number, recipe = size.line.number, size.line.recipe
         recipe_m2 = sum((started_m2[line.number] for line in basis.lines_of(recipe)), Fraction(0))
-        mine, plan = labour[number], panes[number]
+        line_minutes, plan = labour[number], panes[number]
         chemistry_cost = chemistry.get(recipe, Fraction(0)) * started_m2[number] / recipe_m2
         rework = Fraction(0)
         if plan.plan == "rework":
-            steps, edges = mine.steps, mine.cutting_and_edges
+            steps, edges = line_minutes.steps, line_minutes.cutting_and_edges
             glass_again = glass.by_line[number] + edges.pay(house) + edges.overhead(house)
             once_more = chemistry_cost + steps.pay(house) + steps.overhead(house)
             rework = (1 / plan.yield_share - 1) * (once_more + house.glass_loss_share * glass_again)
         share = started_m2[number] / all_m2
-        own = sum((thing.cost for thing in basis.bought_in if thing.line == number), Fraction(0))
-        apart = [(thing.cost, thing.price, Fraction(1) if thing.line == number else share) for thing in basis.bought_in
-                 if thing.price is not None and thing.line in (number, None)]
+        own = sum((item.cost for item in basis.bought_in if item.line == number), Fraction(0))
+        own_markups = [
+            (item.cost, item.price, Fraction(1) if item.line == number else share) for item in basis.bought_in
+            if item.price is not None and item.line in (number, None)
+        ]
         costs.append(LineCost(
-            number=number, chemistry=chemistry_cost, labour=mine.all.pay(house), overhead=mine.all.overhead(house),
-            glass=glass.by_line[number], bought_in=own + for_all * share, rework=rework,
-            own_markup_cost=sum((cost * part for cost, _, part in apart), Fraction(0)),
-            own_markup_price=sum(((price or 0) * part for _, price, part in apart), Fraction(0)),
+            number=number, chemistry=chemistry_cost, labour=line_minutes.all.pay(house),
+            overhead=line_minutes.all.overhead(house), glass=glass.by_line[number],
+            bought_in=own + for_all * share, rework=rework,
+            own_markup_cost=sum((cost * part for cost, _, part in own_markups), Fraction(0)),
+            own_markup_price=sum(((price or 0) * part for _, price, part in own_markups), Fraction(0)),
         ))
     return tuple(costs)

@@ -1,4 +1,8 @@
-"""What the glass costs, by its route: stock sheets, kept offcuts, bought cut, or the customer's own."""
+"""The cost of the glass, by its source: stock sheets, kept offcuts, bought cut, or the customer's own.
+
+Formula: sheets·cost + kept offcuts at their credit − offcuts credited, shared by n·A within a glass; bought cut,
+n·max(W·H·price per m², minimum each); the customer's own, nothing. Source: the studio's rule; the plan is `cutting`.
+"""
 
 from __future__ import annotations
 
@@ -63,14 +67,14 @@ def glass_cost(basis: Basis, sizes: Sequence[TakeOff], started: Mapping[int, int
             name = basis.glasses[size.line.glass].same_glass or size.line.glass
             groups.setdefault((name, size.line.route == "offcut"), []).append(size)
     taken: frozenset[int] = frozenset()
-    for (_, kept_only), mine in sorted(groups.items(), key=lambda one: not one[0][1]):  # kept offcuts have first call
-        group_uses, plan = _cut_here(basis, mine, started, kept_only, taken)
+    for (_, kept_only), group in sorted(groups.items(), key=lambda named: not named[0][1]):  # kept offcuts come first
+        group_uses, plan = _cut_here(basis, group, started, kept_only, taken)
         uses += group_uses
         plans += [plan] if plan else []
         taken |= {number for use in group_uses for number in use.kept_offcuts}
         cost = sum((use.cost for use in group_uses), Fraction(0))
-        whole = sum((size.area_m2 * started[size.line.number] for size in mine), Fraction(0))
-        for size in mine:
+        whole = sum((size.area_m2 * started[size.line.number] for size in group), Fraction(0))
+        for size in group:
             by_line[size.line.number] = cost * size.area_m2 * started[size.line.number] / whole
     return GlassCost(sheets=_by_glass(uses), by_line=by_line, plans=tuple(plans))
 
@@ -86,7 +90,7 @@ def _cut_here(
     basis: Basis, sizes: Sequence[TakeOff], started: Mapping[int, int], kept_only: bool, taken: frozenset[int]
 ) -> tuple[list[SheetUse], CuttingPlan | None]:
     own = basis.glasses[sizes[0].line.glass]
-    glass, *others = (_free(one, taken) for one in [own, *_stock_sizes(basis, own)])
+    glass, *others = (_free(stock, taken) for stock in [own, *_stock_sizes(basis, own)])
     if glass.sheet_cost is None:
         raise EstimateError("glass without a price", glass.name)
     if glass.given_sheets is not None:
@@ -98,31 +102,31 @@ def _cut_here(
     plan = plan_cutting(
         panes, glass, basis.house, directed, others=others, method=basis.nesting, kept_only=kept_only
     )
-    return [_use(one, plan, basis) for one in (glass, *others)
-            if any(sheet.glass == one.key for sheet in plan.sheets)], plan
+    return [_use(stock, plan, basis) for stock in (glass, *others)
+            if any(sheet.glass == stock.key for sheet in plan.sheets)], plan
 
 
 def _free(glass: GlassFacts, taken: frozenset[int]) -> GlassFacts:
-    return replace(glass, offcuts=tuple(one for one in glass.offcuts if one.number not in taken))
+    return replace(glass, offcuts=tuple(offcut for offcut in glass.offcuts if offcut.number not in taken))
 
 
 def _stock_sizes(basis: Basis, glass: GlassFacts) -> list[GlassFacts]:
     """Return the other stock sizes of a glass that have a price."""
-    return [one for key, one in sorted(basis.glasses.items())
-            if key != glass.key and glass.same_glass and one.same_glass == glass.same_glass
-            and one.sheet_cost is not None]
+    return [other for key, other in sorted(basis.glasses.items())
+            if key != glass.key and glass.same_glass and other.same_glass == glass.same_glass
+            and other.sheet_cost is not None]
 
 
 def _use(glass: GlassFacts, plan: CuttingPlan, basis: Basis) -> SheetUse:
-    mine = tuple(sheet for sheet in plan.sheets if sheet.glass == glass.key)
+    sheets = tuple(sheet for sheet in plan.sheets if sheet.glass == glass.key)
     share = basis.house.offcut_credit_share
     cost, whole_m2 = glass.sheet_cost or Fraction(0), _whole_m2(glass)
-    offcuts = sum((offcut.area_m2 for sheet in mine for offcut in sheet.offcuts), Fraction(0))
+    offcuts = sum((offcut.area_m2 for sheet in sheets for offcut in sheet.offcuts), Fraction(0))
     kept = {offcut.number: glass.offcut_cost(offcut, share) for offcut in glass.offcuts}
     return SheetUse(
-        glass=glass.key, sheets=sum(1 for sheet in mine if sheet.kept_offcut is None), sheet_cost=cost,
-        credit=offcuts * cost / whole_m2 * share if whole_m2 else Fraction(0), plan=mine,
-        kept_cost=sum((kept[sheet.kept_offcut] for sheet in mine if sheet.kept_offcut is not None), Fraction(0)),
+        glass=glass.key, sheets=sum(1 for sheet in sheets if sheet.kept_offcut is None), sheet_cost=cost,
+        credit=offcuts * cost / whole_m2 * share if whole_m2 else Fraction(0), plan=sheets,
+        kept_cost=sum((kept[sheet.kept_offcut] for sheet in sheets if sheet.kept_offcut is not None), Fraction(0)),
     )
 
 

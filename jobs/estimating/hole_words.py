@@ -51,12 +51,12 @@ def read_holes(text: str, default_unit: str = "mm") -> tuple[HoleFacts, ...]:
 _NAMES = ("width_mm", "height_mm", "from_left_mm", "from_bottom_mm")
 
 
-def as_kept(holes: tuple[HoleFacts, ...]) -> list[dict[str, str]]:
-    """Return holes as they are kept: exact lengths as decimal strings, in mm."""
+def to_saved(holes: tuple[HoleFacts, ...]) -> list[dict[str, str]]:
+    """Return holes as they are saved: exact lengths as decimal strings, in mm."""
     return [{"kind": hole.kind, **{name: decimal_string(getattr(hole, name)) for name in _NAMES}} for hole in holes]
 
 
-def from_kept(kept: list[dict[str, Any]]) -> tuple[HoleFacts, ...]:
+def from_saved(saved: list[dict[str, Any]]) -> tuple[HoleFacts, ...]:
     return tuple(
-        HoleFacts(kind=one["kind"], **{name: Fraction(one[name]) for name in _NAMES}) for one in kept
+        HoleFacts(kind=hole["kind"], **{name: Fraction(hole[name]) for name in _NAMES}) for hole in saved
     )

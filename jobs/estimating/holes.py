@@ -1,7 +1,8 @@
-"""Holes and sockets: where they lie, whether that is inside the pane, and in which order glass is worked.
+"""Holes and sockets: where they lie, whether that is inside the pane, and which are close to cracking.
 
-Seen from the front, measured from the left and the lower edge to the middle. The work is done on the back, where
-left is right.
+Seen from the front, measured in mm from the left and the lower edge to the middle. On the back, where the work is
+done, left is right: x becomes W − x. Limits: 2·thickness to an edge, and no hole smaller than the thickness
+(EN 12150-1, for toughened glass; a caution for all).
 """
 
 from __future__ import annotations
@@ -34,7 +35,7 @@ def check_holes(line: LineFacts) -> None:
     """Refuse a hole that does not lie wholly inside its pane, or that meets another. Raises EstimateError."""
     for at, hole in enumerate(line.holes):
         if bare_edge_mm(hole, line) <= 0:
-            raise EstimateError("hole outside the pane", line.name, line.number, hole=_told(hole))
+            raise EstimateError("hole outside the pane", line.name, line.number, hole=_hole_in_words(hole))
         for other in line.holes[at + 1:]:
             apart_x = abs(hole.from_left_mm - other.from_left_mm) - (hole.width_mm + other.width_mm) / 2
             apart_y = abs(hole.from_bottom_mm - other.from_bottom_mm) - (hole.height_mm + other.height_mm) / 2
@@ -42,16 +43,13 @@ def check_holes(line: LineFacts) -> None:
                 raise EstimateError("holes meet", line.name, line.number)
 
 
-def _told(hole: HoleFacts) -> str:
+def _hole_in_words(hole: HoleFacts) -> str:
     at = f"{decimal_string(hole.from_left_mm, 1)} × {decimal_string(hole.from_bottom_mm, 1)} mm"
     return f"{hole.kind} at {at}"
 
 
 def hole_warnings(basis: Basis) -> Iterator[EstimateWarning]:
-    """Yield a caution for each hole nearer to an edge than twice the thickness, or smaller than the thickness.
-
-    Both limits are those that EN 12150-1 sets for toughened glass (from memory); they serve as a caution for all.
-    """
+    """Yield a caution for each hole nearer to an edge than twice the thickness, or smaller than the thickness."""
     for line in basis.lines:
         thickness = basis.glasses[line.glass].thickness_mm
         for hole in line.holes:
@@ -61,4 +59,4 @@ def hole_warnings(basis: Basis) -> Iterator[EstimateWarning]:
             if min(hole.width_mm, hole.height_mm) < thickness:
                 kinds.append("hole smaller than thick")
             for kind in kinds:
-                yield warn(kind, line.name, line=line.number, field="holes_text", hole=_told(hole))
+                yield warn(kind, line.name, line=line.number, field="holes_text", hole=_hole_in_words(hole))

@@ -1,7 +1,7 @@
 """Minutes of work, charged to lines, and what they are paid.
 
-Minutes of a step for a load = a + b·panes + d·ΣA, and its dwell when attended:
-once per load, or once per pane when any of its parts is mixed pane by pane.
+Formula: minutes of a step for a load = a + b·panes + d·ΣA, and its dwell when attended, once per load, or once per
+pane when any of its parts is mixed pane by pane; pay = minutes · rate per hour / 60. Source: the studio's own times.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Loads: which panes lie on the bench together.
 
-Panes go by the area of their bounding rectangle, largest first, into the first
-load with room. Area alone does not prove that they can lie side by side: the
-layout is tried with a rectangle packer and a warning says when none is found.
+Formula: first fit decreasing by W·H within bench width · height · usable share (Johnson, Near-optimal bin packing
+algorithms, 1973). Area alone does not prove that they can lie side by side: the layout is tried with a rectangle
+packer, and a warning says when none is found.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Neighbours that are to match: what the order itself already makes impossible, in words for quote and ticket."""
+"""Panes that are to match: warnings where the order itself already makes a match impossible, for quote and ticket."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ def groups_of(basis: Basis) -> dict[str, list[LineFacts]]:
     for line in basis.lines:
         if line.match_group:
             groups.setdefault(line.match_group, []).append(line)
-    return {name: sorted(lines, key=lambda one: (one.place, one.number)) for name, lines in groups.items()}
+    return {name: sorted(lines, key=lambda line: (line.place, line.number)) for name, lines in groups.items()}
 
 
 def matching_warnings(basis: Basis) -> Iterator[EstimateWarning]:
@@ -22,11 +22,11 @@ def matching_warnings(basis: Basis) -> Iterator[EstimateWarning]:
     for name, lines in groups_of(basis).items():
         recipes = {line.recipe for line in lines}
         if len(recipes) > 1:
-            told = ", ".join(f"{basis.recipes[key].finish} version {basis.recipes[key].version_number}"
+            names = ", ".join(f"{basis.recipes[key].finish} version {basis.recipes[key].version_number}"
                              for key in sorted(recipes))
-            yield warn("group mixes recipes", name, field="match_group", recipes=told)
+            yield warn("group mixes recipes", name, field="match_group", recipes=names)
         if len({line.glass for line in lines}) > 1:
-            told = ", ".join(sorted({basis.glasses[line.glass].name for line in lines}))
-            yield warn("group mixes glass", name, field="match_group", glasses=told)
+            names = ", ".join(sorted({basis.glasses[line.glass].name for line in lines}))
+            yield warn("group mixes glass", name, field="match_group", glasses=names)
         elif any(line.route == "own" for line in lines):
             yield warn("group of the customer's own glass", name, field="match_group")

@@ -1,6 +1,8 @@
-"""Mixes: what is made, in which batches, from what, and for which recipe versions.
+"""Mixes: what is mixed, in which batches, from what, and for which recipe versions.
 
-Needs are summed over what a mix serves, rounded up to the measuring increment,
+Formula: V = max(⌈needed / i⌉·i, ⌈minimum / i⌉·i), in ⌈V / vessel⌉ equal batches, each rounded up to i. Source: bench
+practice; i is the step that mixes are rounded up to, the vessel the largest there is, both in mL.
+Needs are summed over what a mix serves, rounded up to what mixes are rounded up to,
 raised to the minimum batch and split into the fewest equal batches that the
 largest vessel holds. A nested solution that keeps is pooled over the job; one
 that does not is made once per batch of its parent.
@@ -59,9 +61,9 @@ class Mix:
     def material_amounts(self) -> Iterable[tuple[str, Fraction]]:
         """Yield material key and amount in stock unit for every ingredient of every batch."""
         for batch in self.batches:
-            for one in batch.ingredients:
-                if one.ingredient.material is not None:
-                    yield one.ingredient.material, one.amount
+            for measured in batch.ingredients:
+                if measured.ingredient.material is not None:
+                    yield measured.ingredient.material, measured.amount
 
     def cost(self, shelf: Shelf) -> Fraction:
         """Return the cost of the materials measured into this mix; nested solutions carry their own."""
@@ -134,7 +136,7 @@ def plan_mixes(needs: Sequence[Need], shelf: Shelf, house: House) -> list[Mix]:
         for waiting in pending[key].values():
             mix = _make(len(mixes) + 1, waiting, shelf, house)
             mixes.append(mix)
-            _call_nested(mix, pending, shelf)
+            _add_nested(mix, pending, shelf)
     return mixes
 
 
@@ -172,13 +174,13 @@ def _make(number: int, waiting: _Pending, shelf: Shelf, house: House) -> Mix:
     )
 
 
-def _call_nested(mix: Mix, pending: dict[str, dict[tuple[object, ...], _Pending]], shelf: Shelf) -> None:
+def _add_nested(mix: Mix, pending: dict[str, dict[tuple[object, ...], _Pending]], shelf: Shelf) -> None:
     for batch in mix.batches:
-        called: dict[str, Fraction] = defaultdict(Fraction)
-        for one in batch.ingredients:
-            if one.ingredient.solution is not None:
-                called[one.ingredient.solution] += one.amount
-        for key, volume in called.items():
+        nested: dict[str, Fraction] = defaultdict(Fraction)
+        for measured in batch.ingredients:
+            if measured.ingredient.solution is not None:
+                nested[measured.ingredient.solution] += measured.amount
+        for key, volume in nested.items():
             if volume == 0:
                 continue
             if shelf.solutions[key].keeps:

@@ -1,4 +1,4 @@
-"""The estimate as JSON: decimal strings, half up to 9 places, the unit in each name.
+"""The estimate as JSON: decimal strings, half up to 9 places, the unit in each key.
 
 The fields are published in the book's schema (`studio/whole/book/schema.json`, under `estimate`).
 """
@@ -12,7 +12,7 @@ from jobs.estimating.estimate import Estimate
 from jobs.estimating.holes import from_behind
 from jobs.estimating.loads import Load
 from jobs.estimating.mixes import Mix
-from jobs.estimating.rests_on import RestsOn
+from jobs.estimating.price_contents import PriceContents
 from recipes.facts import Shelf
 from studio.kit.rounding import decimal_string as text
 
@@ -21,69 +21,69 @@ def _optional(value: Fraction | None) -> str | None:
     return None if value is None else text(value)
 
 
-def as_output(done: Estimate, rests_on: RestsOn | None = None) -> dict[str, Any]:
+def as_output(estimate: Estimate, contents: PriceContents | None = None) -> dict[str, Any]:
     """Return every figure of an estimate."""
     return {
-        "as_of": done.basis.as_of.isoformat(),
-        "currency": done.basis.house.currency,
-        "lines": [_line(done, at) for at in range(len(done.sizes))],
-        "loads": [_load(done, load) for loads in done.loads.values() for load in loads],
+        "as_of": estimate.basis.as_of.isoformat(),
+        "currency": estimate.basis.house.currency,
+        "lines": [_line(estimate, at) for at in range(len(estimate.sizes))],
+        "loads": [_load(estimate, load) for loads in estimate.loads.values() for load in loads],
         "applied": [
-            {"recipe": _recipe(done, one.recipe), "step": one.step, "load": one.load,
-             "wetted_m2": text(one.wetted_m2), "applied_ml": text(one.volume_ml)}
-            for one in done.applied
+            {"recipe": _recipe(estimate, applied.recipe), "step": applied.step, "load": applied.load,
+             "wetted_m2": text(applied.wetted_m2), "applied_ml": text(applied.volume_ml)}
+            for applied in estimate.applied
         ],
-        "mixes": [_mix(done, mix) for mix in done.mixes],
-        "materials": [_material(done.basis.shelf, key, amount) for key, amount in done.amounts.items()],
-        "glass": [_glass(done, at) for at in range(len(done.glass.sheets))],
+        "mixes": [_mix(estimate, mix) for mix in estimate.mixes],
+        "materials": [_material(estimate.basis.shelf, key, amount) for key, amount in estimate.amounts.items()],
+        "glass": [_glass(estimate, at) for at in range(len(estimate.glass.sheets))],
         "cutting": [
             {"glass": plan.glass.name, "sheets": plan.whole_sheets, "fewest_sheets_possible": plan.fewest_sheets,
              "fewest_m2_possible": text(plan.fewest_m2), "first_answer_sheets": plan.first_sheets,
              "first_answer_cost": text(plan.first_cost), "used_share": text(plan.used_share),
              "cost": text(plan.cost)}
-            for plan in done.glass.plans
+            for plan in estimate.glass.plans
         ],
-        "minutes": text(done.minutes),
-        "price": _price(done),
-        "chance_all_met": text(done.chance_all_met),
+        "minutes": text(estimate.minutes),
+        "price": _price(estimate),
+        "chance_all_met": text(estimate.chance_all_met),
         "bought_in": [
-            {"name": one.name, "kind": one.kind, "line": one.line, "cost": text(one.cost),
-             "markup_share": _optional(one.markup_share), "before": one.before, "days": one.days,
-             "due_on": one.due_on.isoformat() if one.due_on else None}
-            for one in done.basis.bought_in
+            {"name": item.name, "kind": item.kind, "line": item.line, "cost": text(item.cost),
+             "markup_share": _optional(item.markup_share), "before": item.before, "days": item.days,
+             "due_on": item.due_on.isoformat() if item.due_on else None}
+            for item in estimate.basis.bought_in
         ],
         "crates": [
             {"crate": crate.number, "panes": {str(line): count for line, count in crate.panes.items()},
              "glass_kg": text(crate.glass_kg), "gross_kg": text(crate.gross_kg)}
-            for crate in done.carrying.crates
+            for crate in estimate.carrying.crates
         ],
-        "carrying_cautions": [one.sentence for one in done.carrying.cautions],
-        "timetable": _timetable(done), "promise": {
-            "hand_over_on": done.promise.hand_over_on.isoformat(),
-            "stages": [{"what": one.what, "on": one.on.isoformat(), "because": one.because}
-                       for one in done.promise.stages],
+        "carrying_cautions": [caution.sentence for caution in estimate.carrying.cautions],
+        "timetable": _timetable(estimate), "promise": {
+            "hand_over_on": estimate.promise.hand_over_on.isoformat(),
+            "stages": [{"what": stage.what, "on": stage.on.isoformat(), "because": stage.because}
+                       for stage in estimate.promise.stages],
         },
         "silver": {
-            "into_job_g": text(done.silver.into_job_g), "with_rework_g": text(done.silver.with_rework_g),
-            "on_good_panes_g": text(done.silver.on_good_panes_g),
-            "kept_leftovers_g": text(done.silver.kept_leftovers_g), "rest_g": _optional(done.silver.rest_g),
+            "into_job_g": text(estimate.silver.into_job_g), "with_rework_g": text(estimate.silver.with_rework_g),
+            "on_good_panes_g": text(estimate.silver.on_good_panes_g),
+            "kept_leftovers_g": text(estimate.silver.kept_leftovers_g), "rest_g": _optional(estimate.silver.rest_g),
         },
-        "warnings": [one.sentence for one in done.warnings],
-        **({"rests_on": rests_on.as_output()} if rests_on else {}),
+        "warnings": [warning.sentence for warning in estimate.warnings],
+        **({"rests_on": contents.as_output()} if contents else {}),
     }
 
 
-def _recipe(done: Estimate, key: str) -> str:
-    recipe = done.basis.recipes[key]
+def _recipe(estimate: Estimate, key: str) -> str:
+    recipe = estimate.basis.recipes[key]
     return f"{recipe.finish}, version {recipe.version_number}"
 
 
-def _line(done: Estimate, at: int) -> dict[str, Any]:
-    size, cost = done.sizes[at], done.costs[at]
+def _line(estimate: Estimate, at: int) -> dict[str, Any]:
+    size, cost = estimate.sizes[at], estimate.costs[at]
     line = size.line
-    plan, labour = done.panes[line.number], done.labour[line.number]
+    plan, labour = estimate.panes[line.number], estimate.labour[line.number]
     return {
-        "line": line.number, "recipe": _recipe(done, line.recipe), "shape": line.shape,
+        "line": line.number, "recipe": _recipe(estimate, line.recipe), "shape": line.shape,
         "width_mm": text(line.width_mm), "height_mm": text(line.height_mm), "quantity": line.quantity,
         "size_is_opening": line.opening, "joint_mm": text(line.joint_mm),
         "opening_width_mm": text(line.width_mm + 2 * line.joint_mm),
@@ -108,44 +108,44 @@ def _line(done: Estimate, at: int) -> dict[str, Any]:
         "minutes_owner": text(labour.all.owner), "minutes": text(labour.all.total),
         "chemistry": text(cost.chemistry), "labour": text(cost.labour), "overhead": text(cost.overhead),
         "glass": text(cost.glass), "bought_in": text(cost.bought_in), "rework": text(cost.rework),
-        "cost": text(cost.total), "line_price": text(done.price.line_prices[at]),
+        "cost": text(cost.total), "line_price": text(estimate.price.line_prices[at]),
     }
 
 
-def _timetable(done: Estimate) -> dict[str, Any]:
-    table = done.timetable
+def _timetable(estimate: Estimate) -> dict[str, Any]:
+    table = estimate.timetable
     return {
         "hands": table.hands, "benches": table.benches, "no_timetable_is_shorter": table.proved,
         "finish_minutes": text(table.finish_minutes), "labour_minutes": text(table.labour_minutes),
         "idle_minutes": text(table.idle_minutes),
         "loads": [
-            {"recipe": _recipe(done, one.recipe), "load": one.load, "steps": [
+            {"recipe": _recipe(estimate, load.recipe), "load": load.load, "steps": [
                 {"step": step.step, "starts_minute": text(step.starts), "work_minutes": text(step.work_minutes),
                  "dwell_minutes": text(step.dwell_minutes), "attended": step.attended, "may_wait": step.may_wait}
-                for step in one.steps
+                for step in load.steps
             ]}
-            for one in table.loads
+            for load in table.loads
         ],
     }
 
 
-def _load(done: Estimate, load: Load) -> dict[str, Any]:
+def _load(estimate: Estimate, load: Load) -> dict[str, Any]:
     return {
-        "recipe": _recipe(done, load.recipe), "load": load.number,
+        "recipe": _recipe(estimate, load.recipe), "load": load.number,
         "panes": [pane.label for pane in load.panes], "area_m2": text(load.area_m2),
         "bounding_m2": text(sum((pane.size.bounding_m2 for pane in load.panes), Fraction(0))),
         "oversize_method": load.oversize_method, "layout_found": not load.no_layout_found,
     }
 
 
-def _mix(done: Estimate, mix: Mix) -> dict[str, Any]:
+def _mix(estimate: Estimate, mix: Mix) -> dict[str, Any]:
     return {
         "mix": mix.number,
         "solution": mix.solution.name,
         "solution_version": mix.solution.version_number,
         "strength": text(mix.strength),
         "mixed_for": mix.mixed_for,
-        "recipe": _recipe(done, mix.recipe) if mix.recipe else None,
+        "recipe": _recipe(estimate, mix.recipe) if mix.recipe else None,
         "step": mix.step,
         "load": mix.load,
         "pane": mix.pane or None,
@@ -153,23 +153,23 @@ def _mix(done: Estimate, mix: Mix) -> dict[str, Any]:
         "needed_ml": text(mix.needed_ml),
         "made_ml": text(mix.made_ml),
         "spare_ml": text(mix.spare_ml),
-        "material_cost": text(mix.cost(done.basis.shelf)),
-        "charged": {_recipe(done, key): text(share) for key, share in mix.charged.items()},
+        "material_cost": text(mix.cost(estimate.basis.shelf)),
+        "charged": {_recipe(estimate, key): text(share) for key, share in mix.charged.items()},
         "batches": [
             {
                 "batch": batch.number,
                 "made_ml": text(batch.volume_ml),
                 "ingredients": [
                     {
-                        "number": one.ingredient.number,
-                        "of": one.name,
-                        "amount": text(one.amount),
-                        "unit": one.unit,
-                        "makes_up_to_volume": one.ingredient.make_up,
-                        "scales_with_strength": one.ingredient.scales_with_strength,
-                        "not_measurable": one.not_measurable,
+                        "number": measured.ingredient.number,
+                        "of": measured.name,
+                        "amount": text(measured.amount),
+                        "unit": measured.unit,
+                        "makes_up_to_volume": measured.ingredient.make_up,
+                        "scales_with_strength": measured.ingredient.scales_with_strength,
+                        "not_measurable": measured.not_measurable,
                     }
-                    for one in batch.ingredients
+                    for measured in batch.ingredients
                 ],
             }
             for batch in mix.batches
@@ -188,9 +188,9 @@ def _material(shelf: Shelf, key: str, amount: Fraction) -> dict[str, Any]:
     }
 
 
-def _glass(done: Estimate, at: int) -> dict[str, Any]:
-    use = done.glass.sheets[at]
-    glass = done.basis.glasses[use.glass]
+def _glass(estimate: Estimate, at: int) -> dict[str, Any]:
+    use = estimate.glass.sheets[at]
+    glass = estimate.basis.glasses[use.glass]
     return {
         "glass": glass.name, "sheets": use.sheets, "sheet_cost": text(use.sheet_cost),
         "sheet_cost_source": glass.sheet_cost_source,
@@ -224,8 +224,8 @@ def _glass(done: Estimate, at: int) -> dict[str, Any]:
     }
 
 
-def _price(done: Estimate) -> dict[str, Any]:
-    price, house = done.price, done.basis.house
+def _price(estimate: Estimate) -> dict[str, Any]:
+    price, house = estimate.price, estimate.basis.house
     return {
         "cost": text(price.cost), "margin_share": text(house.margin_share), "markup_share": text(price.markup_share),
         "before_rounding": text(price.before_rounding), "minimum_charge": text(house.minimum_charge),
@@ -233,5 +233,5 @@ def _price(done: Estimate) -> dict[str, Any]:
         "net": text(price.net), "below_minimum": price.below_minimum, "tax_share": text(house.tax_share),
         "tax": text(price.tax), "total": text(price.total), "deposit_share": text(house.deposit_share),
         "deposit": text(price.deposit), "margin_reached_share": _optional(price.margin_reached),
-        "line_prices": [text(one) for one in price.line_prices],
+        "line_prices": [text(line_price) for line_price in price.line_prices],
     }

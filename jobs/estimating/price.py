@@ -1,4 +1,9 @@
-"""From costs to a price: margin on price, minimum, step, discount, tax, deposit and line prices."""
+"""From costs to a price: margin on price, minimum charge, rounding up, discount, tax, deposit and line prices.
+
+Formula: P = ⌈max((C − own)/(1 − m) + own with mark-up, minimum) / step⌉·step; net = P − discount; tax = net·t and
+deposit = total·d, each half up to the currency's decimals (ISO 4217); line prices share the net by cost (largest
+remainders; Balinski and Young, Fair Representation). Source: margin on price, any costing handbook.
+"""
 
 from __future__ import annotations
 
@@ -8,14 +13,15 @@ from fractions import Fraction
 
 from jobs.estimating.basis import Discount, House
 from jobs.estimating.refusals import EstimateError
-from studio.kit.rounding import decimal_string, half_up, places, round_up, share_out
+from studio.kit.currencies import show_money
+from studio.kit.rounding import half_up, places, round_up, share_out
 
 
 @dataclass(frozen=True, kw_only=True)
 class LineCost:
     """What one line costs the studio, by kind.
 
-    own_markup_cost: of bought_in, what goes by a mark-up of its own; own_markup_price: with that mark-up.
+    own_markup_cost: of bought_in, what has a mark-up of its own; own_markup_price: with that mark-up.
     """
 
     number: int
@@ -35,7 +41,7 @@ class LineCost:
 
 @dataclass(frozen=True, kw_only=True)
 class Price:
-    """The price, step by step, in the house currency."""
+    """The price, step by step, in the studio's currency."""
 
     cost: Fraction
     before_rounding: Fraction
@@ -66,13 +72,13 @@ def price_up(costs: Sequence[LineCost], weights: Sequence[Fraction], house: Hous
         raise EstimateError("margin out of range")
     minor = places(house.minor_digits)
     cost = sum((line.total for line in costs), Fraction(0))
-    apart = sum((line.own_markup_cost for line in costs), Fraction(0))
+    own_markup_cost = sum((line.own_markup_cost for line in costs), Fraction(0))
     marked_up = sum((line.own_markup_price for line in costs), Fraction(0))
-    before = (cost - apart) / (1 - house.margin_share) + marked_up
+    before = (cost - own_markup_cost) / (1 - house.margin_share) + marked_up
     price = round_up(max(before, house.minimum_charge), house.price_step)
     taken_off = half_up(discount.amount + discount.share * price, minor)
     if not 0 <= taken_off <= price:
-        raise EstimateError("discount above the price", price=decimal_string(price, house.minor_digits))
+        raise EstimateError("discount above the price", price=show_money(price, house.currency))
     net = price - taken_off
     tax = half_up(net * house.tax_share, minor)
     total = net + tax

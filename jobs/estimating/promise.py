@@ -1,6 +1,7 @@
-"""When it can be handed over: what waits for what, in calendar days.
+"""When an order can be delivered: which stage follows which, in calendar days.
 
-Other jobs on the bench are not looked at.
+Formula: work fills days of `bench_day_minutes`, cure counts from the end of the bench, and a stage begins no sooner
+than the last bought-in item it needs is due. Other jobs on the bench are not looked at. Source: the studio's own times.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from studio.kit.rounding import decimal_string
 
 @dataclass(frozen=True, kw_only=True)
 class Stage:
-    """Something that is over on a day, and what it waited for."""
+    """A stage that is over on a day, and why not sooner."""
 
     what: str
     on: date
@@ -40,7 +41,7 @@ def promise(basis: Basis, before_bench_minutes: Fraction, bench_minutes: Fractio
     """Return the days of an order that is begun today.
 
     before_bench_minutes: set-up, cutting and edges by one pair of hands; bench_minutes: from the first load's start to
-    the last one's end. Work fills days of the house's length; cure counts from the end of the bench.
+    the last one's end. Work fills days of the studio's length; cure counts from the end of the bench.
     """
     house, start = basis.house, basis.as_of
     prepared = start + _days(max(before_bench_minutes / house.bench_day_minutes - 1, Fraction(0)))
@@ -57,18 +58,18 @@ def promise(basis: Basis, before_bench_minutes: Fraction, bench_minutes: Fractio
         Stage(what="Off the bench", on=silvered, because=f"{days} day{'s' if days > 1 else ''} on the bench"),
         Stage(what="Cured", on=cured, because=f"{decimal_string(house.cure_hours, 1)} h before packing"),
         Stage(what="Packed", on=packed.on, because=packed.because or "as soon as it is cured"),
-        Stage(what="Handed over", on=handed.on, because=handed.because or "fetched or brought the same day"),
+        Stage(what="Delivered", on=handed.on, because=handed.because or "collected or delivered the same day"),
     ))
 
 
-def _latest(things: Sequence[BoughtInFacts], before: str, own: date, counted_from: date) -> Stage:
-    """Return the day on which a stage can begin: the house's own day, or that of the last thing it waits for."""
+def _latest(items: Sequence[BoughtInFacts], before: str, own: date, counted_from: date) -> Stage:
+    """Return the day on which a stage can begin: the studio's own day, or that of the last bought-in item it needs."""
     latest = Stage(what=before, on=own, because="")
-    for thing in things:
-        if thing.before != before or not (thing.due_on or thing.days):
+    for item in items:
+        if item.before != before or not (item.due_on or item.days):
             continue
-        due = thing.due_on or counted_from + timedelta(days=thing.days)
+        due = item.due_on or counted_from + timedelta(days=item.days)
         if due > latest.on:
-            line = f", line {thing.line}" if thing.line else ""
-            latest = Stage(what=before, on=due, because=f"waits for {thing.name}{line}")
+            line = f", line {item.line}" if item.line else ""
+            latest = Stage(what=before, on=due, because=f"needs {item.name}{line}")
     return latest

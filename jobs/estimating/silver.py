@@ -1,5 +1,6 @@
 """Where the silver goes: into the job, onto good panes, and into rinses and residue.
 
+Formula: film mass = thickness · density · area; rest = into the job, with rework, − film on good panes − leftovers.
 Silver in silver nitrate is 107.8682 / 169.8731 by mass (standard atomic weights);
 metallic silver is 10.49 g/cm³ at 20 °C (CRC Handbook), so a film of 70 nm holds 0.734 g/m².
 """
@@ -51,7 +52,7 @@ def _times_silvered(
 def silver_balance(
     basis: Basis, mixes: Sequence[Mix], sizes: Sequence[TakeOff], panes: Mapping[int, PanesPlanned]
 ) -> SilverBalance:
-    """Reckon the silver of a job: in, on the ordered panes, kept, and the rest for the waste containers."""
+    """Work out the silver of a job: in, on the ordered panes, kept, and the rest for the waste containers."""
     by_recipe: dict[str, Fraction] = {recipe: Fraction(0) for recipe in basis.recipes}
     kept = Fraction(0)
     for mix in mixes:

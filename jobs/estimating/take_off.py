@@ -1,6 +1,6 @@
-"""Take-off: areas, perimeters and wetted areas of what was ordered, in mm and m².
+"""Take-off: areas, perimeters, masses and wetted areas of what was ordered, in mm, m² and kg.
 
-Circle: A = π d²/4. Ellipse: A = π w h / 4, perimeter by Ramanujan's second
+Formula: rectangle A = W·H; circle: A = π d²/4. Ellipse: A = π w h / 4, perimeter by Ramanujan's second
 approximation (Modular equations and approximations to π, 1914).
 """
 
@@ -91,8 +91,8 @@ def take_off(line: LineFacts, edge: EdgeFacts, glass: GlassFacts) -> TakeOff:
 
 
 def wetted_area_m2(size: TakeOff, step: StepFacts) -> Fraction:
-    """Return the area that a step wets on one pane: with its border for spray and mist, else the pane alone."""
-    line, border = size.line, step.overspray_mm if step.how in SPRAYED else Fraction(0)
-    if line.shape == "other" and border == 0 and step.how not in SPRAYED:
+    """Return the area that a step wets on one pane: sprayed or misted, with the overspray beyond its edge."""
+    line, overspray = size.line, step.overspray_mm if step.how in SPRAYED else Fraction(0)
+    if line.shape == "other" and overspray == 0 and step.how not in SPRAYED:
         return size.area_m2
-    return shape_area_mm2(line.shape, line.width_mm + 2 * border, line.height_mm + 2 * border) / MM2_PER_M2
+    return shape_area_mm2(line.shape, line.width_mm + 2 * overspray, line.height_mm + 2 * overspray) / MM2_PER_M2

@@ -1,4 +1,4 @@
-"""When each load starts, so that no hand is needed twice at once and no dwell that must not run over does.
+"""When each load starts, so that no pair of hands is needed twice at once and no dwell runs over that must not.
 
 A load goes through *stretches*: steps that follow each other at once, because the glass between them is
 wet and a dwell must not run over. A stretch ends with a step that dries the pane, or inspects it: after
@@ -9,7 +9,7 @@ cutting and packing happen outside.
 
 Small cases are solved exactly by branching over who comes first in each clash (minimal forbidden sets;
 De Reyck and Herroelen, European Journal of Operational Research 111 (1998) 152-174): earliest starts are
-longest paths, a clash is resolved in every possible way, and what cannot beat the best so far is left.
+longest paths, a clash is resolved in every possible way, and what cannot beat the best so far is not followed.
 Larger ones keep the best of several first-come orders, and of as much of that search as its limit allows.
 """
 
@@ -83,13 +83,13 @@ def schedule(stretches: Sequence[Stretch], capacity: Mapping[str, int], most_nod
 
 
 def _over(stretches: Sequence[Stretch], starts: Sequence[int]) -> int:
-    return max(start + one.length + one.wait for start, one in zip(starts, stretches, strict=True))
+    return max(start + stretch.length + stretch.wait for start, stretch in zip(starts, stretches, strict=True))
 
 
 def _chains(stretches: Sequence[Stretch]) -> dict[int, list[int]]:
     chains: dict[int, list[int]] = {}
-    for at, one in enumerate(stretches):
-        chains.setdefault(one.chain, []).append(at)
+    for at, stretch in enumerate(stretches):
+        chains.setdefault(stretch.chain, []).append(at)
     return chains
 
 
@@ -108,8 +108,8 @@ def _orders(stretches: Sequence[Stretch]) -> Iterator[list[int]]:
         waiting = [list(chain) for chain in chains]
         order = []
         while any(waiting):
-            chain = min((one for one in waiting if one), key=lambda one: (sign * ahead[one[0]], one[0]))
-            order.append(chain.pop(0))
+            shortest = min(filter(None, waiting), key=lambda rest: (sign * ahead[rest[0]], rest[0]))
+            order.append(shortest.pop(0))
         yield order
 
 
@@ -119,11 +119,11 @@ def _first_come(stretches: Sequence[Stretch], capacity: Mapping[str, int], order
     free: dict[int, int] = {}
     held: dict[str, list[tuple[int, int]]] = {name: [] for name in capacity}
     for at in order:
-        one = stretches[at]
-        start = free.get(one.chain, 0)
+        stretch = stretches[at]
+        start = free.get(stretch.chain, 0)
         while True:
             later = next((
-                over - task.offset for task in one.tasks
+                over - task.offset for task in stretch.tasks
                 if (over := _taken_until(held[task.resource], start + task.offset, task.length,
                                          capacity[task.resource])) is not None
             ), None)
@@ -131,8 +131,8 @@ def _first_come(stretches: Sequence[Stretch], capacity: Mapping[str, int], order
                 break
             start = later
         starts[at] = start
-        free[one.chain] = start + one.length + one.wait
-        for task in one.tasks:
+        free[stretch.chain] = start + stretch.length + stretch.wait
+        for task in stretch.tasks:
             held[task.resource].append((start + task.offset, start + task.offset + task.length))
     return tuple(starts[at] for at in range(len(stretches)))
 
@@ -165,11 +165,13 @@ class _Search:
 
     def run(self) -> None:
         self.over = _over(self.stretches, self.best)
-        self.holders = [(at, task) for at, one in enumerate(self.stretches) for task in one.tasks if task.length]
+        self.holders = [
+            (at, task) for at, stretch in enumerate(self.stretches) for task in stretch.tasks if task.length
+        ]
         after = []
         for chain in _chains(self.stretches).values():
-            for one, other in pairwise(chain):
-                after.append((one, other, self.stretches[one].length + self.stretches[one].wait))
+            for earlier, later in pairwise(chain):
+                after.append((earlier, later, self.stretches[earlier].length + self.stretches[earlier].wait))
         starts = self._earliest(after, [0] * len(self.stretches), self.over + 1)
         assert starts is not None  # the best so far keeps every order too
         self.floor = max([_over(self.stretches, starts), *(
@@ -185,9 +187,9 @@ class _Search:
         starts = list(known)
         for _ in range(len(self.stretches) + 1):
             moved = False
-            for one, other, distance in after:
-                if starts[one] + distance > starts[other]:
-                    starts[other] = starts[one] + distance
+            for first, second, distance in after:
+                if starts[first] + distance > starts[second]:
+                    starts[second] = starts[first] + distance
                     moved = True
             if not moved:
                 return starts
@@ -207,13 +209,13 @@ class _Search:
             self.best, self.over = tuple(starts), _over(self.stretches, starts)
             return
         ways = []
-        for one, first in clash:
-            for other, second in clash:
-                if one != other:
-                    more = (one, other, first.offset + first.length - second.offset)
+        for first, task in clash:
+            for second, other_task in clash:
+                if first != second:
+                    more = (first, second, task.offset + task.length - other_task.offset)
                     later = self._earliest([*after, more], starts, self.over)
                     if later is not None and _over(self.stretches, later) < self.over:
-                        ways.append((_over(self.stretches, later), sum(later), one, other, more, later))
+                        ways.append((_over(self.stretches, later), sum(later), first, second, more, later))
         for over, _, _, _, more, later in sorted(ways, key=lambda way: way[:4]):
             if over < self.over:
                 self._branch([*after, more], later)
@@ -223,7 +225,7 @@ class _Search:
         found: tuple[int, list[tuple[int, Task]]] | None = None
         for name, most in self.capacity.items():
             mine = sorted(((starts[at] + task.offset, at, task) for at, task in self.holders if task.resource == name),
-                          key=lambda one: one[:2])
+                          key=lambda place: place[:2])
             for moment, _, _ in mine:
                 held = [(at, task) for low, at, task in mine if low <= moment < low + task.length]
                 if len(held) > most:

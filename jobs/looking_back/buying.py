@@ -60,7 +60,7 @@ class ToBuy:
 
 def buying_list(day: date) -> list[ToBuy]:
     """Return what is to be bought, the most pressing first. Fixed queries; open quotes by their frozen plans."""
-    materials = {one.pk: one for one in Material.objects.exclude(kind=Material.Kind.SOLUTION)}
+    materials = {material.pk: material for material in Material.objects.exclude(kind=Material.Kind.SOLUTION)}
     shelf = lots_on_shelf(materials)
     rows = {
         pk: ToBuy(
@@ -88,12 +88,12 @@ def buying_list(day: date) -> list[ToBuy]:
 def _booked(rows: dict[int, ToBuy]) -> None:
     due = {job.reservation_id: job for job in Job.objects.filter(reservation__released_at=None)
            .exclude(reservation=None)}
-    for one in ReservedAmount.objects.filter(reservation__released_at=None).select_related("reservation"):
-        row, job = rows.get(one.material_id), due.get(one.reservation_id)
+    for amount in ReservedAmount.objects.filter(reservation__released_at=None).select_related("reservation"):
+        row, job = rows.get(amount.material_id), due.get(amount.reservation_id)
         if row is None:
             continue
-        row.promised += one.quantity
-        row.why.append(one.reservation.what_for)
+        row.promised += amount.quantity
+        row.why.append(amount.reservation.what_for)
         if job is not None and job.due_on is not None:
             row.by_when = min(row.by_when or job.due_on, job.due_on)
 
@@ -105,7 +105,7 @@ def _quoted(rows: dict[int, ToBuy], day: date) -> None:
     for quote in Quote.objects.filter(order__job__in=Job.objects.waiting()).order_by("number", "revision"):
         of_order[quote.order_id].append(quote)
     counted = [counted_of(quotes, day) for quotes in of_order.values()]
-    for quote in (one for one in counted if one is not None):
+    for quote in filter(None, counted):
         for code, amount in frozen_plan(quote).stock.items():
             if code in codes:
                 codes[code].quoted += amount

@@ -77,7 +77,9 @@ def ordered(request: DeskRequest) -> HttpResponse:
     """Mark a line as ordered; it is awaited until it is received."""
     key, form = sent_key(request), PurchaseForm(request.POST)
     if not form.is_valid():
-        messages.error(request, " ".join(f"{name}: {' '.join(map(str, told))}" for name, told in form.errors.items()))
+        messages.error(request, " ".join(
+            f"{name}: {' '.join(map(str, sentences))}" for name, sentences in form.errors.items()
+        ))
         return redirect("jobs:buying")
     values = form.cleaned_data
     Purchase.objects.get_or_create(form_key=key, defaults={
@@ -109,12 +111,12 @@ def purchase_came(request: DeskRequest, pk: int) -> HttpResponse:
 
 @owner_only
 @require_POST
-def purchase_called_off(request: DeskRequest, pk: int) -> HttpResponse:
-    """Close what was awaited: it is called off, with the reason."""
+def purchase_cancelled(request: DeskRequest, pk: int) -> HttpResponse:
+    """Close what was awaited: it is cancelled, with the reason."""
     row, because = _awaited(pk), request.POST.get("because", "").strip()[:120]
     if because:
         Purchase.objects.filter(pk=pk).update(cancelled_because=because)
         messages.success(request, f"{row.material} is no longer awaited.")
     else:
-        messages.error(request, "Say why it is called off.")
+        messages.error(request, "Say why it is cancelled.")
     return redirect("jobs:buying")

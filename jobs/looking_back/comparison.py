@@ -1,4 +1,4 @@
-"""Estimate beside actual, per material and in money: for the owner, once runs are finished."""
+"""Estimate and actual, per material and in money: for the owner, once runs are finished."""
 
 from __future__ import annotations
 
@@ -64,38 +64,38 @@ def compare(job: Job) -> Compared | None:
     if job.quote is None or not job.tickets.filter(run__finished_at__isnull=False).exists():
         return None
     plan = frozen_plan(job.quote)
-    done = plan.done
-    planned = {code: one.amount for code, one in plan.planned.items()}
-    planned_cost = {code: one.cost for code, one in plan.planned.items()}
+    estimate = plan.estimate
+    planned = {code: need.amount for code, need in plan.planned.items()}
+    planned_cost = {code: need.cost for code, need in plan.planned.items()}
     used, used_cost = _used(job)
-    materials = {one.code: one for one in Material.objects.filter(code__in={*planned, *used})}
+    materials = {material.code: material for material in Material.objects.filter(code__in={*planned, *used})}
     rows = [
         MaterialCompared(
-            name=one.name, code=code, unit=one.stock_unit, planned=planned.get(code, Fraction(0)),
+            name=material.name, code=code, unit=material.stock_unit, planned=planned.get(code, Fraction(0)),
             used=used.get(code, Fraction(0)), planned_cost=planned_cost.get(code, Fraction(0)),
             used_cost=used_cost.get(code, Fraction(0)),
         )
-        for code, one in materials.items()
+        for code, material in materials.items()
     ]
-    results = list(PaneResult.objects.filter(run__ticket__job=job))
+    panes = list(PaneResult.objects.filter(run__ticket__job=job))
     minutes = _minutes(job)
     helper, owner = minutes.get("helper", Fraction(0)), minutes.get("owner", Fraction(0))
-    house = done.basis.house
-    silver = {code: Fraction(one.silver_g_per_unit) for code, one in materials.items()}
-    areas = {size.line.number: size for size in done.sizes}
+    house = estimate.basis.house
+    silver = {code: Fraction(material.silver_g_per_unit) for code, material in materials.items()}
+    areas = {size.line.number: size for size in estimate.sizes}
     return Compared(
         materials=sorted(rows, key=lambda row: -row.used_cost),
         planned_cost=sum(planned_cost.values(), Fraction(0)), used_cost=sum(used_cost.values(), Fraction(0)),
         planned_minutes=plan.minutes, noted_minutes=helper + owner,
-        planned_labour=sum((cost.labour for cost in done.costs), Fraction(0)),
+        planned_labour=sum((cost.labour for cost in estimate.costs), Fraction(0)),
         noted_labour=(helper * house.helper_per_hour + owner * house.owner_per_hour) / 60,
-        good=sum(result.good for result in results), started=sum(result.attempts for result in results),
-        panes_planned=sum(plan.panes_to_start for plan in done.panes.values()),
-        silver_planned_g=done.silver.into_job_g,
+        good=sum(result.good for result in panes), started=sum(result.attempts for result in panes),
+        panes_planned=sum(plan.panes_to_start for plan in estimate.panes.values()),
+        silver_planned_g=estimate.silver.into_job_g,
         silver_used_g=sum((amount * silver[code] for code, amount in used.items()), Fraction(0)),
         silver_on_glass_g=sum(
-            (film_g_per_m2(done.basis.recipes[areas[one.line_number].line.recipe].film_nm)
-             * areas[one.line_number].area_m2 for one in results if one.good), Fraction(0),
+            (film_g_per_m2(estimate.basis.recipes[areas[pane.line_number].line.recipe].film_nm)
+             * areas[pane.line_number].area_m2 for pane in panes if pane.good), Fraction(0),
         ),
     )
 
@@ -112,7 +112,7 @@ def _used(job: Job) -> tuple[dict[str, Fraction], dict[str, Fraction]]:
 
 
 def _minutes(job: Job) -> dict[str, Fraction]:
-    """Return the minutes noted on the job's runs, the newest note of each run counting."""
+    """Return the minutes recorded on the job's runs, the newest entry of each run counting."""
     newest = {
         entry.run_id: entry.content
         for entry in RunEntry.objects.filter(run__ticket__job=job, kind=RunEntry.Kind.TIME).order_by("id")

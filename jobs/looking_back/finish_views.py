@@ -16,9 +16,9 @@ from jobs.draft import DraftLine, OrderDraft
 from jobs.estimating.estimate import Estimate
 from jobs.estimating.published_silver import PUBLISHED
 from jobs.estimating.refusals import EstimateError
-from jobs.looking_back.going_bigger import ahead
+from jobs.looking_back.going_bigger import predict
 from jobs.looking_back.made_so_far import made_so_far
-from jobs.looking_back.silver import silver_story
+from jobs.looking_back.silver import silver_figures
 from jobs.models import Job, Quote, Run
 from jobs.quotes.pricing import price_order
 from recipes.chemistry.molar_masses import FormulaUnknown, molar_mass, share_by_mass
@@ -108,7 +108,7 @@ def _estimate_of(form: PanesForm, version: RecipeVersion) -> Estimate | None:
         rates = HouseRates.known_on(today())
         edge = rates.edge_types.first() if rates else None
         if edge is None:
-            raise EstimateError("no rates", "The house has no rates yet: enter them first.")
+            raise EstimateError("no rates", "The studio has no rates yet: enter them first.")
         return price_order(OrderDraft(lines=(form.line(version, edge.name),)), today())
     except DaybookError as refusal:
         form.add_error("size", str(refusal))
@@ -127,16 +127,16 @@ class Substance:
 
 def _substances(codes: set[str]) -> list[Substance]:
     found = []
-    for one in Material.objects.filter(code__in=codes).order_by("name"):
+    for material in Material.objects.filter(code__in=codes).order_by("name"):
         mass = share = None
         refusal = ""
         try:
-            if one.formula:
-                mass = molar_mass(one.formula, one.hydrate)
-                share = share_by_mass("Ag", one.formula, one.hydrate)
+            if material.formula:
+                mass = molar_mass(material.formula, material.hydrate)
+                share = share_by_mass("Ag", material.formula, material.hydrate)
         except FormulaUnknown as unknown:
             refusal = str(unknown)
-        found.append(Substance(material=one, molar_mass=mass, silver_share=share or None, refusal=refusal))
+        found.append(Substance(material=material, molar_mass=mass, silver_share=share or None, refusal=refusal))
     return found
 
 
@@ -146,11 +146,11 @@ def chemistry(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """A version's silver: bought in, on the glass, to recovery; beside what others published."""
     version, preference = _version(code, number), House.unit_preference()
     form = PanesForm(request.GET, preference=preference)
-    done = _estimate_of(form, version)
+    estimate = _estimate_of(form, version)
     context: dict[str, Any] = {"version": version, "form": form, "published": PUBLISHED}
-    if done is not None:
-        area = sum((size.area_m2 * size.line.quantity for size in done.sizes), Fraction(0))
-        context |= silver_story(done, area) | {"area": area, "substances": _substances(set(done.amounts))}
+    if estimate is not None:
+        area = sum((size.area_m2 * size.line.quantity for size in estimate.sizes), Fraction(0))
+        context |= silver_figures(estimate, area) | {"area": area, "substances": _substances(set(estimate.amounts))}
     return render_page_or_part(request, "jobs/looking_back/chemistry.html", "silver", context,
                                status=REFUSED if form.errors else 200)
 
@@ -161,9 +161,9 @@ def going_bigger(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """What is predicted at a size beyond what was made so far, and what was never tried."""
     version, preference = _version(code, number), House.unit_preference()
     form = PanesForm(request.GET, preference=preference)
-    done = _estimate_of(form, version)
+    estimate = _estimate_of(form, version)
     so_far, of_version = made_so_far(version.finish), made_so_far(version.finish, version)
     return render_page_or_part(request, "jobs/looking_back/going_bigger.html", "bigger", {
         "version": version, "form": form, "so_far": so_far, "of_version": of_version,
-        "ahead": ahead(done, so_far, preference) if done else None,
+        "predicted": predict(estimate, so_far, preference) if estimate else None,
     }, status=REFUSED if form.errors else 200)

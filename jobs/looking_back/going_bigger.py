@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from jobs.estimating.estimate import Estimate
-from jobs.estimating.rests_on import clock_minutes
+from jobs.estimating.price_contents import clock_minutes
 from recipes.facts import StepFacts
 from studio.kit.rounding import decimal_string, half_up, square_root
 from studio.kit.typed_values import show_time
@@ -25,7 +25,7 @@ class MadeSoFar:
     """The most that was made well: of the version, or of its finish. Trials stand apart."""
 
     largest_m2: Fraction = Fraction(0)
-    largest_told: str = ""
+    largest_size: str = ""
     most_panes: int = 0
     heaviest_kg: Fraction = Fraction(0)
     largest_trial_m2: Fraction = Fraction(0)
@@ -33,7 +33,7 @@ class MadeSoFar:
 
 
 @dataclass(frozen=True, kw_only=True)
-class MixAhead:
+class MixPredicted:
     """One solution at the size asked: its largest batch, its vessels, and the time to use it against its keeping."""
 
     name: str
@@ -49,7 +49,7 @@ class MixAhead:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Ahead:
+class Prediction:
     """What is predicted at a size, what was never tried, and a trial size in between."""
 
     pane_kg: Fraction
@@ -59,7 +59,7 @@ class Ahead:
     loads: int
     clock: Fraction
     labour: Fraction
-    mixes: tuple[MixAhead, ...]
+    mixes: tuple[MixPredicted, ...]
     never_tried: tuple[str, ...]
     between: tuple[tuple[Fraction, Fraction], ...]
 
@@ -69,16 +69,16 @@ class Ahead:
         return 0 < self.lifting_limit_kg < self.pane_kg
 
 
-def ahead(done: Estimate, so_far: MadeSoFar, preference: str = "metric") -> Ahead:
+def predict(estimate: Estimate, so_far: MadeSoFar, preference: str = "metric") -> Prediction:
     """Return what an estimate of one line predicts beyond what was made so far."""
-    size, line = done.sizes[0], done.basis.lines[0]
-    recipe = done.basis.recipes[line.recipe]
-    mixes = _mixes(done)
-    return Ahead(
-        pane_kg=size.pane_kg, lifting_limit_kg=done.basis.house.two_person_kg, area_m2=size.area_m2,
-        panes=line.quantity, loads=len(done.loads[recipe.key]),
-        clock=clock_minutes(done), labour=done.minutes, mixes=mixes,
-        never_tried=tuple(_never_tried(done, so_far, mixes)),
+    size, line = estimate.sizes[0], estimate.basis.lines[0]
+    recipe = estimate.basis.recipes[line.recipe]
+    mixes = _mixes(estimate)
+    return Prediction(
+        pane_kg=size.pane_kg, lifting_limit_kg=estimate.basis.house.two_person_kg, area_m2=size.area_m2,
+        panes=line.quantity, loads=len(estimate.loads[recipe.key]),
+        clock=clock_minutes(estimate), labour=estimate.minutes, mixes=mixes,
+        never_tried=tuple(_never_tried(estimate, so_far, mixes)),
         between=between(line.width_mm, line.height_mm, max(so_far.largest_m2, so_far.largest_trial_m2), preference),
     )
 
@@ -87,32 +87,32 @@ def _minutes(step: StepFacts, panes: int, area_m2: Fraction) -> Fraction:
     return step.minutes_per_load + step.minutes_per_pane * panes + step.minutes_per_m2 * area_m2 + step.dwell_minutes
 
 
-def _mixes(done: Estimate) -> tuple[MixAhead, ...]:
+def _mixes(estimate: Estimate) -> tuple[MixPredicted, ...]:
     """Return the largest mix of each solution with the time it takes to use it up on what it is mixed for."""
-    steps = {(recipe.key, step.number): step for recipe in done.basis.line_recipes() for step in recipe.steps}
-    loads = {(load.recipe, load.number): load for all_ in done.loads.values() for load in all_}
-    found: dict[str, MixAhead] = {}
-    for mix in done.mixes:
+    steps = {(recipe.key, step.number): step for recipe in estimate.basis.line_recipes() for step in recipe.steps}
+    loads = {(load.recipe, load.number): load for all_ in estimate.loads.values() for load in all_}
+    found: dict[str, MixPredicted] = {}
+    for mix in estimate.mixes:
         step = steps.get((mix.recipe, mix.step or 0))
         if mix.mixed_for == "job" or step is None:
-            takes = clock_minutes(done)
+            takes = clock_minutes(estimate)
         elif mix.mixed_for == "pane":
-            takes = _minutes(step, 1, done.sizes[0].area_m2) - step.minutes_per_load
+            takes = _minutes(step, 1, estimate.sizes[0].area_m2) - step.minutes_per_load
         else:
             load = loads[mix.recipe, mix.load or 1]
             takes = _minutes(step, len(load.panes), load.area_m2)
-        one = MixAhead(
+        candidate = MixPredicted(
             name=mix.solution.name, mixed_for=mix.mixed_for, batches=len(mix.batches),
             batch_ml=mix.batches[0].volume_ml, works_for=mix.solution.keeps_minutes or SHIFT_MINUTES, takes=takes,
         )
-        known = found.get(one.name)
-        if known is None or one.batch_ml * one.batches > known.batch_ml * known.batches:
-            found[one.name] = one
+        known = found.get(candidate.name)
+        if known is None or candidate.batch_ml * candidate.batches > known.batch_ml * known.batches:
+            found[candidate.name] = candidate
     return tuple(found.values())
 
 
-def _never_tried(done: Estimate, so_far: MadeSoFar, mixes: tuple[MixAhead, ...]) -> list[str]:
-    size, panes = done.sizes[0], done.basis.lines[0].quantity
+def _never_tried(estimate: Estimate, so_far: MadeSoFar, mixes: tuple[MixPredicted, ...]) -> list[str]:
+    size, panes = estimate.sizes[0], estimate.basis.lines[0].quantity
     if so_far.largest_m2 == 0:
         found = ["No run of it has finished yet: only samples show how it comes out."]
     else:
@@ -120,7 +120,7 @@ def _never_tried(done: Estimate, so_far: MadeSoFar, mixes: tuple[MixAhead, ...])
         if size.area_m2 > so_far.largest_m2:
             times = decimal_string(size.area_m2 / so_far.largest_m2, 1)
             found.append(
-                f"A pane of {decimal_string(size.area_m2, 3)} m²: the largest made well is {so_far.largest_told}, "
+                f"A pane of {decimal_string(size.area_m2, 3)} m²: the largest made well is {so_far.largest_size}, "
                 f"{decimal_string(so_far.largest_m2, 3)} m²; this is {times} times that."
             )
         if panes > so_far.most_panes:
@@ -128,14 +128,14 @@ def _never_tried(done: Estimate, so_far: MadeSoFar, mixes: tuple[MixAhead, ...])
         if size.pane_kg > so_far.heaviest_kg > 0:
             found.append(f"A pane of {decimal_string(size.pane_kg, 1)} kg: the heaviest so far was "
                          f"{decimal_string(so_far.heaviest_kg, 1)} kg.")
-    largest = max((one.batch_ml for one in mixes if one.mixed_for != "job"), default=Fraction(0))
+    largest = max((mix.batch_ml for mix in mixes if mix.mixed_for != "job"), default=Fraction(0))
     if so_far.largest_mix_ml and largest > so_far.largest_mix_ml:
         found.append(f"A mix of {decimal_string(largest, 0)} mL in one vessel: the largest measured so far was "
                      f"{decimal_string(so_far.largest_mix_ml, 0)} mL.")
     found += [
-        f"{one.name} is good for {show_time(one.works_for)}, and using it takes "
-        f"{show_time(half_up(one.takes, Fraction(1)))}."
-        for one in mixes if one.too_slow
+        f"{mix.name} is good for {show_time(mix.works_for)}, and using it takes "
+        f"{show_time(half_up(mix.takes, Fraction(1)))}."
+        for mix in mixes if mix.too_slow
     ]
     return found
 

@@ -33,23 +33,24 @@ def made_so_far(finish: Finish, version: RecipeVersion | None = None) -> MadeSoF
         thick = thickness.get((pane.run.ticket.job_id, pane.line_number))
         heaviest = max(heaviest, Fraction(pane.area_m2) * Fraction(thick or 0) * GLASS_KG_PER_M2_MM)
     trials = Trial.objects.filter(verdict=Trial.Verdict.LIKED, **of)
-    tried = max((Fraction(one.width_mm) * Fraction(one.height_mm) / 1_000_000 for one in trials), default=Fraction(0))
-    done = WorkTicket.objects.filter(run__pane_results__in=good).distinct()
-    mixes = [mix.volume_ml for ticket in done for mix in plan_of(ticket).mixes if mix.mixed_for != "job"]
+    tried = max((Fraction(trial.width_mm) * Fraction(trial.height_mm) / 1_000_000 for trial in trials),
+                default=Fraction(0))
+    tickets = WorkTicket.objects.filter(run__pane_results__in=good).distinct()
+    mixes = [mix.volume_ml for ticket in tickets for mix in plan_of(ticket).mixes if mix.mixed_for != "job"]
     return MadeSoFar(
         largest_mix_ml=max(mixes, default=Fraction(0)),
         largest_m2=Fraction(largest.area_m2) if largest else Fraction(0), most_panes=per_run or 0,
-        largest_told=show_size(Fraction(largest.width_mm), Fraction(largest.height_mm), House.unit_preference())
+        largest_size=show_size(Fraction(largest.width_mm), Fraction(largest.height_mm), House.unit_preference())
         if largest else "",
         heaviest_kg=heaviest, largest_trial_m2=tried,
     )
 
 
-def beyond_what_was_made(done: Estimate) -> list[dict[str, Any]]:
+def beyond_what_was_made(estimate: Estimate) -> list[dict[str, Any]]:
     """Return the lines of an estimate that go beyond what their finish was ever made at, for a link to that page."""
     found = []
-    for size in done.sizes:
-        recipe = done.basis.recipes[size.line.recipe]
+    for size in estimate.sizes:
+        recipe = estimate.basis.recipes[size.line.recipe]
         if size.area_m2 > recipe.largest_good_m2 or size.line.quantity > recipe.most_good_in_a_run:
             code, _, number = recipe.key.rpartition("/")
             found.append({"finish": recipe.finish, "code": code, "number": int(number), "line": size.line,

@@ -1,4 +1,4 @@
-"""The silver account in grams: bought, on the shelf, on good glass, in containers, handed over, unaccounted."""
+"""The silver account in grams: bought, on the shelf, on good glass, in containers, sent away, unaccounted."""
 
 from __future__ import annotations
 
@@ -55,8 +55,8 @@ def silver_account() -> SilverAccount:
         for _, film, area in glass.values_list("pk", "recipe_version__film_nm", "area_m2").distinct()
     ), Fraction(0))
     held = {True: Fraction(0), False: Fraction(0)}
-    for gone, grams in WasteContainer.objects.values_list("handed_on", "entries__silver_g"):
-        held[gone is not None] += Fraction(grams or Decimal(0))
+    for handed_on, grams in WasteContainer.objects.values_list("handed_on", "entries__silver_g"):
+        held[handed_on is not None] += Fraction(grams or Decimal(0))
     back = WasteContainer.objects.aggregate(total=Sum("returned_silver_g"))["total"]
     kinds = StockMovement.Kind
     return SilverAccount(

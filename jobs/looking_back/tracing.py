@@ -20,8 +20,8 @@ TAKING = (StockMovement.Kind.USE, StockMovement.Kind.MAKE_UP_OUT)
 
 
 @dataclass(frozen=True, kw_only=True)
-class Reached:
-    """Something that a lot reached. through: the made-up lots on the way, nearest first."""
+class LotUse:
+    """Something that a lot reached. via: the lots mixed here on the way, nearest first."""
 
     kind: str
     name: str
@@ -29,20 +29,20 @@ class Reached:
     amount: Decimal
     unit: str
     lot: Lot
-    through: tuple[str, ...]
+    via: tuple[str, ...]
     run: Run | None = None
     trial: Trial | None = None
     panes: tuple[PaneResult, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
-class Came:
-    """A lot that something was made of. depth 0: taken directly; deeper: inside a made-up lot."""
+class LotUsed:
+    """A lot that something was made of. depth 0: taken directly; deeper: in a lot that was mixed here."""
 
     lot: Lot
     amount: Decimal
     depth: int
-    inside: str
+    via: str
 
 
 def _taken(lots: Iterable[Lot]) -> list[StockMovement]:
@@ -52,52 +52,52 @@ def _taken(lots: Iterable[Lot]) -> list[StockMovement]:
 
 
 def made_from(posting_ids: Iterable[int]) -> dict[int, Lot]:
-    """Return the lots that make-ups brought in, by posting."""
+    """Return the lots that were mixed here, by posting."""
     rows = StockMovement.objects.filter(kind=StockMovement.Kind.MAKE_UP_IN, reverses=None)
     asked = among(rows.select_related("lot__material"), "posting_id", posting_ids)
     return {row.posting_id: row.lot for row in asked}
 
 
-def forwards(lot: Lot) -> list[Reached]:
-    """Return the runs, panes, customers and trials that a lot reached, also through what was made up from it.
+def uses_of_lot(lot: Lot) -> list[LotUse]:
+    """Return the runs, panes, customers and trials that a lot reached, also through what was mixed from it.
 
     Queries grow with the depth of nesting, not with rows.
     """
-    found: list[Reached] = []
+    found: list[LotUse] = []
     level: dict[int, tuple[Lot, tuple[str, ...]]] = {lot.pk: (lot, ())}
     seen = {lot.pk}
     while level:
-        moved = _taken(one for one, _ in level.values())
-        made = made_from({one.posting_id for one in moved if one.kind == StockMovement.Kind.MAKE_UP_OUT})
-        found += _ends([one for one in moved if one.posting_id not in made], level)
+        moved = _taken(source for source, _ in level.values())
+        made = made_from({movement.posting_id for movement in moved if movement.kind == StockMovement.Kind.MAKE_UP_OUT})
+        found += _ends([movement for movement in moved if movement.posting_id not in made], level)
         deeper: dict[int, tuple[Lot, tuple[str, ...]]] = {}
-        for one in moved:
-            new = made.get(one.posting_id)
+        for movement in moved:
+            new = made.get(movement.posting_id)
             if new is not None and new.pk not in seen:
                 seen.add(new.pk)
-                deeper[new.pk] = (new, (*level[one.lot_id][1], str(new)))
+                deeper[new.pk] = (new, (*level[movement.lot_id][1], str(new)))
         level = deeper
     return found
 
 
-def _ends(moved: list[StockMovement], level: dict[int, tuple[Lot, tuple[str, ...]]]) -> list[Reached]:
-    postings = {one.posting_id for one in moved}
+def _ends(moved: list[StockMovement], level: dict[int, tuple[Lot, tuple[str, ...]]]) -> list[LotUse]:
+    postings = {movement.posting_id for movement in moved}
     asked = among(Run.objects.select_related("ticket__job__order__customer"), "posting_id", postings)
     runs = {run.posting_id: run for run in fetched(asked, "pane_results__recipe_version__finish")}
     trials = {use.posting_id: use.trial for use in _uses(postings)}
     found = []
-    for one in moved:
-        lot, through = level[one.lot_id]
-        run, trial = runs.get(one.posting_id), trials.get(one.posting_id)
+    for movement in moved:
+        lot, via = level[movement.lot_id]
+        run, trial = runs.get(movement.posting_id), trials.get(movement.posting_id)
         shared: dict[str, Any] = {
-            "amount": -one.quantity, "unit": lot.material.stock_unit, "lot": lot, "through": through,
+            "amount": -movement.quantity, "unit": lot.material.stock_unit, "lot": lot, "via": via,
         }
         if run is not None:
             order = run.ticket.job.order
-            found.append(Reached(kind="run", name=f"{run.ticket.job}, {order.title}", customer=order.customer.name,
+            found.append(LotUse(kind="run", name=f"{run.ticket.job}, {order.title}", customer=order.customer.name,
                                  run=run, panes=tuple(run.pane_results.all()), **shared))
         elif trial is not None:
-            found.append(Reached(kind="trial", name=f"{trial} of {trial.recipe_version}", customer="", trial=trial,
+            found.append(LotUse(kind="trial", name=f"{trial} of {trial.recipe_version}", customer="", trial=trial,
                                  **shared))
     return found
 
@@ -106,40 +106,48 @@ def _uses(postings: Iterable[int]) -> Iterable[TrialUse]:
     return among(TrialUse.objects.select_related("trial__recipe_version__finish"), "posting_id", postings)
 
 
-def backwards(postings: Iterable[Posting]) -> list[Came]:
-    """Return every lot that went into postings, made-up ones taken apart to what they were made of, to any depth."""
-    found: list[Came] = []
+def lots_used_in(postings: Iterable[Posting]) -> list[LotUsed]:
+    """Return every lot that went into postings, those mixed here with the lots they were mixed from, to any depth."""
+    found: list[LotUsed] = []
     level: list[tuple[StockMovement, int, str]] = [
-        (one, 0, "") for one in among(
+        (movement, 0, "") for movement in among(
             StockMovement.objects.filter(kind__in=TAKING, reverses=None, reversed_by=None)
-            .select_related("lot__material").order_by("pk"), "posting_id", (one.pk for one in postings),
+            .select_related("lot__material").order_by("pk"), "posting_id", (posting.pk for posting in postings),
         )
     ]
     seen: set[int] = set()
     while level:
-        found += [Came(lot=one.lot, amount=-one.quantity, depth=depth, inside=inside) for one, depth, inside in level]
-        made = {one.lot_id: (one.lot, depth) for one, depth, _ in level if one.lot.made_here and one.lot_id not in seen}
+        found += [
+            LotUsed(lot=movement.lot, amount=-movement.quantity, depth=depth, via=via) for movement, depth, via in level
+        ]
+        made = {
+            movement.lot_id: (movement.lot, depth) for movement, depth, _ in level
+            if movement.lot.made_here and movement.lot_id not in seen
+        }
         seen |= made.keys()
         moved = StockMovement.objects.filter(reverses=None).select_related("lot__material").order_by("pk")
         made_up = among(moved.filter(kind=StockMovement.Kind.MAKE_UP_IN), "lot_id", made)
-        came_in = {one.posting_id: one.lot_id for one in made_up}
-        outs = among(moved.filter(kind=StockMovement.Kind.MAKE_UP_OUT), "posting_id", came_in)
-        level = [(one, made[came_in[one.posting_id]][1] + 1, str(made[came_in[one.posting_id]][0])) for one in outs]
+        mixed = {movement.posting_id: made[movement.lot_id] for movement in made_up}
+        outs = among(moved.filter(kind=StockMovement.Kind.MAKE_UP_OUT), "posting_id", mixed)
+        level = []
+        for movement in outs:
+            mixed_lot, depth = mixed[movement.posting_id]
+            level.append((movement, depth + 1, str(mixed_lot)))
     return found
 
 
-def lots_of_job(job: Job) -> list[Came]:
+def lots_of_job(job: Job) -> list[LotUsed]:
     """Return every lot in a job's finished runs."""
-    return backwards(Posting.objects.filter(run__ticket__job=job))
+    return lots_used_in(Posting.objects.filter(run__ticket__job=job))
 
 
-def lots_of_trial(trial: Trial) -> list[Came]:
-    return backwards(Posting.objects.filter(trial_use__trial=trial))
+def lots_of_trial(trial: Trial) -> list[LotUsed]:
+    return lots_used_in(Posting.objects.filter(trial_use__trial=trial))
 
 
-def by_lot(came: Iterable[Came]) -> dict[int, Decimal]:
+def by_lot(lots_used: Iterable[LotUsed]) -> dict[int, Decimal]:
     """Return how much of each lot, by its id."""
     amounts: dict[int, Decimal] = defaultdict(Decimal)
-    for one in came:
-        amounts[one.lot.pk] += one.amount
+    for used in lots_used:
+        amounts[used.lot.pk] += used.amount
     return dict(amounts)

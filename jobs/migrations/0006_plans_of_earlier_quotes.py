@@ -3,7 +3,7 @@
 from django.db import migrations
 
 from jobs.estimating.basis import Basis
-from jobs.estimating.estimate import estimate
+from jobs.estimating.estimate import estimate_basis
 from jobs.frozen import thaw
 from jobs.quotes.frozen_plan import freeze_plan
 
@@ -11,7 +11,7 @@ from jobs.quotes.frozen_plan import freeze_plan
 def give_plans(apps, schema_editor):
     quotes = apps.get_model("jobs", "Quote").objects.using(schema_editor.connection.alias)
     for pk, basis in quotes.filter(plan={}).values_list("pk", "basis"):
-        quotes.filter(pk=pk).update(plan=freeze_plan(estimate(thaw(basis, Basis))))
+        quotes.filter(pk=pk).update(plan=freeze_plan(estimate_basis(thaw(basis, Basis))))
 
 
 class Migration(migrations.Migration):

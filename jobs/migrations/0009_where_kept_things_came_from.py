@@ -83,6 +83,9 @@ class Migration(migrations.Migration):
         ('recipes', '0004_madelot'),
     ]
 
+    #: it reads made lots and tickets under the names they have until then
+    run_before = [('recipes', '0005_recipe_versions')]
+
     operations = [
         migrations.RunPython(link, migrations.RunPython.noop),
     ]

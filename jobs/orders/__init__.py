@@ -1,1 +1,1 @@
-"""Orders: from what was typed, pasted or measured to what is saved. Imports quotes and below."""
+"""Orders: what was typed, pasted or measured becomes a saved order; may import jobs.quotes and what that may."""

@@ -1,4 +1,4 @@
-"""Bought-in things and outside work of an order form: cost, own mark-up, what waits for it and until when."""
+"""Bought-in items and outside work of an order form: cost, own mark-up, needed before, due."""
 
 from __future__ import annotations
 
@@ -9,24 +9,29 @@ from django import forms
 from django.forms import formset_factory
 
 from jobs.draft import DraftBoughtIn
+from jobs.estimating.basis import stage_in_words
 from jobs.models import BoughtIn
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal, plain
 from studio.kit.units import share_of
 
+#: “handing over” and “thing” are how the tables spell them
+KINDS = [(kind.value, "item" if kind == BoughtIn.Kind.THING else kind.label) for kind in BoughtIn.Kind]
+STAGES = [(stage.value, stage_in_words(stage.value)) for stage in BoughtIn.Before]
+
 
 class BoughtInForm(forms.Form):
-    name = forms.CharField(max_length=80, label="Bought-in thing")
+    name = forms.CharField(max_length=80, label="Bought-in item")
     cost = forms.DecimalField(min_value=0, max_digits=12, decimal_places=4)
     line_number = forms.IntegerField(min_value=1, required=False, label="For line", help_text="Empty: for the order.")
-    kind = forms.ChoiceField(choices=BoughtIn.Kind.choices, required=False, initial=BoughtIn.Kind.THING,
-                             label="What it is")
+    kind = forms.ChoiceField(choices=KINDS, required=False, initial=BoughtIn.Kind.THING,
+                             label="Kind")
     markup = forms.CharField(max_length=12, required=False, label="Mark-up on its cost",
-                             help_text="For instance 15 %. Empty: the house's margin.")
-    before = forms.ChoiceField(choices=BoughtIn.Before.choices, required=False, initial=BoughtIn.Before.PACKING,
-                               label="Waits for it")
-    days = forms.IntegerField(min_value=0, max_value=365, required=False, label="Takes, days")
-    due_on = forms.DateField(required=False, label="or is due on",
+                             help_text="For instance 15 %. Empty: the studio's margin.")
+    before = forms.ChoiceField(choices=STAGES, required=False, initial=BoughtIn.Before.PACKING,
+                               label="Needed before")
+    days = forms.IntegerField(min_value=0, max_value=365, required=False, label="Lead time, days")
+    due_on = forms.DateField(required=False, label="or due on",
                              widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
     @property
@@ -37,7 +42,7 @@ class BoughtInForm(forms.Form):
         )
 
     def has_changed(self) -> bool:
-        """Say whether something was entered: what kind it is and what waits for it are chosen from the start."""
+        """Say whether something was entered: kind and “needed before” are chosen from the start."""
         return any(str(self[name].value() or "").strip() for name in ("name", "cost", "line_number", "markup", "days"))
 
     def clean_markup(self) -> Decimal | None:
@@ -63,7 +68,7 @@ class BoughtInForm(forms.Form):
         return values
 
     def draft(self) -> DraftBoughtIn:
-        """Return the thing as understood; only for a valid form."""
+        """Return the item as understood; only for a valid form."""
         values = self.cleaned_data
         return DraftBoughtIn(
             name=values["name"], cost=values["cost"], line_number=values["line_number"], kind=values["kind"],
@@ -74,11 +79,11 @@ class BoughtInForm(forms.Form):
 BoughtInFormSet = formset_factory(BoughtInForm, extra=1, can_delete=True, max_num=30)
 
 
-def thing_initial(thing: DraftBoughtIn) -> dict[str, Any]:
-    """Return a saved thing as its form shows it."""
+def item_initial(item: DraftBoughtIn) -> dict[str, Any]:
+    """Return a saved item as its form shows it."""
     return {
-        "name": thing.name, "cost": plain(thing.cost) if thing.cost else "",
-        "line_number": thing.line_number, "kind": thing.kind,
-        "markup": "" if thing.markup_share is None else f"{plain(thing.markup_share * 100)} %",
-        "before": thing.before, "days": thing.days or None, "due_on": thing.due_on,
+        "name": item.name, "cost": plain(item.cost) if item.cost else "",
+        "line_number": item.line_number, "kind": item.kind,
+        "markup": "" if item.markup_share is None else f"{plain(item.markup_share * 100)} %",
+        "before": item.before, "days": item.days or None, "due_on": item.due_on,
     }

@@ -1,4 +1,4 @@
-"""A customer's own page: name, ways to reach them, and a note. The owner's alone."""
+"""A customer's page: name, contact details and a note; for owners only."""
 
 from __future__ import annotations
 
@@ -26,10 +26,10 @@ class CustomerForm(forms.ModelForm):  # type: ignore[type-arg]
 
 @transaction.atomic
 def save_customer(pk: int, saves: int | None, values: dict[str, Any]) -> Customer:
-    """Save who a customer is. Raises ChangedMeanwhile when another saves was opened: nothing is saved."""
+    """Save a customer. Raises ChangedMeanwhile when somebody else saved it since it was opened: nothing is saved."""
     row = Customer.objects.select_for_update().get(pk=pk)
-    told = (row.email, row.phone, row.address, row.note)
-    check_opened(row, saves, ", ".join(f"“{one}”" for one in told if one) or "without any way to reach them")
+    details = (row.email, row.phone, row.address, row.note)
+    check_opened(row, saves, ", ".join(f"“{detail}”" for detail in details if detail) or "without contact details")
     for name, value in values.items():
         setattr(row, name, value)
     row.full_clean()
@@ -40,7 +40,7 @@ def save_customer(pk: int, saves: int | None, values: dict[str, Any]) -> Custome
 @owner_only
 @require_http_methods(["GET", "HEAD", "POST"])
 def customer(request: DeskRequest, pk: int) -> HttpResponse:
-    """Who a customer is, to be mended, and what they ordered."""
+    """A customer's details, to be corrected, and their orders."""
     row = get_object_or_404(Customer, pk=pk)
     form = CustomerForm(request.POST or None, instance=get_object_or_404(Customer, pk=pk))
     if form.is_valid():
@@ -50,6 +50,6 @@ def customer(request: DeskRequest, pk: int) -> HttpResponse:
             return redirect("jobs:customer", pk)
         except ChangedMeanwhile as refusal:
             form.add_error(None, str(refusal))
-    return render(request, "jobs/looking_back/customer.html", {
+    return render(request, "jobs/orders/customer.html", {
         "row": row, "form": form, "orders": row.orders.select_related("job").order_by("-job__number"),
     }, status=REFUSED if form.is_bound else 200)

@@ -1,4 +1,4 @@
-"""The lines of an order form: sizes are typed as people write them. What may be chosen is read once a page."""
+"""The lines of an order form: sizes typed as people write them; what may be chosen is read once a page."""
 
 from __future__ import annotations
 
@@ -34,10 +34,10 @@ class Offer:
 
     def __init__(self, rates: HouseRates | None, preference: str) -> None:
         self.preference = preference
-        self.glasses = {one.pk: one for one in Material.objects.filter(kind=Material.Kind.GLASS)}
+        self.glasses = {glass.pk: glass for glass in Material.objects.filter(kind=Material.Kind.GLASS)}
         self.edges: list[EdgeType] = list(rates.edge_types.all()) if rates else []
         self.recipes = _recipe_choices()
-        self.kept = list(CustomerChoices.objects.select_related("customer"))
+        self.presets = list(CustomerChoices.objects.select_related("customer"))
 
     @property
     def default_unit(self) -> str:
@@ -45,20 +45,20 @@ class Offer:
         return size_unit(self.preference)
 
     @property
-    def template_options(self) -> Choices:
+    def preset_options(self) -> Choices:
         groups: dict[str, Choices] = {}
-        for one in self.kept:
-            groups.setdefault(one.customer.name, []).append((one.pk, one.name))
-        return [("", "as the last line"), *groups.items()]
+        for preset in self.presets:
+            groups.setdefault(preset.customer.name, []).append((preset.pk, preset.name))
+        return [("", "like the last line"), *groups.items()]
 
-    def template_choices(self, key: str) -> dict[str, str]:
-        """Return a customer's own choices as a line's fields; nothing where none is named."""
-        kept = next((one for one in self.kept if str(one.pk) == key), None)
-        return {} if kept is None else as_line(kept)
+    def preset_choices(self, key: str) -> dict[str, str]:
+        """Return a customer's preset as a line's fields; nothing where none is chosen."""
+        chosen = next((preset for preset in self.presets if str(preset.pk) == key), None)
+        return {} if chosen is None else as_line(chosen)
 
     @property
     def glass_choices(self) -> Choices:
-        return [("", "choose a glass"), *((pk, one.name) for pk, one in self.glasses.items())]
+        return [("", "choose a glass"), *((pk, glass.name) for pk, glass in self.glasses.items())]
 
     @property
     def by_field(self) -> dict[str, Choices]:
@@ -71,13 +71,13 @@ class Offer:
 
 
 def _recipe_choices() -> Choices:
-    """Return the newest in use recipe of each finish first, then earlier versions and drafts, grouped."""
+    """Return the newest recipe version in use of each finish first, then earlier versions and drafts, grouped."""
     newest: Choices = []
     earlier: Choices = []
     drafts: Choices = []
     for finish in Finish.objects.prefetch_related("versions__events"):
         first = True
-        for version in sorted(finish.versions.all(), key=lambda one: -one.number):
+        for version in sorted(finish.versions.all(), key=lambda version: -version.number):
             choice = (version.pk, f"{finish.name}, version {version.number}")
             if version.state == VersionEvent.Kind.IN_USE:
                 (newest if first else earlier).append(choice)
@@ -88,44 +88,44 @@ def _recipe_choices() -> Choices:
     return [("", "choose a finish"), *((name, choices) for name, choices in groups if choices)]
 
 
-def _form_field(one: LineField) -> forms.Field:
+def _form_field(field: LineField) -> forms.Field:
     """Return the form's field for a field of a line, as its kind says."""
     common: dict[str, Any] = {
-        "label": one.label or None, "help_text": one.help, "required": one.required,
-        "initial": one.default or None,  # nothing is shown by an empty field
+        "label": field.label or None, "help_text": field.help, "required": field.required,
+        "initial": field.default or None,  # nothing is shown by an empty field
     }
-    column: Any = OrderLine._meta.get_field(one.name)
-    if one.kind == "yes/no":
+    column: Any = OrderLine._meta.get_field(field.name)
+    if field.kind == "yes/no":
         return forms.BooleanField(**common)
-    if one.kind == "money":
+    if field.kind == "money":
         return forms.DecimalField(min_value=0, **common)
-    if one.kind == "whole number":
-        return forms.IntegerField(min_value=one.least, max_value=one.most, **common)
-    if one.kind == "reference":
+    if field.kind == "whole number":
+        return forms.IntegerField(min_value=field.least, max_value=field.most, **common)
+    if field.kind == "reference":
         return forms.TypedChoiceField(coerce=int, **common)
-    if one.kind == "choice":
-        none = [("", one.none_is)] if one.none_is else []
+    if field.kind == "choice":
+        none = [("", field.none_is)] if field.none_is else []
         return forms.ChoiceField(choices=[*none, *(column.choices or ())], **common)
-    return forms.CharField(max_length=one.longest or column.max_length, widget=_widget(one), **common)
+    return forms.CharField(max_length=field.longest or column.max_length, widget=_widget(field), **common)
 
 
-def _widget(one: LineField) -> forms.Widget:
-    if one.rows:
-        return forms.Textarea(attrs={"rows": one.rows})
-    attrs = {"placeholder": one.example, "autocomplete": "off", "inputmode": "text"}
-    return forms.TextInput(attrs=attrs if one.example else None)
+def _widget(field: LineField) -> forms.Widget:
+    if field.rows:
+        return forms.Textarea(attrs={"rows": field.rows})
+    attrs = {"placeholder": field.example, "autocomplete": "off", "inputmode": "text"}
+    return forms.TextInput(attrs=attrs if field.example else None)
 
 
 class LineForm(forms.Form):
     """One line as typed. After cleaning, `draft` is the line as understood."""
 
     #: what the customer wrote, where the line was read from an e-mail
-    said = forms.CharField(max_length=240, required=False, widget=forms.HiddenInput())
+    written = forms.CharField(max_length=240, required=False, widget=forms.HiddenInput())
 
     def __init__(self, *args: Any, offer: Offer, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.offer = offer
-        self.fields.update({one.typed: _form_field(one) for one in TYPED})
+        self.fields.update({field.typed: _form_field(field) for field in TYPED})
         for name, choices in offer.by_field.items():
             self.fields[name].choices = choices  # type: ignore[attr-defined]
         if offer.edges:
@@ -174,7 +174,7 @@ class LineForm(forms.Form):
         """Take the joint off an opening; without one the size typed is the finished size."""
         typed, joint = self.cleaned_data.get("joint_text"), Fraction(0)
         if typed and not self.cleaned_data.get("opening"):
-            self.add_error("joint_text", "A joint is left in an opening: tick that the size is the opening's.")
+            self.add_error("joint_text", "A joint is left in an opening: tick “The size typed is the opening”.")
         elif typed:
             try:
                 joint = amount_in(typed, "length", self.offer.default_unit)
@@ -196,7 +196,7 @@ class LineForm(forms.Form):
 
     def draft(self, number: int) -> DraftLine:
         """Return the line as understood; only for a valid form."""
-        return DraftLine(number=number, **{one.name: from_form(one, self.cleaned_data) for one in LINE_FIELDS})
+        return DraftLine(number=number, **{field.name: from_form(field, self.cleaned_data) for field in LINE_FIELDS})
 
     @cached_property
     def understood(self) -> str:
@@ -214,8 +214,8 @@ class LineForm(forms.Form):
         size = self._take_off(shape, width, height, values)
         if size is None:
             return read
-        told = f"{read}, {decimal_string(size.area_m2, 3)} m²"
-        return f"{told}, {decimal_string(size.pane_kg, 1)} kg a pane" if values.get("glass") else told
+        words = f"{read}, {decimal_string(size.area_m2, 3)} m²"
+        return f"{words}, {decimal_string(size.pane_kg, 1)} kg a pane" if values.get("glass") else words
 
     def _take_off(self, shape: str, width: Fraction, height: Fraction, values: dict[str, Any]) -> TakeOff | None:
         glass = self.offer.glasses.get(values.get("glass") or 0)
@@ -235,6 +235,6 @@ LineFormSet = formset_factory(LineForm, extra=0, can_delete=True, max_num=MOST_L
 
 def line_initial(typed: OrderLine, line: DraftLine) -> dict[str, Any]:
     """Return a saved line as its form shows it, and what was understood when it was saved."""
-    shown = {one.typed: to_form(one, getattr(line, one.name)) for one in TYPED}
+    shown = {field.typed: to_form(field, getattr(line, field.name)) for field in TYPED}
     read = {name: getattr(line, name) for name in ("width_mm", "height_mm", "area_m2")}  # no fields of the form
     return {**shown, "size_text": typed.size_text, **read}

@@ -1,4 +1,4 @@
-"""The order as one form: its own values, its lines and its bought-in things, and where each refusal stands."""
+"""The order as one form: its own values, its lines and bought-in items, and beside which field each refusal stands."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from django.http import QueryDict
 
 from jobs.draft import DraftBoughtIn, DraftLine, OrderDraft, draft_of
 from jobs.models import Customer, Order
-from jobs.orders.bought_in_form import BoughtInForm, BoughtInFormSet, thing_initial
+from jobs.orders.bought_in_form import BoughtInForm, BoughtInFormSet, item_initial
 from jobs.orders.line_form import LineForm, LineFormSet, Offer, line_initial
 from studio.house.form_keys import KeyField
 from studio.kit.errors import DaybookError
@@ -27,11 +27,13 @@ class OrderForm(forms.Form):
     phone = forms.CharField(max_length=40, required=False)
     address = forms.CharField(widget=forms.Textarea(attrs={"rows": 3}), required=False)
     title = forms.CharField(max_length=120, label="What for", help_text="For instance: overmantel and two wings.")
-    due_on = forms.DateField(required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
-    discount = forms.CharField(max_length=20, required=False, help_text="An amount, or a share such as 5 %.")
+    due_on = forms.DateField(
+        required=False, label="Due", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    discount = forms.CharField(max_length=20, required=False, help_text="An amount, or a percentage such as 5 %.")
     discount_reason = forms.CharField(max_length=120, required=False)
     note = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False)
-    template = forms.ChoiceField(required=False, label="New lines start")
+    preset = forms.ChoiceField(required=False, label="New lines start")
     key = KeyField()
     saves = forms.IntegerField(widget=forms.HiddenInput(), required=False)
 
@@ -72,13 +74,13 @@ def _plain(value: Decimal) -> str:
 
 
 class OrderSheet:
-    """The whole form: order, lines and bought-in things together."""
+    """The whole form: order, lines and bought-in items together."""
 
     def __init__(self, offer: Offer, data: QueryDict | None = None, order: Order | None = None) -> None:
         self.offer, self.bound = offer, data is not None
         lines, bought_in, own = self._initial(order)
         self.order = OrderForm(data, initial=own)
-        self.order.fields["template"].choices = offer.template_options  # type: ignore[attr-defined]
+        self.order.fields["preset"].choices = offer.preset_options  # type: ignore[attr-defined]
         self.lines: BaseFormSet[LineForm] = LineFormSet(
             data, prefix="lines", initial=None if self.bound else lines, form_kwargs={"offer": offer}
         )
@@ -86,7 +88,7 @@ class OrderSheet:
             data, prefix="bought", initial=None if self.bound else bought_in
         )
         self.refusal = ""
-        self._beside: tuple[forms.Form, str] | None = None
+        self._refused: tuple[forms.Form, str] | None = None
 
     @staticmethod
     def _initial(order: Order | None) -> tuple[list[dict[str, Any]], list[dict[str, Any]], dict[str, Any]]:
@@ -103,21 +105,21 @@ class OrderSheet:
         rows = list(order.lines.all())
         return (
             [line_initial(row, line) for row, line in zip(rows, draft.lines, strict=True)],
-            [thing_initial(one) for one in draft.bought_in],
+            [item_initial(item) for item in draft.bought_in],
             own,
         )
 
     @property
-    def kept_lines(self) -> list[LineForm]:
-        """Return the lines that hold something and are not struck out."""
-        struck_out = set(self.lines.deleted_forms) if self.lines.is_valid() else {
+    def filled_lines(self) -> list[LineForm]:
+        """Return the lines that hold something and are not removed."""
+        removed = set(self.lines.deleted_forms) if self.lines.is_valid() else {
             form for form in self.lines.forms if form["DELETE"].value()
         }
-        return [form for form in self.lines.forms if form not in struck_out and form.has_changed()]
+        return [form for form in self.lines.forms if form not in removed and form.has_changed()]
 
     def is_valid(self) -> bool:
         checks = [self.order.is_valid(), self.lines.is_valid(), self.bought_in.is_valid()]
-        if not self.kept_lines:
+        if not self.filled_lines:
             self.refusal = "The order has no lines yet: enter a size, a quantity and a finish."
             return False
         return all(checks)
@@ -125,19 +127,19 @@ class OrderSheet:
     def typed_lines(self) -> list[tuple[str, DraftLine]]:
         return [
             (form.cleaned_data["size_text"], form.draft(number))
-            for number, form in enumerate(self.kept_lines, start=1)
+            for number, form in enumerate(self.filled_lines, start=1)
         ]
 
-    def things(self) -> tuple[DraftBoughtIn, ...]:
+    def bought_in_items(self) -> tuple[DraftBoughtIn, ...]:
         return tuple(
             form.draft() for form in self.bought_in.forms
             if form.is_valid() and form.has_changed() and not form.cleaned_data.get("DELETE")
         )
 
     def draft(self) -> tuple[OrderDraft, list[int]]:
-        """Return what can be priced so far, and the positions of lines that are left out until mended."""
+        """Return what can be priced so far, and the positions of lines that are left out until corrected."""
         lines, left_out = [], []
-        for number, form in enumerate(self.kept_lines, start=1):
+        for number, form in enumerate(self.filled_lines, start=1):
             if form.is_valid():
                 lines.append(form.draft(number))
             else:
@@ -145,7 +147,7 @@ class OrderSheet:
         self.order.is_valid()
         share, amount = self.order.cleaned_data.get("discount", (Decimal(0), Decimal(0)))
         return OrderDraft(
-            lines=tuple(lines), bought_in=self.things(), discount_share=share, discount_amount=amount,
+            lines=tuple(lines), bought_in=self.bought_in_items(), discount_share=share, discount_amount=amount,
             discount_reason=self.order.cleaned_data.get("discount_reason", ""),
         ), left_out
 
@@ -154,24 +156,24 @@ class OrderSheet:
         self.refusal = str(refusal)
         if not self.bound:
             return
-        lines = self.kept_lines
+        lines = self.filled_lines
         form: forms.Form = lines[refusal.line - 1] if 0 < refusal.line <= len(lines) else self.order
         if refusal.field in form.fields:
             form.add_error(refusal.field, str(refusal))
-            self._beside = form, refusal.field
+            self._refused = form, refusal.field
 
     def problems(self) -> list[tuple[str, str]]:
         """Return every refusal as an anchor and a sentence, for the list at the top."""
         found = [("", self.refusal)] if self.refusal else []
         groups: list[tuple[str, forms.Form]] = [("", self.order)]
         groups += [(f"Line {number}: ", form) for number, form in enumerate(self.lines.forms, start=1)]
-        groups += [("Bought in: ", form) for form in self.bought_in.forms]
+        groups += [("Bought-in item: ", form) for form in self.bought_in.forms]
         for name, form in groups:
             for field, errors in form.errors.items() if form.is_bound else ():
                 label = form[field].label if field in form.fields else ""
                 anchor = form[field].auto_id if field in form.fields else ""
-                told = list(errors)
-                if self._beside == (form, field):
-                    told.remove(self.refusal)  # it heads the list
-                found += [(anchor, f"{name}{label}: {error}") for error in told]
+                sentences = list(errors)
+                if self._refused == (form, field):
+                    sentences.remove(self.refusal)  # it heads the list
+                found += [(anchor, f"{name}{label}: {error}") for error in sentences]
         return found

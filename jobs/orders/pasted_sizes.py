@@ -1,4 +1,4 @@
-"""Sizes out of a customer's e-mail: what is read becomes lines to confirm, what is not is marked, nothing is guessed.
+"""Sizes from a customer's e-mail: what is read becomes lines to confirm, what is not is marked, nothing is guessed.
 
 A line of text is split into passages, a passage into tokens; a passage holds one size at most.
 Pure: no Django.
@@ -44,7 +44,7 @@ _ALL = {"all", "sizes", "measurements", "dimensions", "everything"}
 class PastedLine:
     """One size as read: how many, the size as written, its shape, and the words that stood beside it."""
 
-    said: str
+    written: str
     quantity: int
     size_text: str
     shape: str
@@ -55,7 +55,7 @@ class PastedLine:
 class Marked:
     """A passage that holds figures and was not understood, and why."""
 
-    said: str
+    written: str
     why: str
 
 
@@ -86,17 +86,17 @@ def read_pasted(text: str, default_unit: str = "mm") -> Pasted:
         if _unit_of_all(row):
             passed_over.append(row)
             continue
-        for said in _passages(row):
-            if not _has_figure(said):
-                passed_over.append(said)
+        for written in _passages(row):
+            if not _has_figure(written):
+                passed_over.append(written)
                 continue
             try:
-                lines.append(_read(said, unit))
+                lines.append(_read(written, unit))
             except (_Doubt, DaybookError) as doubt:
-                marked.append(Marked(said=said, why=str(doubt)))
+                marked.append(Marked(written=written, why=str(doubt)))
     if len(text) > MOST_CHARACTERS:
         beyond = text[MOST_CHARACTERS:MOST_CHARACTERS + 60]
-        marked.append(Marked(said=f"{beyond}…", why="The rest is too long to read."))
+        marked.append(Marked(written=f"{beyond}…", why="The rest is too long to read."))
     return Pasted(lines=tuple(lines), marked=tuple(marked), passed_over=tuple(passed_over))
 
 
@@ -163,9 +163,9 @@ class _Tokens:
 
 
 def _tokens(text: str) -> _Tokens:
-    apart = re.sub(r"(?<=[\"'a-z])x(?=\d)", " x ", plain_text(text))
+    spaced = re.sub(r"(?<=[\"'a-z])x(?=\d)", " x ", plain_text(text))
     words: list[str] = []
-    for word in _TOKEN.findall(apart.replace("ø", " ø ")):
+    for word in _TOKEN.findall(spaced.replace("ø", " ø ")):
         # “600mmx 900” and “600mm x900” are written too
         words += [word[:-1], "x"] if len(word) > 1 and word[-1] == "x" and word[:-1] in SPELLINGS["length"] else [word]
     return _Tokens(words)
@@ -246,20 +246,20 @@ def _single(tokens: _Tokens, place: int) -> _Found | None:
     measure = _measure(tokens, place)
     if measure is None or (tokens.whole(place) and tokens.at(measure.end) in _EACH and not measure.unit):
         return None
-    beside = {tokens.at(place - 1), tokens.at(measure.end)} & (_ROUND - {"round", "rounds", "circle", "circles"})
-    if not (measure.unit or "/" in measure.text or beside or tokens.whole(place) > 24):
+    next_to = {tokens.at(place - 1), tokens.at(measure.end)} & (_ROUND - {"round", "rounds", "circle", "circles"})
+    if not (measure.unit or "/" in measure.text or next_to or tokens.whole(place) > 24):
         return None
     return _Found(place, measure.end, (measure,))
 
 
-def _read(said: str, default_unit: str) -> PastedLine:
+def _read(written: str, default_unit: str) -> PastedLine:
     """Read one passage. Raises _Doubt or NotUnderstood with the sentence to show."""
-    if len(said) > LONGEST_PASSAGE:
+    if len(written) > LONGEST_PASSAGE:
         raise _Doubt("This passage is too long: put each size on a line of its own.")
-    tokens = _tokens(said)
+    tokens = _tokens(written)
     sizes = _sizes(tokens)
     if not sizes:
-        raise _Doubt("No width × height, and no round one's diameter, was found in it.")
+        raise _Doubt("No width × height, and no diameter of a round pane, was found in it.")
     if len(sizes) > 1:
         raise _Doubt("It holds more than one size: put each on a line of its own.")
     found = sizes[0]
@@ -269,12 +269,12 @@ def _read(said: str, default_unit: str) -> PastedLine:
     tokens.used.update(range(found.start, found.end))
     quantity = _quantity(tokens, found)
     shape = _shape(tokens, found)
-    note = _note(tokens, said)
+    note = _note(tokens, written)
     size_text = _size_text(found)
     size = parse_size(size_text, default_unit)
     _check(size, shape, found, default_unit)
     return PastedLine(
-        said=said, quantity=quantity, size_text=_spelt_out(size_text, default_unit), shape=shape, note=note
+        written=written, quantity=quantity, size_text=_spelt_out(size_text, default_unit), shape=shape, note=note
     )
 
 
@@ -286,14 +286,14 @@ def _size_text(found: _Found) -> str:
 
 
 def _spelt_out(size_text: str, default_unit: str) -> str:
-    """Return the size with its unit where the text itself gave it, so that the house's own never changes it."""
+    """Return the size with the unit it was read in, so that the studio's unit setting never changes it."""
     has_unit = any(word in SPELLINGS["length"] for word in _TOKEN.findall(size_text))
     return size_text if has_unit or "/" in size_text else f"{size_text} {default_unit}"
 
 
 def _check(size: Size, shape: str, found: _Found, default_unit: str) -> None:
     if shape == "circle" and size.width_mm != size.height_mm:
-        raise _Doubt("A round one has one diameter: write one measure, or say oval.")
+        raise _Doubt("A round pane has one diameter: write one measure, or “oval”.")
     bare = not any(side.unit or "/" in side.text for side in found.sides)
     if bare and max(size.width_mm, size.height_mm) < SMALLEST_SIDE_MM:
         raise _Doubt(f"Without a unit this would be in {default_unit}, which is very small: write the unit.")
@@ -303,7 +303,7 @@ def _check(size: Size, shape: str, found: _Found, default_unit: str) -> None:
 
 def _quantity(tokens: _Tokens, found: _Found) -> int:
     """Return how many: one place says it, or none does and it is one."""
-    said = [found.count] if found.count else []
+    counts = [found.count] if found.count else []
     at = 0
     while at < len(tokens.words):
         if at in tokens.used:
@@ -312,15 +312,15 @@ def _quantity(tokens: _Tokens, found: _Found) -> int:
         number = tokens.whole(at) or _NUMBER_WORDS.get(tokens.at(at), 0)
         taken = _count_span(tokens, at, found) if number else ()
         if taken:
-            said.append(number)
+            counts.append(number)
             tokens.used.update(taken)
             at = max(taken)
         at += 1
-    if len(said) > 1:
-        raise _Doubt("It says how many more than once.")
-    if said and not 1 <= said[0] <= MOST_PANES:
-        raise _Doubt(f"How many lies between 1 and {MOST_PANES}.")
-    return said[0] if said else 1
+    if len(counts) > 1:
+        raise _Doubt("It gives the quantity more than once.")
+    if counts and not 1 <= counts[0] <= MOST_PANES:
+        raise _Doubt(f"The quantity must be between 1 and {MOST_PANES}.")
+    return counts[0] if counts else 1
 
 
 def _count_span(tokens: _Tokens, at: int, found: _Found) -> tuple[int, ...]:
@@ -355,19 +355,19 @@ def _shape(tokens: _Tokens, found: _Found) -> str:
     return "ellipse" if _OVAL & set(words) else "rectangle"
 
 
-def _note(tokens: _Tokens, said: str) -> str:
+def _note(tokens: _Tokens, written: str) -> str:
     """Return the words beside the size; a figure among them means that something was not understood."""
     rest = [word for at, word in enumerate(tokens.words) if at not in tokens.used]
     figures = [word for word in rest if word[0].isdigit()]
     if figures:
         raise _Doubt(f"What is “{figures[0]}” in it?")
-    told = [word for word in rest if word.strip(".")[:1].isalpha() and word.rstrip(".") not in _EACH | _TIMES]
-    return " ".join(_as_written(told, said))[:200] if any(len(word) > 2 for word in told) else ""
+    words = [word for word in rest if word.strip(".")[:1].isalpha() and word.rstrip(".") not in _EACH | _TIMES]
+    return " ".join(_as_written(words, written))[:200] if any(len(word) > 2 for word in words) else ""
 
 
-def _as_written(words: Sequence[str], said: str) -> Iterator[str]:
+def _as_written(words: Sequence[str], written: str) -> Iterator[str]:
     """Yield words with the capitals that they were written with."""
-    low = said.lower()
+    low = written.lower()
     for word in words:
         at = low.find(word)
-        yield said[at:at + len(word)] if at >= 0 else word
+        yield written[at:at + len(word)] if at >= 0 else word

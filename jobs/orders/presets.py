@@ -1,4 +1,4 @@
-"""A customer's own choices for lines: kept from a line as typed, and handed to new ones."""
+"""A customer's presets for lines: saved from a line as typed, and used for new lines."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db import transaction
 
-from jobs.line_fields import KEPT_CHOICES, to_form
+from jobs.line_fields import PRESET_FIELDS, to_form
 from jobs.models import Customer, CustomerChoices
 from recipes.models import RecipeVersion
 from studio.house.http import whole_number
@@ -15,43 +15,43 @@ from studio.kit.errors import DaybookError
 from studio.stockroom.models import Material
 
 
-class ChoicesError(DaybookError):
-    """The choices of a line cannot be kept as it stands."""
+class PresetError(DaybookError):
+    """A line cannot be saved as a preset as it stands."""
 
 
 @transaction.atomic
-def keep_choices(customer: Customer | None, name: str, row: Mapping[str, str]) -> CustomerChoices:
-    """Keep a typed line's choices under a name, in place of those that had it before.
+def save_preset(customer: Customer | None, name: str, row: Mapping[str, str]) -> CustomerChoices:
+    """Save a typed line as a customer's preset, in place of the one that had the name before.
 
-    Raises ChoicesError when customer, name, finish, glass or edge is missing.
+    Raises PresetError when customer, name, finish, glass or edge is missing.
     """
     if customer is None:
-        raise ChoicesError("Choose a customer who is known already: choices are kept for one.")
+        raise PresetError("Choose a saved customer first: a preset belongs to a customer.")
     if not name.strip():
-        raise ChoicesError("Give the choices a name, for instance “shop fronts”.")
+        raise PresetError("Give the preset a name, for instance “shop fronts”.")
     version = (
         RecipeVersion.objects.select_related("finish").filter(pk=whole_number(row.get("recipe_version", ""))).first()
     )
     glass = Material.objects.filter(pk=whole_number(row.get("glass", "")), kind=Material.Kind.GLASS).first()
     if version is None or glass is None or not row.get("edge"):
-        raise ChoicesError("Choose finish, glass and edge in that line first.")
-    kept = CustomerChoices.objects.filter(customer=customer, name=name.strip()).first() or CustomerChoices(
+        raise PresetError("Choose finish, glass and edge in that line first.")
+    preset = CustomerChoices.objects.filter(customer=customer, name=name.strip()).first() or CustomerChoices(
         customer=customer, name=name.strip()
     )
-    kept.finish, kept.glass = version.finish, glass
-    for one in KEPT_CHOICES:
-        column: Any = CustomerChoices._meta.get_field(one.name)
-        setattr(kept, one.name, column.to_python(row.get(one.typed) or one.default))
-    kept.full_clean()
-    kept.save()
-    return kept
+    preset.finish, preset.glass = version.finish, glass
+    for field in PRESET_FIELDS:
+        column: Any = CustomerChoices._meta.get_field(field.name)
+        setattr(preset, field.name, column.to_python(row.get(field.typed) or field.default))
+    preset.full_clean()
+    preset.save()
+    return preset
 
 
-def as_line(kept: CustomerChoices) -> dict[str, str]:
-    """Return kept choices as the fields of a line; the finish's newest version in force, or none when it has none."""
-    version = RecipeVersion.objects.filter(finish_id=kept.finish_id).in_use().order_by("-number").first()
-    chosen = {one.typed: str(to_form(one, getattr(kept, one.name))) for one in KEPT_CHOICES}
-    for one in KEPT_CHOICES:
-        if one.kind == "money" and not chosen[one.typed]:
-            del chosen[one.typed]  # no price kept says nothing of the next line's
-    return {**chosen, "recipe_version": str(version.pk) if version else "", "glass": str(kept.glass_id)}
+def as_line(preset: CustomerChoices) -> dict[str, str]:
+    """Return a preset as the fields of a line; the finish's newest version in use, or none when it has none."""
+    version = RecipeVersion.objects.filter(finish_id=preset.finish_id).in_use().order_by("-number").first()
+    chosen = {field.typed: str(to_form(field, getattr(preset, field.name))) for field in PRESET_FIELDS}
+    for field in PRESET_FIELDS:
+        if field.kind == "money" and not chosen[field.typed]:
+            del chosen[field.typed]  # a preset without a price leaves the next line's alone
+    return {**chosen, "recipe_version": str(version.pk) if version else "", "glass": str(preset.glass_id)}

@@ -1,4 +1,4 @@
-"""The typed lines of an order form, arranged before anybody saves them: no table is read or written here."""
+"""The typed lines of an order form, arranged before they are saved: no table is read or written here."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from django.http import QueryDict
 
-from jobs.line_fields import HANDED_ON, SPREAD
+from jobs.line_fields import CARRIED_OVER, SPREAD
 from jobs.orders.pasted_sizes import PastedLine
 from studio.house.http import whole_number
 
@@ -41,11 +41,11 @@ def with_rows(data: QueryDict, rows: Sequence[Row]) -> QueryDict:
     return fresh
 
 
-def choices_of(rows: Sequence[Row], template: Mapping[str, str] | None = None) -> Row:
-    """Return what a new line starts with: the customer's own choices where some are named, else the last line's."""
+def choices_of(rows: Sequence[Row], preset: Mapping[str, str] | None = None) -> Row:
+    """Return what a new line starts with: the customer's preset where one is chosen, else the last line's choices."""
     last = next((row for row in reversed(rows) if row.get("recipe_version")), {})
-    chosen = {name: last[name] for name in HANDED_ON if last.get(name)}
-    return {**chosen, **(template or {})}
+    chosen = {name: last[name] for name in CARRIED_OVER if last.get(name)}
+    return {**chosen, **(preset or {})}
 
 
 def another(rows: list[Row], choices: Row) -> list[Row]:
@@ -66,8 +66,8 @@ def spread(rows: list[Row], at: int) -> list[Row]:
     return [{**row, **chosen} for row in rows]
 
 
-def moved(rows: list[Row], at: int, by: int) -> list[Row]:
-    """Return the lines with one moved up (−1) or down (+1); at the end of the list it stays."""
+def with_line_moved(rows: list[Row], at: int, by: int) -> list[Row]:
+    """Return the lines with one moved up (−1) or down (+1); the first and the last stay in the list."""
     to = at + by
     if not (0 <= at < len(rows) and 0 <= to < len(rows)):
         return rows
@@ -78,14 +78,14 @@ def moved(rows: list[Row], at: int, by: int) -> list[Row]:
 
 def with_pasted(rows: list[Row], pasted: Iterable[PastedLine], choices: Row) -> tuple[list[Row], list[PastedLine]]:
     """Add what was read as lines, in place of lines without a size; return also what found no room."""
-    kept = [row for row in rows if row.get("size_text", "").strip()]
+    with_size = [row for row in rows if row.get("size_text", "").strip()]
     left_over: list[PastedLine] = []
-    for one in pasted:
-        if len(kept) >= MOST_LINES:
-            left_over.append(one)
+    for line in pasted:
+        if len(with_size) >= MOST_LINES:
+            left_over.append(line)
             continue
-        kept.append({
-            **choices, "shape": one.shape, "size_text": one.size_text, "quantity": str(one.quantity),
-            "note": one.note, "said": one.said,
+        with_size.append({
+            **choices, "shape": line.shape, "size_text": line.size_text, "quantity": str(line.quantity),
+            "note": line.note, "written": line.written,
         })
-    return kept or rows, left_over
+    return with_size or rows, left_over

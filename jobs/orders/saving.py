@@ -1,4 +1,4 @@
-"""Save an order with its lines and its job, once for each form. What cannot be made is not saved, whoever calls."""
+"""Saves an order with its lines and its job, once for each form; an order that cannot be made is never saved."""
 
 from __future__ import annotations
 
@@ -65,20 +65,20 @@ def change_order(
 ) -> Order:
     """Save an order's own values and lines over what is there, unless somebody else did so first.
 
-    saves: the saves that was opened.
+    saves: how often it had been saved when it was opened.
     Raises ChangedMeanwhile, OrderError once the job is booked, and any refusal of the estimate.
     """
-    kept = Order.objects.select_for_update().get(pk=order.pk)
-    if kept.saves != saves:
+    saved = Order.objects.select_for_update().get(pk=order.pk)
+    if saved.saves != saves:
         lines = "; ".join(
             f"{line.quantity} × {line.size_text}, {line.recipe_version}"
-            for line in kept.lines.select_related("recipe_version__finish")
+            for line in saved.lines.select_related("recipe_version__finish")
         )
         raise ChangedMeanwhile(
-            f"Somebody else saved this order meanwhile. It now reads “{kept.title}”: {lines}. What you typed is below: "
-            "open the order in another tab, compare, and save again from there."
+            f"Somebody else saved this order while you were editing it. It now reads “{saved.title}”: {lines}. What "
+            "you typed is below: open the order in another tab, compare, and save again from there."
         )
-    states.check(Job.objects.get(order=kept).state, states.CHANGE, OrderError)
+    states.check(Job.objects.get(order=saved).state, states.CHANGE, OrderError)
     order.saves = saves + 1
     order.full_clean()
     order.save(force_update=True)
@@ -89,7 +89,7 @@ def change_order(
 
 
 def check_can_be_made(draft: OrderDraft) -> None:
-    """Refuse what cannot be made at today's bench, by the estimate that a quote would rest on.
+    """Refuse what cannot be made at today's bench, by the same estimate that a quote is made from.
 
     Raises a DaybookError that names line and field: too large for the bench, cut after toughening, no such edge, ….
     """
@@ -98,7 +98,7 @@ def check_can_be_made(draft: OrderDraft) -> None:
 
 @transaction.atomic
 def take_opening(*, order: Order, number: int, opening: Opening) -> str:
-    """Make a line be for an opening as it was measured, its joint as it is; return the size that it now has.
+    """Set a line to the opening as measured, its joint unchanged; return the size it now has.
 
     The narrowest width and the lowest height count. Raises what change_order raises.
     """
@@ -127,10 +127,10 @@ def _write_content(order: Order, typed_lines: Sequence[TypedLine], bought_in: Se
         row = order_line(order, typed, line)
         row.full_clean()
         row.save(force_insert=True)
-    for thing in bought_in:
+    for item in bought_in:
         row_in = BoughtIn(
-            order=order, name=thing.name, cost=thing.cost, line_number=thing.line_number, kind=thing.kind,
-            markup_share=thing.markup_share, days=thing.days, due_on=thing.due_on, before=thing.before,
+            order=order, name=item.name, cost=item.cost, line_number=item.line_number, kind=item.kind,
+            markup_share=item.markup_share, days=item.days, due_on=item.due_on, before=item.before,
         )
         row_in.full_clean()
         row_in.save(force_insert=True)
@@ -140,5 +140,5 @@ def order_line(order: Order, typed: str, line: DraftLine) -> OrderLine:
     """Return the row of a line, not yet saved."""
     return OrderLine(
         order=order, number=line.number, size_text=typed,
-        **{one.name: to_column(one, getattr(line, one.name)) for one in LINE_FIELDS},
+        **{field.name: to_column(field, getattr(line, field.name)) for field in LINE_FIELDS},
     )

@@ -1,4 +1,4 @@
-"""What was measured on site: the size that fits everywhere, and how far the opening is out of true. Pure: no Django."""
+"""The opening measured on site: the size that fits everywhere, and how far it is out of square. Pure: no Django."""
 
 from __future__ import annotations
 
@@ -40,8 +40,8 @@ class Opening:
         """Say whether a diagonal is far from what the sides give (Pythagoras): then something was misread."""
         width, height = sum(self.widths, Fraction(0)) / 3, sum(self.heights, Fraction(0)) / 3
         should = square_root(width * width + height * height)
-        return any(abs(one - should) > tolerance_mm + self.taper_mm for one in self._diagonals)
+        return any(abs(diagonal - should) > tolerance_mm + self.taper_mm for diagonal in self._diagonals)
 
     @property
     def _diagonals(self) -> Sequence[Fraction]:
-        return [one for one in (self.rising, self.falling) if one is not None]
+        return [diagonal for diagonal in (self.rising, self.falling) if diagonal is not None]

@@ -1,4 +1,4 @@
-"""The site record of a line, and a job's photographs: the site, the dry lay, the hand-over."""
+"""Pages of a line's site record and a job's photographs: the site, the dry lay, the delivery."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ def _job(number: int) -> Job:
 @owner_only
 @require_http_methods(["GET", "HEAD", "POST"])
 def site_record(request: DeskRequest, number: int, line: int) -> HttpResponse:
-    """What was measured for one line, kept over what was there."""
+    """The site record of one line: what was measured, saved over what was there."""
     job = _job(number)
     row = get_object_or_404(job.order.lines, number=line)
     record = SiteRecord.objects.filter(order=job.order, line_number=line).first()
@@ -115,7 +115,7 @@ def site_record(request: DeskRequest, number: int, line: int) -> HttpResponse:
         record, _ = SiteRecord.objects.update_or_create(
             order=job.order, line_number=line, defaults=form.cleaned_data
         )
-        messages.success(request, "The site record is kept.")
+        messages.success(request, "The site record is saved.")
         return redirect("jobs:site", number, line)
     return render(request, "jobs/orders/site.html", {
         "job": job, "line": row, "form": form, "record": record, "opening": opening_of(record) if record else None,
@@ -125,7 +125,7 @@ def site_record(request: DeskRequest, number: int, line: int) -> HttpResponse:
 @owner_only
 @require_POST
 def take_size(request: DeskRequest, number: int, line: int) -> HttpResponse:
-    """Take the narrowest width and the lowest height as the line's opening; the joint stays as it is."""
+    """Use the narrowest width and the lowest height as the line's opening; the joint stays as it is."""
     job = _job(number)
     record = get_object_or_404(SiteRecord, order=job.order, line_number=line)
     try:
@@ -140,7 +140,7 @@ def take_size(request: DeskRequest, number: int, line: int) -> HttpResponse:
 @at_the_desk
 @require_http_methods(["GET", "HEAD", "POST"])
 def photographs(request: DeskRequest, number: int) -> HttpResponse:
-    """A job's photographs, and one more; what is kept is made anew from its pixels, without metadata."""
+    """A job's photographs, and adding one; what is saved is made anew from its pixels, without metadata."""
     job, refusal = _job(number), ""
     if request.method == "POST":
         key = sent_key(request)

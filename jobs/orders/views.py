@@ -1,4 +1,4 @@
-"""Enter an order and see its price build: the page, and the part of it that htmx swaps."""
+"""The order page: an order is entered and its price shown as it is typed; the page, and the part that htmx swaps."""
 
 from __future__ import annotations
 
@@ -18,11 +18,21 @@ from jobs.models import Customer, Job, Order
 from jobs.orders.line_form import Offer
 from jobs.orders.order_form import OrderSheet
 from jobs.orders.pasted_sizes import Pasted, read_pasted
-from jobs.orders.presets import keep_choices
-from jobs.orders.rows import Row, another, choices_of, duplicated, moved, rows_of, spread, with_pasted, with_rows
+from jobs.orders.presets import save_preset
+from jobs.orders.rows import (
+    Row,
+    another,
+    choices_of,
+    duplicated,
+    rows_of,
+    spread,
+    with_line_moved,
+    with_pasted,
+    with_rows,
+)
 from jobs.orders.saving import change_order, save_order
 from jobs.quotes.frozen_plan import stock_needed
-from jobs.quotes.price_story import price_story
+from jobs.quotes.price_sentences import price_sentences
 from jobs.quotes.pricing import price_order, shortages_of
 from studio.house.clock import today
 from studio.house.http import REFUSED, DeskRequest, render_page_or_part, whole_number
@@ -52,25 +62,25 @@ def _priced(sheet: OrderSheet, order: Order | None) -> dict[str, Any]:
     elif order is not None:
         draft, left_out = draft_of(order), []
     else:
-        return {"done": None}
+        return {"estimate": None}
     if not draft.lines:
-        return {"done": None, "left_out": left_out}
+        return {"estimate": None, "left_out": left_out}
     day, reserved = today(), order.job.reservation_id if order else None
     try:
-        done: Estimate = price_order(draft, day, reserved)
+        estimate: Estimate = price_order(draft, day, reserved)
     except DaybookError as refusal:
         sheet.put(refusal)
-        return {"done": None, "refusal": str(refusal), "left_out": left_out}
+        return {"estimate": None, "refusal": str(refusal), "left_out": left_out}
     return {
-        "done": done, "left_out": left_out, "story": price_story(done, sheet.offer.preference),
-        "shortages": shortages_of(stock_needed(done), day, leaving_out=reserved),
+        "estimate": estimate, "left_out": left_out, "sentences": price_sentences(estimate, sheet.offer.preference),
+        "shortages": shortages_of(stock_needed(estimate), day, own_reservation=reserved),
     }
 
 
 def _page(
     request: DeskRequest, sheet: OrderSheet, order: Order | None, status: int = 200, price: bool = True
 ) -> HttpResponse:
-    context = _priced(sheet, order) if price else {"done": None}
+    context = _priced(sheet, order) if price else {"estimate": None}
     return render_page_or_part(request, "jobs/orders/order.html", "price", {
         "sheet": sheet, "order": order, "job": order.job if order else None, **context,
     }, status=status)
@@ -89,6 +99,9 @@ def new_order(request: DeskRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def edit_order(request: DeskRequest, number: int) -> HttpResponse:
     order = _order_of(number)
+    if request.method != "POST" and order is not None and not order.job.can_change:
+        messages.error(request, f"This job is {order.job.standing}: its order stands as it was.")
+        return redirect("jobs:job", number)
     if request.method != "POST":
         return _page(request, OrderSheet(_offer(), order=order), order)
     return _save(request, OrderSheet(_offer(), request.POST, order), order)
@@ -96,7 +109,7 @@ def edit_order(request: DeskRequest, number: int) -> HttpResponse:
 
 @owner_only
 @require_POST
-def reckon(request: DeskRequest) -> HttpResponse:
+def price_now(request: DeskRequest) -> HttpResponse:
     """Price what is typed, without saving: the part for htmx, the page without JavaScript."""
     order = _order_of(request.POST.get("job"))
     return _page(request, OrderSheet(_offer(), request.POST, order), order)
@@ -104,13 +117,13 @@ def reckon(request: DeskRequest) -> HttpResponse:
 
 @owner_only
 @require_POST
-def rests_on(request: DeskRequest) -> HttpResponse:
-    """What the price of what is typed rests on: fetched when somebody opens it."""
+def price_contents(request: DeskRequest) -> HttpResponse:
+    """What is in the price of what is typed: fetched when somebody opens it."""
     order = _order_of(request.POST.get("job"))
     context = _priced(OrderSheet(_offer(), request.POST, order), order)
-    if context["done"] is None:
-        return HttpResponse("Mend the order first.")
-    return render(request, "jobs/quotes/rests_on.html", {**context, "rests": context["story"].rests_on})
+    if context["estimate"] is None:
+        return HttpResponse("Correct the order first.")
+    return render(request, "jobs/quotes/price_contents.html", {**context, "contents": context["sentences"].contents})
 
 
 Arrange = Callable[[list[Row], Row], list[Row]]
@@ -126,7 +139,7 @@ def _arranged(
     order = _order_of(request.POST.get("job"))
     offer, data = _offer(), request.POST.copy() if data is None else data
     rows = rows_of(data)
-    rows = arrange(rows, choices_of(rows, offer.template_choices(data.get("template", ""))))
+    rows = arrange(rows, choices_of(rows, offer.preset_choices(data.get("preset", ""))))
     data = with_rows(data, rows)
     sheet = OrderSheet(offer, data, order)
     context = _priced(sheet, order)
@@ -157,7 +170,8 @@ def lines_pasted(request: DeskRequest) -> HttpResponse:
 
     def arrange(rows: list[Row], choices: Row) -> list[Row]:
         rows, no_room = with_pasted(rows, pasted.lines, choices)
-        data["pasted"] = "\n".join([*(one.said for one in pasted.marked), *(one.said for one in no_room)])
+        unread = [*(passage.written for passage in pasted.marked), *(line.written for line in no_room)]
+        data["pasted"] = "\n".join(unread)
         return rows
 
     return _arranged(request, arrange, data, pasted)
@@ -173,42 +187,42 @@ def duplicate_line(request: DeskRequest, at: int) -> HttpResponse:
 @owner_only
 @require_POST
 def line_up(request: DeskRequest, at: int) -> HttpResponse:
-    return _arranged(request, lambda rows, _: moved(rows, at, -1))
+    return _arranged(request, lambda rows, _: with_line_moved(rows, at, -1))
 
 
 @owner_only
 @require_POST
 def line_down(request: DeskRequest, at: int) -> HttpResponse:
-    return _arranged(request, lambda rows, _: moved(rows, at, 1))
+    return _arranged(request, lambda rows, _: with_line_moved(rows, at, 1))
 
 
 @owner_only
 @require_POST
 def spread_line(request: DeskRequest, at: int) -> HttpResponse:
-    """All lines choose as this one does."""
+    """Give every line this one's choices."""
     return _arranged(request, lambda rows, _: spread(rows, at))
 
 
 @owner_only
 @require_POST
-def keep_line(request: DeskRequest, at: int) -> HttpResponse:
-    """Keep a line's choices as its customer's own, and say so."""
+def save_line_as_preset(request: DeskRequest, at: int) -> HttpResponse:
+    """Save a line as a preset of its customer, and say so."""
     def arrange(rows: list[Row], _: Row) -> list[Row]:
-        _keep_choices(request, rows, at)
+        _save_preset(request, rows, at)
         return rows
 
     return _arranged(request, arrange)
 
 
-def _keep_choices(request: DeskRequest, rows: list[Row], at: int) -> None:
-    """Keep a line's choices as its customer's own, and say so."""
+def _save_preset(request: DeskRequest, rows: list[Row], at: int) -> None:
+    """Save a line as a preset of its customer, and say so."""
     customer = Customer.objects.filter(pk=whole_number(request.POST.get("customer", ""))).first()
     try:
-        kept = keep_choices(customer, request.POST.get("template_name", ""), rows[at] if at < len(rows) else {})
+        preset = save_preset(customer, request.POST.get("preset_name", ""), rows[at] if at < len(rows) else {})
     except DaybookError as refusal:
         messages.error(request, str(refusal))
     else:
-        messages.success(request, f"Kept for {kept.customer.name} as “{kept.name}”: new lines can start from it.")
+        messages.success(request, f"Saved for {preset.customer.name} as “{preset.name}”: new lines can start from it.")
 
 
 def _save(request: DeskRequest, sheet: OrderSheet, order: Order | None) -> HttpResponse:
@@ -238,11 +252,11 @@ def _write(request: DeskRequest, sheet: OrderSheet, order: Order | None) -> Orde
     if order is None:
         return save_order(
             by=request.user, form_key=values["key"], customer=customer, typed_lines=sheet.typed_lines(),
-            bought_in=sheet.things(), **own,
+            bought_in=sheet.bought_in_items(), **own,
         )
     order.customer = customer
     for name, value in own.items():
         setattr(order, name, value)
     return change_order(
-        order=order, saves=values["saves"] or 0, typed_lines=sheet.typed_lines(), bought_in=sheet.things()
+        order=order, saves=values["saves"] or 0, typed_lines=sheet.typed_lines(), bought_in=sheet.bought_in_items()
     )

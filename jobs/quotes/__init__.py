@@ -1,1 +1,1 @@
-"""Quotes: the basis gathered, priced, frozen, told and printed. Imports drawings and estimating."""
+"""Quotes: the basis gathered, priced, frozen, explained and printed; may import jobs.drawings and jobs.estimating."""

@@ -1,4 +1,7 @@
-"""Gather from the rooms everything an estimate is worked out from, as it was known on a day."""
+"""Gathers from the rooms everything an estimate is worked out from, as it was known on a day.
+
+`jobs.estimating.basis` says which field of which model holds each input.
+"""
 
 from __future__ import annotations
 
@@ -34,8 +37,7 @@ _EXACT = (
 )
 
 
-#: Where one band of sizes ends and the next begins (common practice, no source: what one hand tips, what two tip,
-#: and what is tipped with help).
+#: Where one band of sizes ends and the next begins, in m²: what is tipped with one hand, with two, and with help.
 SIZE_BANDS_M2 = (Decimal("0.25"), Decimal(1))
 
 
@@ -89,35 +91,35 @@ def _within(low: Decimal, high: Decimal | None) -> Q:
 def _line_facts(line: DraftLine, recipes: dict[int, str], glasses: dict[int, str]) -> LineFacts:
     return LineFacts(
         number=line.number, recipe=recipes[line.recipe_version_id], glass=glasses[line.glass_id],
-        **{one.name: to_facts(one, getattr(line, one.name)) for one in LINE_FIELDS if one.is_a_fact},
+        **{field.name: to_facts(field, getattr(line, field.name)) for field in LINE_FIELDS if field.is_a_fact},
     )
 
 
-def _glasses(materials: list[Material], as_of: date, leaving_out: int | None) -> dict[str, GlassFacts]:
+def _glasses(materials: list[Material], as_of: date, own_reservation: int | None) -> dict[str, GlassFacts]:
     costs = unit_costs(materials, as_of)
     kept: dict[int, list[KeptOffcut]] = {}
-    for offcut in free_offcuts([one.pk for one in materials], leaving_out):
+    for offcut in free_offcuts([glass.pk for glass in materials], own_reservation):
         kept.setdefault(offcut.material_id, []).append(KeptOffcut(
             number=offcut.number, width_mm=Fraction(offcut.width_mm), height_mm=Fraction(offcut.height_mm)
         ))
     glasses = {}
-    for one in materials:
-        cost = costs.get(one.pk)
-        glasses[one.code] = GlassFacts(
-            key=one.code, name=one.name, thickness_mm=Fraction(one.thickness_mm or 0),
-            sheet_width_mm=exactly(one.sheet_width_mm), sheet_height_mm=exactly(one.sheet_height_mm),
+    for glass in materials:
+        cost = costs.get(glass.pk)
+        glasses[glass.code] = GlassFacts(
+            key=glass.code, name=glass.name, thickness_mm=Fraction(glass.thickness_mm or 0),
+            sheet_width_mm=exactly(glass.sheet_width_mm), sheet_height_mm=exactly(glass.sheet_height_mm),
             sheet_cost=exactly(cost.unit_cost) if cost else None, sheet_cost_source=cost.source if cost else "",
-            sheet_cost_date=cost.on if cost else None, same_glass=one.same_glass,
-            offcuts=tuple(kept.get(one.pk, ())),
+            sheet_cost_date=cost.on if cost else None, same_glass=glass.same_glass,
+            offcuts=tuple(kept.get(glass.pk, ())),
         )
     return glasses
 
 
-def basis_of(draft: OrderDraft, as_of: date, leaving_out: int | None = None) -> Basis:
-    """Gather everything an estimate rests on, as it was known on a day.
+def basis_of(draft: OrderDraft, as_of: date, own_reservation: int | None = None) -> Basis:
+    """Gather everything an estimate is worked out from, as it was known on a day.
 
-    leaving_out: a reservation whose kept offcuts count as free (a job's own).
-    Raises EstimateError when the house has no rates on that day or a line names what is not there.
+    own_reservation: the job's own, whose kept offcuts count as free.
+    Raises EstimateError when the studio has no rates on that day or a line names what is not there.
     """
     try:
         rates = HouseRates.on(as_of)
@@ -138,24 +140,25 @@ def basis_of(draft: OrderDraft, as_of: date, leaving_out: int | None = None) -> 
     )
     asked_for = Q(pk__in={line.glass_id for line in draft.lines})
     materials = list(Material.objects.filter(asked_for))
-    alike = {one.same_glass for one in materials if one.same_glass}
+    alike = {glass.same_glass for glass in materials if glass.same_glass}
     if alike:
         materials = list(Material.objects.filter(asked_for | Q(same_glass__in=alike, kind=Material.Kind.GLASS)))
     recipes, shelf = recipe_facts(
         [version.pk for version in versions], as_of, run_history({version.finish_id for version in versions})
     )
-    recipe_keys, glass_keys = {version.pk: version.key for version in versions}, {one.pk: one.code for one in materials}
+    recipe_keys = {version.pk: version.key for version in versions}
+    glass_keys = {glass.pk: glass.code for glass in materials}
     return Basis(
         as_of=as_of, house=house_facts(rates), shelf=shelf, recipes=recipes,
-        glasses=_glasses(materials, as_of, leaving_out), nesting="patterns", edges=edges,
+        glasses=_glasses(materials, as_of, own_reservation), nesting="patterns", edges=edges,
         lines=tuple(_line_facts(line, recipe_keys, glass_keys) for line in draft.lines),
         bought_in=tuple(
             BoughtInFacts(
-                name=one.name, cost=Fraction(one.cost), line=one.line_number, kind=one.kind,
-                markup_share=exactly(one.markup_share), days=one.days, due_on=one.due_on,
-                before=one.before,  # type: ignore[arg-type]
+                name=item.name, cost=Fraction(item.cost), line=item.line_number, kind=item.kind,
+                markup_share=exactly(item.markup_share), days=item.days, due_on=item.due_on,
+                before=item.before,  # type: ignore[arg-type]
             )
-            for one in draft.bought_in
+            for item in draft.bought_in
         ),
         discount=Discount(
             share=Fraction(draft.discount_share), amount=Fraction(draft.discount_amount), reason=draft.discount_reason

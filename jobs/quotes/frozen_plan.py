@@ -77,7 +77,7 @@ class Planned:
 class FrozenPlan:
     """What later stages read of a quote.
 
-    arithmetic: the version of the arithmetic that worked it out. stock: what is taken off the shelf by material
+    arithmetic: the version of the arithmetic that worked it out. stock: what is taken from stock by material
     code, sheets of glass among it. offcuts: numbers of the kept offcuts it is cut from. planned: chemistry and
     glass by material code, exact.
     """
@@ -87,33 +87,34 @@ class FrozenPlan:
     offcuts: tuple[int, ...]
     planned: dict[str, Planned]
     minutes: Fraction
-    done: FrozenEstimate
+    estimate: FrozenEstimate
 
     @property
     def todays_arithmetic(self) -> bool:
         return self.arithmetic == ARITHMETIC
 
 
-def stock_needed(done: Estimate) -> dict[str, Decimal]:
-    """Return what a job takes off the shelf by material code: chemistry, and whole sheets of glass."""
-    needed = {code: as_decimal(amount, STOCK_DECIMALS) for code, amount in done.amounts.items() if amount > 0}
-    for use in done.glass.sheets:
+def stock_needed(estimate: Estimate) -> dict[str, Decimal]:
+    """Return what a job takes from stock by material code: chemistry, and whole sheets of glass."""
+    needed = {code: as_decimal(amount, STOCK_DECIMALS) for code, amount in estimate.amounts.items() if amount > 0}
+    for use in estimate.glass.sheets:
         if use.sheets:
             needed[use.glass] = needed.get(use.glass, Decimal(0)) + use.sheets
     return needed
 
 
-def offcuts_needed(done: Estimate) -> list[int]:
+def offcuts_needed(estimate: Estimate) -> list[int]:
     """Return the numbers of the kept offcuts that a job is cut from."""
-    return sorted(number for use in done.glass.sheets for number in use.kept_offcuts)
+    return sorted(number for use in estimate.glass.sheets for number in use.kept_offcuts)
 
 
-def freeze_plan(done: Estimate) -> Json:
+def freeze_plan(estimate: Estimate) -> Json:
     """Return what an estimate worked out as JSON values, its basis left out: the quote holds that beside."""
     plan = {
-        "format": FORMAT, "arithmetic": ARITHMETIC, "stock": stock_needed(done), "offcuts": offcuts_needed(done),
-        "planned": _planned(done), "minutes": done.minutes, "timetable": done.timetable, "promise": done.promise,
-        **{name: getattr(done, name) for name in _WORKED_OUT},
+        "format": FORMAT, "arithmetic": ARITHMETIC, "stock": stock_needed(estimate),
+        "offcuts": offcuts_needed(estimate), "planned": _planned(estimate), "minutes": estimate.minutes,
+        "timetable": estimate.timetable, "promise": estimate.promise,
+        **{name: getattr(estimate, name) for name in _WORKED_OUT},
     }
     written: Json = json.loads(json.dumps(_writer.unstructure(plan)))  # as a database gives it back: keys are text
     return written
@@ -136,44 +137,44 @@ def thaw_plan(content: Json, basis: Basis) -> FrozenPlan:
 
 def faults_within(plan: FrozenPlan) -> Iterator[str]:
     """Yield what does not tie among the frozen figures themselves, in words that follow a quote's name."""
-    done, price = plan.done, plan.done.price
+    estimate, price = plan.estimate, plan.estimate.price
     if sum(price.line_prices, Fraction(0)) != price.net:
         yield "has line prices that do not sum to its net"
     if price.price - price.discount != price.net or price.net + price.tax != price.total:
         yield "has a price whose discount, net, tax and total do not tie"
-    if sum((cost.total for cost in done.costs), Fraction(0)) != price.cost:
+    if sum((cost.total for cost in estimate.costs), Fraction(0)) != price.cost:
         yield "has lines whose costs do not sum to its cost"
-    if dict(done.amounts) != amounts_by_material(done.mixes):
+    if dict(estimate.amounts) != amounts_by_material(estimate.mixes):
         yield "has amounts that are not those of its mixes"
-    if plan.stock != stock_needed(done):
+    if plan.stock != stock_needed(estimate):
         yield "needs stock that is not the sum of its mixes and sheets"
-    if list(plan.offcuts) != offcuts_needed(done):
+    if list(plan.offcuts) != offcuts_needed(estimate):
         yield "needs kept offcuts that are not those of its cutting plan"
-    if plan.todays_arithmetic and (plan.planned != _planned(done) or plan.minutes != done.minutes):
+    if plan.todays_arithmetic and (plan.planned != _planned(estimate) or plan.minutes != estimate.minutes):
         yield "has planned amounts, costs or minutes that are not those of its lines"
-    if (ahead := _panes_not_planned_once(done)):
+    if (ahead := _panes_not_planned_once(estimate)):
         yield f"does not work and cut every pane once: {', '.join(ahead)}"
 
 
-def _panes_not_planned_once(done: Estimate) -> list[str]:
+def _panes_not_planned_once(estimate: Estimate) -> list[str]:
     """Return the labels of panes that stand in no load, or in two; and of those to cut that are cut never or twice."""
-    wanted = [Pane(size=size, copy=copy).label for size in done.sizes
-              for copy in range(1, done.panes[size.line.number].panes_to_start + 1)]
-    cut_here = {line.number for line in done.basis.lines
-                if line.route in CUT_HERE and done.basis.glasses[line.glass].given_sheets is None}
-    worked = Counter(pane.label for loads in done.loads.values() for load in loads for pane in load.panes)
-    cut = Counter(piece.pane.label for use in done.glass.sheets for sheet in use.plan for piece in sheet.pieces)
+    wanted = [Pane(size=size, copy=copy).label for size in estimate.sizes
+              for copy in range(1, estimate.panes[size.line.number].panes_to_start + 1)]
+    cut_here = {line.number for line in estimate.basis.lines
+                if line.route in CUT_HERE and estimate.basis.glasses[line.glass].given_sheets is None}
+    worked = Counter(pane.label for loads in estimate.loads.values() for load in loads for pane in load.panes)
+    cut = Counter(piece.pane.label for use in estimate.glass.sheets for sheet in use.plan for piece in sheet.pieces)
     to_cut = Counter(label for label in wanted if int(label.partition(".")[0]) in cut_here)
     return sorted({*((Counter(wanted) - worked) + (worked - Counter(wanted))), *((to_cut - cut) + (cut - to_cut))})
 
 
-def _planned(done: Estimate) -> dict[str, Planned]:
+def _planned(estimate: Estimate) -> dict[str, Planned]:
     """Return chemistry and glass by material code: the amount planned, and its cost."""
     planned = {
-        key: Planned(amount=amount, cost=amount * (done.basis.shelf.materials[key].unit_cost or 0))
-        for key, amount in done.amounts.items()
+        key: Planned(amount=amount, cost=amount * (estimate.basis.shelf.materials[key].unit_cost or 0))
+        for key, amount in estimate.amounts.items()
     }
-    for use in done.glass.sheets:
+    for use in estimate.glass.sheets:
         known = planned.get(use.glass, Planned(amount=Fraction(0), cost=Fraction(0)))
         planned[use.glass] = Planned(amount=known.amount + use.sheets, cost=known.cost + use.cost)
     return planned
@@ -222,7 +223,7 @@ class _Format1:
         return Pane(size=self.sizes[int(line)], copy=int(copy))
 
     def _ingredient(self, number: int) -> IngredientFacts:
-        return next(one for one in self.solution.ingredients if one.number == number)
+        return next(ingredient for ingredient in self.solution.ingredients if ingredient.number == number)
 
     def _read(self, name: str, kind: Any) -> Any:
         return self.reader.structure(self.content[name], kind)
@@ -234,7 +235,7 @@ class _Format1:
             arithmetic=self.content["arithmetic"], stock=self._read("stock", dict[str, Decimal]),
             offcuts=self._read("offcuts", tuple[int, ...]), planned=self._read("planned", dict[str, Planned]),
             minutes=self._read("minutes", Fraction),
-            done=FrozenEstimate(
+            estimate=FrozenEstimate(
                 basis=self.basis, timetable_then=self._read("timetable", Timetable),
                 promise_then=self._read("promise", Promise), **worked_out,
             ),
@@ -246,4 +247,4 @@ READERS: Mapping[int, Callable[[Json, Basis], FrozenPlan]] = {
     1: lambda content, basis: _Format1(content, basis).read(),
 }
 
-assert {one.name for one in fields(Estimate)} == {"basis", *_WORKED_OUT}  # what an estimate gains, a plan gains
+assert {field.name for field in fields(Estimate)} == {"basis", *_WORKED_OUT}  # what an estimate gains, a plan gains

@@ -1,4 +1,4 @@
-"""What may be done to glass, checked on the order: cut, drilled and edged, then toughened, then silvered."""
+"""The order in which glass is worked, checked on the order: cut, drilled and edged, then toughened, then silvered."""
 
 from __future__ import annotations
 
@@ -10,10 +10,7 @@ from studio.stockroom.models import Material
 
 
 def check_glass(draft: OrderDraft, rates: HouseRates) -> None:
-    """Refuse what would cut, drill or grind glass after toughening, or toughen it after silvering.
-
-    A bench rule, checked on the order: cut, drilled and edged first, then toughened, then silvered.
-    """
+    """Refuse what would cut, drill or grind glass after toughening, or toughen it after silvering."""
     treated = dict(Material.objects.filter(pk__in=[line.glass_id for line in draft.lines])
                    .exclude(treatment=Material.Treatment.ANNEALED).values_list("pk", "treatment"))
     for line in draft.lines:
@@ -22,17 +19,17 @@ def check_glass(draft: OrderDraft, rates: HouseRates) -> None:
             continue
         if line.route in CUT_HERE:
             raise EstimateError("treated glass cut here", line.name, line.number, treatment=treatment)
-        edge = next((one for one in rates.edge_types.all() if one.name == line.edge), None)
+        edge = next((edge_type for edge_type in rates.edge_types.all() if edge_type.name == line.edge), None)
         if line.route != "own" and edge is not None and edge.grinds_off_mm > 0:
             raise EstimateError(
                 "treated glass ground", line.name, line.number, edge=line.edge, treatment=treatment
             )
         if line.holes and line.route == "own":
             raise EstimateError("treated glass drilled", line.name, line.number, treatment=treatment)
-    for thing in draft.bought_in:
-        if thing.kind != "toughening":
+    for item in draft.bought_in:
+        if item.kind != "toughening":
             continue
-        if thing.before != "silvering":
-            raise EstimateError("toughened too late", thing.name)
-        if thing.line_number in {line.number for line in draft.lines if line.glass_id in treated}:
-            raise EstimateError("toughened already", thing.name, line_number=str(thing.line_number))
+        if item.before != "silvering":
+            raise EstimateError("toughened too late", item.name)
+        if item.line_number in {line.number for line in draft.lines if line.glass_id in treated}:
+            raise EstimateError("toughened already", item.name, line_number=str(item.line_number))

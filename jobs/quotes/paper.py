@@ -1,4 +1,4 @@
-"""The quote: what the customer needs, nothing about cost."""
+"""The quote as the customer reads it: what was ordered and its prices, nothing about cost."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def quote_context(quote: Quote) -> dict[str, Any]:
     sizes = {line["line"]: (line["area_m2"], line["pane_kg"]) for line in figures["lines"]}
     price = figures["price"]
     return {
-        "quote": quote, "wording": wording, "digits": wording["minor_digits"],
+        "quote": quote, "wording": wording, "currency": quote.currency,
         "lines": [
             {**line, "price": prices[line["number"]], "area_m2": sizes[line["number"]][0],
              "pane_kg": sizes[line["number"]][1]}

@@ -1,4 +1,4 @@
-"""Save a quote: numbered, frozen with its recipe versions, rates and prices; sent, accepted or declined once."""
+"""Saves a quote: numbered, frozen with its recipe versions, rates and prices; sent, accepted or declined once."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from jobs.draft import draft_of
 from jobs.estimating.carrying import LOCAL_CODES
 from jobs.estimating.estimate import Estimate
 from jobs.estimating.output import as_output
-from jobs.estimating.rests_on import rests_on
+from jobs.estimating.price_contents import price_contents
 from jobs.frozen import freeze
 from jobs.models import Job, Order, OrderLine, Quote
 from jobs.quotes.frozen_plan import freeze_plan
@@ -49,22 +49,24 @@ def save_quote(*, order: Order, by: Person, form_key: UUID) -> Quote:
     order = Order.objects.select_related("customer").get(pk=order.pk)
     states.check(Job.objects.get(order=order).state, states.QUOTE, QuoteError)
     day = today()
-    done = price_order(draft_of(order), day)
+    estimate = price_order(draft_of(order), day)
     not_in_use = [
-        f"{recipe.finish}, version {recipe.version_number}" for recipe in done.basis.line_recipes() if not recipe.in_use
+        f"{recipe.finish}, version {recipe.version_number}"
+        for recipe in estimate.basis.line_recipes() if not recipe.in_use
     ]
     if not_in_use:
-        raise QuoteError(f"Only in use recipes are quoted; not in_use: {', '.join(not_in_use)}.")
+        raise QuoteError(f"Only recipe versions in use can be quoted. Not in use: {', '.join(not_in_use)}.")
     rates = HouseRates.on(day)
     number, revision = _next_number(order)
-    price = done.price
+    price = estimate.price
 
     def money(value: Any) -> Decimal:
         return as_decimal(value, MONEY_DECIMALS)
 
     return Quote.objects.create(
-        order=order, number=number, revision=revision, basis=freeze(done.basis),
-        plan=freeze_plan(done), figures=as_output(done, rests_on(done)), wording=wording_of(order, house, done),
+        order=order, number=number, revision=revision, basis=freeze(estimate.basis),
+        plan=freeze_plan(estimate), figures=as_output(estimate, price_contents(estimate)),
+        wording=wording_of(order, house, estimate),
         currency=rates.currency,
         net=money(price.net), tax=money(price.tax), total=money(price.total), deposit=money(price.deposit),
         made_at=now(), made_by=by, valid_until=day + timedelta(days=rates.quote_valid_days), form_key=form_key,
@@ -78,8 +80,8 @@ def _next_number(order: Order) -> tuple[int, int]:
     return (Quote.objects.aggregate(last=Max("number"))["last"] or 0) + 1, 1
 
 
-def wording_of(order: Order, house: House, done: Estimate) -> dict[str, Any]:
-    """Return what the quote's paper says, as it was: identity, customer, lines, terms and care note."""
+def wording_of(order: Order, house: House, estimate: Estimate) -> dict[str, Any]:
+    """Return the wording of the quote's paper: studio, customer, lines, terms and care note."""
     lines = list(order.lines.select_related("recipe_version__finish", "glass"))
     pictures = {
         picture.finish_id: picture
@@ -96,17 +98,17 @@ def wording_of(order: Order, house: House, done: Estimate) -> dict[str, Any]:
         },
         "customer": {"name": order.customer.name, "address": order.customer.address},
         "title": order.title, "terms": house.terms, "care_note": house.care_note,
-        "tax_name": done.basis.house.tax_name, "minor_digits": done.basis.house.minor_digits,
+        "tax_name": estimate.basis.house.tax_name, "minor_digits": estimate.basis.house.minor_digits,
         "discount_reason": order.discount_reason,
         "lines": [_line_wording(line) for line in lines],
-        "bought_in": [thing.name for thing in order.bought_in.all()],
+        "bought_in": [item.name for item in order.bought_in.all()],
         "finishes": [
             {"name": finish.name, "description": finish.description, "variation": finish.typical_variation,
              "picture": pictures[finish.pk].file.sha256 if finish.pk in pictures else "",
              "picture_caption": pictures[finish.pk].caption if finish.pk in pictures else ""}
             for finish in finishes.values()
         ],
-        "matching": _matching(done), "local_codes": LOCAL_CODES,
+        "matching": _matching(estimate), "local_codes": LOCAL_CODES,
     }
 
 
@@ -124,8 +126,8 @@ def _line_wording(line: OrderLine) -> dict[str, Any]:
     }
 
 
-def _matching(done: Estimate) -> list[str]:
-    return [warning.sentence for warning in done.warnings if warning.about_a_group]
+def _matching(estimate: Estimate) -> list[str]:
+    return [warning.sentence for warning in estimate.warnings if warning.about_a_group]
 
 
 def _job_of(quote: Quote, act: states.Act) -> Job:
@@ -137,8 +139,8 @@ def _job_of(quote: Quote, act: states.Act) -> Job:
 
 def _move(job: Job, state: str) -> None:
     if job.state != state:
-        job.state = state
-        job.save(update_fields=["state"])
+        job.state, job.saves = state, job.saves + 1
+        job.save(update_fields=["state", "saves"])
 
 
 def _refuse_lapsed(quote: Quote) -> None:
@@ -148,10 +150,12 @@ def _refuse_lapsed(quote: Quote) -> None:
 
 @transaction.atomic
 def mark_sent(quote: Quote) -> None:
-    """A draft becomes sent and its job quoted; what is sent or decided already stays so. Raises QuoteError."""
+    """A draft becomes sent and its job quoted; what is sent stays so. Raises QuoteError, also once it is decided."""
     quote = Quote.objects.select_for_update().get(pk=quote.pk)
-    if quote.state != Quote.State.DRAFT:
+    if quote.state == Quote.State.SENT:
         return
+    if quote.state in quote_states.DECIDED:
+        raise QuoteError(f"{quote} was {quote.state} already.")
     job = _job_of(quote, states.SEND)
     _refuse_lapsed(quote)
     quote.state, quote.sent_at = Quote.State.SENT, now()

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from jobs.draft import DraftLine, OrderDraft
 from jobs.estimating.basis import LineFacts
-from jobs.estimating.estimate import estimate
+from jobs.estimating.estimate import estimate_basis
 from jobs.estimating.refusals import EstimateError
 from jobs.models import SwatchBook
 from jobs.quotes.basis import basis_of
@@ -40,9 +40,9 @@ class Swatch:
 
 
 def swatch_book() -> tuple[SwatchBook, list[Swatch]]:
-    """Return the swatch book: each chosen finish with a version in force, priced at both sizes.
+    """Return the swatch book: each chosen finish with a version in use, priced at both sizes.
 
-    Every price is reckoned from one basis, so that queries do not grow with the finishes.
+    Every price is worked out from one basis, so that queries do not grow with the finishes.
     """
     book, _ = SwatchBook.objects.select_related("glass").get_or_create(id=1)
     chosen = fetched(Finish.objects.filter(in_swatch_book=True).order_by("swatch_place", "name"), "pictures__file")
@@ -76,16 +76,16 @@ def _priced(book: SwatchBook, shown: list[Finish], newest: dict[int, RecipeVersi
         prices, refused = [], ""
         for line in basis.lines[at * len(sizes):(at + 1) * len(sizes)]:
             try:
-                done = estimate(replace(basis, lines=(line,)))
+                priced = estimate_basis(replace(basis, lines=(line,)))
             except DaybookError as refusal:
                 size = show_size(line.width_mm, line.height_mm, preference)
                 refused = f"No price at {size}. {_of_a_pane(refusal, line)}"
                 continue
-            area = done.sizes[0].area_m2 / (Fraction(1) if preference == "metric" else FT2_M2)
+            area = priced.sizes[0].area_m2 / (Fraction(1) if preference == "metric" else FT2_M2)
             digits = rates.minor_digits if rates else 2
             prices.append(GuidePrice(
                 size=show_size(line.width_mm, line.height_mm, preference, round_=line.shape == "circle"),
-                each=as_decimal(done.price.net, digits), by_area=as_decimal(done.price.net / area, digits),
+                each=as_decimal(priced.price.net, digits), by_area=as_decimal(priced.price.net / area, digits),
             ))
         swatches.append(Swatch(finish=finish, prices=tuple(prices), refusal=refused))
     return swatches

@@ -64,7 +64,7 @@ def _swatch_context() -> dict[str, Any]:
     book, swatches = swatch_book()
     rates, house = HouseRates.known_on(today()), House.objects.first()
     return {"book": book, "swatches": swatches, "rates": rates, "house": house, "made_on": today(),
-            "digits": rates.minor_digits if rates else 2, "paper_size": house.paper if house else "A4",
+            "currency": rates.currency if rates else "", "paper_size": house.paper if house else "A4",
             "area_unit": "m²" if not house or house.units == House.Units.METRIC else "ft²"}
 
 

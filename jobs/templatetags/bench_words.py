@@ -75,12 +75,12 @@ def _how_soon(mix: TicketMix, act: str) -> str:
 
 @register.filter
 def mixed_how(state: MixState) -> str:
-    """Return what was noted of a batch, and by whom."""
+    """Return what was recorded of a batch, and by whom."""
     if state.made is None:
-        return "not noted yet"
+        return "not recorded yet"
     if state.made:
         return f"mixed {'as written' if state.as_written else 'with other amounts'}, {state.by}"
-    return f"{f'taken from made-up lot {state.lot_number}' if state.lot else 'not made'}, {state.by}"
+    return f"{f'taken from lot {state.lot_number}' if state.lot else 'not mixed'}, {state.by}"
 
 
 @register.filter

@@ -18,7 +18,7 @@ Wording = dict[str, Any]
 
 @register.filter
 def work_in_words(line: OrderLine) -> str:
-    """Return what is done to a line's panes besides the finish: edge, backing, matching, holes, note."""
+    """Return what a line's panes get besides the finish: edge, backing, matching, holes, note."""
     backing = f", {line.get_backing_display()}" if line.backing else ""
     place = f", place {line.place}" if line.place else ""
     holes = len(line.holes)
@@ -29,17 +29,18 @@ def work_in_words(line: OrderLine) -> str:
 
 
 @register.filter
-def outside_work_in_words(thing: BoughtIn) -> str:
-    """Return what a bought-in thing is, for which line, and when it comes."""
-    said = thing.get_kind_display() + (f", line {thing.line_number}" if thing.line_number else "")
-    if thing.due_on:
-        return f"{said}; due {date(thing.due_on, 'j M Y')}"
-    return said + (f"; {thing.days} day{'' if thing.days == 1 else 's'}" if thing.days else "")
+def outside_work_in_words(item: BoughtIn) -> str:
+    """Return what a bought-in item is, for which line, and when it is due."""
+    kind = "item" if item.kind == BoughtIn.Kind.THING else item.get_kind_display()
+    words = kind + (f", line {item.line_number}" if item.line_number else "")
+    if item.due_on:
+        return f"{words}; due {date(item.due_on, 'j M Y')}"
+    return words + (f"; {item.days} day{'' if item.days == 1 else 's'}" if item.days else "")
 
 
 @register.filter
 def shape_in_words(line: Wording) -> str:
-    """Return what is to be said of a shape that its size does not tell."""
+    """Return what is to be words of a shape that its size does not tell."""
     return {"ellipse": ", ellipse", "other": ", shaped, within that rectangle"}.get(line["shape"], "")
 
 
@@ -57,7 +58,7 @@ def mirror_in_words(line: Wording, units: str) -> str:
 def _neighbours(line: Wording) -> str:
     if not line.get("match_group"):
         return ""
-    return "worked to match its neighbours" + (f", place {line['place']}" if line.get("place") else "")
+    return "made to match its neighbours" + (f", place {line['place']}" if line.get("place") else "")
 
 
 def _holes(line: Wording) -> str:

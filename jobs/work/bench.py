@@ -1,4 +1,4 @@
-"""What is noted on the bench while a run goes on: appended, never edited; the newest of a subject counts."""
+"""What is recorded on the bench while a run goes on: appended, never edited; the newest of a subject counts."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import F
 
 from jobs.models import Job, Run, RunEntry
 from jobs.work import states
@@ -26,7 +27,7 @@ OUTCOMES = (GOOD, SPOILT, NOT_STARTED)
 
 
 class BenchError(DaybookError):
-    """Something on the bench is missing or cannot be noted."""
+    """Something on the bench is missing or cannot be recorded."""
 
 
 @transaction.atomic
@@ -40,10 +41,12 @@ def note(
         return known
     run = Run.objects.select_for_update(of=("self",)).select_related("ticket").get(pk=run.pk)
     if run.finished_at is not None:
-        raise BenchError("This run is finished: nothing more can be noted on it.")
+        raise BenchError("This run is finished: nothing more can be recorded on it.")
     job = Job.objects.select_for_update(of=("self",)).get(pk=run.ticket.job_id)
     states.check(job.state, states.RECORD, BenchError)
-    Job.objects.filter(pk=job.pk).exclude(state=Job.State.ON_THE_BENCH).update(state=Job.State.ON_THE_BENCH)
+    Job.objects.filter(pk=job.pk).exclude(state=Job.State.ON_THE_BENCH).update(
+        state=Job.State.ON_THE_BENCH, saves=F("saves") + 1
+    )
     return RunEntry.objects.create(
         run=run, client_key=client_key, kind=kind, subject=subject, content=content, device_at=device_at, at=now(),
         by=by,
@@ -52,29 +55,29 @@ def note(
 
 @dataclass(frozen=True, kw_only=True)
 class MixState:
-    """A batch on the ticket and what was noted of it: amounts by ingredient number, or None so far."""
+    """A batch on the ticket and what was recorded of it: amounts by ingredient number, or None so far."""
 
     mix: TicketMix
     made: bool | None = None
     amounts: dict[int, Decimal] = field(default_factory=dict)
     by: str = ""
-    #: the made-up lot that it was taken from instead of being mixed
+    #: the lot mixed ahead that it was taken from instead of being mixed
     lot: int | None = None
     lot_number: str = ""
 
     def amount_of(self, number: int) -> Decimal:
-        """Return what was noted, or what the ticket says."""
-        planned = next(one.amount for one in self.mix.ingredients if one.number == number)
+        """Return what was recorded, or what the ticket says."""
+        planned = next(ingredient.amount for ingredient in self.mix.ingredients if ingredient.number == number)
         return self.amounts.get(number, planned)
 
     @property
     def rows(self) -> list[tuple[Any, Decimal]]:
-        return [(one, self.amount_of(one.number)) for one in self.mix.ingredients]
+        return [(ingredient, self.amount_of(ingredient.number)) for ingredient in self.mix.ingredients]
 
     @property
     def as_written(self) -> bool:
         return bool(self.made) and all(
-            self.amount_of(one.number) == one.amount for one in self.mix.ingredients
+            self.amount_of(ingredient.number) == ingredient.amount for ingredient in self.mix.ingredients
         )
 
 
@@ -90,7 +93,7 @@ class PaneState:
 
 @dataclass(frozen=True, kw_only=True)
 class BenchState:
-    """Everything noted of a run, the newest of each subject."""
+    """Everything recorded of a run, the newest of each subject."""
 
     plan: TicketPlan
     conditions: dict[str, str]
@@ -100,7 +103,7 @@ class BenchState:
     minutes: dict[str, Decimal]
     notes: list[RunEntry]
     made_safe: RunEntry | None
-    #: glasses, by code, of which somebody noted how many sheets were cut
+    #: glasses, by code, of which somebody recorded how many sheets were cut
     cut: frozenset[str] = frozenset()
 
     @property
@@ -108,10 +111,10 @@ class BenchState:
         """Return what stands between this run and its end: a sentence and the part of the page it concerns."""
         found = []
         if not self.conditions:
-            found.append(("Note the conditions.", "conditions"))
+            found.append(("Record the conditions.", "conditions"))
         unmixed = [state.mix.key for state in self.mixes if state.made is None]
         if unmixed:
-            found.append((f"{len(unmixed)} of {len(self.mixes)} mixes are not noted yet.", "mixes"))
+            found.append((f"{len(unmixed)} of {len(self.mixes)} mixes are not recorded yet.", "mixes"))
         unjudged = [pane.label for pane in self.panes if not pane.outcome]
         if unjudged:
             found.append((f"Say how these panes came out: {', '.join(unjudged)}.", "panes"))
@@ -161,7 +164,7 @@ def _pane_state(label: str, entry: RunEntry | None) -> PaneState:
 
 
 def taken_from_lots(state: BenchState) -> dict[int, Decimal]:
-    """Return how much was taken of each made-up lot, in mL, by its id."""
+    """Return how much was taken of each lot mixed ahead, in mL, by its id."""
     taken: dict[int, Decimal] = {}
     for mix in state.mixes:
         if mix.lot is not None:
@@ -170,12 +173,12 @@ def taken_from_lots(state: BenchState) -> dict[int, Decimal]:
 
 
 def used_amounts(state: BenchState) -> dict[str, Decimal]:
-    """Return what was really used by material code: every batch made, and the sheets of glass."""
+    """Return the amounts used by material code: every batch made, and the sheets of glass."""
     used: dict[str, Decimal] = {}
     for mix in state.mixes:
-        for one in mix.mix.ingredients if mix.made else ():
-            if one.code and mix.amount_of(one.number) > 0:
-                used[one.code] = used.get(one.code, Decimal(0)) + mix.amount_of(one.number)
+        for ingredient in mix.mix.ingredients if mix.made else ():
+            if ingredient.code and mix.amount_of(ingredient.number) > 0:
+                used[ingredient.code] = used.get(ingredient.code, Decimal(0)) + mix.amount_of(ingredient.number)
     for code, sheets in state.sheets.items():
         if sheets > 0:
             used[code] = used.get(code, Decimal(0)) + sheets

@@ -1,4 +1,4 @@
-"""The bench: what a helper sees and notes. No price, cost or contact detail comes near this module."""
+"""The bench: what a helper sees and records. No price, cost or contact detail comes near this module."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
         "run": run, "ticket": run.ticket, "job": run.ticket.job, "state": state, "groups": groups,
         "loads": _loads(state), "results": results,
         "panes": [
-            (planned[one.label], one, refused.get(f"pane-{one.label}")) for one in state.panes
+            (planned[pane.label], pane, refused.get(f"pane-{pane.label}")) for pane in state.panes
         ],
         "to_recover": max(silver_of_runs([run])["rest"], Fraction(0)) if run.finished_at else None,
         "open_containers": WasteContainer.objects.filter(handed_on=None) if run.finished_at else (),
@@ -76,9 +76,9 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
         "time_form": refused.get("time") or TimeForm(initial=state.minutes),
         "note_form": refused.get("notes") or NoteForm(),
         "safe_form": refused.get("made_safe") or MadeSafeForm(),
-        "glass": [
-            (one, refused.get(f"glass-{one.code}") or GlassForm(initial={"sheets": state.sheets[one.code]}))
-            for one in state.plan.glass
+        "glass_rows": [
+            (glass, refused.get(f"glass-{glass.code}") or GlassForm(initial={"sheets": state.sheets[glass.code]}))
+            for glass in state.plan.glass
         ],
         "offcuts": _offcuts(run, state),
     }
@@ -86,7 +86,7 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
 
 def _offcuts(run: Run, state: BenchState) -> list[tuple[str, TicketOffcut, str]]:
     """Return what the cut glass leaves that is worth keeping: its name in the form, its size, where it is left."""
-    kept = {(one.glass, one.sheet, one.piece) for one in run.kept_offcuts.all()}
+    kept = {(offcut.glass, offcut.sheet, offcut.piece) for offcut in run.kept_offcuts.all()}
     return [
         (name, piece, f"{glass.name}, sheet {sheet.number}" if sheet.kept_offcut is None
          else f"{glass.name}, of kept offcut {sheet.kept_offcut}")
@@ -96,7 +96,8 @@ def _offcuts(run: Run, state: BenchState) -> list[tuple[str, TicketOffcut, str]]
 
 def _other_lots(state: BenchState) -> list[tuple[Material, list[LotOnShelf]]]:
     """Return the materials of a run that stand in more than one usable lot, with them in picking order."""
-    materials = {one.pk: one for one in Material.objects.filter(code__in=used_amounts(state)).order_by("name")}
+    rows = Material.objects.filter(code__in=used_amounts(state)).order_by("name")
+    materials = {material.pk: material for material in rows}
     shelf, day = lots_on_shelf(materials), today()
     found = [(material, picking_order([lot for lot in shelf[pk] if lot.usable_on(day)]))
              for pk, material in materials.items()]
@@ -104,8 +105,8 @@ def _other_lots(state: BenchState) -> list[tuple[Material, list[LotOnShelf]]]:
 
 
 def _made_lots(state: BenchState) -> dict[str, list[Lot]]:
-    """Return, by mix key, the made-up lots that it could be taken from. One query."""
-    wanted = {one.mix.solution_key for one in state.mixes if one.mix.keeps and one.mix.strength == 1}
+    """Return, by mix key, the lots mixed ahead that it could be taken from. One query."""
+    wanted = {row.mix.solution_key for row in state.mixes if row.mix.keeps and row.mix.strength == 1}
     if not wanted:
         return {}
     rows = Lot.objects.filter(made__isnull=False, level__on_hand__gt=0).select_related(
@@ -116,9 +117,9 @@ def _made_lots(state: BenchState) -> dict[str, list[Lot]]:
         if as_on_shelf(lot).usable_on(today()):
             usable.setdefault(lot.made.solution_version.key, []).append(lot)
     return {
-        one.mix.key: [lot for lot in usable.get(one.mix.solution_key, [])
-                      if lot.level.on_hand >= as_decimal(one.mix.volume_ml, STOCK_DECIMALS)]
-        for one in state.mixes if one.mix.solution_key in wanted
+        row.mix.key: [lot for lot in usable.get(row.mix.solution_key, [])
+                      if lot.level.on_hand >= as_decimal(row.mix.volume_ml, STOCK_DECIMALS)]
+        for row in state.mixes if row.mix.solution_key in wanted
     }
 
 
@@ -175,8 +176,8 @@ def _item(context: dict[str, Any], part: _Part) -> dict[str, Any]:
         pane, noted, form = next(row for row in context["panes"] if row[0].label == part.subject)
         return {"pane": pane, "noted": noted, "form": form}
     if part.name == "glass":
-        one, form = next(row for row in context["glass"] if row[0].code == part.subject)
-        return {"one": one, "form": form}
+        glass, form = next(row for row in context["glass_rows"] if row[0].code == part.subject)
+        return {"glass": glass, "form": form}
     return {}
 
 
@@ -228,7 +229,7 @@ def note_conditions(request: DeskRequest, pk: int) -> HttpResponse:
 def _mix_of(request: DeskRequest, pk: int, key: str) -> tuple[Run, MixState, _Part]:
     sent_key(request)
     run = _run(pk)
-    state = next((one for one in bench_state(run).mixes if one.mix.key == key), None)
+    state = next((mix for mix in bench_state(run).mixes if mix.mix.key == key), None)
     if state is None:
         raise Http404
     return run, state, _Part("mix", key)
@@ -262,18 +263,18 @@ def note_mix_not_made(request: DeskRequest, pk: int, key: str) -> HttpResponse:
 @at_the_desk
 @require_POST
 def note_mix_from_lot(request: DeskRequest, pk: int, key: str) -> HttpResponse:
-    """Note that a mix was not made, but taken from a made-up lot of just this solution."""
+    """Note that a mix was not made, but taken from a lot of just this solution, mixed ahead."""
     run, state, part = _mix_of(request, pk, key)
     asked = request.POST.get("lot", "")
-    lot = next((one for one in made_lots_for(state) if str(one.pk) == asked), None)
+    lot = next((candidate for candidate in made_lots_for(state) if str(candidate.pk) == asked), None)
     if lot is None:
-        return _show(request, run, part, REFUSED, refusal="Choose a made-up lot that holds enough of it.")
+        return _show(request, run, part, REFUSED, refusal="Choose a lot mixed ahead that holds enough of it.")
     content = {"made": False, "amounts": {}, "lot": lot.pk, "lot_number": lot.lot_number}
     return _noted(request, run, Kind.MIXED, content, part)
 
 
 def made_lots_for(state: MixState) -> list[Lot]:
-    """Return the usable made-up lots that hold enough for a mix: of the same version, as it is written."""
+    """Return the usable lots mixed ahead that hold enough for a mix: of the same version, as it is written."""
     mix = state.mix
     if not mix.keeps or mix.strength != 1:
         return []
@@ -286,7 +287,7 @@ def made_lots_for(state: MixState) -> list[Lot]:
 
 
 def _as_written(state: MixState) -> dict[str, Any]:
-    return {"made": True, "amounts": {str(one.number): f"{one.amount:f}" for one in state.mix.ingredients}}
+    return {"made": True, "amounts": {str(row.number): f"{row.amount:f}" for row in state.mix.ingredients}}
 
 
 @at_the_desk

@@ -31,7 +31,7 @@ def frozen_plan(quote: Quote) -> FrozenPlan:
 
 def frozen_estimate(quote: Quote) -> Estimate:
     """Return a quote's estimate as it was frozen."""
-    return frozen_plan(quote).done
+    return frozen_plan(quote).estimate
 
 
 @transaction.atomic
@@ -70,18 +70,18 @@ def book_job(
 
 def _reads(job: Job) -> str:
     """Return a job's state in words, for somebody who saw another."""
-    told = [job.get_state_display(), f"due {job.due_on:%d %b %Y}" if job.due_on else "no day promised"]
+    parts = [job.get_state_display(), f"due {job.due_on:%d %b %Y}" if job.due_on else "no day promised"]
     if job.booked_at:
-        told += [f"sample {'approved' if job.sample_approved else 'not approved'}",
+        parts += [f"sample {'approved' if job.sample_approved else 'not approved'}",
                  f"deposit {'in' if job.deposit_noted else 'not in'}"]
     if job.waived_because:
-        told.append(f"goes ahead because “{job.waived_because}”")
-    return ", ".join(told)
+        parts.append(f"goes ahead because “{job.waived_because}”")
+    return ", ".join(parts)
 
 
 def _reserve(quote: Quote, what_for: str) -> Reservation:
     plan = frozen_plan(quote)
-    materials = {one.code: one for one in Material.objects.filter(code__in=plan.stock)}
+    materials = {material.code: material for material in Material.objects.filter(code__in=plan.stock)}
     reservation = Reservation.objects.create(made_at=now(), what_for=what_for)
     ReservedAmount.objects.bulk_create([
         ReservedAmount(reservation=reservation, material=materials[code], quantity=amount)

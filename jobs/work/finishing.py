@@ -20,7 +20,7 @@ from studio.kit.locks import tried_three_times
 from studio.kit.rounding import as_decimal
 from studio.stockroom.ledger import Used, use_up
 from studio.stockroom.models import Lot, Material
-from studio.stockroom.offcuts.kept import gone
+from studio.stockroom.offcuts.kept import take_out_of_stock
 
 
 def posting_key(run: Run) -> UUID:
@@ -36,11 +36,11 @@ def finish_run(
 ) -> Run:
     """Deduct stock, record results and finish, all or nothing; finished already, it is returned as it is.
 
-    kept_back_because: the owner's reason for using held or expired lots. chosen: the lot really taken from first, by
+    kept_back_because: the owner's reason for using held or expired lots. chosen: the lot taken from first, by
     material id, where somebody chose another than the first to expire; chosen_because says why.
 
     The job is finished, or part done where a line has fewer good panes than ordered. Raises BenchError while something
-    is not noted or the job is cancelled, NotEnough when a shelf cannot give what was used.
+    is not recorded or the job is cancelled, NotEnough when a shelf cannot give what was used.
     """
     run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job").get(pk=run.pk)
     if run.finished_at is not None:
@@ -76,10 +76,12 @@ def finish_run(
     run.save()
     if job.reservation is not None:
         planned = {sheet.kept_offcut for glass in state.plan.glass for sheet in glass.plan}
-        gone([one for one in job.reservation.offcuts.all() if one.number in planned], by=by, why=f"used for {job}")
+        offcuts = [offcut for offcut in job.reservation.offcuts.all() if offcut.number in planned]
+        take_out_of_stock(offcuts, by=by, why=f"used for {job}")
     release(job)
     job.state = states.after_run(job.order.lines.values_list("number", "quantity"), _good(job))
-    job.save(update_fields=["state"])
+    job.saves += 1
+    job.save(update_fields=["state", "saves"])
     return run
 
 

@@ -32,15 +32,15 @@ class ConditionsForm(forms.Form):
 
 
 class MixForm(forms.Form):
-    """What was really measured for one batch: an amount per ingredient, with or without its unit."""
+    """What was measured for one batch: an amount per ingredient, with or without its unit."""
 
     def __init__(self, data: Any = None, *, state: MixState) -> None:
         super().__init__(data, prefix=state.mix.key)
         self.state = state
-        for one in state.mix.ingredients:
-            self.fields[self.name_of(one.number)] = forms.CharField(
-                label=f"{one.name}, {one.unit}", max_length=20,
-                initial=plain(state.amount_of(one.number)),
+        for ingredient in state.mix.ingredients:
+            self.fields[self.name_of(ingredient.number)] = forms.CharField(
+                label=f"{ingredient.name}, {ingredient.unit}", max_length=20,
+                initial=plain(state.amount_of(ingredient.number)),
                 widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
             )
 
@@ -51,12 +51,12 @@ class MixForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         values = super().clean() or self.cleaned_data
         amounts: dict[str, str] = {}
-        for one in self.state.mix.ingredients:
-            name = self.name_of(one.number)
+        for ingredient in self.state.mix.ingredients:
+            name = self.name_of(ingredient.number)
             if name not in values:
                 continue
             try:
-                amounts[str(one.number)] = f"{self._read(values[name], one.unit):f}"
+                amounts[str(ingredient.number)] = f"{self._read(values[name], ingredient.unit):f}"
             except DaybookError as refusal:
                 self.add_error(name, str(refusal))
         values["amounts"] = amounts
@@ -68,11 +68,11 @@ class MixForm(forms.Form):
         return as_decimal(amount_in(text, kind, default), 3)
 
     def rows(self) -> list[tuple[Any, forms.BoundField]]:
-        return [(one, self[self.name_of(one.number)]) for one in self.state.mix.ingredients]
+        return [(ingredient, self[self.name_of(ingredient.number)]) for ingredient in self.state.mix.ingredients]
 
 
 class PaneForm(forms.Form):
-    outcome = forms.ChoiceField(choices=[(one, one) for one in OUTCOMES])
+    outcome = forms.ChoiceField(choices=[(outcome, outcome) for outcome in OUTCOMES])
     attempts = forms.IntegerField(min_value=1, max_value=20, initial=1, required=False,
                                   label="Times started, stripped ones included")
     because = forms.CharField(max_length=200, required=False, label="What spoilt it")

@@ -35,11 +35,11 @@ class NotThere(DaybookError):
 # Mixes ---------------------------------------------------------------------------------------------------------------
 
 def mixed_ml(mix: MixState) -> Fraction:
-    """Return how much of a batch was really mixed, in mL: as planned, or in proportion to what was poured into it."""
+    """Return how much of a batch was mixed, in mL: as planned, or in proportion to what was poured into it."""
     if not mix.made:
         return Fraction(0)
-    rows = [(one, noted) for one, noted in mix.rows if one.unit == "mL"] or mix.rows
-    planned = sum((Fraction(one.amount) for one, _ in rows), Fraction(0))
+    rows = [(ingredient, noted) for ingredient, noted in mix.rows if ingredient.unit == "mL"] or mix.rows
+    planned = sum((Fraction(ingredient.amount) for ingredient, _ in rows), Fraction(0))
     noted = sum((Fraction(amount) for _, amount in rows), Fraction(0))
     return mix.mix.volume_ml * noted / planned if planned else mix.mix.volume_ml
 
@@ -50,7 +50,8 @@ def went_into_others_ml(mix: MixState, state: BenchState) -> Fraction:
     """
     taken = sum((
         Fraction(amount) for other in state.mixes if other.made
-        for one, amount in other.rows if not one.code and one.name == mix.mix.solution and one.unit == "mL"
+        for ingredient, amount in other.rows
+        if not ingredient.code and ingredient.name == mix.mix.solution and ingredient.unit == "mL"
     ), Fraction(0))
     of_it = sum((mixed_ml(other) for other in state.mixes if other.mix.solution == mix.mix.solution), Fraction(0))
     return taken * mixed_ml(mix) / of_it if of_it else Fraction(0)
@@ -72,8 +73,8 @@ def leftovers_of(run: Run, state: BenchState) -> list[tuple[TicketMix, Fraction]
     if run.finished_at is None or not run.ticket.job.can_keep:
         return []
     before = kept_before_ml(run)
-    free = [(one.mix, left_over_ml(one, state) - before.get(one.mix.key, Fraction(0)))
-            for one in state.mixes if one.made and one.mix.keeps]
+    free = [(noted.mix, left_over_ml(noted, state) - before.get(noted.mix.key, Fraction(0)))
+            for noted in state.mixes if noted.made and noted.mix.keeps]
     return [(mix, volume) for mix, volume in free if volume > 0]
 
 
@@ -99,7 +100,7 @@ def keep_leftover_of(*, run: Run, mix_key: str, volume_ml: Fraction, key: UUID, 
     if run.finished_at is None:
         raise NotThere("A leftover is kept once its run is finished.")
     state = bench_state(run)
-    mix = next((one for one in state.mixes if one.mix.key == mix_key and one.mix.keeps), None)
+    mix = next((noted for noted in state.mixes if noted.mix.key == mix_key and noted.mix.keeps), None)
     if mix is None:
         raise NotThere("This run has no such mix that keeps.", "mix")
     if not mix.made:
@@ -120,22 +121,22 @@ def keep_leftover_of(*, run: Run, mix_key: str, volume_ml: Fraction, key: UUID, 
 def _too_much(most: Fraction, before: Fraction) -> str:
     if not before:
         return f"More than was mixed: {plain(as_decimal(most, STOCK_DECIMALS))} mL can be left."
-    kept, rest = (plain(as_decimal(one, STOCK_DECIMALS)) for one in (before, most - before))
-    return f"More than was mixed: {kept} mL of it were kept before, so that {rest} mL can be left."
+    kept, rest = (plain(as_decimal(volume, STOCK_DECIMALS)) for volume in (before, most - before))
+    return f"More than was mixed: {kept} mL of it were kept before; at most {rest} mL can be left."
 
 
 # Glass ---------------------------------------------------------------------------------------------------------------
 
 def is_cut(glass: TicketGlass, sheet: TicketSheet, state: BenchState, finished: bool) -> bool:
-    """Say whether a planned sheet is cut: its glass is noted, and so many sheets of it that this one is among them.
+    """Say whether a planned sheet is cut: its sheets are recorded, and so many of it that this one is among them.
 
-    A kept offcut has no count of its own: it is cut once its glass is noted, or the run is finished.
+    A kept offcut has no count of its own: it is cut once its sheets are recorded, or the run is finished.
     """
     if not finished and glass.code not in state.cut:
         return False
     if sheet.kept_offcut is not None:
         return True
-    whole = [one.number for one in glass.plan if one.kept_offcut is None]
+    whole = [planned.number for planned in glass.plan if planned.kept_offcut is None]
     return whole.index(sheet.number) < state.sheets[glass.code]
 
 
@@ -165,8 +166,9 @@ def keep_offcuts_of(*, run: Run, names: Collection[str], place: str, by: Person)
     there = {found[0]: found for found in offcuts_of(run, bench_state(run))}
     uncut = sorted(set(names) - there.keys())
     if uncut:
-        raise NotThere("An offcut is kept once its glass is cut: note the sheets first.", "offcut")
-    materials = {one.code: one for one in Material.objects.filter(code__in=[name.split("/")[0] for name in names])}
+        raise NotThere("An offcut is kept once its glass is cut: record the sheets first.", "offcut")
+    rows = Material.objects.filter(code__in=[name.split("/")[0] for name in names])
+    materials = {material.code: material for material in rows}
     kept = []
     for name in sorted(names):
         _, glass, sheet, at, piece = there[name]
@@ -184,10 +186,10 @@ def keep_offcuts_of(*, run: Run, names: Collection[str], place: str, by: Person)
 
 
 def refuse_uncut(run: Run, state: BenchState) -> None:
-    """Raise BenchError where an offcut was kept of a sheet that the run, as noted now, never cut."""
+    """Raise BenchError where an offcut was kept of a sheet that the run, as recorded now, never cut."""
     cut = {(glass.code, sheet.number) for glass in state.plan.glass for sheet in glass.plan
            if is_cut(glass, sheet, state, finished=True)}
-    for one in run.kept_offcuts.select_related("offcut"):
-        if one.offcut.gone_at is None and (one.glass, one.sheet) not in cut:
-            raise BenchError(f"{one.offcut} was kept of sheet {one.sheet}, but fewer sheets are noted: correct the "
-                             "sheets, or discard the offcut.", "glass")
+    for kept in run.kept_offcuts.select_related("offcut"):
+        if kept.offcut.gone_at is None and (kept.glass, kept.sheet) not in cut:
+            raise BenchError(f"{kept.offcut} was kept of sheet {kept.sheet}, but fewer sheets are recorded: "
+                             "correct the sheets, or discard the offcut.", "glass")

@@ -23,14 +23,14 @@ def leftover(request: DeskRequest, pk: int) -> HttpResponse:
     """Put what is left of a finished run's keeping mix on the shelf as a lot."""
     run = get_object_or_404(Run.objects.select_related("ticket__job"), pk=pk, finished_at__isnull=False)
     asked = request.POST.get("mix", "")
-    if not any(one.key == asked and one.keeps for one in plan_of(run.ticket).mixes):
+    if not any(mix.key == asked and mix.keeps for mix in plan_of(run.ticket).mixes):
         raise Http404
     key = sent_key(request)
     try:
         lot = keep_leftover_of(run=run, mix_key=asked, volume_ml=amount_in(request.POST.get("volume", ""), "volume"),
                                key=key, by=request.user)
     except DaybookError as refusal:
-        messages.error(request, f"{refusal} Nothing was kept.")
+        messages.error(request, f"{refusal} Nothing was saved.")
         return redirect("jobs:run", pk)
     messages.success(request, f"{lot} is on the shelf, until {lot.expires_on:%d %b %Y}. Label it.")
     return redirect("stockroom:lot", lot.pk)

@@ -23,8 +23,8 @@ def keep_offcuts(request: DeskRequest, pk: int) -> HttpResponse:
         found = keep_offcuts_of(run=run, names=request.POST.getlist("offcut"), place=request.POST.get("place", "")[:60],
                                 by=request.user)
     except DaybookError as refusal:
-        messages.error(request, f"{refusal} Nothing was kept.")
+        messages.error(request, f"{refusal} Nothing was saved.")
         return redirect("jobs:run", pk)
     if found:
-        messages.success(request, f"Kept: {', '.join(str(one) for one in found)}. Mark the numbers on the glass.")
+        messages.success(request, f"Saved: {', '.join(str(one) for one in found)}. Mark the numbers on the glass.")
     return redirect("jobs:run", pk)

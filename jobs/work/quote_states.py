@@ -24,6 +24,12 @@ MOVES = (
 DECIDED = frozenset({ACCEPTED, DECLINED})
 #: not decided: these lapse
 UNDECIDED = frozenset({DRAFT, SENT})
+#: what comes next for a job of which no quote is out, by how its newest quote stands
+NEXT = {
+    DRAFT: "look it over and send it.",
+    LAPSED: "save a new revision at today's price, or cancel the job.",
+    DECLINED: "save a new revision, or cancel the job.",
+}
 TONES = {ACCEPTED: "good", DECLINED: "danger", LAPSED: "attention"}
 
 
@@ -49,7 +55,7 @@ def is_out(state: str, valid_until: date, day: date) -> bool:
 
 
 def allows(stands: str, act: str) -> bool:
-    return any(at == stands and done == act for at, done, _ in MOVES)
+    return any(at == stands and move == act for at, move, _ in MOVES)
 
 
 def counted(quotes: Iterable[Quoted], day: date) -> Quoted | None:

@@ -1,7 +1,7 @@
 """The states of a job: one table of what leads from where to where, what it needs, and who may do it. Pure.
 
 A job is *quoted* while a quote of it is with the customer or accepted. When the last one is declined it is an enquiry
-again: nothing is out, so it is priced anew or cancelled. A lapse changes no row, because nobody did anything: the job
+again: nothing is out, so it is quoted again or cancelled. A lapse changes no row, because nobody did anything: the job
 then stands as an enquiry by the date alone (see quote_states and Job.standing), and a new revision quotes it again.
 It is *part done* when its run ended with fewer good panes than ordered on some line: what is good can be delivered,
 or the job cancelled. A job on the bench is not cancelled before its run is finished, so that what was used is
@@ -39,7 +39,7 @@ def _at_the_desk(name: str, otherwise: str) -> Act:
     return Act(name, frozenset({OWNER, HELPER}), otherwise)
 
 
-CHANGE = _owners("change the order", "This job is {state}: its order stands as it was accepted.")
+CHANGE = _owners("change the order", "This job is {state}: its order stands as it was.")
 QUOTE = _owners("save a quote", "This job is {state}: its quote stands as it was.")
 SEND = _owners("send a quote", "This job is {state}: no quote of it is sent any more.")
 ACCEPT = _owners("accept a quote", "This job is {state}: no quote of it is accepted any more.")
@@ -47,9 +47,9 @@ DECLINE = _owners("decline a quote", "This job is {state}: its quotes stay as th
 BOOK = _owners("book", "This job is {state}: only a job with an accepted quote is booked.")
 TICKET = _owners("print a ticket", "A ticket is printed for a booked job, and this one is {state}: accept the quote "
                  "and book it first.")
-RECORD = _at_the_desk("record on the bench", "This job is {state}: nothing more can be noted on it.")
+RECORD = _at_the_desk("record on the bench", "This job is {state}: nothing more can be recorded on it.")
 FINISH = _at_the_desk("finish the run", "This job is {state}: its run is not finished and nothing is deducted.")
-KEEP = _at_the_desk("keep what is left", "This job is {state}: nothing of it is kept.")
+KEEP = _at_the_desk("keep what is left", "This job is {state}: nothing left of it is kept.")
 DELIVER = _owners("deliver", "This job is {state}: only what is finished or part done is delivered.")
 CANCEL = _owners("cancel", "This job is {state}: it can no longer be cancelled.")
 ACTS = (CHANGE, QUOTE, SEND, ACCEPT, DECLINE, BOOK, TICKET, RECORD, FINISH, KEEP, DELIVER, CANCEL)
@@ -83,8 +83,8 @@ MOVES = (
     *_stays(TICKET, BOOKED, ON_THE_BENCH),
     Move(BOOKED, RECORD, ON_THE_BENCH, "an open run"),
     Move(ON_THE_BENCH, RECORD, ON_THE_BENCH, "an open run"),
-    Move(ON_THE_BENCH, FINISH, FINISHED, "all noted and made safe; as many good panes as ordered on every line"),
-    Move(ON_THE_BENCH, FINISH, PART_DONE, "all noted and made safe; fewer good panes than ordered on some line"),
+    Move(ON_THE_BENCH, FINISH, FINISHED, "all recorded and made safe; as many good panes as ordered on every line"),
+    Move(ON_THE_BENCH, FINISH, PART_DONE, "all recorded and made safe; fewer good panes than ordered on some line"),
     *_stays(KEEP, ON_THE_BENCH, PART_DONE, FINISHED, DELIVERED, needs="as much was mixed, or the glass was cut"),
     Move(FINISHED, DELIVER, DELIVERED),
     Move(PART_DONE, DELIVER, DELIVERED, "a good pane"),
@@ -110,13 +110,13 @@ TONES = {BOOKED: ATTENTION, ON_THE_BENCH: ATTENTION, PART_DONE: ATTENTION, FINIS
 
 NEXT = {
     ENQUIRY: "Not quoted yet: look at the price, then save it as a quote and send it.",
-    QUOTED: "Waiting for an answer.",
+    QUOTED: "The quote is sent: mark it as accepted or declined when the customer answers.",
     BOOKED: "Booked: print the work ticket when the bench is free.",
-    ON_THE_BENCH: "On the bench.",
+    ON_THE_BENCH: "On the bench: record the run and finish it.",
     PART_DONE: "Part done: fewer good panes than ordered. Deliver what is good, or cancel it.",
     FINISHED: "Finished: pack it and deliver it.",
-    DELIVERED: "Delivered.",
-    CANCELLED: "Cancelled.",
+    DELIVERED: "Delivered: nothing is left to do.",
+    CANCELLED: "Cancelled: nothing more is to be done.",
 }
 
 

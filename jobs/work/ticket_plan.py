@@ -10,7 +10,6 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any
 
 from jobs.estimating.basis import HoleFacts
 from jobs.estimating.cutting.cut_list import TicketSheet, sheet_to_cut
@@ -20,7 +19,7 @@ from jobs.estimating.matching import groups_of
 from jobs.estimating.mixes import Batch, Mix
 from jobs.estimating.timetable import Timetable
 from recipes.facts import Shelf as Facts
-from recipes.facts import StepFacts
+from recipes.facts import SolutionFacts, StepFacts
 from recipes.solutions.rules import agents_within
 from studio.kit.rounding import as_decimal
 from studio.stockroom.picking import LotOnShelf, Pick, Shelf, picking_order
@@ -196,48 +195,49 @@ class TicketPlan:
     match_groups: list[TicketMatch] = field(default_factory=list)
 
 
-def plan_ticket(done: Estimate, lots: Mapping[str, Sequence[LotOnShelf]], day: date) -> TicketPlan:
+def plan_ticket(estimate: Estimate, lots: Mapping[str, Sequence[LotOnShelf]], day: date) -> TicketPlan:
     """Turn an estimate into what a helper needs, with the lots to take each amount from.
 
     lots: what stands on the shelf, by material code. Picks follow one another, so that the
     ticket's amounts empty a lot before they open the next.
     """
-    shelves = {code: Shelf(_of_one_lot(done, code, mine, day), day) for code, mine in lots.items()}
+    shelves = {code: Shelf(_of_one_lot(estimate, code, mine, day), day) for code, mine in lots.items()}
     mixes = [
-        _mix(mix, batch, done, shelves) for mix in _bench_order(done.mixes) for batch in mix.batches
+        _mix(mix, batch, estimate, shelves) for mix in _bench_order(estimate.mixes) for batch in mix.batches
     ]
-    glass = _glass(done, shelves)
+    glass = _glass(estimate, shelves)
     return TicketPlan(
-        made_on=day, panes=_panes(done), glass=glass, recipes=_recipes(done), mixes=mixes,
-        warnings=[one.sentence for one in done.warnings], timetable=done.timetable,
+        made_on=day, panes=_panes(estimate), glass=glass, recipes=_recipes(estimate), mixes=mixes,
+        warnings=[warning.sentence for warning in estimate.warnings], timetable=estimate.timetable,
         crates=[
             TicketCrate(number=crate.number, panes={str(line): count for line, count in crate.panes.items()},
                         gross_kg=crate.gross_kg)
-            for crate in done.carrying.crates
+            for crate in estimate.carrying.crates
         ],
-        carrying_cautions=[one.sentence for one in done.carrying.cautions], match_groups=_matches(done, glass),
+        carrying_cautions=[caution.sentence for caution in estimate.carrying.cautions],
+        match_groups=_matches(estimate, glass),
     )
 
 
-def _of_one_lot(done: Estimate, code: str, lots: Sequence[LotOnShelf], day: date) -> list[LotOnShelf]:
+def _of_one_lot(estimate: Estimate, code: str, lots: Sequence[LotOnShelf], day: date) -> list[LotOnShelf]:
     """Return the lots to pick from: where neighbours are to match, one that serves the whole job, if one does."""
-    if not groups_of(done.basis):
+    if not groups_of(estimate.basis):
         return list(lots)
-    sheets = sum(use.sheets for use in done.glass.sheets if use.glass == code)
-    needed = as_decimal(done.amounts.get(code, Fraction(0)) + sheets, 3)
+    sheets = sum(use.sheets for use in estimate.glass.sheets if use.glass == code)
+    needed = as_decimal(estimate.amounts.get(code, Fraction(0)) + sheets, 3)
     whole = [lot for lot in picking_order(lots) if lot.usable_on(day) and lot.on_hand >= needed]
     return whole[:1] or list(lots)
 
 
-def _matches(done: Estimate, glass: Sequence[TicketGlass]) -> list[TicketMatch]:
+def _matches(estimate: Estimate, glass: Sequence[TicketGlass]) -> list[TicketMatch]:
     """Return each match group with its panes by place, and what keeps it from one load, one lot or one recipe."""
     found = []
-    lots = {one.code: [pick.lot_number for pick in one.picks] for one in glass}
-    for name, lines in groups_of(done.basis).items():
+    lots = {use.code: [pick.lot_number for pick in use.picks] for use in glass}
+    for name, lines in groups_of(estimate.basis).items():
         numbers = {line.number for line in lines}
-        loads = [load for mine in done.loads.values() for load in mine
+        loads = [load for mine in estimate.loads.values() for load in mine
                  if any(pane.line_number in numbers for pane in load.panes)]
-        apart = [one.sentence for one in done.warnings if one.about_a_group and one.subject == name]
+        apart = [warning.sentence for warning in estimate.warnings if warning.about_a_group and warning.subject == name]
         if len(loads) > 1 and not apart:
             apart.append(f"Match group {name} is worked in {len(loads)} loads: compare them wet and dry as they go.")
         for code in dict.fromkeys(line.glass for line in lines if line.route == "sheet"):
@@ -279,16 +279,16 @@ def _take(shelves: dict[str, Shelf], code: str, amount: Decimal) -> tuple[list[P
     return shelves[code].take(amount) if code in shelves else ([], amount)
 
 
-def _mix(mix: Mix, batch: Batch, done: Estimate, shelves: dict[str, Shelf]) -> TicketMix:
-    agents = agents_within(mix.solution.key, done.basis.shelf)
+def _mix(mix: Mix, batch: Batch, estimate: Estimate, shelves: dict[str, Shelf]) -> TicketMix:
+    agents = agents_within(mix.solution.key, estimate.basis.shelf)
     ingredients = []
-    for one in batch.ingredients:
-        code, amount = one.ingredient.material or "", as_decimal(one.amount, 3)
+    for measured in batch.ingredients:
+        code, amount = measured.ingredient.material or "", as_decimal(measured.amount, 3)
         picks, short = _take(shelves, code, amount) if code else ([], Decimal(0))
         ingredients.append(TicketIngredient(
-            number=one.ingredient.number, code=code, name=one.name, amount=amount, unit=one.unit,
-            make_up=one.ingredient.make_up, instruction=one.ingredient.instruction,
-            end_point=one.ingredient.end_point, picks=picks, short=short,
+            number=measured.ingredient.number, code=code, name=measured.name, amount=amount, unit=measured.unit,
+            make_up=measured.ingredient.make_up, instruction=measured.ingredient.instruction,
+            end_point=measured.ingredient.end_point, picks=picks, short=short,
         ))
     return TicketMix(
         key=f"m{mix.number}b{batch.number}", solution=mix.solution.name, version=mix.solution.version_number,
@@ -301,28 +301,28 @@ def _mix(mix: Mix, batch: Batch, done: Estimate, shelves: dict[str, Shelf]) -> T
     )
 
 
-def with_solution_keys(plan: TicketPlan, shelf: Mapping[str, Mapping[str, Any]]) -> TicketPlan:
+def with_solution_keys(plan: TicketPlan, solutions: Mapping[str, SolutionFacts]) -> TicketPlan:
     """Return a plan whose mixes all name their solution by key, found by the name and version that they do hold.
 
-    shelf: the solutions of the quote that the ticket was planned from, by key, as frozen: their names are of that day.
+    solutions: those of the quote that the ticket was planned from, by key, as frozen: their names are of that day.
     """
-    keys = {(one["name"], one["version_number"]): key for key, one in shelf.items()}
+    keys = {(solution.name, solution.version_number): key for key, solution in solutions.items()}
     return replace(plan, mixes=[
         mix if mix.solution_key else replace(mix, solution_key=keys.get((mix.solution, mix.version), ""))
         for mix in plan.mixes
     ])
 
 
-def _panes(done: Estimate) -> list[TicketPane]:
+def _panes(estimate: Estimate) -> list[TicketPane]:
     panes = []
-    for size in done.sizes:
+    for size in estimate.sizes:
         line = size.line
-        recipe = done.basis.recipes[line.recipe]
-        for copy in range(1, done.panes[line.number].panes_to_start + 1):
+        recipe = estimate.basis.recipes[line.recipe]
+        for copy in range(1, estimate.panes[line.number].panes_to_start + 1):
             panes.append(TicketPane(
                 label=Pane(size=size, copy=copy).label, line=line.number, finish=recipe.finish, recipe=recipe.key,
                 shape=line.shape, width_mm=line.width_mm, height_mm=line.height_mm, area_m2=size.area_m2,
-                glass=done.basis.glasses[line.glass].name, route=line.route, edge=line.edge, backing=line.backing,
+                glass=estimate.basis.glasses[line.glass].name, route=line.route, edge=line.edge, backing=line.backing,
                 kg=size.pane_kg,
                 match_group=line.match_group, spare=copy > line.quantity, note=line.note, place=line.place,
                 cut_width_mm=size.cut_width_mm, cut_height_mm=size.cut_height_mm, holes=list(line.holes),
@@ -330,10 +330,10 @@ def _panes(done: Estimate) -> list[TicketPane]:
     return panes
 
 
-def _glass(done: Estimate, shelves: dict[str, Shelf]) -> list[TicketGlass]:
+def _glass(estimate: Estimate, shelves: dict[str, Shelf]) -> list[TicketGlass]:
     found = []
-    for use in done.glass.sheets:
-        glass = done.basis.glasses[use.glass]
+    for use in estimate.glass.sheets:
+        glass = estimate.basis.glasses[use.glass]
         picks, short = _take(shelves, use.glass, Decimal(use.sheets))
         found.append(TicketGlass(
             code=use.glass, name=glass.name, sheets=use.sheets, sheet_width_mm=glass.sheet_width_mm or Fraction(0),
@@ -345,21 +345,21 @@ def _glass(done: Estimate, shelves: dict[str, Shelf]) -> list[TicketGlass]:
     return found
 
 
-def _recipes(done: Estimate) -> list[TicketRecipe]:
-    volumes = {(one.recipe, one.step, one.load): one.volume_ml for one in done.applied}
+def _recipes(estimate: Estimate) -> list[TicketRecipe]:
+    volumes = {(use.recipe, use.step, use.load): use.volume_ml for use in estimate.applied}
     return [
         TicketRecipe(
             key=recipe.key, finish=recipe.finish, version=recipe.version_number,
-            loads=[_load(load) for load in done.loads[recipe.key]],
+            loads=[_load(load) for load in estimate.loads[recipe.key]],
             steps=[
-                _step(step, done.basis.shelf, {
+                _step(step, estimate.basis.shelf, {
                     str(load.number): volumes[recipe.key, step.number, load.number]
-                    for load in done.loads[recipe.key] if (recipe.key, step.number, load.number) in volumes
+                    for load in estimate.loads[recipe.key] if (recipe.key, step.number, load.number) in volumes
                 })
                 for step in recipe.steps
             ],
         )
-        for recipe in done.basis.line_recipes()
+        for recipe in estimate.basis.line_recipes()
     ]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import transaction
 
+from jobs.estimating.basis import Basis
 from jobs.frozen import freeze, thaw
 from jobs.models import Job, Run, WorkTicket
 from jobs.work import states
@@ -20,7 +21,7 @@ def plan_of(ticket: WorkTicket) -> TicketPlan:
     plan, quote = thaw(ticket.plan, TicketPlan), ticket.job.quote
     if quote is None or all(mix.solution_key for mix in plan.mixes):
         return plan
-    return with_solution_keys(plan, quote.basis["shelf"]["solutions"])
+    return with_solution_keys(plan, thaw(quote.basis, Basis).shelf.solutions)
 
 
 @transaction.atomic
@@ -38,7 +39,7 @@ def make_ticket(*, job: Job, by: Person) -> WorkTicket:
     frozen, day = frozen_plan(job.quote), today()
     ids = dict(Material.objects.filter(code__in=frozen.stock).values_list("code", "pk"))
     shelf = lots_on_shelf(ids.values())
-    plan = plan_ticket(frozen.done, {code: shelf[pk] for code, pk in ids.items()}, day)
+    plan = plan_ticket(frozen.estimate, {code: shelf[pk] for code, pk in ids.items()}, day)
     ticket = WorkTicket.objects.create(
         job=job, number=job.tickets.count() + 1, plan=freeze(plan), made_at=now(), made_by=by
     )

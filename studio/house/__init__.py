@@ -1,1 +1,1 @@
-"""The house: people, studio settings, rates, kept files, clock and paper. Imports the kit alone."""
+"""The studio itself: people, studio settings, rates, kept files, clock and paper. Imports the kit alone."""

@@ -1,4 +1,4 @@
-"""What of the house stands in a book: its name and words, people, rates, guns and kept files."""
+"""What of the studio itself stands in a book: its name and words, people, rates, guns and kept files."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ SECTIONS = (
     Section(
         name="rates", model=HouseRates, order=("effective_from",),
         words="""
-            effective_from currency minor_digits tax_name tax_share helper_per_hour owner_per_hour
+            effective_from currency tax_name tax_share helper_per_hour owner_per_hour
             overhead_per_bench_hour margin_share minimum_charge price_step plan cover_share glass_loss_share
             bench_width_mm=bench_width:mm bench_height_mm=bench_height:mm bench_usable_share
             increment_ml=measuring_increment:mL largest_vessel_ml=largest_vessel:mL

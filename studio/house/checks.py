@@ -35,5 +35,5 @@ def _rates(alias: str) -> list[checks.CheckMessage]:
     from studio.house.models import HouseRates, Person
 
     if Person.objects.using(alias).exists() and not HouseRates.objects.using(alias).exists():
-        return [checks.Warning("The house has no rates: nothing can be priced.", id="studio.W001")]
+        return [checks.Warning("The studio has no rates: nothing can be priced.", id="studio.W001")]
     return []

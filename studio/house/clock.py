@@ -1,4 +1,4 @@
-"""The one clock, and the house's own time zone."""
+"""The one clock, and the studio's own time zone."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 _pretended: ContextVar[datetime | None] = ContextVar("pretended", default=None)
-#: the house's zone while a request is answered, so that a page of many dates asks for it once
+#: the studio's zone while a request is answered, so that a page of many dates asks for it once
 _zone: ContextVar[ZoneInfo | None] = ContextVar("zone", default=None)
 
 
@@ -42,12 +42,12 @@ def house_zone() -> ZoneInfo:
 
 
 def today() -> date:
-    """Return the date in the house's time zone: a lot is usable to the end of its expiry day there."""
+    """Return the date in the studio's time zone: a lot is usable to the end of its expiry day there."""
     return now().astimezone(house_zone()).date()
 
 
 class HouseTimeMiddleware:
-    """Show times in the house's zone."""
+    """Show times in the studio's zone."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response

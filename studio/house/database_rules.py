@@ -1,4 +1,4 @@
-"""What the database itself keeps of the house's rules: kept files stay as they were kept."""
+"""What the database itself keeps of the studio's rules: kept files stay as they were kept."""
 
 from studio.kit.database_rules import append_only, register
 

@@ -17,7 +17,7 @@ from django.http import HttpRequest, HttpResponse
 from studio.house.http import REFUSED, render_page_or_part
 
 NAME = "key"
-LOST = "This form has lost its key, so nothing was kept: open the page again and send it from there."
+LOST = "This form has lost its key, so nothing was saved: open the page again and send it from there."
 NOT_TYPED = frozenset({"csrfmiddlewaretoken", "saves", NAME})
 
 
@@ -66,5 +66,5 @@ class LostKeys:
             (name.replace("_", " "), value) for name, values in request.POST.lists() for value in values
             if value and name not in NOT_TYPED and "password" not in name
         ]
-        told = {"refusal": str(exception), "typed": typed}
-        return render_page_or_part(request, "house/lost_key.html", "lost", told, status=REFUSED)
+        context = {"refusal": str(exception), "typed": typed}
+        return render_page_or_part(request, "house/lost_key.html", "lost", context, status=REFUSED)

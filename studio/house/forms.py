@@ -1,13 +1,15 @@
-"""Forms of the house. The first owner, the house's identity, its rates, its people."""
+"""Forms of the studio itself: the first owner, the studio's identity, its rates, its people."""
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.contrib.auth.forms import BaseUserCreationForm
 
 from studio.house.models import House, HouseRates, Person
+from studio.kit.rounding import plain
 
 if TYPE_CHECKING:  # Django's forms are generic for the type checker alone
     PersonCreationForm = BaseUserCreationForm[Person]
@@ -22,9 +24,9 @@ class FirstOwnerForm(PersonCreationForm):
 
     house_name = forms.CharField(max_length=120, label="Name of the studio")
     time_zone = forms.CharField(initial="Europe/London", help_text="For instance Europe/Lisbon or America/Chicago.")
-    currency = forms.RegexField(
-        r"^[A-Z]{3}$", label="Currency", initial="EUR", max_length=3, help_text="Three letters, ISO 4217.",
-        error_messages={"invalid": "Write the currency as three capital letters, for instance EUR."},
+    currency = forms.CharField(
+        initial="GBP", max_length=3, help_text="Three letters, for instance EUR or USD (ISO 4217).",
+        validators=HouseRates._meta.get_field("currency").validators,
     )
 
     field_order = ["house_name", "time_zone", "currency", "username", "password1", "password2"]
@@ -57,6 +59,26 @@ class HouseForm(HouseModelForm):
         }
 
 
+class PercentField(forms.DecimalField):
+    """A share typed and shown in percent, “35” or “35 %”; its value is between 0 and 1."""
+
+    def __init__(self, **more: Any) -> None:
+        super().__init__(**{"min_value": 0, "max_value": 1, "widget": forms.TextInput(), **more})
+
+    def to_python(self, value: Any) -> Any:
+        typed = super().to_python(value.strip().removesuffix("%").strip() if isinstance(value, str) else value)
+        return None if typed is None else typed / 100
+
+
+#: the shares among the rates, by what they are called in the form
+SHARES = {
+    "tax_share": "Tax, %", "margin_share": "Margin, %", "cover_share": "Chance of enough good panes, %",
+    "glass_loss_share": "Glass lost when a spoilt pane is done again, %",
+    "bench_usable_share": "Of the bench that panes can cover, %",
+    "offcut_credit_share": "Of its cost that a kept offcut is credited, %", "deposit_share": "Deposit, %",
+}
+
+
 class RatesForm(RatesModelForm):
     """A new dated row of rates; edges as lines of “name, minutes per metre, mm ground off”."""
 
@@ -68,6 +90,24 @@ class RatesForm(RatesModelForm):
     class Meta:
         model = HouseRates
         fields = "__all__"
+        field_classes = dict.fromkeys(SHARES, PercentField)
+        labels = SHARES | {
+            "effective_from": "From", "tax_name": "Name of the tax",
+            "price_step": "Prices are rounded up to", "plan": "Spoilt panes are planned for by",
+            "bench_width_mm": "Bench width, mm", "bench_height_mm": "Bench depth, mm",
+            "increment_ml": "Round mixes up to, mL", "largest_vessel_ml": "Largest vessel, mL",
+            "balance_readability_g": "The balance reads to, g", "trim_mm": "Trimmed off each edge of a sheet, mm",
+            "clearance_mm": "Clearance of a cut, mm", "smallest_offcut_mm": "Smallest offcut kept, mm",
+            "smallest_strip_mm": "Narrowest strip, mm", "quote_valid_days": "A quote is valid for, days",
+            "setup_minutes": "Setting up a job, minutes", "cutting_minutes_per_pane": "Cutting, minutes a pane",
+            "packing_minutes_per_pane": "Packing, minutes a pane", "bench_day_minutes": "Bench day, minutes",
+            "cure_hours": "Curing, hours",
+        }
+
+    def __init__(self, *given: Any, **more: Any) -> None:
+        super().__init__(*given, **more)
+        for name in SHARES:
+            self.initial[name] = plain(Decimal(self.initial[name]) * 100)
 
     @property
     def figures(self) -> list[forms.BoundField]:
@@ -89,5 +129,5 @@ class RatesForm(RatesModelForm):
         parts = [part.strip() for part in line.split(",")]
         number = forms.DecimalField(min_value=0, decimal_places=6)
         if len(parts) != 3 or not parts[0]:
-            raise forms.ValidationError(f"“{line}” is not: name, minutes per metre, mm ground off.")
+            raise forms.ValidationError(f"“{line}” was not understood: write name, minutes per metre, mm ground off.")
         return parts[0], number.clean(parts[1]), number.clean(parts[2])

@@ -1,4 +1,4 @@
-"""What every page's frame shows: the house, the rooms, who is at the desk."""
+"""What every page is given: the studio, its currency, the rooms, who is at the desk."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from django.conf import settings
 from django.http import HttpRequest
 from django.utils.functional import SimpleLazyObject
 
-from studio.house.models import House
+from studio.house.models import House, HouseRates
 
 #: name, address, whose: in the order of the top line
 ROOMS = (
@@ -18,15 +18,21 @@ ROOMS = (
 
 
 def page_frame(request: HttpRequest) -> dict[str, Any]:
-    """Return the frame's context; the house is only read where a page shows it."""
+    """Return the frame's context; the studio and its rates are only read where a page shows them."""
     person: Any = getattr(request, "user", None)
     at_the_desk = person is not None and person.is_authenticated
     owner = at_the_desk and person.is_owner
     match = request.resolver_match
     return {
         "house": SimpleLazyObject(lambda: House.objects.first() or House(name="Silvering Daybook")),
+        "currency": SimpleLazyObject(_currency),
         "rooms": [(name, address) for name, address, whose in ROOMS if owner or whose == "both"] if at_the_desk else [],
         "here": f"{match.app_name}:{match.url_name}" if match else "",
         "is_owner": owner,
-        "version": settings.VERSION,
+        "program_version": settings.VERSION,
     }
+
+
+def _currency() -> str:
+    """Return the currency of the newest rates: it is fixed once a price exists in it."""
+    return HouseRates.objects.values_list("currency", flat=True).first() or ""

@@ -1,4 +1,4 @@
-"""The house: people, its identity, its dated rates, and files kept as they were."""
+"""The studio: people, its identity, its dated rates, and files kept as they were."""
 
 from __future__ import annotations
 
@@ -8,11 +8,12 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from django.contrib.auth.models import AbstractUser
 from django.core.exceptions import ValidationError
-from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
 from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
+from studio.kit.currencies import decimals, is_currency
 
 
 class Person(AbstractUser):
@@ -46,6 +47,11 @@ def _check_zone(name: str) -> None:
     ZoneInfo(name)
 
 
+def _check_currency(code: str) -> None:
+    if not is_currency(code):
+        raise ValidationError(f"“{code}” is no currency: write its three capital letters (ISO 4217), for instance GBP.")
+
+
 class House(models.Model):
     """The studio's identity and its own words. There is one."""
 
@@ -72,7 +78,7 @@ class House(models.Model):
     spill_procedure = models.TextField(blank=True)
     waste_procedure = models.TextField(blank=True)
     waste_days_open = models.PositiveSmallIntegerField(
-        null=True, blank=True, help_text="How long a waste container may stay open, by the house's own limit.",
+        null=True, blank=True, help_text="How long a waste container may stay open, by the studio's own limit.",
     )
     discharge_permit = models.TextField(blank=True, help_text="The local permit's limits, in its own words.")
     saves = models.PositiveIntegerField(default=1)
@@ -85,7 +91,7 @@ class House(models.Model):
 
     @classmethod
     def unit_preference(cls) -> str:
-        """Return how the house measures: metric, or us."""
+        """Return how the studio measures: metric, or us."""
         return cls.objects.values_list("units", flat=True).first() or cls.Units.METRIC
 
 
@@ -97,8 +103,7 @@ class HouseRates(models.Model):
         REWORK = "rework", "rework"
 
     effective_from = models.DateField(unique=True)
-    currency = models.CharField(max_length=3, validators=[RegexValidator(r"^[A-Z]{3}$", "An ISO 4217 code.")])
-    minor_digits = models.PositiveSmallIntegerField(default=2, validators=[MaxValueValidator(4)])
+    currency = models.CharField(max_length=3, validators=[_check_currency])
     tax_name = models.CharField(max_length=20, default="VAT")
     tax_share = share_field(default=0)
     helper_per_hour = money_field(default=0)
@@ -139,7 +144,7 @@ class HouseRates(models.Model):
     bench_day_minutes = ratio_field(default=420, help_text="How long a working day is on the bench.")
     cure_hours = ratio_field(default=0, help_text="From the end of the bench until a pane may be packed.")
     two_person_kg = ratio_field(
-        verbose_name="one person lifts up to, kg", default=25, help_text="The house's own limit; 0: none.",
+        verbose_name="one person lifts up to, kg", default=25, help_text="The studio's own limit; 0: none.",
     )
     crate_most_kg = ratio_field(
         verbose_name="a packed crate weighs at most, kg", default=0, help_text="0: one crate for all.",
@@ -182,15 +187,23 @@ class HouseRates(models.Model):
     def __str__(self) -> str:
         return f"Rates from {self.effective_from}"
 
+    @property
+    def minor_digits(self) -> int:
+        """Return how many decimals the currency has."""
+        return decimals(self.currency)
+
     def clean(self) -> None:
         from studio.exact import exactly
 
         step, vessel, increment = exactly(self.price_step), exactly(self.largest_vessel_ml), exactly(self.increment_ml)
-        if step and (step * 10**self.minor_digits).denominator != 1:
-            raise ValidationError({"price_step": "The price step must be a multiple of the currency's minor unit."})
+        known = is_currency(self.currency)  # otherwise the currency itself is refused
+        if known and step and (step * 10**self.minor_digits).denominator != 1:
+            raise ValidationError({
+                "price_step": f"The price step must be a multiple of the smallest amount of {self.currency}.",
+            })
         if vessel and increment and (vessel / increment).denominator != 1:
             raise ValidationError({
-                "largest_vessel_ml": "The largest vessel must be a multiple of the measuring increment."
+                "largest_vessel_ml": "The largest vessel must be a multiple of what mixes are rounded up to."
             })
 
     @classmethod
@@ -203,7 +216,7 @@ class HouseRates(models.Model):
         """Return the rates in force on a day. Raises HouseRates.DoesNotExist."""
         newest = cls.known_on(day)
         if newest is None:
-            raise cls.DoesNotExist(f"The house has no rates on {day}.")
+            raise cls.DoesNotExist(f"The studio has no rates on {day}.")
         return newest
 
 

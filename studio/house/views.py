@@ -61,7 +61,7 @@ change_password = at_the_desk(ChangePassword.as_view())
 @open_door
 @require_http_methods(["GET", "HEAD", "POST"])
 def first_owner(request: HttpRequest) -> HttpResponse:
-    """Let the first person in: once, while nobody is here yet."""
+    """Make the first person, the owner: once, while nobody works here yet."""
     if Person.objects.exists():
         return redirect("studio:log_in")
     form = FirstOwnerForm(request.POST or None)
@@ -83,7 +83,7 @@ def first_owner(request: HttpRequest) -> HttpResponse:
 @owner_only
 @require_http_methods(["GET", "HEAD", "POST"])
 def house_page(request: DeskRequest) -> HttpResponse:
-    """The house's identity and its own words; a save over somebody else's is refused."""
+    """The studio's identity and its own words; a save over somebody else's is refused."""
     house = House.objects.get()
     form = HouseForm(request.POST or None, instance=house)
     if form.is_valid():
@@ -93,9 +93,9 @@ def house_page(request: DeskRequest) -> HttpResponse:
             **changed, saves=house.saves + 1
         )
         if saved:
-            messages.success(request, "The house is saved.")
+            messages.success(request, "The studio settings are saved.")
             return redirect("studio:house")
-        form.add_error(None, "Somebody else saved the house meanwhile: open it again, compare, and save from there.")
+        form.add_error(None, "Somebody else saved these settings meanwhile: open them again, compare, save there.")
     status = REFUSED if form.is_bound else 200
     return render(request, "house/settings.html", {"form": form, "house_saves": house.saves}, status=status)
 
@@ -151,7 +151,7 @@ def _rates_of_day(typed: str) -> HouseRates | None:
 @owner_only
 @require_http_methods(["GET", "HEAD", "POST"])
 def people_page(request: DeskRequest) -> HttpResponse:
-    """Who works here, and a form for one more."""
+    """Who works here, and a form to add a person."""
     form = PersonForm(request.POST or None)
     if form.is_valid():
         person = form.save()

@@ -80,7 +80,7 @@ def by(path: str, schema: Schema = TEXT, *needs: str) -> Named:
 
 @dataclass(frozen=True)
 class Through:
-    """A reference told by a third row: an offcut's reservation by the number of the job that holds it.
+    """A reference given by way of a third row: an offcut's reservation by the number of the job that holds it.
 
     attribute: of the row; to: the third model; back: from what the attribute holds to it; forth: from it again.
     """

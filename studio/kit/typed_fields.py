@@ -1,7 +1,7 @@
 """Form fields for values typed with their units: what was typed is kept beside the exact value it stands for.
 
 A field's cleaned value is a `Typed`; shown again unchanged it reads to the same value,
-since a unit left out is written down with the house's own.
+since a unit left out is written down with the studio's own.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ class TypedField(forms.CharField):
         return Typed(kept, self._with_unit(text, exact))
 
     def _with_unit(self, text: str, exact: Fraction) -> str:
-        """Return the text as typed; with the house's unit written down where it was left out."""
+        """Return the text as typed; with the studio's unit written down where it was left out."""
         other = "us" if self.preference == "metric" else "metric"
         try:
             plain = self.kind.read(text, other) == exact
@@ -61,7 +61,7 @@ class TypedField(forms.CharField):
     def shown(self, value: Decimal | None, text: str = "") -> str:
         """Return what the field shows for a kept value, without drift: it reads back to just that value.
 
-        As typed where that still stands for it, else as the house shows it, else in full in the unit it is kept in.
+        As typed where that still stands for it, else as the studio shows it, else in full in the unit it is kept in.
         """
         if value is None or (value == 0 and not text and not self.default):
             return ""
@@ -78,7 +78,7 @@ class TypedField(forms.CharField):
 
 
 def set_preference(form: forms.BaseForm, preference: str) -> None:
-    """Let every typed field of a form read and show in the house's preference."""
+    """Let every typed field of a form read and show in the studio's preference."""
     for field in form.fields.values():
         if isinstance(field, TypedField):
             field.preference = preference

@@ -1,4 +1,4 @@
-"""Sizes and amounts as people write them, and as the house shows them.
+"""Sizes and amounts as people write them, and as the studio shows them.
 
 A grammar of our own reads whole numbers, decimals, fractions, mixed numbers,
 vulgar fraction characters, feet-and-inch marks and a closed list of units; pint
@@ -17,7 +17,7 @@ from typing import Any
 import pint
 
 from studio.kit.errors import DaybookError
-from studio.kit.rounding import decimal_string, half_up, places
+from studio.kit.rounding import as_decimal, decimal_string, half_up, places
 
 registry: pint.UnitRegistry[Any] = pint.UnitRegistry(non_int_type=Fraction, autoconvert_offset_to_baseunit=False)
 
@@ -96,7 +96,7 @@ _TOO_LONG = 60
 
 
 class NotUnderstood(DaybookError, ValueError):
-    """What was typed is no size or amount that the house understands."""
+    """What was typed is no size or amount that can be read."""
 
 
 class TwoMeanings(NotUnderstood):
@@ -144,7 +144,7 @@ class Size:
 
 
 def size_unit(preference: str) -> str:
-    """Return the unit that a bare length is in, by how the house measures."""
+    """Return the unit that a bare length is in, by how the studio measures."""
     return "mm" if preference == "metric" else "in"
 
 
@@ -310,7 +310,7 @@ _TEMPERATURE = re.compile(
 
 
 def temperature_c(text: str, preference: str = "metric") -> Fraction:
-    """Read “20 C”, “68 °F” or, in the house's own unit, “20”; return degrees Celsius, (F − 32) / 1.8.
+    """Read “20 C”, “68 °F” or, in the studio's own unit, “20”; return degrees Celsius, (F − 32) / 1.8.
 
     Raises NotUnderstood.
     """
@@ -380,3 +380,38 @@ def show_size(width_mm: Fraction, height_mm: Fraction, preference: str = "metric
     about = "≈ " if "≈" in width + height else ""
     width, height = width.removeprefix("≈ "), height.removeprefix("≈ ")
     return about + (f"Ø {width}" if round_ else f"{width.removesuffix(unit)} × {height}")
+
+
+#: The larger and the smaller unit that people say of a stock unit, a thousand to one.
+_SAID_OF = {"g": ("kg", "mg"), "mL": ("L", "µL")}
+#: What is counted, as one and as several.
+_COUNTED = {"sheet": ("sheet", "sheets"), "each": ("piece", "pieces")}
+
+
+def show_stock(quantity: Fraction, stock_unit: str) -> str:
+    """Return an amount for reading: “78.1 L”, “1.43 L”, “674 g”, “17 sheets”; never one to weigh or pour by.
+
+    Three significant figures, four from a thousand up, half up, in the unit that a person says.
+    """
+    sign, size = "−" if quantity < 0 else "", _three_figures(abs(quantity))
+    larger, smaller = _SAID_OF.get(stock_unit, ("", ""))
+    if larger and size >= 1000:
+        size, unit = _three_figures(abs(quantity) / 1000), larger
+    elif smaller and 0 < size < Fraction(1, 10):
+        size, unit = _three_figures(abs(quantity) * 1000), smaller
+    else:
+        one, several = _COUNTED.get(stock_unit, (stock_unit, stock_unit))
+        unit = one if size == 1 else several
+    return f"{sign}{as_decimal(size):,f} {unit}".rstrip()
+
+
+def _three_figures(value: Fraction) -> Fraction:
+    """Round half up to three significant figures; whole thousands keep four."""
+    if not value:
+        return value
+    power = 0
+    while value >= 10 ** (power + 1):
+        power += 1
+    while value < Fraction(10) ** power:
+        power -= 1
+    return half_up(value, Fraction(10) ** (power - 2 if power < 3 else power - 3))

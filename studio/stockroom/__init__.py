@@ -1,5 +1,4 @@
-"""The stockroom: materials, lots and the ledger that moves them.
+"""The stockroom: materials, lots and the ledger that moves them; it may import the house and the kit.
 
-It knows the house; it knows nothing of recipes or jobs. Runs and jobs point down
-to a Posting or a Reservation of theirs.
+It knows nothing of recipes or jobs: their runs and jobs point down to a Posting or a Reservation.
 """

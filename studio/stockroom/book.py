@@ -1,4 +1,4 @@
-"""What of the stockroom stands in a book: materials, lots, the ledger, counts, waste, offcuts and promises."""
+"""What of the stockroom a book holds: materials, lots, the ledger, counts, waste, offcuts and promises."""
 
 from __future__ import annotations
 

@@ -25,7 +25,7 @@ def unit_costs(materials: Iterable[Material], as_of: date) -> dict[int, KnownCos
     """Return what each material costs per stock unit on a day, by material id; unpriced ones are left out.
 
     The last received lot counts whatever its state, unless its receipt was reversed in
-    full (ties: the one entered later); made-up lots never set a unit cost.
+    full (ties: the one entered later); lots mixed here never set a unit cost.
     """
     materials = list(materials)
     reversed_receipt = StockMovement.objects.filter(
@@ -37,7 +37,7 @@ def unit_costs(materials: Iterable[Material], as_of: date) -> dict[int, KnownCos
         material.pk: KnownCost(unit_cost=material.list_price, source="list price", on=None)
         for material in materials if material.list_price is not None
     }
-    for lot in newest:  # later ones overwrite earlier ones
+    for lot in newest:  # later lots overwrite earlier ones
         costs[lot.material_id] = KnownCost(
             unit_cost=lot.unit_cost, source=f"lot {lot.lot_number}", on=lot.received_on
         )

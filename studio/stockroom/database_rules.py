@@ -1,4 +1,4 @@
-"""What the database itself keeps of the stockroom's rules."""
+"""The stockroom's rules that the database itself enforces."""
 
 from studio.kit.coded import code_never_changes
 from studio.kit.database_rules import After, Refuse, append_only, changed, register
@@ -33,7 +33,7 @@ register(
         table="inventory_offcut",
         event="UPDATE",
         condition=f"{changed('number', 'material_id', 'width_mm', 'height_mm')} OR OLD.gone_at IS NOT NULL",
-        sentence="An offcut keeps its number, glass and size, and what is gone stays gone.",
+        sentence="An offcut keeps its number, glass and size; one that was used or discarded stays so.",
     ),
     After(
         name="lot_opens_its_level",
@@ -104,15 +104,15 @@ register(
     Refuse(
         name="nothing_into_a_container_that_is_gone", table="inventory_wasteentry", event="INSERT",
         condition=(
-            "EXISTS (SELECT 1 FROM inventory_wastecontainer gone WHERE gone.id = NEW.container_id "
-            "AND gone.handed_on IS NOT NULL)"
+            "EXISTS (SELECT 1 FROM inventory_wastecontainer drum WHERE drum.id = NEW.container_id "
+            "AND drum.handed_on IS NOT NULL)"
         ),
         sentence="That container was handed over: open another.",
     ),
     Refuse(
         name="count_is_posted_once", table="inventory_countsheet", event="UPDATE",
         condition=f"OLD.posting_id IS NOT NULL AND {changed('posting_id', 'as_of', 'place', 'posted_at')}",
-        sentence="A count that was posted stays as it is: count again.",
+        sentence="A count that was saved stays as it is: count again.",
     ),
     Refuse(
         name="posted_count_lines_stay", table="inventory_countline", event="UPDATE",
@@ -120,6 +120,6 @@ register(
             "EXISTS (SELECT 1 FROM inventory_countsheet sheet WHERE sheet.id = OLD.sheet_id "
             "AND sheet.posting_id IS NOT NULL)"
         ),
-        sentence="A count that was posted stays as it is: count again.",
+        sentence="A count that was saved stays as it is: count again.",
     ),
 )

@@ -1,4 +1,4 @@
-"""Forms of the stockroom that several of its rooms share."""
+"""Forms that several rooms of the stockroom share: an amount of a lot, and a table pasted or sent."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from studio.stockroom.models import Material
 
 
 class AmountOfForm(forms.Form):
-    """So much of one lot."""
+    """An amount of one lot, typed with its unit."""
 
     amount = forms.CharField(max_length=30, error_messages={"required": "Say how much."})
 
@@ -37,22 +37,22 @@ def typed_amount(text: str, material: Material) -> Decimal:
 
 
 def decoded(form: forms.Form, sent: Any) -> str | None:
-    """Return a sent file's text; a refusal stands beside the file."""
+    """Return a sent file's text, or None with the refusal on the form's file field."""
     content = sent.read(1_000_001)
     if len(content) > 1_000_000:
-        form.add_error("file", "That file is larger than any such table: send at most 1 MB.")
+        form.add_error("file", "That file is larger than 1 MB: send a smaller table.")
         return None
     try:
         return str(content.decode("utf-8-sig"))
     except UnicodeDecodeError:
-        form.add_error("file", "That file is no text: save it as CSV, UTF-8.")
+        form.add_error("file", "That file is not text: save it as CSV (UTF-8).")
         return None
 
 
 class TableForm(forms.Form):
     """A table, pasted or as a file."""
 
-    table = forms.CharField(widget=forms.Textarea(attrs={"rows": 8}), required=False, label="The table")
+    table = forms.CharField(widget=forms.Textarea(attrs={"rows": 8}), required=False, label="Table")
     file = forms.FileField(required=False, label="Or a CSV file")
 
     def clean(self) -> dict[str, Any]:

@@ -1,7 +1,7 @@
-"""Agent classes, GHS codes and the pairs that endanger. Pure data: no Django models.
+"""What materials react as, their GHS codes, and the pairs that must not meet. Pure data: no Django.
 
-Sources stand with each row; published values are starting points, the supplier's
-safety data sheet and local law rule.
+Each row has its source; where that is only "common chemistry", the row was written from memory. Suppliers' safety
+data sheets, local codes and licensed practice come first.
 """
 
 from __future__ import annotations
@@ -10,7 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-AGENT_CLASSES: dict[str, str] = {
+#: what a material reacts as, by code, in words
+REACTS_AS: dict[str, str] = {
     "silver_salt": "silver salt", "ammonia": "ammonia", "caustic": "caustic", "acid": "acid",
     "oxidising_acid": "oxidising acid", "oxidiser": "oxidiser", "sulfide": "sulfide",
     "hypochlorite": "hypochlorite", "solvent": "alcohol or solvent", "reducer": "sugar or other reducer",
@@ -25,7 +26,7 @@ PICTOGRAMS: dict[str, str] = {
     "GHS09": "environment",
 }
 
-#: Words of the UN GHS hazard statements that this trade's materials carry ("purple book"; wording from memory).
+#: Words of the UN GHS hazard statements that this trade's materials carry ("purple book"; written from memory).
 HAZARD_STATEMENTS: dict[str, str] = {
     "H225": "Highly flammable liquid and vapour", "H226": "Flammable liquid and vapour",
     "H272": "May intensify fire; oxidiser", "H290": "May be corrosive to metals", "H301": "Toxic if swallowed",
@@ -45,8 +46,8 @@ Where = Literal["solution", "between steps", "waste", "storage"]
 
 
 @dataclass(frozen=True, kw_only=True)
-class EndangeringPair:
-    """Agents that must not meet: where that holds, and whether it stops or cautions there."""
+class DangerousPair:
+    """Two groups of agents that must not meet: where that holds, and whether it stops or cautions there."""
 
     name: str
     first: frozenset[str]
@@ -56,50 +57,50 @@ class EndangeringPair:
     stops: frozenset[Where]
     cautions: frozenset[Where] = frozenset()
 
-    def met_by(self, one: Iterable[str], other: Iterable[str]) -> bool:
+    def met_by(self, agents: Iterable[str], others: Iterable[str]) -> bool:
         """Say whether two sets of agents bring this pair together."""
-        one, other = frozenset(one), frozenset(other)
-        return bool((self.first & one and self.second & other) or (self.first & other and self.second & one))
+        agents, others = frozenset(agents), frozenset(others)
+        return bool((self.first & agents and self.second & others) or (self.first & others and self.second & agents))
 
 
 _ACIDS = frozenset({"acid", "oxidising_acid"})
 _EVERYWHERE: frozenset[Where] = frozenset({"solution", "between steps", "waste", "storage"})
 
-PAIRS_THAT_ENDANGER: tuple[EndangeringPair, ...] = (
-    EndangeringPair(
+DANGEROUS_PAIRS: tuple[DangerousPair, ...] = (
+    DangerousPair(
         name="sulfide and acid", first=frozenset({"sulfide"}), second=_ACIDS, stops=_EVERYWHERE,
         reason="Acid frees hydrogen sulfide, a poisonous gas, from a sulfide.",
-        source="Common chemistry, from memory; storage guides of university safety offices.",
+        source="Common chemistry; storage guides of university safety offices.",
     ),
-    EndangeringPair(
+    DangerousPair(
         name="ammonia and hypochlorite", first=frozenset({"ammonia"}), second=frozenset({"hypochlorite"}),
         stops=_EVERYWHERE, reason="Ammonia and bleach form chloramines, which are poisonous.",
-        source="Common chemistry, from memory; bleach suppliers' safety data sheets.",
+        source="Common chemistry; bleach suppliers' safety data sheets.",
     ),
-    EndangeringPair(
+    DangerousPair(
         name="acid and hypochlorite", first=_ACIDS, second=frozenset({"hypochlorite"}), stops=_EVERYWHERE,
         reason="Acid frees chlorine, a poisonous gas, from bleach.",
-        source="Common chemistry, from memory; bleach suppliers' safety data sheets.",
+        source="Common chemistry; bleach suppliers' safety data sheets.",
     ),
-    EndangeringPair(
+    DangerousPair(
         name="silver salt and ammonia", first=frozenset({"silver_salt"}), second=frozenset({"ammonia"}),
         stops=frozenset({"storage"}), cautions=frozenset({"waste", "between steps"}),
         reason="On standing or drying they form explosive silver nitride: never stored, made safe in the same shift.",
         source="Klinger, Scheele and Steele, Chemical & Engineering News 74 (2), 8 January 1996.",
     ),
-    EndangeringPair(
+    DangerousPair(
         name="nitric acid and alcohol", first=frozenset({"oxidising_acid"}), second=frozenset({"solvent"}),
         stops=_EVERYWHERE,
         reason="Nitric acid reacts violently with alcohol; with a silver salt they make explosive silver fulminate.",
         source="Haight, letter in the Journal of Chemical Education; suppliers' safety data sheets.",
     ),
-    EndangeringPair(
+    DangerousPair(
         name="oxidiser and solvent", first=frozenset({"oxidiser", "silver_salt"}), second=frozenset({"solvent"}),
         stops=frozenset({"waste", "storage"}), cautions=frozenset({"solution", "between steps"}),
         reason="An oxidiser feeds a solvent's fire; a dilute published reducer is the one place they meet.",
         source="Storage groups of university safety offices (Georgia Tech, Georgetown, Kentucky).",
     ),
-    EndangeringPair(
+    DangerousPair(
         name="acid and caustic", first=_ACIDS, second=frozenset({"caustic"}),
         stops=frozenset({"waste", "storage"}), cautions=frozenset({"solution", "between steps"}),
         reason="Acid and caustic meet with heat and spatter.",
@@ -108,18 +109,18 @@ PAIRS_THAT_ENDANGER: tuple[EndangeringPair, ...] = (
 )
 
 
-def pairs_met(one: Iterable[str], other: Iterable[str], where: Where) -> list[tuple[EndangeringPair, bool]]:
+def pairs_met(agents: Iterable[str], others: Iterable[str], where: Where) -> list[tuple[DangerousPair, bool]]:
     """Return the pairs that two sets of agents bring together in a place, each with whether it stops there."""
-    one, other = frozenset(one), frozenset(other)
+    agents, others = frozenset(agents), frozenset(others)
     return [
         (pair, where in pair.stops)
-        for pair in PAIRS_THAT_ENDANGER
-        if where in pair.stops | pair.cautions and pair.met_by(one, other)
+        for pair in DANGEROUS_PAIRS
+        if where in pair.stops | pair.cautions and pair.met_by(agents, others)
     ]
 
 
 def is_ammoniacal_silver(agents: Iterable[str]) -> bool:
-    """Say whether a silver salt and ammonia stand together: never stored, whoever asks."""
+    """Say whether a silver salt and ammonia are together: never stored, whoever asks."""
     return {"silver_salt", "ammonia"} <= set(agents)
 
 
@@ -138,7 +139,7 @@ def cas_check_digit_holds(number: str) -> bool:
 
 @dataclass(frozen=True, kw_only=True)
 class LabelElements:
-    """What a vessel's label shows of hazards: pictograms by code, the signal word, statements in words."""
+    """The hazards on a vessel's label: pictograms by code, the signal word, statements in words."""
 
     pictograms: tuple[str, ...] = ()
     signal_word: str = ""
@@ -152,18 +153,18 @@ _COVERED = {"H314": {"H315", "H318", "H319"}, "H318": {"H319"}, "H410": {"H400",
 def label_elements(
     pictograms: Iterable[str], signal_words: Iterable[str], statements: Iterable[str]
 ) -> LabelElements:
-    """Return the hazards of everything in a vessel together, the graver for the lesser.
+    """Return the hazards of everything in a vessel together; a graver one leaves out the lesser that it covers.
 
-    Of what is in it, not of the mix: diluted, it may call for less; the safety data sheets rule.
+    They are those of what is in it, not of the mix: diluted, it may need less. Safety data sheets come first.
     """
-    signs, words, told = set(pictograms), set(signal_words), set(statements)
+    signs, words, codes = set(pictograms), set(signal_words), set(statements)
     for graver, lesser in _COVERED.items():
-        if graver in told:
-            told -= lesser
+        if graver in codes:
+            codes -= lesser
     if "GHS06" in signs:
         signs.discard("GHS07")
-    if "GHS05" in signs and not told & {"H302", "H317", "H335", "H336"}:
+    if "GHS05" in signs and not codes & {"H302", "H317", "H335", "H336"}:
         signs.discard("GHS07")
     word = "Danger" if "Danger" in words else "Warning" if "Warning" in words else ""
     return LabelElements(pictograms=tuple(sorted(signs)), signal_word=word,
-                         statements=tuple(HAZARD_STATEMENTS[code] for code in sorted(told)))
+                         statements=tuple(HAZARD_STATEMENTS[code] for code in sorted(codes)))

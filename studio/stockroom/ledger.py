@@ -1,4 +1,4 @@
-"""Post to the stock ledger: receive, use, correct, discard and reverse. Every posting counts once, or not at all."""
+"""The stock ledger: receive, use, correct, discard and reverse. Every posting counts once, or not at all."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from studio.stockroom.shelf import as_on_shelf
 
 
 class LedgerError(DaybookError):
-    """A posting that would break a rule of the ledger; nothing was posted."""
+    """A posting that would break a rule of the ledger; nothing was saved."""
 
 
 class NotEnough(LedgerError):
@@ -33,7 +33,7 @@ class NotEnough(LedgerError):
         unit = material.stock_unit
         sentence = (
             f"{material.name}: {plain(missing)} {unit} of the {plain(wanted)} {unit} used is missing "
-            "on the usable lots, so nothing was posted."
+            "on the usable lots, so nothing was saved."
         )
         if kept_back:
             sentence += f" Not counted: {'; '.join(kept_back)}; the owner can say why they may be used."
@@ -73,10 +73,10 @@ def post(
     try:
         with transaction.atomic():
             posting.save(force_insert=True)
-            for line, one in enumerate(movements, start=1):
+            for line, movement in enumerate(movements, start=1):
                 StockMovement.objects.create(
-                    posting=posting, line=line, lot=one.lot, kind=one.kind, quantity=one.quantity,
-                    unit_cost=one.unit_cost, note=one.note, reverses=one.reverses,
+                    posting=posting, line=line, lot=movement.lot, kind=movement.kind, quantity=movement.quantity,
+                    unit_cost=movement.unit_cost, note=movement.note, reverses=movement.reverses,
                 )
     except IntegrityError as refused:
         again = Posting.objects.filter(key=key).first()
@@ -88,9 +88,9 @@ def post(
 
 def _sentence(refused: IntegrityError, movements: Sequence[Movement]) -> str:
     if broken_constraint(refused) == "lot_never_below_zero":
-        lots = ", ".join(sorted({str(one.lot) for one in movements if one.quantity < 0}))
-        return f"One of these does not hold that much, so nothing was posted: {lots}."
-    return f"The ledger refused this, so nothing was posted: {refused}"
+        lots = ", ".join(sorted({str(movement.lot) for movement in movements if movement.quantity < 0}))
+        return f"One of these does not hold that much, so nothing was saved: {lots}."
+    return f"The ledger refused this, so nothing was saved: {refused}"
 
 
 def lock_levels(lot_ids: Sequence[int]) -> dict[int, LotLevel]:
@@ -104,7 +104,7 @@ def receive(
     *, key: UUID, by: Person, material: Material, lot_number: str, quantity: Decimal, cost_with_carriage: Decimal,
     received_on: date, at: datetime | None = None, **of_lot: Any,
 ) -> Lot:
-    """Take a lot in: its row and its receipt movement. of_lot: supplier, expires_on_given, opened_on, …"""
+    """Receive a lot: its row and its receipt movement. of_lot: supplier, expires_on_given, opened_on, …"""
     known = Posting.objects.filter(key=key).first()
     if known is not None:
         return known.movements.get().lot
@@ -129,7 +129,7 @@ class Used:
     material: Material
     amount: Decimal
     note: str = ""
-    #: the lot that it was really taken from first, by somebody's choice; alone: from no other
+    #: the actual lot that somebody chose, taken from first; alone: from no other
     first_lot: int | None = None
     alone: bool = False
 
@@ -149,19 +149,19 @@ def use_up(
     known = Posting.objects.filter(key=key).first()
     if known is not None:
         return known
-    materials = [one.material.pk for one in used]
+    materials = [amount.material.pk for amount in used]
     lot_ids = list(Lot.objects.filter(material_id__in=materials).order_by("pk").values_list("pk", flat=True))
     lock_levels(lot_ids)
     lots = list(among(Lot.objects.select_related("material", "level"), "pk", lot_ids))
     movements: list[Movement] = []
-    for one in used:
-        mine = {lot.pk: lot for lot in lots if lot.material_id == one.material.pk}
+    for amount in used:
+        lots_of_it = {lot.pk: lot for lot in lots if lot.material_id == amount.material.pk}
         movements += [
             Movement(
-                lot=mine[taken.lot_id], kind=StockMovement.Kind.USE, quantity=-taken.amount,
-                unit_cost=mine[taken.lot_id].unit_cost, note=_note(one, mine[taken.lot_id], day, kept_back_because),
+                lot=(lot := lots_of_it[picked.lot_id]), kind=StockMovement.Kind.USE, quantity=-picked.amount,
+                unit_cost=lot.unit_cost, note=_note(amount, lot, day, kept_back_because),
             )
-            for taken in _picks(one, list(mine.values()), day, kept_back_too=bool(kept_back_because))
+            for picked in _picks(amount, list(lots_of_it.values()), day, kept_back_too=bool(kept_back_because))
         ]
     return post(key=key, kind=Posting.Kind.RUN, by=by, movements=movements, why=why, at=at)
 
@@ -186,11 +186,11 @@ def _picks(used: Used, lots: Sequence[Lot], day: date, *, kept_back_too: bool) -
 
 
 def reverse(*, key: UUID, by: Person, posting: Posting, why: str, at: datetime | None = None) -> Posting:
-    """Post the exact opposite of a posting, movement by movement, naming each first one."""
+    """Post the exact opposite of a posting, each movement naming the one that it reverses."""
     if not why.strip():
         raise LedgerError("Say why it is reversed.", "why")
     movements = [
-        Movement(lot=one.lot, kind=one.kind, quantity=-one.quantity, unit_cost=one.unit_cost, reverses=one)
-        for one in posting.movements.select_related("lot__material")
+        Movement(lot=moved.lot, kind=moved.kind, quantity=-moved.quantity, unit_cost=moved.unit_cost, reverses=moved)
+        for moved in posting.movements.select_related("lot__material")
     ]
     return post(key=key, kind=Posting.Kind.REVERSAL, by=by, movements=movements, why=why, at=at)

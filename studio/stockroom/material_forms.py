@@ -1,4 +1,4 @@
-"""Forms of the stockroom."""
+"""Forms of materials: a material as it is entered, and one lot received by hand."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from studio.kit.rounding import as_decimal, plain
 from studio.kit.typed_fields import TypedField, set_preference
 from studio.kit.typed_values import Typed
 from studio.kit.units import stock_amount
-from studio.stockroom.hazards import AGENT_CLASSES, HAZARD_STATEMENTS, PICTOGRAMS
+from studio.stockroom.hazards import HAZARD_STATEMENTS, PICTOGRAMS, REACTS_AS
 from studio.stockroom.models import Material
 
 if TYPE_CHECKING:  # Django's forms are generic for the type checker alone
@@ -25,7 +25,7 @@ else:
     MaterialModelForm = forms.ModelForm
 
 
-#: first words of the stockroom's own addresses: no material can be called so
+#: first words of the stockroom's own addresses: no material can have such a name
 OWN_ADDRESSES = frozenset({
     "new", "receive", "storage", "counts", "waste", "labels", "lots", "prices", "tables", "buying", "silver-account",
 })
@@ -44,14 +44,15 @@ def date_input() -> forms.DateInput:
 
 
 class MaterialForm(MaterialModelForm):
-    """A material as it is kept: what it is, how it is measured, its hazards, where it stands and what it costs."""
+    """A material: what it is, how it is measured, its hazards, its storage place and what it costs."""
 
     hazard_statements = _codes(HAZARD_STATEMENTS, "Hazard statements, from the supplier's data sheet")
     pictograms = _codes(PICTOGRAMS, "Pictograms")
-    reacts_as = _codes(AGENT_CLASSES, "Agent classes: what it must not meet follows from them")
+    reacts_as = _codes(REACTS_AS, "Reacts as (decides what it must not meet)")
     sheet_width_mm = TypedField("length", label="Sheet width")
     sheet_height_mm = TypedField("length", label="Sheet height")
     thickness_mm = TypedField("length", label="Thickness")
+    assay_share = TypedField("share", label="Assay", help_text="For instance 37 %.")
     saves = forms.IntegerField(widget=forms.HiddenInput(), required=False)
 
     class Meta:
@@ -64,12 +65,12 @@ class MaterialForm(MaterialModelForm):
             "sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment", "same_glass",
         ]
         labels = {
-            "stock_unit": "Counted in", "liquid": "It is a liquid", "density_g_per_ml": "Density, g/mL",
-            "assay_share": "Assay, as a share of 1", "cas_number": "CAS number", "must_be_diluted": "Never used neat",
-            "silver_g_per_unit": "Silver in each stock unit, g", "shelf_life_days": "Keeps unopened, days",
+            "stock_unit": "Stock unit", "liquid": "It is a liquid", "density_g_per_ml": "Density, g/mL",
+            "cas_number": "CAS number", "must_be_diluted": "Never used neat",
+            "silver_g_per_unit": "Silver in one stock unit, g", "shelf_life_days": "Keeps unopened, days",
             "opened_life_days": "Keeps once opened, days", "reorder_point": "Reorder at, in stock units",
             "pack_size": "Pack holds, in stock units",
-            "same_glass": "Other stock sizes of it share the word", "list_price": "List price of a stock unit",
+            "same_glass": "One word for all stock sizes of this glass", "list_price": "List price per stock unit",
         }
 
     #: fields as the page groups them
@@ -78,7 +79,7 @@ class MaterialForm(MaterialModelForm):
                         "silver_g_per_unit", "cas_number", "must_be_diluted")),
         ("On the shelf", ("storage_place", "shelf_life_days", "opened_life_days", "reorder_point", "pack_size",
                           "list_price")),
-        ("Glass alone", ("sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment", "same_glass")),
+        ("Glass only", ("sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment", "same_glass")),
     )
 
     def __init__(self, data: Any = None, *, instance: Material | None = None, preference: str = "metric") -> None:
@@ -108,8 +109,14 @@ class MaterialForm(MaterialModelForm):
     def clean_name(self) -> str:
         name = str(self.cleaned_data["name"]).strip()
         if slugify(name) in OWN_ADDRESSES:
-            raise forms.ValidationError("The daybook uses that word for a page of its own: choose another name.")
+            raise forms.ValidationError("A page of the daybook has that address: choose another name.")
         return name
+
+    def clean_assay_share(self) -> Typed:
+        typed: Typed = self.cleaned_data["assay_share"]
+        if typed.value is not None and typed.value > 1:
+            raise forms.ValidationError("An assay is at most 100 %: write for instance 37 %.")
+        return typed
 
     @property
     def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
@@ -121,16 +128,16 @@ class MaterialForm(MaterialModelForm):
 
 
 class ReceiveForm(forms.Form):
-    """One lot as it came in. The amount as on the label: “500 g”, “1 gal”, “6 sheets”."""
+    """One lot as received. The amount as on the label: “500 g”, “1 gal”, “6 sheets”."""
 
     lot_number = forms.CharField(max_length=40)
     supplier = forms.CharField(max_length=80, required=False)
     amount = forms.CharField(max_length=30, help_text="As on the label, with its unit.")
     cost_with_carriage = forms.DecimalField(min_value=0, max_digits=12, decimal_places=4,
-                                     help_text="Price and carriage, without tax that is reclaimed.")
+                                            help_text="Price plus carriage, without tax that you reclaim.")
     received_on = forms.DateField(widget=date_input())
     expires_on = forms.DateField(required=False, widget=date_input(),
-                                 help_text="Empty: by the material's shelf life.")
+                                 help_text="Leave empty to use the material's shelf life.")
     key = KeyField()
 
     def __init__(self, data: Any = None, *, material: Material, initial: dict[str, Any] | None = None) -> None:
@@ -146,5 +153,5 @@ class ReceiveForm(forms.Form):
         except DaybookError as refusal:
             raise forms.ValidationError(str(refusal)) from refusal
         if amount <= 0:
-            raise forms.ValidationError("Nothing came in.")
+            raise forms.ValidationError("Give an amount above nothing.")
         return as_decimal(amount, STOCK_DECIMALS)

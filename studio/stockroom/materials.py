@@ -1,4 +1,4 @@
-"""Enter and change materials. What rests on a material is checked again by whoever registered a check here."""
+"""Enter and change materials. Rooms above register checks here: what is made of a material is checked again."""
 
 from __future__ import annotations
 
@@ -16,42 +16,45 @@ from studio.stockroom.storage import Stored, StoredTogether, stored_together
 CHECKS_AFTER_CHANGE: list[Callable[[Material], None]] = []
 
 
-class StoodTogether(DaybookError):
-    """Materials that would kill if they met, in one storage place."""
+class DeadlyTogether(DaybookError):
+    """Materials in one storage place that would be deadly if they met."""
 
 
-def standing() -> list[Stored]:
-    """Return what stands on the shelf, as storage looks at it."""
+def stored_materials() -> list[Stored]:
+    """Return every material on the shelf with its place and what it reacts as."""
     rows = Material.objects.filter(lots__level__on_hand__gt=0).distinct()
-    return [Stored(name=one.name, place=one.storage_place, agents=frozenset(one.reacts_as)) for one in rows]
+    return [_stored(material) for material in rows]
 
 
-def beside(*coming: Material) -> list[StoredTogether]:
-    """Return what must not stand beside materials that stand, or are about to stand, in their own place."""
-    new = {one.name: Stored(name=one.name, place=one.storage_place, agents=frozenset(one.reacts_as))
-           for one in coming if one.pk is not None}
-    others = [one for one in standing() if one.name not in new]
-    return [one for one in stored_together([*others, *new.values()]) if one.touches(new)]
+def _stored(material: Material) -> Stored:
+    return Stored(name=material.name, place=material.storage_place, agents=frozenset(material.reacts_as))
+
+
+def storage_conflicts(*materials: Material) -> list[StoredTogether]:
+    """Return what must not share the place of some materials, whether they are in it already or about to be."""
+    new = {material.name: _stored(material) for material in materials if material.pk is not None}
+    others = [stored for stored in stored_materials() if stored.name not in new]
+    return [conflict for conflict in stored_together([*others, *new.values()]) if conflict.touches(new)]
 
 
 @transaction.atomic
 def save_material(material: Material, saves: int | None = None) -> Material:
-    """Save a material, new or changed since a saves; every registered check may refuse it, then nothing is kept.
+    """Save a material, new or changed; every registered check may refuse it, then nothing is saved.
 
-    Raises ChangedMeanwhile, or what a check raises.
+    saves: how often it had been saved when the form was opened. Raises ChangedMeanwhile, or what a check raises.
     """
     if material.pk is not None:
-        moved = Material.objects.filter(pk=material.pk, saves=saves or 0).update(saves=F("saves") + 1)
-        if not moved:
+        updated = Material.objects.filter(pk=material.pk, saves=saves or 0).update(saves=F("saves") + 1)
+        if not updated:
             raise ChangedMeanwhile(
                 "Somebody else saved this material meanwhile: open it again, compare, and save from there."
             )
         material.saves = (saves or 0) + 1
     material.full_clean()
     material.save()
-    deadly = [one for one in beside(material) if one.stops]
+    deadly = [conflict for conflict in storage_conflicts(material) if conflict.stops]
     if deadly:
-        raise StoodTogether(deadly[0].sentence, "storage_place")
+        raise DeadlyTogether(deadly[0].sentence, "storage_place")
     for check in CHECKS_AFTER_CHANGE:
         check(material)
     return material

@@ -1,4 +1,4 @@
-"""Materials, lots, the append-only ledger and what is promised."""
+"""Materials, lots, the append-only ledger, what is promised, counts, offcuts and waste."""
 
 from __future__ import annotations
 
@@ -16,14 +16,17 @@ from studio.house.models import StoredFile
 from studio.kit.coded import Coded
 from studio.kit.rounding import as_decimal, half_up, places
 from studio.stockroom.hazards import (
-    AGENT_CLASSES,
     HAZARD_STATEMENTS,
     PICTOGRAMS,
+    REACTS_AS,
     cas_check_digit_holds,
     is_ammoniacal_silver,
 )
 
 UNIT_COST_DECIMALS = 6
+
+#: kinds of posting and movement that read otherwise than they are stored
+KIND_IN_WORDS = {"make-up": "mixed ahead", "make-up in": "mixed ahead", "make-up out": "used in a mix"}
 
 
 def _check_cas(number: str) -> None:
@@ -38,7 +41,7 @@ def _known(codes: object, known: dict[str, str], what: str) -> None:
 
 
 def _known_agents(codes: object) -> None:
-    _known(codes, AGENT_CLASSES, "agent class")
+    _known(codes, REACTS_AS, "word under “reacts as”")
 
 
 def _check_agents(codes: object) -> None:
@@ -142,9 +145,22 @@ class Material(Coded):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def identity(self) -> str:
+        """Return formula, hydrate and CAS number, as far as they are known: “AgNO3, CAS 7761-88-8”."""
+        cas = f"CAS {self.cas_number}" if self.cas_number else ""
+        return ", ".join(filter(None, (self.formula, self.hydrate, cas)))
+
+    @property
+    def keeps(self) -> str:
+        """Return how long it keeps: “365 days unopened, 30 days once opened”."""
+        unopened = f"{self.shelf_life_days} days unopened" if self.shelf_life_days is not None else ""
+        opened = f"{self.opened_life_days} days once opened" if self.opened_life_days is not None else ""
+        return ", ".join(filter(None, (unopened, opened)))
+
 
 class Delivery(models.Model):
-    """What came in together: one supplier, one day, and carriage shared over its lots. Money in the house currency."""
+    """Lots received together: one supplier, one day, carriage shared over them. Money in the studio's currency."""
 
     class Share(models.TextChoices):
         VALUE = "value", "by value"
@@ -166,7 +182,7 @@ class Delivery(models.Model):
 
 
 class Lot(models.Model):
-    """What came in together under one lot number. What is on hand stands in its level, moved by the ledger alone."""
+    """What was received under one lot number. Its level says what is on hand, and only the ledger moves that."""
 
     class State(models.TextChoices):
         USABLE = "usable", "usable"
@@ -209,8 +225,12 @@ class Lot(models.Model):
         return self.state == Lot.State.HELD
 
     @property
+    def is_used_up(self) -> bool:
+        return self.level.on_hand == 0
+
+    @property
     def unit_cost(self) -> Decimal:
-        """Return with carriage cost per stock unit, 6 decimals, half up."""
+        """Return the cost with carriage per stock unit, 6 decimals, half up."""
         exact = Fraction(self.cost_with_carriage) / Fraction(self.quantity_received)
         return as_decimal(half_up(exact, places(UNIT_COST_DECIMALS)), UNIT_COST_DECIMALS)
 
@@ -232,7 +252,7 @@ class Lot(models.Model):
 
 
 class LotLevel(models.Model):
-    """What a lot holds now. Only the ledger's trigger writes it: a stale save of a lot cannot reset it."""
+    """What a lot holds now. Only the ledger's trigger writes it: an old save of a lot cannot reset it."""
 
     lot = models.OneToOneField(Lot, models.PROTECT, primary_key=True, related_name="level")
     on_hand = stock_field(default=0)
@@ -267,6 +287,10 @@ class Posting(models.Model):
 
     class Meta:
         ordering = ["at", "id"]
+
+    @property
+    def kind_in_words(self) -> str:
+        return KIND_IN_WORDS.get(self.kind, self.kind)
 
 
 class StockMovement(models.Model):
@@ -311,6 +335,10 @@ class StockMovement(models.Model):
             models.CheckConstraint(condition=Q(unit_cost__gte=0), name="movement_cost_not_negative"),
         ]
 
+    @property
+    def kind_in_words(self) -> str:
+        return KIND_IN_WORDS.get(self.kind, self.kind)
+
 
 class Reservation(models.Model):
     """Stock promised to a job until it is released."""
@@ -344,7 +372,7 @@ class ReservedAmount(models.Model):
 
 
 class LotEvent(models.Model):
-    """What was done to a lot but moving stock: opened, held, released; rows are added, never edited."""
+    """What was done to a lot without moving stock: opened, held, released; rows are added, never edited."""
 
     class Kind(models.TextChoices):
         OPENED = "opened", "opened"
@@ -382,7 +410,7 @@ class LotPaper(models.Model):
 
 
 class Purchase(models.Model):
-    """Something ordered from a supplier and awaited; a receipt or a word closes it."""
+    """Something ordered from a supplier; the lot it came as closes it, or a reason to cancel it."""
 
     material = models.ForeignKey(Material, models.PROTECT, related_name="purchases")
     quantity = stock_field()
@@ -404,7 +432,7 @@ class Purchase(models.Model):
 
 
 class CountSheet(models.Model):
-    """Lots of one storage place counted as of one moment; posted once, as corrections."""
+    """Lots of one storage place counted as of one moment; saved to the ledger once, as corrections."""
 
     place = models.CharField(max_length=60, blank=True)
     as_of = models.DateTimeField()
@@ -416,6 +444,11 @@ class CountSheet(models.Model):
 
     class Meta:
         ordering = ["-as_of", "-id"]
+
+    @property
+    def shows_expected(self) -> bool:
+        """Say whether expected amounts are shown: where they are not hidden, and once the count is saved."""
+        return not self.hide_expected or self.posted_at is not None
 
 
 class CountLine(models.Model):
@@ -465,6 +498,10 @@ class Offcut(models.Model):
     def __str__(self) -> str:
         return f"Offcut {self.number}"
 
+    @property
+    def is_promised(self) -> bool:
+        return self.reservation is not None and self.reservation.released_at is None
+
 
 class WasteContainer(models.Model):
     """A closed container for waste: open until it is full, then handed over."""
@@ -499,9 +536,14 @@ class WasteContainer(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def meant_for_and_place(self) -> str:
+        """Return what it is meant for and where it stands: “silver-bearing rinse, in the waste bay”."""
+        return f"{self.meant_for}, in {self.place}" if self.place else self.meant_for
+
 
 class WasteEntry(models.Model):
-    """What went into a container: from where, how much, its agents, and silver by reckoning. Never edited."""
+    """What went into a container: from where, how much, what it reacts as, and its estimated silver. Never edited."""
 
     container = models.ForeignKey(WasteContainer, models.PROTECT, related_name="entries")
     key = models.UUIDField(unique=True)

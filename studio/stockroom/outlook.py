@@ -1,4 +1,4 @@
-"""The shelf's outlook: days of cover from real use, what it is worth, what an expiry endangers, levels over time."""
+"""How long stock lasts at the pace of its use, what it is worth, what expires soon, and levels over time."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _USED = (StockMovement.Kind.USE, StockMovement.Kind.MAKE_UP_OUT)
 
 
 def used_a_day(moment: datetime) -> dict[int, Fraction]:
-    """Return what was used of each material a day over the last 90 days, less what was given back. One query."""
+    """Return what was used of each material a day over the last 90 days, less what was reversed. One query."""
     rows = StockMovement.objects.filter(
         kind__in=_USED, posting__at__gt=moment - WINDOW, posting__at__lte=moment
     ).order_by().values_list("lot__material").annotate(total=Sum("quantity"))
@@ -27,39 +27,46 @@ def used_a_day(moment: datetime) -> dict[int, Fraction]:
 
 
 def days_of_cover(free: Decimal, a_day: Fraction | None) -> int | None:
-    """Return how many whole days what is free lasts at the pace of the last 90; None where nothing was used."""
+    """Return how many whole days the free amount lasts at the pace of the last 90; None where nothing was used."""
     return None if not a_day else max(int(Fraction(free) / a_day), 0)
 
 
+def in_words(days: int | None) -> str:
+    """Return how long stock lasts, as a person reads it; nothing where it is not known."""
+    if days is None:
+        return ""
+    return "over a year" if days > 365 else f"{days} day{'' if days == 1 else 's'}"
+
+
 def worth(day: date) -> dict[int, Decimal]:
-    """Return what each material on the shelf is worth at its lots' unit cost with carriages. One query."""
-    found: dict[int, Decimal] = defaultdict(Decimal)
+    """Return what each material on the shelf is worth at its lots' unit costs with carriage. One query."""
+    worth_of: dict[int, Decimal] = defaultdict(Decimal)
     for lot in Lot.objects.filter(level__on_hand__gt=0).select_related("level", "material"):
-        found[lot.material_id] += lot.level.on_hand * lot.unit_cost
-    return dict(found)
+        worth_of[lot.material_id] += lot.level.on_hand * lot.unit_cost
+    return dict(worth_of)
 
 
 @dataclass(frozen=True, kw_only=True)
-class Endangered:
-    """A lot that expires soon, and the booked work that is promised its material."""
+class ExpiringLot:
+    """A lot that expires soon, and the booked work that its material is promised to."""
 
     lot: Lot
     on: date
     what_for: tuple[str, ...]
 
 
-def endangered(day: date) -> list[Endangered]:
-    """Return lots that expire within 30 days, soonest first, with whom their material is promised to. Two queries."""
+def expiring_soon(day: date) -> list[ExpiringLot]:
+    """Return lots that expire within 30 days, soonest first, with what their material is promised to. Two queries."""
     promised: dict[int, list[str]] = defaultdict(list)
     rows = ReservedAmount.objects.filter(reservation__released_at=None).order_by("reservation_id")
     for material, what_for in rows.values_list("material", "reservation__what_for"):
         promised[material].append(what_for)
     lots = Lot.objects.filter(level__on_hand__gt=0, state=Lot.State.USABLE).select_related("material", "level")
-    found = [
-        Endangered(lot=lot, on=lot.expires_on, what_for=tuple(promised[lot.material_id]))
+    expiring = [
+        ExpiringLot(lot=lot, on=lot.expires_on, what_for=tuple(promised[lot.material_id]))
         for lot in lots if lot.expires_on is not None and day <= lot.expires_on <= day + SOON
     ]
-    return sorted(found, key=lambda one: (one.on, one.lot.pk))
+    return sorted(expiring, key=lambda expiring_lot: (expiring_lot.on, expiring_lot.lot.pk))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -35,6 +35,8 @@ class LotOnShelf:
 
 @dataclass(frozen=True, kw_only=True)
 class Pick:
+    """An amount taken from one lot, in the material's stock unit."""
+
     lot_id: int
     lot_number: str
     amount: Decimal
@@ -50,9 +52,9 @@ def picking_order(lots: Iterable[LotOnShelf]) -> list[LotOnShelf]:
 def pick(
     amount: Decimal, lots: Sequence[LotOnShelf], day: date, *, kept_back_too: bool = False
 ) -> tuple[list[Pick], Decimal]:
-    """Return the picks for an amount, and what of it no usable lot holds. Lots are in stock unit.
+    """Return the picks for an amount, and what of it no lot can give. Amounts in the material's stock unit.
 
-    kept_back_too: after the usable lots, take from held and expired ones: the owner has said why.
+    kept_back_too: after the usable lots, take from held and expired ones, for which the owner gave a reason.
     """
     order = picking_order(lots)
     allowed = [lot for lot in order if lot.usable_on(day)]
@@ -69,15 +71,15 @@ def pick(
 
 
 class Shelf:
-    """A shelf that empties as it is picked from: for planning several picks in a row."""
+    """Lots that empty as they are picked from: for planning several picks in a row."""
 
     def __init__(self, lots: Sequence[LotOnShelf], day: date) -> None:
         self._lots, self._day = list(lots), day
 
     def take(self, amount: Decimal) -> tuple[list[Pick], Decimal]:
-        """Pick an amount and remember that it is gone; return the picks and what is short."""
+        """Pick an amount and take it off the lots; return the picks and what is short."""
         picks, short = pick(amount, self._lots, self._day)
-        taken = {one.lot_id: one.amount for one in picks}
+        taken = {picked.lot_id: picked.amount for picked in picks}
         self._lots = [
             replace(lot, on_hand=lot.on_hand - taken.get(lot.lot_id, Decimal(0))) for lot in self._lots
         ]

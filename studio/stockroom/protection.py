@@ -1,10 +1,13 @@
-"""Usual protection and cautions by what a step or mix holds. Data with sources; local rules and data sheets decide."""
+"""Usual protection, by what a step or mix reacts as.
+
+Safety data sheets, local codes and licensed practice come first.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-#: agent class → what is usual at the bench (suppliers' safety data sheets and university guides, from memory)
+#: what it reacts as → usual protection at the bench (suppliers' safety data sheets and university guides, from memory)
 PROTECTION: dict[str, tuple[str, ...]] = {
     "silver_salt": ("nitrile gloves", "goggles", "apron"),
     "ammonia": ("nitrile gloves", "goggles", "apron", "extraction on"),
@@ -23,10 +26,10 @@ GLASS = ("cut-proof gloves for bare edges", "closed shoes")
 
 
 def protection_for(agents: Iterable[str], *, glass: bool = False, sprayed: bool = False) -> list[str]:
-    """Return protection in the order first named, each once."""
-    wanted = [word for agent in sorted(agents) for word in PROTECTION.get(agent, ())]
+    """Return usual protection, each once, in the order of the agents' names."""
+    protection = [word for agent in sorted(agents) for word in PROTECTION.get(agent, ())]
     if sprayed:
-        wanted += ["breathing protection as chosen for this studio", "extraction on"]
+        protection += ["breathing protection as chosen for this studio", "extraction on"]
     if glass:
-        wanted += GLASS
-    return list(dict.fromkeys(wanted))
+        protection += GLASS
+    return list(dict.fromkeys(protection))

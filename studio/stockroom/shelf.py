@@ -1,4 +1,4 @@
-"""Read the shelf: lots as the picker sees them, levels, promises and what is free."""
+"""What is on the shelf: lots as the picker sees them, amounts on hand, promised and free."""
 
 from __future__ import annotations
 
@@ -51,32 +51,33 @@ class Shortage:
 
 
 def promised_amounts(
-    material_ids: Iterable[int], leaving_out: int | None = None
+    material_ids: Iterable[int], own_reservation: int | None = None
 ) -> dict[int, list[tuple[str, Decimal]]]:
-    """Return who holds how much of each material by unreleased reservations, one of them left out."""
-    held: dict[int, list[tuple[str, Decimal]]] = defaultdict(list)
+    """Return to whom how much of each material is promised. own_reservation: one that does not count (a job's own)."""
+    promised: dict[int, list[tuple[str, Decimal]]] = defaultdict(list)
     rows = ReservedAmount.objects.filter(material_id__in=list(material_ids), reservation__released_at=None)
-    if leaving_out is not None:
-        rows = rows.exclude(reservation_id=leaving_out)
+    if own_reservation is not None:
+        rows = rows.exclude(reservation_id=own_reservation)
     for row in rows.select_related("reservation").order_by("reservation_id"):
-        held[row.material_id].append((row.reservation.what_for, row.quantity))
-    return held
+        promised[row.material_id].append((row.reservation.what_for, row.quantity))
+    return promised
 
 
-def shortages(needed: dict[int, Decimal], day: date, leaving_out: int | None = None) -> list[Shortage]:
-    """Return what is short of the needed amounts by material id: usable on the day, less what is promised."""
-    shelf, promised = lots_on_shelf(needed), promised_amounts(needed, leaving_out)
-    found = []
+def shortages(needed: dict[int, Decimal], day: date, own_reservation: int | None = None) -> list[Shortage]:
+    """Return what is short of the needed amounts by material id: usable on the day, less what is promised to others."""
+    shelf, promised = lots_on_shelf(needed), promised_amounts(needed, own_reservation)
+    short = []
     for material in Material.objects.filter(pk__in=needed):
         usable = sum((lot.on_hand for lot in shelf[material.pk] if lot.usable_on(day)), Decimal(0))
-        held = promised[material.pk]
+        promises = promised[material.pk]
         shortage = Shortage(
             material=material, needed=needed[material.pk], usable=usable,
-            promised=sum((amount for _, amount in held), Decimal(0)), promised_to=tuple(who for who, _ in held),
+            promised=sum((amount for _, amount in promises), Decimal(0)),
+            promised_to=tuple(who for who, _ in promises),
         )
         if shortage.short > 0:
-            found.append(shortage)
-    return found
+            short.append(shortage)
+    return short
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -95,11 +96,16 @@ class Standing:
     @property
     def wants_buying(self) -> bool:
         """Say whether more is promised than usable, or the reorder point is passed."""
-        return self.free < 0 or self.below_reorder_point
+        return self.is_short or self.below_reorder_point
 
     @property
     def below_reorder_point(self) -> bool:
         return self.material.reorder_point is not None and self.free < self.material.reorder_point
+
+    @property
+    def is_short(self) -> bool:
+        """Say whether more is promised than is usable."""
+        return self.free < 0
 
 
 def standings(day: date) -> list[Standing]:

@@ -12,11 +12,7 @@ from studio.house.clock import now
 from studio.house.http import DeskRequest, csv_response
 from studio.kit.access import owner_only
 from studio.kit.rounding import plain
-from studio.stockroom.models import (
-    Lot,
-    Material,
-    StockMovement,
-)
+from studio.stockroom.models import Lot, Material, StockMovement
 from studio.stockroom.tables import as_csv
 
 
@@ -33,8 +29,8 @@ def table(request: DeskRequest, name: str) -> HttpResponse:
 def _materials_csv() -> str:
     return as_csv(
         ("material", "kind", "stock unit", "storage place", "reorder point", "pack size", "list price", "CAS number"),
-        ((one.name, one.kind, one.stock_unit, one.storage_place, _figure(one.reorder_point), _figure(one.pack_size),
-          _figure(one.list_price), one.cas_number) for one in Material.objects.all()),
+        ((row.name, row.kind, row.stock_unit, row.storage_place, _figure(row.reorder_point), _figure(row.pack_size),
+          _figure(row.list_price), row.cas_number) for row in Material.objects.all()),
     )
 
 
@@ -64,9 +60,9 @@ def _movements_csv() -> str:
     rows = StockMovement.objects.select_related("posting__by", "lot__material").order_by("pk")
     return as_csv(
         ("at", "material", "lot", "kind", "moved", "unit", "unit cost", "why", "by"),
-        ((one.posting.at.isoformat(), one.lot.material.name, one.lot.lot_number, one.kind, plain(one.quantity),
-          one.lot.material.stock_unit, plain(one.unit_cost), one.posting.why, one.posting.by.username)
-         for one in rows),
+        ((row.posting.at.isoformat(), row.lot.material.name, row.lot.lot_number, row.kind_in_words, plain(row.quantity),
+          row.lot.material.stock_unit, plain(row.unit_cost), row.posting.why, row.posting.by.username)
+         for row in rows),
     )
 
 

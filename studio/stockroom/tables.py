@@ -1,4 +1,4 @@
-"""Tables out of the stockroom as CSV, safe to open in a spreadsheet."""
+"""Tables as CSV, safe to open in a spreadsheet, and pasted tables read back."""
 
 from __future__ import annotations
 
@@ -43,5 +43,5 @@ def table_rows(text: str) -> list[list[str]]:
 
 
 def unguarded(cell: str) -> str:
-    """Take off the mark that exports put before a cell which a spreadsheet would run."""
+    """Remove the mark that exports put before a cell which a spreadsheet would run."""
     return cell[1:] if len(cell) > 1 and cell[0] == "'" and cell[1] in "=+-@\t\r" else cell

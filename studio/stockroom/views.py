@@ -1,4 +1,4 @@
-"""The shelf, its materials, and what stands where."""
+"""The shelf, its materials, and what is stored where."""
 
 from __future__ import annotations
 
@@ -15,16 +15,12 @@ from studio.house.http import REFUSED, DeskRequest
 from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
-from studio.stockroom.hazards import AGENT_CLASSES, HAZARD_STATEMENTS, PICTOGRAMS
+from studio.stockroom.hazards import HAZARD_STATEMENTS, PICTOGRAMS, REACTS_AS
 from studio.stockroom.ledger import receive
 from studio.stockroom.material_forms import MaterialForm, ReceiveForm
-from studio.stockroom.materials import beside, save_material, standing
-from studio.stockroom.models import (
-    Material,
-    ReservedAmount,
-    StockMovement,
-)
-from studio.stockroom.outlook import days_of_cover, endangered, level_chart, used_a_day, worth
+from studio.stockroom.materials import save_material, storage_conflicts, stored_materials
+from studio.stockroom.models import Material, ReservedAmount, StockMovement
+from studio.stockroom.outlook import days_of_cover, expiring_soon, in_words, level_chart, used_a_day, worth
 from studio.stockroom.shelf import standings
 from studio.stockroom.storage import Stored, stored_together
 
@@ -32,17 +28,18 @@ from studio.stockroom.storage import Stored, stored_together
 @at_the_desk
 @require_safe
 def storage(request: DeskRequest) -> HttpResponse:
-    """What stands where, and what must not stand together."""
+    """What is stored where, and what must not be stored together."""
     places: dict[str, list[Material]] = {}
     for material in Material.objects.filter(lots__level__on_hand__gt=0).distinct().order_by("storage_place", "name"):
-        places.setdefault(material.storage_place or "no place said", []).append(material)
+        places.setdefault(material.storage_place or "no place given", []).append(material)
     return render(request, "stockroom/storage.html", {
-        "places": places, "found": stored_together(standing()), "agents": AGENT_CLASSES,
+        "places": places, "conflicts": stored_together(stored_materials()), "agents": REACTS_AS,
     })
 
+
 SORTS = {
-    "name": lambda one: one.material.name.lower(), "free": lambda one: one.free,
-    "kind": lambda one: (one.material.kind, one.material.name.lower()),
+    "name": lambda stock: stock.material.name.lower(), "free": lambda stock: stock.free,
+    "kind": lambda stock: (stock.material.kind, stock.material.name.lower()),
 }
 
 
@@ -50,17 +47,20 @@ SORTS = {
 @require_safe
 def shelf(request: DeskRequest) -> HttpResponse:
     """The shelf at a glance: how every material stands."""
-    sort = request.GET.get("sort", "name")
-    rows = sorted(standings(today()), key=SORTS.get(sort, SORTS["name"]))
+    asked = request.GET.get("sort", "name")
+    sort = asked if asked in SORTS else "name"
+    rows = sorted(standings(today()), key=SORTS[sort])
     pace, money = used_a_day(now()), worth(today()) if request.user.is_owner else {}
-    found = stored_together([
-        Stored(name=one.material.name, place=one.material.storage_place,
-               agents=frozenset(one.material.reacts_as)) for one in rows if one.on_hand > 0
+    conflicts = stored_together([
+        Stored(name=stock.material.name, place=stock.material.storage_place,
+               agents=frozenset(stock.material.reacts_as)) for stock in rows if stock.on_hand > 0
     ])
     return render(request, "stockroom/shelf.html", {
-        "rows": [(one, days_of_cover(one.free, pace.get(one.material.pk)), money.get(one.material.pk)) for one in rows],
-        "sort": sort, "value": sum(money.values(), Decimal(0)), "endangered": endangered(today()),
-        "beside": [one for one in found if one.stops], "beside_more": sum(not one.stops for one in found),
+        "rows": [(stock, in_words(days_of_cover(stock.free, pace.get(stock.material.pk))), money.get(stock.material.pk))
+                 for stock in rows],
+        "sorted_by": {sort: True}, "value": sum(money.values(), Decimal(0)), "expiring_soon": expiring_soon(today()),
+        "deadly": [conflict for conflict in conflicts if conflict.stops],
+        "other_conflicts": sum(not conflict.stops for conflict in conflicts),
     })
 
 
@@ -85,8 +85,8 @@ def _write_material(request: DeskRequest, material: Material | None) -> HttpResp
         except DaybookError as refusal:
             form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
         else:
-            for one in beside(saved):
-                messages.warning(request, one.sentence)
+            for conflict in storage_conflicts(saved):
+                messages.warning(request, conflict.sentence)
             messages.success(request, f"{saved} is saved.")
             return redirect("stockroom:material", saved.code)
     return render(request, "stockroom/material_form.html", {"form": form, "material": material},
@@ -96,7 +96,7 @@ def _write_material(request: DeskRequest, material: Material | None) -> HttpResp
 @owner_only
 @require_POST
 def receive_lot(request: DeskRequest, code: str) -> HttpResponse:
-    """Take a lot in, once for each form; a refusal keeps what was typed."""
+    """Receive a lot, once for each form; a refusal keeps what was typed."""
     material = get_object_or_404(Material, code=code)
     form = ReceiveForm(request.POST, material=material)
     if not form.is_valid():
@@ -125,7 +125,7 @@ def receive_lot(request: DeskRequest, code: str) -> HttpResponse:
 @at_the_desk
 @require_safe
 def material_page(request: DeskRequest, code: str) -> HttpResponse:
-    """A material: its lots in picking order, what is promised, its hazards; the owner can take a lot in."""
+    """A material: its lots in picking order, what is promised, its hazards; the owner can receive a lot."""
     material = get_object_or_404(Material, code=code)
     form = ReceiveForm(material=material, initial={"received_on": today()})
     return _material_page(request, material, form)
@@ -139,13 +139,13 @@ def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, 
     )
     promised = list(ReservedAmount.objects.filter(material=material, reservation__released_at=None)
                     .select_related("reservation"))
-    moved = StockMovement.objects.filter(lot__material=material).order_by("posting__at", "pk")
-    chart = level_chart(((at.date(), quantity) for at, quantity in moved.values_list("posting__at", "quantity")), day,
-                        material.reorder_point)
+    movements = StockMovement.objects.filter(lot__material=material).order_by("posting__at", "pk")
+    by_day = ((at.date(), quantity) for at, quantity in movements.values_list("posting__at", "quantity"))
+    chart = level_chart(by_day, day, material.reorder_point)
     return render(request, "stockroom/material.html", {
         "material": material, "day": day, "chart": chart, "lots": [(lot, lot.has_expired(day)) for lot in lots],
-        "promised": promised, "agents": [AGENT_CLASSES[one] for one in material.reacts_as],
+        "promised": promised, "agents": [REACTS_AS[agent] for agent in material.reacts_as],
         "statements": [(code, HAZARD_STATEMENTS[code]) for code in material.hazard_statements],
-        "pictograms": [PICTOGRAMS[one] for one in material.pictograms],
+        "pictograms": [PICTOGRAMS[code] for code in material.pictograms],
         "form": form if request.user.is_owner else None,
     }, status=status)

@@ -8,7 +8,7 @@ from decimal import Decimal
 from django.db import connection
 from django.db.models import Count, F, Max, Q, Sum
 
-from jobs.estimating.estimate import Estimate, estimate
+from jobs.estimating.estimate import Estimate, estimate_basis
 from jobs.models import Job, KeptLeftover, Quote, Run
 from jobs.quotes.frozen_plan import FrozenPlan, PlanUnreadable, faults_within, offcuts_needed, stock_needed
 from jobs.work.bench import bench_state
@@ -135,11 +135,11 @@ def _trials() -> Iterator[str]:
 
 
 def _made_up() -> Iterator[str]:
-    """A made-up lot cost what went into it, and none holds ammoniacal silver."""
+    """A lot mixed ahead cost what went into it, and none holds ammoniacal silver."""
     came_in = StockMovement.objects.filter(kind=StockMovement.Kind.MAKE_UP_IN, reverses=None)
     for movement in came_in.select_related("lot__material", "lot__made"):
         if getattr(movement.lot, "made", None) is None:
-            yield f"{movement.lot} was made up, but of no solution."
+            yield f"{movement.lot} was mixed ahead, but of no solution."
     outs: dict[int, Decimal] = {}
     for one in StockMovement.objects.filter(kind=StockMovement.Kind.MAKE_UP_OUT, reverses=None):
         outs[one.posting_id] = outs.get(one.posting_id, Decimal(0)) - one.quantity * one.unit_cost
@@ -182,7 +182,7 @@ def _quotes() -> Iterator[str]:
             yield f"{quote} holds a plan that cannot be read."
             continue
         yield from (f"{quote} {fault}." for fault in faults_within(plan))
-        kept, frozen = (quote.net, quote.tax, quote.total, quote.deposit), _money(plan.done)
+        kept, frozen = (quote.net, quote.tax, quote.total, quote.deposit), _money(plan.estimate)
         if kept != frozen:
             yield f"{quote} was frozen at {quote.total}, its plan says {frozen[2]}."
         shown = tuple(Decimal(quote.figures["price"][name]) for name in ("net", "tax", "total", "deposit"))
@@ -193,8 +193,8 @@ def _quotes() -> Iterator[str]:
 
 
 def _worked_out_again(quote: Quote, plan: FrozenPlan) -> Iterator[str]:
-    again = estimate(plan.done.basis)
-    if _money(again) != _money(plan.done):
+    again = estimate_basis(plan.estimate.basis)
+    if _money(again) != _money(plan.estimate):
         yield f"{quote} was frozen at {quote.total}, its basis gives {_money(again)[2]}."
     if plan.stock != stock_needed(again) or list(plan.offcuts) != offcuts_needed(again):
         yield f"{quote} was frozen with other needs than its basis gives."

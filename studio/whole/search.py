@@ -32,9 +32,9 @@ def search(wanted: str, person: Person) -> list[Found]:
         return []
     found = [Found(kind=hit.kind, name=hit.name, about=hit.about, address=hit.address) for hit in find(wanted)]
     found += [
-        Found(kind="material", name=one.name, about=one.storage_place,
-              address=reverse("stockroom:material", args=[one.code]))
-        for one in Material.objects.filter(Q(name__icontains=wanted) | Q(cas_number__icontains=wanted))[:MOST]
+        Found(kind="material", name=material.name, about=material.storage_place,
+              address=reverse("stockroom:material", args=[material.code]))
+        for material in Material.objects.filter(Q(name__icontains=wanted) | Q(cas_number__icontains=wanted))[:MOST]
     ]
     lots = Lot.objects.filter(Q(lot_number__icontains=wanted) | Q(supplier__icontains=wanted))
     found += [

@@ -16,13 +16,17 @@ SOON = timedelta(days=30)
 
 @dataclass(frozen=True, kw_only=True)
 class Expiring:
+    """A lot on the shelf that is past its date or soon will be."""
+
     lot: Lot
     on: date
-    gone: bool
+    is_past: bool
 
 
 @dataclass(frozen=True, kw_only=True)
 class Today:
+    """Everything the Today page shows, each list in the order it is shown."""
+
     day: date
     runs: list[Run]
     trials: list[Trial]
@@ -42,7 +46,7 @@ def gather(person: Person, day: date) -> Today:
     ) if person.is_owner else []
     on_shelf = Lot.objects.filter(level__on_hand__gt=0).select_related("material", "level")
     expiring = [
-        Expiring(lot=lot, on=lot.expires_on, gone=lot.expires_on < day)
+        Expiring(lot=lot, on=lot.expires_on, is_past=lot.expires_on < day)
         for lot in on_shelf if lot.expires_on is not None and lot.expires_on <= day + SOON
     ]
     jobs = Job.objects.select_related("order__customer")
@@ -54,5 +58,5 @@ def gather(person: Person, day: date) -> Today:
         quotes_out=[quote for quote in unanswered if quote.standing_on(day) != Quote.State.LAPSED],
         lapsed=[quote for quote in unanswered if quote.standing_on(day) == Quote.State.LAPSED],
         low=[standing for standing in standings(day) if standing.wants_buying],
-        expiring=sorted(expiring, key=lambda one: one.on), held=[lot for lot in on_shelf if lot.state == "held"],
+        expiring=sorted(expiring, key=lambda entry: entry.on), held=[lot for lot in on_shelf if lot.state == "held"],
     )

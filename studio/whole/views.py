@@ -71,18 +71,18 @@ def bad_request(request: HttpRequest, exception: Exception | None = None) -> Htt
 
 @requires_csrf_token
 def not_allowed(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    return _error(request, 403, "Not yours to open", "This page is the owner's. Ask the owner if you need it.")
+    return _error(request, 403, "For the owner", "Only the owner can open this page. Ask the owner if you need it.")
 
 
 @requires_csrf_token
 def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    return _error(request, 404, "Nothing is kept here", "The address is wrong, or what stood here was never saved.")
+    return _error(request, 404, "Not found", "The address is wrong, or what was here was removed.")
 
 
 @requires_csrf_token
 def broken(request: HttpRequest) -> HttpResponse:
-    return _error(request, 500, "Something broke", "Nothing was half-saved. Try again; if it breaks again, note what "
-                  "you did and tell whoever keeps this server.")
+    return _error(request, 500, "Something went wrong", "Nothing was half-saved. Try again; if it goes wrong again, "
+                  "write down what you did and tell whoever looks after this server.")
 
 
 @requires_csrf_token
@@ -102,5 +102,5 @@ class BusyMiddleware:
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         if isinstance(exception, TooBusy):
-            return _error(request, 503, "Somebody else is writing", str(exception))
+            return _error(request, 503, "Somebody else is saving", str(exception))
         return None

@@ -131,7 +131,7 @@ def test_a_changed_file_is_noticed(house):
 def test_error_pages_are_our_own(at_owner, rates):
     missing = at_owner.get("/nothing/")
     assert missing.status_code == 404
-    assert "Nothing is kept here" in missing.content.decode()
+    assert "Not found" in missing.content.decode()
     csrf = Client(enforce_csrf_checks=True)
     assert "This form is too old" in csrf.post("/log-in/").content.decode()
 
@@ -140,12 +140,12 @@ def test_a_lock_that_cannot_be_had_is_said_in_words(at_owner, rates, monkeypatch
     from studio.kit.locks import TooBusy
 
     def busy(*_: object) -> None:
-        raise TooBusy("Somebody else is writing.")
+        raise TooBusy("Wait a moment.")
 
     monkeypatch.setattr(views, "gather", busy)
     response = at_owner.get("/")
     assert response.status_code == 503
-    assert "Somebody else is writing" in response.content.decode()
+    assert "Somebody else is saving" in response.content.decode()
 
 
 def test_a_locked_write_is_tried_three_times():
@@ -186,3 +186,26 @@ def test_find_keeps_customers_from_helpers(owner, rates, at_owner, at_helper):
     assert "Hall mirror" in at_owner.get("/find/?q=fenwick").content.decode()
     assert "Hall mirror" not in at_helper.get("/find/?q=fenwick").content.decode()
     assert "Silver nitrate" in at_helper.get("/find/?q=nitrate").content.decode()
+
+
+def test_a_code_that_is_no_currency_is_refused_beside_the_field(at_owner, rates):
+    """The decimals of a price follow from its currency: the form asks for none."""
+    page = at_owner.get("/house/rates/").content.decode()
+    assert "minor digits" not in page.lower()
+    assert "€" in page
+    refused = at_owner.post("/house/rates/", {"effective_from": "2026-01-01", "currency": "ZZZ", "edges": "seamed, 2, 0"})
+    assert refused.status_code == 422
+    assert "“ZZZ” is no currency: write its three capital letters (ISO 4217)" in refused.content.decode()
+    assert [HouseRates(currency=code).minor_digits for code in ("GBP", "JPY", "KWD")] == [2, 0, 3]
+
+
+def test_shares_are_typed_in_percent_and_kept_as_shares(at_owner, rates):
+    form = at_owner.get("/house/rates/").context["form"]
+    sent = {name: form.initial.get(name, "") for name in form.fields}
+    assert sent["tax_share"] == "20"
+    saved = at_owner.post("/house/rates/", {**sent, "effective_from": "2026-01-01", "margin_share": "32.5 %"})
+    assert saved.status_code == 302
+    assert HouseRates.on(date(2026, 1, 1)).margin_share == Decimal("0.325")
+    assert HouseRates.on(date(2026, 1, 1)).tax_share == Decimal("0.2")
+    refused = at_owner.post("/house/rates/", {**sent, "margin_share": "120"})
+    assert refused.status_code == 422

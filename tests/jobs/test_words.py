@@ -13,7 +13,7 @@ from jobs.estimating.basis import BoughtInFacts
 from jobs.estimating.spoilage import PanesPlanned
 from jobs.templatetags.bench_words import from_lots, mixed_for, mixed_for_at_the_bench, mixed_how, pane_glass
 from jobs.templatetags.order_words import mirror_in_words, shape_in_words
-from jobs.templatetags.price_words import bought_in_words, spoilage_in_words, yield_rests_on
+from jobs.templatetags.price_words import bought_in_words, spoilage_in_words, yield_in_words
 from jobs.work.bench import MixState
 from jobs.work.ticket_plan import TicketMix, TicketPane
 from recipes.facts import SizeBand
@@ -58,11 +58,11 @@ def test_the_bench_says_what_a_mix_is_for_and_what_was_noted_of_it():
     assert mixed_for_at_the_bench(replace(MIX, load=2, pane="1.1", batch=1, batches=2, keeps=False)) == (
         "Load 2, pane 1.1, batch 1 of 2; use at once"
     )
-    assert mixed_how(MixState(mix=MIX)) == "not noted yet"
+    assert mixed_how(MixState(mix=MIX)) == "not recorded yet"
     assert mixed_how(MixState(mix=MIX, made=True, by="Teo")) == "mixed as written, Teo"
-    assert mixed_how(MixState(mix=MIX, made=False, by="Teo")) == "not made, Teo"
+    assert mixed_how(MixState(mix=MIX, made=False, by="Teo")) == "not mixed, Teo"
     assert mixed_how(MixState(mix=MIX, made=False, lot=7, lot_number="S-7", by="Teo")) == (
-        "taken from made-up lot S-7, Teo"
+        "taken from lot S-7, Teo"
     )
 
 
@@ -88,35 +88,35 @@ def test_the_quote_says_what_was_ordered_of_a_line():
     }
     assert mirror_in_words(ordered, "metric") == (
         "4 mm clear glass, float, your own glass; seamed edge; backing board added; about 5.4 kg each; "
-        "worked to match its neighbours, place 2; with 1 hole or sockets; "
+        "made to match its neighbours, place 2; with 1 hole or sockets; "
         "for an opening, 3 mm free at every edge; two lifts"
     )
     assert [shape_in_words(LINE), shape_in_words(ordered)] == ["", ", shaped, within that rectangle"]
 
 
 def test_the_price_says_where_a_yield_comes_from():
-    assert yield_rests_on(replace(PLANNED, own_yield=True)) == "The owner's own yield."
-    assert yield_rests_on(replace(PLANNED, good=17, started=20)) == "(good 17 + 9) / (started 20 + 10)."
+    assert yield_in_words(replace(PLANNED, own_yield=True)) == "Yield set by the owner."
+    assert yield_in_words(replace(PLANNED, good=17, started=20)) == "Yield from runs: (good 17 + 9) / (started 20 + 10)."
     band = SizeBand(over_m2=Fraction(1, 4), up_to_m2=Fraction(1), good=17, started=20)
-    assert yield_rests_on(replace(PLANNED, good=17, started=20, band=band)) == (
-        "Runs of panes over 0.25 m² and up to 1 m² alone: (good 17 + 9) / (started 20 + 10)."
+    assert yield_in_words(replace(PLANNED, good=17, started=20, band=band)) == (
+        "Only panes over 0.25 m² and up to 1 m² count. Yield from runs: (good 17 + 9) / (started 20 + 10)."
     )
-    assert spoilage_in_words(PLANNED) == "Enough good panes in one go: 97 %."
-    assert spoilage_in_words(replace(PLANNED, plan="rework")) == "Rework plan: spoilt ones are done again."
+    assert spoilage_in_words(PLANNED) == "Chance of enough good panes: 97 %."
+    assert spoilage_in_words(replace(PLANNED, plan="rework")) == "Rework plan: spoilt panes are silvered again."
 
 
 def test_the_price_says_what_waits_for_a_bought_in_thing():
     frame = BoughtInFacts(name="Frame", cost=Fraction(40))
-    assert bought_in_words(frame, 2) == "Frame: 40.00"
-    assert bought_in_words(replace(frame, line=2, markup_share=Fraction(1, 4), days=1), 2) == (
-        "Frame, line 2: 40.00, sold at 50.00 with its own mark-up of 25 %; takes 1 day, packing waits for it"
+    assert bought_in_words(frame, "GBP") == "Frame: £40.00"
+    assert bought_in_words(replace(frame, line=2, markup_share=Fraction(1, 4), days=1), "GBP") == (
+        "Frame, line 2: £40.00, sold at £50.00 with its own mark-up of 25 %; takes 1 day, needed before packing"
     )
-    assert bought_in_words(replace(frame, days=3, due_on=date(2026, 5, 4)), 2) == (
-        "Frame: 40.00; due 4 May 2026, packing waits for it"
+    assert bought_in_words(replace(frame, days=3, due_on=date(2026, 5, 4)), "GBP") == (
+        "Frame: £40.00; due 4 May 2026, needed before packing"
     )
 
 
 def test_what_was_typed_in_a_sentence_is_shown_and_never_read_as_html():
-    page = Template("{% load price_words %}{% bought_in_words thing 2 %}")
+    page = Template("{% load price_words %}{% bought_in_words thing 'GBP' %}")
     shown = page.render(Context({"thing": BoughtInFacts(name="<b>Frame</b>", cost=Fraction(1))}))
-    assert shown == "&lt;b&gt;Frame&lt;/b&gt;: 1.00"
+    assert shown == "&lt;b&gt;Frame&lt;/b&gt;: £1.00"

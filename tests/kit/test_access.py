@@ -58,7 +58,7 @@ def test_without_log_in_only_the_door_is_open(client, rates):
 
 
 def test_expired_log_in_sends_htmx_to_the_door(client, rates):
-    response = client.post("/jobs/reckon/", headers={"HX-Request": "true"})
+    response = client.post("/jobs/price-now/", headers={"HX-Request": "true"})
     assert response["HX-Redirect"] == "/log-in/"
 
 
@@ -123,7 +123,7 @@ def test_a_helper_is_refused_what_is_the_owners(priced_studio, at_helper):
     for name, args in (("jobs:job", [job.number]), ("jobs:quote_paper", [job.quote_id]), ("jobs:list", []),
                        ("jobs:new", []), ("studio:house", []), ("studio:rates", [])):
         assert at_helper.get(reverse(name, args=args)).status_code == 403
-    for name, args in (("jobs:reckon", []), ("jobs:quote", [job.number]), ("jobs:book", [job.number])):
+    for name, args in (("jobs:price_now", []), ("jobs:quote", [job.number]), ("jobs:book", [job.number])):
         assert at_helper.post(reverse(name, args=args)).status_code == 403
     assert HouseRates.objects.count() == 1
 

@@ -94,14 +94,19 @@ def test_square_roots_are_right_to_their_fortieth_digit(value, digits):
 
 
 @pytest.mark.parametrize(("shown", "wanted"), [
-    (figures.money("0.005"), "0.01"), (figures.money("-0.005"), "-0.01"), (figures.money("1116.745"), "1,116.75"),
-    (figures.money("1234.5", 0), "1,235"), (figures.money(None), "0.00"), (figures.money("0.0004999"), "0.00"),
+    (figures.money("0.005", "GBP"), "£0.01"), (figures.money("-0.005", "GBP"), "−£0.01"),
+    (figures.money("1116.745", "EUR"), "€1,116.75"), (figures.money("1234.5", "JPY"), "¥1,235"),
+    (figures.money("1.0005", "KWD"), "KWD\u00a01.001"), (figures.money("5", "SEK"), "kr\u00a05.00"),
+    (figures.money("-0.0049", "USD"), "$0.00"), (figures.money("0.00005", "GBP", 4), "£0.0001"),
+    (figures.money("7", "CAD"), "$7.00"), (figures.money(None), "0.00"), (figures.money("0.0004999"), "0.00"),
+    (figures.unit_price("1.29", "GBP"), "£1.29"), (figures.unit_price("0.0364255", "GBP"), "£0.036426"),
+    (figures.unit_price("2", "GBP"), "£2.00"), (figures.unit_price("0.125", "JPY"), "¥0.125"),
     (figures.amount("0.0005"), "0.001"), (figures.amount("1200"), "1,200"), (figures.amount("2.5", 0), "3"),
     (figures.amount("0.00049"), "0"), (figures.amount_plain("1200.5"), "1200.5"),
     (figures.percent("0.12345"), "12.3 %"), (figures.percent("0.1235"), "12.4 %"), (figures.percent("1"), "100 %"),
     (figures.signed("0.0005"), "+0.001"), (figures.signed("-0.0005"), "−0.001"), (figures.signed("0.0004"), "0"),
-    (figures.signed_money("0.005"), "+0.01"), (figures.signed_money("-0.005"), "−0.01"),
-    (figures.signed_money("0.004"), "0.00"), (figures.figure_or_words(Fraction("0.00005")), "0.0001"),
+    (figures.signed_money("0.005", "GBP"), "+£0.01"), (figures.signed_money("-0.005", "GBP"), "−£0.01"),
+    (figures.signed_money("0.004", "GBP"), "£0.00"), (figures.figure_or_words(Fraction("0.00005")), "0.0001"),
     (figures.times("1.5", "3"), Fraction(9, 2)), (figures.minus("1.5", "3"), Fraction(-3, 2)),
 ])
 def test_figures_on_the_page(shown, wanted):

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.kit.units import NotUnderstood, amount_in, parse_size, show_size, stock_amount
+from studio.kit.units import NotUnderstood, amount_in, parse_size, show_size, show_stock, stock_amount
 
 
 @pytest.mark.parametrize(("typed", "width", "height"), [
@@ -69,3 +69,13 @@ def test_inches_round_trip_through_what_is_shown(whole, sixty_fourths, other):
     size = parse_size(f"{whole} {sixty_fourths}/64 x {other} in")
     shown = show_size(size.width_mm, size.height_mm, "us")
     assert parse_size(shown) == size
+
+
+@pytest.mark.parametrize(("quantity", "stock_unit", "read"), [
+    ("78123.456", "mL", "78.1 L"), ("1430", "mL", "1.43 L"), ("674.2", "g", "674 g"), ("17", "sheet", "17 sheets"),
+    ("1", "sheet", "1 sheet"), ("12", "each", "12 pieces"), ("0", "g", "0 g"), ("-5250", "g", "−5.25 kg"),
+    ("999.5", "g", "1 kg"), ("999.4", "g", "999 g"), ("12.345", "g", "12.3 g"), ("12.35", "g", "12.4 g"),
+    ("0.0454", "g", "45.4 mg"), ("0.5", "g", "0.5 g"), ("1234500", "mL", "1,235 L"), ("1400", "mL", "1.4 L"),
+])
+def test_stock_reads_in_three_or_four_figures_of_the_unit_a_person_says(quantity, stock_unit, read):
+    assert show_stock(Fraction(quantity), stock_unit) == read

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from studio.house.clock import today
-from studio.stockroom.hazards import PAIRS_THAT_ENDANGER, cas_check_digit_holds, pairs_met
+from studio.stockroom.hazards import DANGEROUS_PAIRS, cas_check_digit_holds, pairs_met
 from studio.stockroom.ledger import LedgerError, Movement, NotEnough, Used, post, receive, reverse, use_up
 from studio.stockroom.models import Lot, LotLevel, Material, Posting, StockMovement
 from studio.stockroom.picking import LotOnShelf, pick, picking_order
@@ -220,8 +220,8 @@ def test_cas_check_digit_refuses_the_published_counter_example(house):
         builders.material("Wrong", cas_number="7761-88-7")
 
 
-def test_every_endangering_pair_has_reason_and_source():
-    assert all(pair.reason.endswith(".") and pair.source for pair in PAIRS_THAT_ENDANGER)
+def test_every_dangerous_pair_has_reason_and_source():
+    assert all(pair.reason.endswith(".") and pair.source for pair in DANGEROUS_PAIRS)
     assert [(p.name, s) for p, s in pairs_met({"sulfide"}, {"acid"}, "storage")] == [("sulfide and acid", True)]
     assert pairs_met({"silver_salt"}, {"ammonia"}, "solution") == []
     assert pairs_met({"silver_salt"}, {"ammonia"}, "storage")[0][1] is True

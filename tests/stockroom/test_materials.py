@@ -16,16 +16,19 @@ def test_a_material_is_entered_and_used(at_owner, house):
     answer = at_owner.post("/stockroom/new/", {
         "name": "Tin(II) chloride dihydrate", "kind": "chemical", "stock_unit": "g", "formula": "SnCl2", "hydrate": "dihydrate",
         "cas_number": "10025-69-1", "reacts_as": ["tin_salt"], "pictograms": ["GHS05", "GHS07"], "signal_word": "Danger",
-        "hazard_statements": ["H314"], "list_price": "0.18", "silver_g_per_unit": ""})
+        "hazard_statements": ["H314"], "assay_share": "98.5 %", "list_price": "0.18", "silver_g_per_unit": ""})
     row = Material.objects.get()
     assert answer["Location"] == f"/stockroom/{row.code}/"
     assert (row.reacts_as, row.list_price, row.silver_g_per_unit) == (["tin_salt"], Decimal("0.18"), 0)
+    assert row.assay_share == Decimal("0.985")
+    assert 'value="98.5 %"' in at_owner.get(f"/stockroom/{row.code}/edit/").content.decode()
 
 
 @pytest.mark.parametrize(("more", "sentence"), [
     ({"cas_number": "7761-88-7"}, "check digit does not fit"), ({"reacts_as": ["silver_salt", "ammonia"]}, "never stored"),
     ({"kind": "glass sheet", "stock_unit": "sheet"}, "give its size, thickness"), ({"name": ""}, "required"),
     ({"sheet_width_mm": "wide"}, "was not understood as a length"), ({"density_g_per_ml": "0"}, "density_above_zero"),
+    ({"assay_share": "37"}, "at most 100 %"),
 ])
 def test_a_refusal_keeps_what_was_typed(at_owner, house, more, sentence):
     sent = {"name": "Odd thing", "kind": "chemical", "stock_unit": "g", "storage_place": "dry shelf", **more}
@@ -36,7 +39,7 @@ def test_a_refusal_keeps_what_was_typed(at_owner, house, more, sentence):
     assert not Material.objects.exists()
 
 
-def test_what_rests_on_a_material_is_checked_again(at_owner, rates):
+def test_what_is_made_of_a_material_is_checked_again(at_owner, rates):
     """Sugar that turns out to hold ammonia would put ammoniacal silver on the shelf: refused, and nothing changes."""
     silver = builders.material("Silver nitrate", reacts_as=["silver_salt"])
     odd, water = builders.material("Odd sugar"), builders.material("Water", "mL")

@@ -13,7 +13,7 @@ from django.test.utils import CaptureQueriesContext
 
 from studio.house.clock import today
 from studio.stockroom.costing import unit_costs
-from studio.stockroom.deliveries.receiving import DeliveryLine, cost_with_carriages
+from studio.stockroom.deliveries.receiving import DeliveryLine, costs_with_carriage
 from studio.stockroom.ledger import LedgerError, Movement, NotEnough, Used, lock_levels, post, receive, reverse, use_up
 from studio.stockroom.models import Lot, LotLevel, Posting, StockMovement
 from tests import builders
@@ -75,10 +75,10 @@ def test_only_what_would_fall_below_zero_is_named(silver, owner):
         post(key=builders.key(), kind="count", by=owner, movements=[
             Movement(lot=lot, kind="count correction", quantity=Decimal(amount), unit_cost=lot.unit_cost)
             for lot, amount in zip(lots, (-6, -1, 2), strict=True)])
-    assert str(refused.value) == ("One of these does not hold that much, so nothing was posted: "
+    assert str(refused.value) == ("One of these does not hold that much, so nothing was saved: "
                                   "Silver nitrate, lot L1, Silver nitrate, lot L3.")
     assert not Posting.objects.filter(kind="count").exists()
-    with pytest.raises(LedgerError, match=r"^The ledger refused this, so nothing was posted: "):
+    with pytest.raises(LedgerError, match=r"^The ledger refused this, so nothing was saved: "):
         post(key=builders.key(), kind="discard", by=owner, movements=[
             Movement(lot=lots[0], kind="discard", quantity=Decimal(6), unit_cost=lots[0].unit_cost)])
 
@@ -150,15 +150,15 @@ def test_what_a_material_costs_is_what_the_last_lot_received_cost(silver, owner)
 def test_carriage_is_shared_to_the_penny_and_ties_go_to_the_earlier_line(silver, carriage, digits, costs):
     lines = [DeliveryLine(row=row, material=silver, lot_number=str(row), amount=Decimal(5), price=Decimal(1)) for row in (1, 2, 3)]
     for by in ("value", "mass"):
-        assert cost_with_carriages(lines, Decimal(carriage), by, digits) == [Decimal(one) for one in costs]
+        assert costs_with_carriage(lines, Decimal(carriage), by, digits) == [Decimal(one) for one in costs]
 
 
 def test_carriage_finer_than_the_currency_is_refused_and_not_lost(silver, at_owner, rates):
     line = DeliveryLine(row=1, material=silver, lot_number="1", amount=Decimal(5), price=Decimal(1))
     with pytest.raises(LedgerError, match="decimals") as refused:
-        cost_with_carriages([line], Decimal("10.005"), "value")
+        costs_with_carriage([line], Decimal("10.005"), "value")
     assert refused.value.field == "carriage"
-    assert cost_with_carriages([line], Decimal("10.005"), "value", 3) == [Decimal("11.005")]
+    assert costs_with_carriage([line], Decimal("10.005"), "value", 3) == [Decimal("11.005")]
     page = at_owner.post("/stockroom/receive/", {
         "supplier": "Ebb", "received_on": "2026-06-01", "carriage": "10.005", "share_by": "value",
         "table": "Silver nitrate,S9,500 g,100", "key": str(builders.key())})
@@ -214,7 +214,7 @@ def test_too_little_names_the_material_what_is_missing_and_what_is_kept_back(sil
     with pytest.raises(NotEnough) as refused:
         used_up(owner, Used(material=silver, amount=Decimal("8.250")))
     assert str(refused.value) == (
-        "Silver nitrate: 3.25 g of the 8.25 g used is missing on the usable lots, so nothing was posted. "
+        "Silver nitrate: 3.25 g of the 8.25 g used is missing on the usable lots, so nothing was saved. "
         "Receive or count the lot you took it from, or correct the amount, then finish again.")
     assert refused.value.field == f"material-{silver.pk}"
     builders.lot(silver, "1", owner, "old", expires_on_given=yesterday())

@@ -37,7 +37,7 @@ def test_units_as_on_the_label(at_owner, acid, amount, millilitres):
 
 
 @pytest.mark.parametrize(("wrong", "sentence"), [
-    ({"amount": "a drop"}, "was not understood"), ({"amount": "0 mL"}, "Nothing came in"),
+    ({"amount": "a drop"}, "was not understood"), ({"amount": "0 mL"}, "Give an amount above nothing"),
     ({"cost_with_carriage": "-1"}, "greater than or equal to 0"), ({"lot_number": ""}, "required"),
 ])
 def test_a_refusal_keeps_what_was_typed(at_owner, acid, wrong, sentence):
@@ -57,7 +57,7 @@ def test_a_lot_number_is_taken_once(at_owner, acid):
 
 def test_receiving_is_the_owners(at_helper, acid):
     assert at_helper.post("/stockroom/acid/receive/", typed()).status_code == 403
-    assert "Take a lot in" not in at_helper.get("/stockroom/acid/").content.decode()
+    assert "Receive a lot" not in at_helper.get("/stockroom/acid/").content.decode()
 
 
 def test_ammoniacal_silver_is_no_material(house):

@@ -1,1 +1,1 @@
-"""Cutting plans: sheets, strips, packing, patterns, the order of cuts. Pure."""
+"""Cutting plans: panes on stock sheets and offcuts, and the order of cuts; pure, may import jobs.estimating.basis."""

@@ -74,7 +74,10 @@ def sheet_to_cut(sheet: SheetPlan) -> TicketSheet:
             for cut in sheet.cuts
         ],
         offcuts=[
-            TicketOffcut(left_mm=one.left_mm, bottom_mm=one.bottom_mm, width_mm=one.width_mm, height_mm=one.height_mm)
-            for one in sheet.offcuts
+            TicketOffcut(
+                left_mm=offcut.left_mm, bottom_mm=offcut.bottom_mm, width_mm=offcut.width_mm,
+                height_mm=offcut.height_mm,
+            )
+            for offcut in sheet.offcuts
         ],
     )

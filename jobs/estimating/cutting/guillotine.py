@@ -79,10 +79,10 @@ def _part(placed: list[Placed], piece: Region, rules: Rules, tries: _Tries) -> P
         tries.left -= 1
         if tries.left < 0:
             return None
-        one = _part(near, first, rules, tries)
-        other = _part(far, second, rules, tries) if one is not None else None
-        if one is not None and other is not None:
-            return Parted((cut, *one.cuts, *other.cuts), (*one.left_over, *other.left_over))
+        near_cuts = _part(near, first, rules, tries)
+        far_cuts = _part(far, second, rules, tries) if near_cuts is not None else None
+        if near_cuts is not None and far_cuts is not None:
+            return Parted((cut, *near_cuts.cuts, *far_cuts.cuts), (*near_cuts.left_over, *far_cuts.left_over))
     return None
 
 
@@ -94,10 +94,10 @@ def _possible(placed: list[Placed], piece: Region, rules: Rules) -> Iterator[_Sp
     found: list[tuple[int, int, int, _Split]] = []
     for upright in (True, False):
         end = piece.right if upright else piece.top
-        ends = sorted({one.right if upright else one.top for one in placed})
+        ends = sorted({pane.right if upright else pane.top for pane in placed})
         for at in ends:
-            near = [one for one in placed if (one.right if upright else one.top) <= at]
-            far = [one for one in placed if (one.left if upright else one.bottom) >= at + rules.clearance]
+            near = [pane for pane in placed if (pane.right if upright else pane.top) <= at]
+            far = [pane for pane in placed if (pane.left if upright else pane.bottom) >= at + rules.clearance]
             if at >= end or len(near) + len(far) != len(placed):
                 continue
             if not far and not rules.may_end(end - at):
@@ -108,5 +108,5 @@ def _possible(placed: list[Placed], piece: Region, rules: Rules) -> Iterator[_Sp
                       else Region(piece.left, beyond, piece.right, piece.top))
             freed = second.area if not far else 0
             found.append((-freed, int(not upright), at, (CutLine(upright, at, piece), first, second, near, far)))
-    for *_, split in sorted(found, key=lambda one: one[:3]):
+    for *_, split in sorted(found, key=lambda ranked: ranked[:3]):
         yield split

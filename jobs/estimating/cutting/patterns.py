@@ -183,10 +183,10 @@ def improve(
     Returns plans to choose the cheapest of, and the bound on stock area.
     """
     patterns: dict[tuple[int, tuple[int, ...]], Pattern] = {}
-    for one in known:
-        counts = one.count(wants)
-        if len(patterns) < MOST_PATTERNS and (one.stock, counts) not in patterns and sound(one):
-            patterns[one.stock, counts] = Pattern(one, counts)
+    for layout in known:
+        counts = layout.count(wants)
+        if len(patterns) < MOST_PATTERNS and (layout.stock, counts) not in patterns and sound(layout):
+            patterns[layout.stock, counts] = Pattern(layout, counts)
     searches = [PatternSearch(wants, stock, at, rules) for at, stock in enumerate(stocks)]
     bound = area_bound(wants, stocks, rules)
     if not patterns:
@@ -221,7 +221,7 @@ def _generate(
         listed = list(patterns.values())
         limits, most, limited = _limits(stocks, listed)
         solved = linprog(
-            c=[stocks[one.layout.stock].area / unit for one in listed],
+            c=[stocks[pattern.layout.stock].area / unit for pattern in listed],
             A_ub=np.vstack([-_matrix(listed), *([limits] if limits else [])]), b_ub=[*-demand, *most], method="highs",
         )
         if not solved.success:
@@ -232,7 +232,7 @@ def _generate(
         for search in searches:
             if not search.ways:
                 continue
-            value, layout = search.best([float(one) for one in worth])
+            value, layout = search.best([float(share) for share in worth])
             price = stocks[search.at].area / unit - float(rent.get(search.at, 0.0))
             counts = layout.count(wants)
             if value > price + 1e-6 and (search.at, counts) not in patterns:
@@ -255,7 +255,7 @@ def _weights(stocks: Sequence[Stock]) -> Iterator[list[float]]:
         yield level
         for at in whole if len(whole) > 1 else ():
             for times in (0.6, 1.6):
-                yield [one * times if place == at else one for place, one in enumerate(level)]
+                yield [share * times if place == at else share for place, share in enumerate(level)]
 
 
 def _choose(
@@ -269,7 +269,10 @@ def _choose(
     high = [*(np.inf for _ in wants), *most]
     solved = milp(
         # a little of the bare area too, so that what is free is not wasted
-        c=[(weights[one.layout.stock] + 1e-4) * stocks[one.layout.stock].area / largest for one in patterns],
+        c=[
+            (weights[pattern.layout.stock] + 1e-4) * stocks[pattern.layout.stock].area / largest
+            for pattern in patterns
+        ],
         constraints=LinearConstraint(rows, low, high), integrality=np.ones(len(patterns)),
         options={"node_limit": MOST_NODES, "time_limit": SECONDS, "mip_rel_gap": 0.0},
     )

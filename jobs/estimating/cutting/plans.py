@@ -165,7 +165,7 @@ def plan_cutting(
 
     directed: line numbers whose panes may not turn, because their finish has a direction.
     others: further stock sizes of the same glass. method "strips" is the first answer alone, on
-    whole sheets of `glass`: what quotes were reckoned by before patterns. kept_only: no whole sheets.
+    whole sheets of `glass`: how quotes were worked out before patterns. kept_only: no whole sheets.
     Raises SheetTooSmall, naming the line, and EstimateError when the sheet's size is not known.
     """
     sources = _sources(glass, others, house, method, kept_only)
@@ -197,17 +197,17 @@ def _sources(
     """Return whole sheets, the line's own glass first, then kept offcuts, alike ones together."""
     sources: list[_Source] = []
     sizes = [glass] if method == "strips" else [glass, *others]
-    for one in sizes:
-        if one.sheet_width_mm and one.sheet_height_mm and not kept_only:
-            sources.append(_Source(one.key, one.sheet_width_mm, one.sheet_height_mm, house.trim_mm,
-                                   one.sheet_cost or Fraction(0)))
+    for stock in sizes:
+        if stock.sheet_width_mm and stock.sheet_height_mm and not kept_only:
+            sources.append(_Source(stock.key, stock.sheet_width_mm, stock.sheet_height_mm, house.trim_mm,
+                                   stock.sheet_cost or Fraction(0)))
     if method == "strips":
         return sources
     kept: dict[tuple[str, Fraction, Fraction, Fraction], list[int]] = {}
-    for one in sizes:
-        for offcut in one.offcuts:
-            cost = one.offcut_cost(offcut, house.offcut_credit_share)
-            kept.setdefault((one.key, offcut.width_mm, offcut.height_mm, cost), []).append(offcut.number)
+    for stock in sizes:
+        for offcut in stock.offcuts:
+            cost = stock.offcut_cost(offcut, house.offcut_credit_share)
+            kept.setdefault((stock.key, offcut.width_mm, offcut.height_mm, cost), []).append(offcut.number)
     return sources + [
         _Source(key, width, height, Fraction(0), cost, tuple(numbers))
         for (key, width, height, cost), numbers in kept.items()
@@ -237,7 +237,7 @@ class _Nested:
 def _nest(
     wants: tuple[Want, ...], stocks: tuple[Stock, ...], rules: Rules, method: Method
 ) -> _Nested | None:
-    """Return the best plan found; the same question is not reckoned twice (what-ifs ask it again and again)."""
+    """Return the best plan found; the same question is not worked out twice (what-ifs ask it again and again)."""
     plans: list[list[Layout]] = []
     for at, stock in enumerate(stocks):
         if stock.at_most is None:
@@ -253,11 +253,12 @@ def _nest(
             plans += packed
             whole += [plan for plan in packed if _all_on(plan, wants) and stock.at_most is None]
         # few sheets first, whatever they cost: what is looked at must not hang on a price
-        plans.sort(key=lambda plan: (sum(stocks[one.stock].area for one in plan), len(plan)))
+        plans.sort(key=lambda plan: (sum(stocks[layout.stock].area for layout in plan), len(plan)))
         known = [layout for plan in plans for layout in plan]
         small = sum(want.number for want in wants) <= MOST_PANES or len(wants) <= FEW_SIZES
         improved = improve(
-            wants, stocks, rules, known, lambda one: part(one.placed, *_extent(one, stocks), rules) is not None,
+            wants, stocks, rules, known,
+            lambda layout: part(layout.placed, *_extent(layout, stocks), rules) is not None,
         ) if stocks and small else None
         if improved is not None:
             bound = max(bound, improved.bound_area)
@@ -285,8 +286,8 @@ _Checked = tuple[list[Layout], list[Parted]]
 def _nested(best: _Checked, bound: int, first: _Checked, stocks: Sequence[Stock]) -> _Nested:
     return _Nested(
         tuple(zip(best[0], best[1], strict=True)), bound,
-        sum(1 for one in first[0] if stocks[one.stock].at_most is None),
-        sum((stocks[one.stock].cost for one in first[0]), Fraction(0)),
+        sum(1 for layout in first[0] if stocks[layout.stock].at_most is None),
+        sum((stocks[layout.stock].cost for layout in first[0]), Fraction(0)),
     )
 
 
@@ -310,9 +311,9 @@ def _stock_used(plan: Sequence[Layout], stocks: Sequence[Stock]) -> tuple[Fracti
             sum(stocks[layout.stock].area for layout in plan))
 
 
-def _left_over(one: _Checked) -> int:
+def _left_over(checked: _Checked) -> int:
     """Rank plans that are alike in stock: the one with the largest single left-over first."""
-    return -max((region.area for parted in one[1] for region in parted.left_over), default=0)
+    return -max((region.area for parted in checked[1] for region in parted.left_over), default=0)
 
 
 def _as_good_as_can_be(plan: Sequence[Layout], stocks: Sequence[Stock], bound: int) -> bool:
@@ -321,20 +322,20 @@ def _as_good_as_can_be(plan: Sequence[Layout], stocks: Sequence[Stock], bound: i
 
 
 def _all_on(plan: Sequence[Layout], wants: Sequence[Want]) -> bool:
-    counts = Counter(one.want for layout in plan for one in layout.placed)
+    counts = Counter(piece.want for layout in plan for piece in layout.placed)
     return all(counts[number] == want.number for number, want in enumerate(wants))
 
 
 def _without_surplus(plan: Sequence[Layout], wants: Sequence[Want]) -> list[Layout]:
-    """Drop panes beyond those wanted, and sheets on which nothing is left; panes move nowhere."""
+    """Remove panes beyond those wanted, and sheets on which nothing is left; panes move nowhere."""
     left = [want.number for want in wants]
     kept: list[Layout] = []
     for layout in plan:
         placed: list[Placed] = []
-        for one in layout.placed:
-            if left[one.want]:
-                left[one.want] -= 1
-                placed.append(one)
+        for piece in layout.placed:
+            if left[piece.want]:
+                left[piece.want] -= 1
+                placed.append(piece)
         if placed:
             kept.append(Layout(layout.stock, tuple(placed)))
     return kept
@@ -355,9 +356,9 @@ def _as_plan(
             return Fraction(value, unit) + trim
 
         pieces = tuple(
-            Piece(pane=waiting[one.want].pop(), left_mm=mm(one.left, trim), bottom_mm=mm(one.bottom, trim),
-                  width_mm=mm(one.width), height_mm=mm(one.height), turned=one.turned)
-            for one in layout.placed
+            Piece(pane=waiting[piece.want].pop(), left_mm=mm(piece.left, trim), bottom_mm=mm(piece.bottom, trim),
+                  width_mm=mm(piece.width), height_mm=mm(piece.height), turned=piece.turned)
+            for piece in layout.placed
         )
         offcuts = tuple(
             Offcut(left_mm=mm(region.left, trim), bottom_mm=mm(region.bottom, trim), width_mm=mm(region.width),

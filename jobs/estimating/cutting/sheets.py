@@ -75,8 +75,8 @@ class Layout:
     def count(self, wants: Sequence[Want]) -> tuple[int, ...]:
         """Return how many of each want lie on it."""
         numbers = [0] * len(wants)
-        for one in self.placed:
-            numbers[one.want] += 1
+        for piece in self.placed:
+            numbers[piece.want] += 1
         return tuple(numbers)
 
 

@@ -35,7 +35,7 @@ def _first_fit(
     wants: Sequence[Want], stock: Stock, at: int, rules: Rules, lying: bool | None, along_width: bool
 ) -> list[Layout] | None:
     length, depth = (stock.width, stock.height) if along_width else (stock.height, stock.width)
-    panes = sorted(_panes(wants, lying, along_width, length), key=lambda one: (-one[2], -one[1], one[0]))
+    panes = sorted(_panes(wants, lying, along_width, length), key=lambda pane: (-pane[2], -pane[1], pane[0]))
     sheets: list[list[_Strip]] = []
     for want, along, across, turned in panes:
         if along > length or across > depth:

@@ -12,8 +12,9 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from studio.house.form_keys import NAME, fresh_key
+from studio.kit import currencies
 from studio.kit.rounding import half_up, places
-from studio.kit.units import show_coverage, show_length, show_size, show_temperature, show_volume
+from studio.kit.units import show_coverage, show_length, show_size, show_stock, show_temperature, show_volume
 
 register = template.Library()
 Figure = Fraction | Decimal | str | int | None
@@ -29,9 +30,12 @@ def _grouped(value: Fraction, digits: int) -> str:
 
 
 @register.filter
-def money(value: Figure, digits: int = 2) -> str:
-    """Return money with so many decimals, half up: “1,116.75”."""
-    return _grouped(_fraction(value), int(digits))
+def money(value: Figure, currency: str = "", digits: int | None = None) -> str:
+    """Return money with its currency's sign and decimals (ISO 4217), half up: “£1,116.75”, “−£5.00”, “CHF 12.00”.
+
+    digits: more decimals than the currency has, for a figure before it is rounded.
+    """
+    return currencies.show_money(_fraction(value), str(currency), digits)
 
 
 @register.filter
@@ -82,6 +86,12 @@ def as_volume(volume_ml: Figure, units: str = "metric") -> str:
 
 
 @register.filter
+def as_read(quantity: Figure, stock_unit: str) -> str:
+    """Return an amount of stock for reading, not for weighing: “78.1 L”, “674 g”, “17 sheets”."""
+    return show_stock(_fraction(quantity), str(stock_unit))
+
+
+@register.filter
 def as_temperature(degrees_c: Figure, units: str = "metric") -> str:
     return show_temperature(_fraction(degrees_c), units)
 
@@ -118,10 +128,20 @@ def signed(value: Figure, digits: int = 3) -> str:
 
 
 @register.filter
-def signed_money(value: Figure, digits: int = 2) -> str:
-    """Return money with its sign in front, a real minus."""
-    fraction = half_up(_fraction(value), places(int(digits)))
-    return _sign(fraction) + money(abs(fraction), digits)
+def unit_price(value: Figure, currency: str = "") -> str:
+    """Return money per unit of stock, to six decimals where it has them: “£1.29”, “£0.036425”."""
+    exact = _fraction(value)
+    fewest = currencies.decimals(str(currency)) if currency else 2
+    digits = next((n for n in range(fewest, 6) if half_up(exact, places(n)) == half_up(exact, places(6))), 6)
+    return money(exact, currency, digits)
+
+
+@register.filter
+def signed_money(value: Figure, currency: str = "") -> str:
+    """Return money as a difference: its plus or minus in front, none where it rounds to nothing."""
+    shown = money(value, currency)
+    nothing = shown == money(0, currency)
+    return shown if nothing or shown.startswith("−") else f"+{shown}"
 
 
 def _sign(value: Fraction) -> str:

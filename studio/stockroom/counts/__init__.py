@@ -1,1 +1,1 @@
-"""Counts: sheets entered and saved as corrections. Imports stockroom, house and kit."""
+"""Counts: sheets that are entered and saved as corrections; may import the stockroom's own modules, house and kit."""

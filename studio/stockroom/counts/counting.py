@@ -1,7 +1,7 @@
-"""Count a storage place: a sheet as of one moment, what was counted, and the corrections, posted once.
+"""Count a storage place: a sheet as of one moment, what was counted, and the corrections, saved once.
 
 The difference is counted less what the ledger held at the sheet's moment; it is added to what the lot holds now,
-so that stock moved between print and posting is handled right.
+so that stock moved between printing and saving is handled right.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ def start_count(*, key: UUID, by: Person, place: str, hide_expected: bool, at: d
     lots = Lot.objects.filter(Q(level__on_hand__gt=0), **({"material__storage_place": place} if place else {}))
     held = held_at(lots, moment)
     if not any(amount > 0 for amount in held.values()):
-        raise LedgerError("Nothing stands there by the ledger: there is nothing to count.", "place")
+        raise LedgerError("The ledger has nothing in that place: there is nothing to count.", "place")
     sheet = CountSheet.objects.create(form_key=key, by=by, place=place, hide_expected=hide_expected, as_of=moment)
     CountLine.objects.bulk_create([
         CountLine(sheet=sheet, lot_id=lot, expected=amount) for lot, amount in held.items() if amount > 0
@@ -49,9 +49,9 @@ def start_count(*, key: UUID, by: Person, place: str, hide_expected: bool, at: d
 
 @transaction.atomic
 def note_counts(sheet: CountSheet, counted: Mapping[int, Decimal | None]) -> None:
-    """Keep what was counted, by line id; None is not counted yet. Raises LedgerError for a posted sheet."""
+    """Save what was counted, by line id; None is not counted yet. Raises LedgerError for a sheet that is saved."""
     if CountSheet.objects.select_for_update().get(pk=sheet.pk).posting_id is not None:
-        raise LedgerError("This count was posted: count again on a new sheet.")
+        raise LedgerError("This count is saved already: count again on a new sheet.")
     for line in sheet.lines.filter(pk__in=counted):
         line.counted = counted[line.pk]
         line.save(update_fields=["counted"])
@@ -59,7 +59,7 @@ def note_counts(sheet: CountSheet, counted: Mapping[int, Decimal | None]) -> Non
 
 @dataclass(frozen=True, kw_only=True)
 class Difference:
-    """A lot that was counted other than expected. value: money at the lot's unit cost with carriage."""
+    """A lot counted at another amount than expected. value: money at the lot's unit cost with carriage."""
 
     line: CountLine
     amount: Decimal
@@ -67,38 +67,39 @@ class Difference:
 
 
 def differences(sheet: CountSheet) -> list[Difference]:
-    """Return what would be posted."""
+    """Return the corrections that the counts so far would make."""
     lines = sheet.lines.select_related("lot__material", "lot__level")
-    found = [(line, line.counted - line.expected) for line in lines if line.counted is not None]
+    amounts = [(line, line.counted - line.expected) for line in lines if line.counted is not None]
     return [
-        Difference(line=line, amount=amount, value=amount * line.lot.unit_cost) for line, amount in found if amount
+        Difference(line=line, amount=amount, value=amount * line.lot.unit_cost) for line, amount in amounts if amount
     ]
 
 
 @tried_three_times
 @transaction.atomic
 def post_count(sheet: CountSheet, by: Person, at: datetime | None = None) -> CountSheet:
-    """Post the corrections of a sheet, all or nothing, once. Raises LedgerError while a lot is not counted."""
+    """Save a sheet's corrections to the ledger, all or nothing, once. Raises LedgerError while a lot is not counted."""
     row = CountSheet.objects.select_for_update().get(pk=sheet.pk)
     if row.posting_id is not None:
         return row
-    waiting = row.lines.filter(counted=None).count()
-    if waiting:
-        raise LedgerError(f"{waiting} lot{'s are' if waiting > 1 else ' is'} not counted yet.", "lines")
-    found = differences(row)
-    levels = lock_levels([one.line.lot_id for one in found])
-    for one in found:
-        if levels[one.line.lot_id].on_hand + one.amount < 0:
+    uncounted = row.lines.filter(counted=None).count()
+    if uncounted:
+        raise LedgerError(f"{uncounted} lot{'s are' if uncounted > 1 else ' is'} not counted yet.", "lines")
+    corrections = differences(row)
+    levels = lock_levels([difference.line.lot_id for difference in corrections])
+    for difference in corrections:
+        lot, missing = difference.line.lot, -difference.amount
+        if levels[lot.pk].on_hand < missing:
             raise LedgerError(
-                f"{one.line.lot}: {plain(-one.amount)} {one.line.lot.material.stock_unit} are missing by the count, "
+                f"{lot}: {plain(missing)} {lot.material.stock_unit} are missing by the count, "
                 "and it holds less than that now. Count it again.", "lines",
             )
     row.posting = post(
         key=uuid5(row.form_key, "posting"), kind=Posting.Kind.COUNT, by=by, at=at,
         why=f"Counted {row.place or 'everything'}", movements=[
-            Movement(lot=one.line.lot, kind=StockMovement.Kind.COUNT, quantity=one.amount,
-                     unit_cost=one.line.lot.unit_cost)
-            for one in found
+            Movement(lot=difference.line.lot, kind=StockMovement.Kind.COUNT, quantity=difference.amount,
+                     unit_cost=difference.line.lot.unit_cost)
+            for difference in corrections
         ],
     )
     row.posted_at = at or now()

@@ -10,8 +10,10 @@ from studio.house.form_keys import KeyField
 
 
 class CountForm(forms.Form):
+    """A new count sheet: its storage place, and whether it hides the expected amounts."""
+
     place = forms.ChoiceField(required=False, label="Storage place")
-    hide_expected = forms.BooleanField(required=False, initial=True, label="Blind: expected amounts are not shown")
+    hide_expected = forms.BooleanField(required=False, initial=True, label="Hide expected amounts")
     key = KeyField()
 
     def __init__(self, data: Any = None, *, places: list[str], **more: Any) -> None:

@@ -1,4 +1,4 @@
-"""Count sheets: begun, printed, entered, saved as corrections."""
+"""Count sheets: started, printed, filled in, saved as corrections."""
 
 from __future__ import annotations
 
@@ -22,11 +22,7 @@ from studio.kit.rounding import plain
 from studio.stockroom.counts.counting import differences, note_counts, post_count, start_count
 from studio.stockroom.counts.forms import CountForm
 from studio.stockroom.forms import typed_amount
-from studio.stockroom.models import (
-    CountSheet,
-    Material,
-    StockMovement,
-)
+from studio.stockroom.models import CountSheet, Material, StockMovement
 from studio.stockroom.tables import as_csv, table_rows
 
 
@@ -68,19 +64,19 @@ def count(request: DeskRequest, pk: int) -> HttpResponse:
 
 @owner_only
 @require_POST
-def count_posted(request: DeskRequest, pk: int) -> HttpResponse:
-    """Enter what is counted and post the differences."""
+def count_saved(request: DeskRequest, pk: int) -> HttpResponse:
+    """Record what is counted and save the corrections."""
     sheet = _sheet(pk)
 
     def post() -> None:
         post_count(sheet, request.user)
-        messages.success(request, "The count is posted.")
+        messages.success(request, "The count is saved.")
 
     return _entered(request, sheet, post)
 
 
 def _entered(request: DeskRequest, sheet: CountSheet, then: Callable[[], None]) -> HttpResponse:
-    """Keep what a count's form holds, then do what is next; or show what is wrong beside its line."""
+    """Save what a count's form holds, then go on; or show on each line what is wrong with it."""
     typed: dict[int, str] = {}
     wrong: dict[int, str] = {}
     read: dict[int, Decimal | None] = {}
@@ -107,29 +103,30 @@ def _count_page(
     refusal: str = "",
 ) -> HttpResponse:
     lines, wrong = list(sheet.lines.select_related("lot__material", "lot__level")), wrong or {}
-    kept = {line.pk: "" if line.counted is None else f"{plain(line.counted)} {line.lot.material.stock_unit}"
-            for line in lines}
-    found = differences(sheet)
+    saved = {line.pk: "" if line.counted is None else f"{plain(line.counted)} {line.lot.material.stock_unit}"
+             for line in lines}
+    corrections, uncounted = differences(sheet), sum(line.counted is None for line in lines)
     return render(request, "stockroom/counts/count.html", {
-        "sheet": sheet, "lines": [(line, {**kept, **(typed or {})}[line.pk], wrong.get(line.pk, ""))
+        "sheet": sheet, "lines": [(line, {**saved, **(typed or {})}[line.pk], wrong.get(line.pk, ""))
                                   for line in lines],
-        "differences": found, "value": sum((one.value for one in found), Decimal(0)), "refusal": refusal,
-        "waiting": sum(line.counted is None for line in lines),
+        "differences": corrections, "refusal": refusal,
+        "value": sum((difference.value for difference in corrections), Decimal(0)),
+        "uncounted": uncounted, "can_save": request.user.is_owner and sheet.posted_at is None and not uncounted,
         "moved": _moved_since(sheet),
     }, status=REFUSED if wrong or refusal else 200)
 
 
 def _count_csv(sheet: CountSheet) -> HttpResponse:
-    """The sheet as a table: fill in what was counted, and send it back in."""
-    rows = ((line.lot.material.name, line.lot.lot_number, "" if sheet.hide_expected and not sheet.posted_at
-             else f"{plain(line.expected)} {line.lot.material.stock_unit}", "" if line.counted is None
+    """The sheet as a table: to be filled in and sent back in."""
+    rows = ((line.lot.material.name, line.lot.lot_number, f"{plain(line.expected)} {line.lot.material.stock_unit}"
+             if sheet.shows_expected else "", "" if line.counted is None
              else f"{plain(line.counted)} {line.lot.material.stock_unit}")
             for line in sheet.lines.select_related("lot__material"))
     return csv_response(as_csv(("material", "lot", "expected", "counted"), rows), f"count-{sheet.pk}.csv")
 
 
 def _sent_counts(request: DeskRequest) -> dict[tuple[str, str], str]:
-    """Return what a sent table says was counted, by material and lot."""
+    """Return what was counted by a sent table, by material and lot."""
     sent = request.FILES.get("table")
     if sent is None or (sent.size or 0) > 1_000_000:
         return {}
@@ -164,7 +161,7 @@ def _moved_since(sheet: CountSheet) -> list[dict[str, Any]]:
 @at_the_desk
 @require_safe
 def count_pdf(request: DeskRequest, pk: int) -> HttpResponse:
-    """The sheet to print: lots of a place, with blanks, and expected amounts unless it is hide_expected."""
+    """The sheet to print: lots of a place, with blanks, and expected amounts unless it hides them."""
     sheet, house = _sheet(pk), House.objects.first()
     pdf = render_pdf("stockroom/counts/paper_count_sheet.html", {
         "sheet": sheet, "lines": sheet.lines.select_related("lot__material"), "house": house,

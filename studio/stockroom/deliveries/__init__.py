@@ -1,1 +1,1 @@
-"""Deliveries: a pasted table becomes lots, carriage shared; price lists. Imports lots and below."""
+"""Deliveries: a pasted table that becomes lots, carriage shared, and price lists; may import lots and below."""

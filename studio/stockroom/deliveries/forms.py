@@ -15,19 +15,20 @@ from studio.stockroom.models import Delivery, Purchase
 
 
 class DeliveryForm(forms.Form):
-    """What came in together: pasted from a table, or as a CSV file."""
+    """A delivery: its lines pasted from a table, or as a CSV file."""
 
     supplier = forms.CharField(max_length=80)
     received_on = forms.DateField(widget=date_input())
     reference = forms.CharField(max_length=60, required=False, label="Delivery note or invoice")
-    carriage = forms.DecimalField(min_value=0, max_digits=12, required=False, help_text="Without tax; empty: none.")
+    carriage = forms.DecimalField(min_value=0, max_digits=12, required=False,
+                                  help_text="Without tax; leave empty for none.")
     share_by = forms.ChoiceField(choices=Delivery.Share.choices, initial=Delivery.Share.VALUE,
-                                 label="Carriage is shared")
+                                 label="Carriage shared")
     table = forms.CharField(widget=forms.Textarea(attrs={"rows": 8}), required=False, label="Lines",
                             help_text="One a line: material, lot, amount as on the label (500 g, 12 x 32 fl oz), "
                             "price, expiry (2027-03-31). Pasted from a spreadsheet, or with commas.")
     file = forms.FileField(required=False, label="Or a CSV file")
-    awaited = forms.ModelMultipleChoiceField(Purchase.objects.none(), required=False, label="Ordered, and came with it",
+    awaited = forms.ModelMultipleChoiceField(Purchase.objects.none(), required=False, label="Orders that came with it",
                                              widget=forms.CheckboxSelectMultiple)
     key = KeyField()
 

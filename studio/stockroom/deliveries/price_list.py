@@ -1,4 +1,4 @@
-"""A price list read back: known materials get new prices, reorder points, packs and places; all of it or nothing."""
+"""A price list read back: new prices, reorder points, pack sizes and places of materials; all of it or nothing."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from studio.exact import RATIO_DECIMALS, STOCK_DECIMALS
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal
 from studio.kit.units import plain_number
-from studio.stockroom.deliveries.receiving import Wrong, known_materials
+from studio.stockroom.deliveries.receiving import WrongCell, known_materials
 from studio.stockroom.models import Material
 from studio.stockroom.tables import table_rows
 
@@ -26,7 +26,7 @@ SETS: dict[str, tuple[str, int | None]] = {
 
 @dataclass(frozen=True, kw_only=True)
 class PriceLine:
-    """One material with what the list says of it; an empty cell leaves a value as it is."""
+    """One material with its values in the list; an empty cell leaves a value as it is."""
 
     row: int
     material: Material
@@ -34,17 +34,22 @@ class PriceLine:
 
     @property
     def changes(self) -> dict[str, Decimal | str]:
-        """Return what differs from what is kept."""
+        """Return the values that differ from the material's."""
         return {name: value for name, value in self.values.items() if getattr(self.material, name) != value}
 
+    @property
+    def changes_in_words(self) -> list[tuple[str, Decimal | str]]:
+        """Return the changes by the names of their columns."""
+        return [(name.replace("_", " "), value) for name, value in self.changes.items()]
 
-def read_price_list(text: str) -> tuple[list[PriceLine], list[Wrong]]:
-    """Read a table whose head names “material” and some of the columns that it sets; others are passed over."""
+
+def read_price_list(text: str) -> tuple[list[PriceLine], list[WrongCell]]:
+    """Read a table whose head names “material” and some of the columns that it sets; others are ignored."""
     rows = table_rows(text)
     head = [cell.casefold() for cell in rows[0]] if rows else []
     if "material" not in head or not set(head) & set(SETS):
         needed = ", ".join(SETS)
-        return [], [Wrong(row=1, column="", why=f"The first row must name “material” and one of: {needed}.")]
+        return [], [WrongCell(row=1, column="", why=f"The first row must name “material” and one of: {needed}.")]
     materials, lines, wrong = known_materials(), [], []
     for number, cells in enumerate(rows[1:], start=2):
         named = dict(zip(head, cells, strict=False))
@@ -52,25 +57,25 @@ def read_price_list(text: str) -> tuple[list[PriceLine], list[Wrong]]:
         if not any(cells):
             continue
         if material is None:
-            told = named.get("material", "")
-            wrong.append(Wrong(row=number, column="material", why=f"“{told}” is no material here."))
+            name = named.get("material", "")
+            wrong.append(WrongCell(row=number, column="material", why=f"There is no material “{name}”."))
             continue
         values: dict[str, Decimal | str] = {}
-        for column, (name, decimals) in SETS.items():
+        for column, (field_name, decimals) in SETS.items():
             cell = named.get(column, "")
             if not cell:
                 continue
             try:
-                values[name] = cell[:60] if decimals is None else as_decimal(plain_number(cell), decimals)
+                values[field_name] = cell[:60] if decimals is None else as_decimal(plain_number(cell), decimals)
             except DaybookError:
-                wrong.append(Wrong(row=number, column=column, why=f"“{cell}” is no number."))
+                wrong.append(WrongCell(row=number, column=column, why=f"“{cell}” is not a number."))
         lines.append(PriceLine(row=number, material=material, values=values))
     return lines, wrong
 
 
 @transaction.atomic
-def take_over(lines: Sequence[PriceLine]) -> int:
-    """Write what differs; return how many materials changed."""
+def apply_price_list(lines: Sequence[PriceLine]) -> int:
+    """Save what differs; return how many materials changed."""
     changed = 0
     for line in lines:
         if line.changes:

@@ -1,7 +1,7 @@
 """Receive a delivery: many lines at once, carriage shared over them to the smallest unit of money.
 
 A line is read with its row and columns; what is wrong is listed with row, column and reason, and nothing is
-posted until every line is right.
+saved until every line is right.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from studio.stockroom.models import Delivery, Lot, Material, Purchase
 from studio.stockroom.tables import table_rows
 
 COLUMNS = ("material", "lot", "amount", "price", "expires", "opened", "note")
-#: what heads of a table may be called, and the column they mean
+#: the heads that a table may have, and the column that each means
 HEADS = {
     "material": "material", "item": "material", "name": "material", "lot": "lot", "lot number": "lot", "batch": "lot",
     "amount": "amount", "quantity": "amount", "packs": "amount", "size": "amount", "price": "price", "cost": "price",
@@ -38,8 +38,8 @@ _BARE_OUNCE = re.compile(r"[\d./ ]+\s*oz\.?", re.IGNORECASE)
 
 
 @dataclass(frozen=True, kw_only=True)
-class Wrong:
-    """What is wrong with a line: its row, counted as it was pasted, its column, and why."""
+class WrongCell:
+    """A cell that is wrong: its row as pasted, counted from 1, its column, and why."""
 
     row: int
     column: str
@@ -70,15 +70,15 @@ def label_amount(text: str, material: Material) -> Decimal:
     density = exactly(material.density_g_per_ml)
     amount = as_decimal(packs * stock_amount(each, material.stock_unit, density), STOCK_DECIMALS)
     if amount <= 0:
-        raise NotUnderstood("That is nothing.")
+        raise NotUnderstood("Give an amount above nothing.")
     return amount
 
 
-def read_table(text: str) -> tuple[list[DeliveryLine], list[Wrong]]:
+def read_table(text: str) -> tuple[list[DeliveryLine], list[WrongCell]]:
     """Read a pasted table or CSV. Without a head its columns are material, lot, amount, price, expires."""
     rows = table_rows(text)
     if not rows:
-        return [], [Wrong(row=1, column="", why="There is nothing to receive yet.")]
+        return [], [WrongCell(row=1, column="", why="There are no lines yet.")]
     head, first = _head(rows[0])
     materials = known_materials()
     lines, wrong = [], []
@@ -90,7 +90,7 @@ def read_table(text: str) -> tuple[list[DeliveryLine], list[Wrong]]:
         if line is not None and not found:
             lines.append(line)
     wrong += _twice(lines)
-    return lines, sorted(wrong, key=lambda one: one.row)
+    return lines, sorted(wrong, key=lambda cell: cell.row)
 
 
 def _head(row: Sequence[str]) -> tuple[list[str], int]:
@@ -110,19 +110,19 @@ def known_materials() -> dict[str, Material]:
 
 def _line(
     row: int, cells: Mapping[str, str], materials: Mapping[str, Material]
-) -> tuple[DeliveryLine | None, list[Wrong]]:
-    wrong: list[Wrong] = []
+) -> tuple[DeliveryLine | None, list[WrongCell]]:
+    wrong: list[WrongCell] = []
 
     def refuse(column: str, why: str) -> None:
-        wrong.append(Wrong(row=row, column=column, why=why))
+        wrong.append(WrongCell(row=row, column=column, why=why))
 
     name = cells.get("material", "")
     material = materials.get(name.casefold())
     if material is None:
-        refuse("material", f"“{name}” is no material here: enter it first, or write its name as it stands here."
-               if name else "Say what came in.")
+        refuse("material", f"There is no material “{name}”: add it first, or write its name as in the stockroom."
+               if name else "Name the material.")
     if not cells.get("lot"):
-        refuse("lot", "Give the lot number on the label.")
+        refuse("lot", "Give the lot number from the label.")
     elif material is not None and Lot.objects.filter(material=material, lot_number=cells["lot"]).exists():
         refuse("lot", f"{material.name} has a lot {cells['lot']} already.")
     amount, price, expires = Decimal(0), Decimal(0), None
@@ -134,31 +134,31 @@ def _line(
     try:
         price = as_decimal(plain_number(cells.get("price", "")), MONEY_DECIMALS)
     except DaybookError:
-        refuse("price", f"“{cells.get('price', '')}” is no price: write a number, without the currency.")
+        refuse("price", f"“{cells.get('price', '')}” is not a price: write a number, without the currency.")
     if cells.get("expires"):
         try:
             expires = date.fromisoformat(cells["expires"])
         except ValueError:
-            refuse("expires", f"“{cells['expires']}” is no date: write it as 2027-03-31.")
+            refuse("expires", f"“{cells['expires']}” is not a date: write it as 2027-03-31.")
     if wrong or material is None:
         return None, wrong
     return DeliveryLine(row=row, material=material, lot_number=cells["lot"], amount=amount, price=price,
                         expires_on=expires), []
 
 
-def _twice(lines: Sequence[DeliveryLine]) -> list[Wrong]:
+def _twice(lines: Sequence[DeliveryLine]) -> list[WrongCell]:
     seen: dict[tuple[int, str], int] = {}
     wrong = []
     for line in lines:
         key = (line.material.pk, line.lot_number)
         if key in seen:
-            wrong.append(Wrong(row=line.row, column="lot", why=f"The same lot stands in row {seen[key]}."))
+            wrong.append(WrongCell(row=line.row, column="lot", why=f"The same lot is in row {seen[key]}."))
         seen.setdefault(key, line.row)
     return wrong
 
 
 def mass_g(line: DeliveryLine) -> Fraction:
-    """Return what a line weighs. Raises LedgerError where nobody knows."""
+    """Return what a line weighs. Raises LedgerError where its mass is not known."""
     material, amount = line.material, Fraction(line.amount)
     if material.stock_unit == Material.StockUnit.GRAM:
         return amount
@@ -170,7 +170,7 @@ def mass_g(line: DeliveryLine) -> Fraction:
     raise LedgerError(f"{material.name} has no mass: give it a density, or share the carriage by value.", "share_by")
 
 
-def cost_with_carriages(
+def costs_with_carriage(
     lines: Sequence[DeliveryLine], carriage: Decimal, share_by: str, minor_digits: int = 2
 ) -> list[Decimal]:
     """Return each line's price with its share of the carriage, summing to the penny.
@@ -196,14 +196,14 @@ def receive_delivery(
     carriage: Decimal = Decimal(0), share_by: str = Delivery.Share.VALUE, reference: str = "", minor_digits: int = 2,
     awaited: Iterable[Purchase] = (),
 ) -> Delivery:
-    """Take a whole delivery in, or nothing; once for each key. Orders awaited are closed by lots of it.
+    """Receive a whole delivery, or nothing; once for each key. awaited: the orders that its lots close.
 
-    Raises LedgerError, also for an order awaited whose material is in no line.
+    Raises LedgerError, also for an order whose material is in no line.
     """
     known = Delivery.objects.filter(key=key).first()
     if known is not None:
         return known
-    costs = cost_with_carriages(lines, carriage, share_by, minor_digits)
+    costs = costs_with_carriage(lines, carriage, share_by, minor_digits)
     delivery = Delivery(key=key, supplier=supplier, received_on=received_on, carriage=carriage, share_by=share_by,
                         reference=reference)
     delivery.full_clean()
@@ -217,20 +217,20 @@ def receive_delivery(
             )
         except ValidationError as refused:
             raise LedgerError(f"Row {line.row}: {' '.join(refused.messages)}") from refused
-    _set_against(delivery, awaited)
+    _close_orders(delivery, awaited)
     return delivery
 
 
-def _set_against(delivery: Delivery, awaited: Iterable[Purchase]) -> None:
-    """Close each order awaited by a lot of its material that came in this delivery."""
+def _close_orders(delivery: Delivery, awaited: Iterable[Purchase]) -> None:
+    """Close each order by a lot of its material in this delivery. Raises LedgerError where there is none."""
     lots = list(delivery.lots.order_by("pk"))
-    chosen = [one.pk for one in awaited]
+    chosen = [purchase.pk for purchase in awaited]
     rows = Purchase.objects.select_for_update(of=("self",)).select_related("material")
     for row in rows.filter(pk__in=chosen, lot=None, cancelled_because="").order_by("pk"):
-        lot = next((one for one in lots if one.material_id == row.material_id), None)
+        lot = next((lot for lot in lots if lot.material_id == row.material_id), None)
         if lot is None:
             raise LedgerError(
-                f"{row.material} is ticked as come, but is in no line: add its line, or take the tick away.",
+                f"The order of {row.material} is ticked, but no line holds it: add its line, or remove the tick.",
                 field="awaited",
             )
         lots.remove(lot)

@@ -1,4 +1,4 @@
-"""Deliveries pasted and received, and the price list."""
+"""Pages to receive a delivery and to read a price list back in."""
 
 from __future__ import annotations
 
@@ -17,46 +17,43 @@ from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import plain
 from studio.stockroom.deliveries.forms import DeliveryForm
-from studio.stockroom.deliveries.price_list import read_price_list, take_over
+from studio.stockroom.deliveries.price_list import apply_price_list, read_price_list
 from studio.stockroom.deliveries.receiving import read_table, receive_delivery
 from studio.stockroom.forms import TableForm
-from studio.stockroom.materials import beside
-from studio.stockroom.models import (
-    Delivery,
-    Purchase,
-)
+from studio.stockroom.materials import storage_conflicts
+from studio.stockroom.models import Delivery, Purchase
 
 
 @owner_only
 @require_http_methods(["GET", "HEAD", "POST"])
 def receive(request: DeskRequest) -> HttpResponse:
-    """Take a delivery in: many lines, or one. What is wrong is listed; nothing is posted until all of it is right."""
-    return _delivery(request, look=False)
+    """Receive a delivery of one line or many. What is wrong is listed; nothing is saved until all of it is right."""
+    return _delivery(request, only_check=False)
 
 
 @owner_only
 @require_POST
-def look_at_delivery(request: DeskRequest) -> HttpResponse:
-    """Show what is understood of a delivery; nothing is posted."""
-    return _delivery(request, look=True)
+def check_delivery(request: DeskRequest) -> HttpResponse:
+    """Show what is understood of a delivery; nothing is saved."""
+    return _delivery(request, only_check=True)
 
 
-def _delivery(request: DeskRequest, *, look: bool) -> HttpResponse:
+def _delivery(request: DeskRequest, *, only_check: bool) -> HttpResponse:
     rates = HouseRates.known_on(today())
     digits = rates.minor_digits if rates else 2
     form = DeliveryForm(request.POST or None, request.FILES or None, minor_digits=digits,
-                        initial={"received_on": today(), **_came(request)})
+                        initial={"received_on": today(), **_from_order(request)})
     context: dict[str, Any] = {"form": form, "deliveries": fetched(Delivery.objects.all()[:10], "lots__material")}
     if form.is_valid():
         values = form.cleaned_data
         lines, wrong = read_table(values["table"])
         context |= {"lines": lines, "wrong": wrong, "table": values["table"]}
-        apart = beside(*{line.material for line in lines})
-        context["beside"] = apart
-        deadly = any(one.stops for one in apart)
+        conflicts = storage_conflicts(*{line.material for line in lines})
+        context["conflicts"] = conflicts
+        deadly = any(conflict.stops for conflict in conflicts)
         if deadly:
-            form.add_error(None, "What would be deadly together is not put in one place: give one another place.")
-        if not wrong and not deadly and not look:
+            form.add_error(None, "These would be deadly together: give one of them another storage place first.")
+        if not wrong and not deadly and not only_check:
             try:
                 delivery = receive_delivery(
                     key=values["key"], by=request.user, supplier=values["supplier"], received_on=values["received_on"],
@@ -66,16 +63,20 @@ def _delivery(request: DeskRequest, *, look: bool) -> HttpResponse:
             except DaybookError as refusal:
                 form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
             else:
-                for one in apart:
-                    messages.warning(request, one.sentence)
-                messages.success(request, f"{len(lines)} lots from {delivery.supplier} are on the shelf.")
+                for conflict in conflicts:
+                    messages.warning(request, conflict.sentence)
+                messages.success(request, f"{_lots(len(lines))} from {delivery.supplier} on the shelf.")
                 return redirect("stockroom:shelf")
     refused = form.is_bound and (form.errors or context.get("wrong"))
     return render(request, "stockroom/deliveries/receive.html", context, status=REFUSED if refused else 200)
 
 
-def _came(request: DeskRequest) -> dict[str, Any]:
-    """Return what a link from the buying list brings along: who it was ordered from, and its line to complete."""
+def _lots(count: int) -> str:
+    return "1 lot" if count == 1 else f"{count} lots"
+
+
+def _from_order(request: DeskRequest) -> dict[str, Any]:
+    """Return what a link from the buying list fills in: who it was ordered from, and its line to complete."""
     asked = request.GET.get("awaited", "")
     row = asked.isdecimal() and Purchase.objects.filter(
         pk=int(asked[:9]), lot=None, cancelled_because=""
@@ -89,26 +90,26 @@ def _came(request: DeskRequest) -> dict[str, Any]:
 @owner_only
 @require_http_methods(["GET", "HEAD", "POST"])
 def prices(request: DeskRequest) -> HttpResponse:
-    """A price list pasted or sent back in, and taken over when every row is right."""
-    return _price_list(request, look=False)
+    """A price list pasted or sent back in, and saved when every row is right."""
+    return _price_list(request, only_check=False)
 
 
 @owner_only
 @require_POST
-def look_at_prices(request: DeskRequest) -> HttpResponse:
+def check_prices(request: DeskRequest) -> HttpResponse:
     """Show what a price list would change; nothing is changed."""
-    return _price_list(request, look=True)
+    return _price_list(request, only_check=True)
 
 
-def _price_list(request: DeskRequest, *, look: bool) -> HttpResponse:
+def _price_list(request: DeskRequest, *, only_check: bool) -> HttpResponse:
     form = TableForm(request.POST or None, request.FILES or None)
     context: dict[str, Any] = {"form": form}
     if form.is_valid():
         lines, wrong = read_price_list(form.cleaned_data["table"])
-        changes = [one for one in lines if one.changes]
+        changes = [line for line in lines if line.changes]
         context |= {"wrong": wrong, "table": form.cleaned_data["table"], "changes": changes}
-        if not wrong and not look:
-            messages.success(request, f"{take_over(lines)} materials changed.")
+        if not wrong and not only_check:
+            messages.success(request, f"Materials changed: {apply_price_list(lines)}.")
             return redirect("stockroom:shelf")
     refused = form.is_bound and (form.errors or context.get("wrong"))
     return render(request, "stockroom/deliveries/prices.html", context, status=REFUSED if refused else 200)

@@ -1,1 +1,1 @@
-"""Lot labels, in millimetres. Imports stockroom, house and kit."""
+"""Lot labels, sized in millimetres; may import the stockroom's own modules, house and kit."""

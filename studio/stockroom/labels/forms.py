@@ -8,6 +8,8 @@ from studio.stockroom.labels.sizes import SIZES
 
 
 class LabelForm(forms.Form):
+    """Which labels, and where on the sheet to start."""
+
     size = forms.ChoiceField(choices=[(key, size.name) for key, size in SIZES.items()])
-    start = forms.IntegerField(min_value=1, max_value=40, initial=1, required=False, label="First label at place",
-                               help_text="For a sheet begun before.")
+    start = forms.IntegerField(min_value=1, max_value=40, initial=1, required=False, label="Start at label",
+                               help_text="For a sheet that is used in part.")

@@ -1,4 +1,4 @@
-"""Labels by millimetres: sheets of common sizes, and single ones for label printers. Pure."""
+"""Label sizes in millimetres: sheets of common sizes, and single labels for label printers. Pure."""
 
 from __future__ import annotations
 
@@ -29,6 +29,10 @@ class LabelSize:
     down: float = 0
 
     @property
+    def is_roll(self) -> bool:
+        return self.page == "roll"
+
+    @property
     def column_step(self) -> float:
         """Return mm from one label's left edge to the next one's."""
         return self.across or self.width
@@ -52,8 +56,8 @@ class LabelSize:
         return self.columns * self.rows
 
 
-#: common sheets and rolls, by their millimetres; anybody's paper of that cut fits
-SIZES: dict[str, LabelSize] = {one.key: one for one in (
+#: common sheets and rolls; paper of any make fits that is cut to these sizes
+SIZES: dict[str, LabelSize] = {size.key: size for size in (
     LabelSize(key="a4-8", name="99.1 × 67.7 mm, 8 on A4", width=99.1, height=67.7, page="A4", columns=2, rows=4,
               left=4.65, top=13.1, across=101.6, down=67.7),
     LabelSize(key="a4-14", name="99.1 × 38.1 mm, 14 on A4", width=99.1, height=38.1, page="A4", columns=2, rows=7,
@@ -71,7 +75,7 @@ SIZES: dict[str, LabelSize] = {one.key: one for one in (
 
 
 def sheets(items: Sequence[Item], size: LabelSize, start: int = 1) -> list[list[Item | None]]:
-    """Lay labels out on pages, row by row, from a first place on (a sheet begun before): None is a place left empty."""
+    """Lay labels out on pages, row by row, from a first place on; None is a place left empty."""
     empty = min(max(start, 1), size.a_page) - 1
     laid: list[Item | None] = [*([None] * empty), *items]
     return [laid[at:at + size.a_page] for at in range(0, len(laid), size.a_page)]

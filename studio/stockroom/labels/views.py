@@ -1,4 +1,4 @@
-"""Lot labels, chosen and printed."""
+"""Pages to choose lots and print their labels."""
 
 from __future__ import annotations
 
@@ -15,9 +15,7 @@ from studio.kit.access import at_the_desk
 from studio.stockroom.hazards import label_elements
 from studio.stockroom.labels.forms import LabelForm
 from studio.stockroom.labels.sizes import SIZES, sheets
-from studio.stockroom.models import (
-    Lot,
-)
+from studio.stockroom.models import Lot
 
 MOST_LABELS = 200
 
@@ -31,7 +29,7 @@ def _asked_lots(request: DeskRequest) -> list[Lot]:
 @at_the_desk
 @require_safe
 def labels(request: DeskRequest) -> HttpResponse:
-    """Choose lots and a label size by its millimetres."""
+    """Choose lots and a label size."""
     lots = Lot.objects.filter(level__on_hand__gt=0).select_related("material", "level")
     chosen = {lot.pk for lot in _asked_lots(request)}
     return render(request, "stockroom/labels/labels.html", {
@@ -43,7 +41,7 @@ def labels(request: DeskRequest) -> HttpResponse:
 @at_the_desk
 @require_safe
 def labels_pdf(request: DeskRequest) -> HttpResponse:
-    """Lots' labels: what it is, lot, opened and discard-by, hazards, and the code that opens its page."""
+    """Lots' labels: material, lot, dates opened and to discard by, hazards, and the code that opens the lot's page."""
     form, lots = LabelForm(request.GET), _asked_lots(request)
     if not form.is_valid() or not lots:
         return redirect("stockroom:labels")

@@ -1,1 +1,1 @@
-"""Lots: opened, held, discarded, returned, with their papers. Imports stockroom, house and kit."""
+"""Lots: opened, held, discarded, returned, with their papers; may import the stockroom's own modules, house and kit."""

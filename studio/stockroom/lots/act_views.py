@@ -1,4 +1,4 @@
-"""What is done to a lot, an address for each: opened, held, released, discarded, returned."""
+"""Addresses of what is done to a lot: open, hold, release, discard, return."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from studio.stockroom.lots.views import show_lot
 from studio.stockroom.models import Lot, LotEvent, Posting
 
 
-def _done(request: DeskRequest, pk: int, act: Callable[[Lot], LotEvent | Posting]) -> HttpResponse:
+def _act(request: DeskRequest, pk: int, act: Callable[[Lot], LotEvent | Posting]) -> HttpResponse:
     """Do one thing to a lot, or show the lot with why not and what was typed."""
     lot = get_object_or_404(Lot.objects.select_related("material", "level"), pk=pk)
     try:
@@ -41,28 +41,28 @@ def _amount(request: DeskRequest, lot: Lot) -> Decimal:
 @require_POST
 def open_today(request: DeskRequest, pk: int) -> HttpResponse:
     key, saves = sent_key(request), sent_saves(request)
-    return _done(request, pk, lambda lot: open_lot(key=key, lot=lot, by=request.user, on=today(), saves=saves))
+    return _act(request, pk, lambda lot: open_lot(key=key, lot=lot, by=request.user, on=today(), saves=saves))
 
 
 @at_the_desk
 @require_POST
 def hold(request: DeskRequest, pk: int) -> HttpResponse:
     key, why, saves = sent_key(request), request.POST.get("why", ""), sent_saves(request)
-    return _done(request, pk, lambda lot: hold_lot(key=key, lot=lot, by=request.user, why=why, saves=saves))
+    return _act(request, pk, lambda lot: hold_lot(key=key, lot=lot, by=request.user, why=why, saves=saves))
 
 
 @at_the_desk
 @require_POST
 def release(request: DeskRequest, pk: int) -> HttpResponse:
     key, why, saves = sent_key(request), request.POST.get("why", ""), sent_saves(request)
-    return _done(request, pk, lambda lot: release_lot(key=key, lot=lot, by=request.user, why=why, saves=saves))
+    return _act(request, pk, lambda lot: release_lot(key=key, lot=lot, by=request.user, why=why, saves=saves))
 
 
 @at_the_desk
 @require_POST
 def discard_some(request: DeskRequest, pk: int) -> HttpResponse:
     key, why = sent_key(request), request.POST.get("why", "")
-    return _done(request, pk, lambda lot: discard(
+    return _act(request, pk, lambda lot: discard(
         key=key, lot=lot, by=request.user, amount=_amount(request, lot), why=why))
 
 
@@ -70,5 +70,5 @@ def discard_some(request: DeskRequest, pk: int) -> HttpResponse:
 @require_POST
 def return_some(request: DeskRequest, pk: int) -> HttpResponse:
     key, why = sent_key(request), request.POST.get("why", "")
-    return _done(request, pk, lambda lot: return_to_supplier(
+    return _act(request, pk, lambda lot: return_to_supplier(
         key=key, lot=lot, by=request.user, amount=_amount(request, lot), why=why))

@@ -16,7 +16,7 @@ from studio.stockroom.ledger import LedgerError, Movement, lock_levels, post
 from studio.stockroom.models import Lot, LotEvent, Posting, StockMovement
 
 
-def _once(key: UUID) -> LotEvent | None:
+def _event_of(key: UUID) -> LotEvent | None:
     return LotEvent.objects.filter(key=key).first()
 
 
@@ -24,25 +24,25 @@ def _once(key: UUID) -> LotEvent | None:
 def open_lot(
     *, key: UUID, lot: Lot, by: Person, on: date, at: datetime | None = None, saves: int | None = None
 ) -> LotEvent:
-    """Note that a lot was opened: from now on its expiry is the earlier of its own and the opened life's.
+    """Record that a lot was opened: it now expires by its own date or once its opened life is over, the earlier.
 
-    Raises LedgerError, or ChangedMeanwhile when a form opened another version of it.
+    Raises LedgerError, or ChangedMeanwhile when it was saved since the form was opened.
     """
-    known = _once(key)
+    known = _event_of(key)
     if known is not None:
         return known
     row = Lot.objects.select_for_update(of=("self",)).get(pk=lot.pk)
     if row.opened_on is not None:
         raise LedgerError(f"{row} was opened on {row.opened_on:%d %b %Y} already.", "opened_on")
     if on < row.received_on:
-        raise LedgerError("A lot is not opened before it is received.", "opened_on")
-    check_opened(row, saves, _reads(row))
+        raise LedgerError("A lot cannot be opened before it was received.", "opened_on")
+    check_opened(row, saves, _in_words(row))
     row.opened_on = on
     row.save(update_fields=["opened_on", "saves"])
     return LotEvent.objects.create(key=key, lot=row, kind=LotEvent.Kind.OPENED, at=at or now(), by=by)
 
 
-def _reads(lot: Lot) -> str:
+def _in_words(lot: Lot) -> str:
     """Return a lot's state in words, for somebody who saw another."""
     state = f"held, because “{lot.hold_reason}”" if lot.state == Lot.State.HELD else lot.get_state_display()
     return f"{state}, {f'opened {lot.opened_on:%d %b %Y}' if lot.opened_on else 'not opened'}"
@@ -58,7 +58,7 @@ def hold_lot(
 def release_lot(
     *, key: UUID, lot: Lot, by: Person, why: str, at: datetime | None = None, saves: int | None = None
 ) -> LotEvent:
-    """Let a held lot be picked from again. Raises LedgerError or ChangedMeanwhile."""
+    """Release a held lot: it is picked from again. Raises LedgerError or ChangedMeanwhile."""
     return _state(key, lot, by, why, LotEvent.Kind.RELEASED, at, saves)
 
 
@@ -66,7 +66,7 @@ def release_lot(
 def _state(
     key: UUID, lot: Lot, by: Person, why: str, kind: str, at: datetime | None, saves: int | None
 ) -> LotEvent:
-    known = _once(key)
+    known = _event_of(key)
     if known is not None:
         return known
     reason = why.strip()[:200]
@@ -76,21 +76,21 @@ def _state(
         raise LedgerError(f"Say why it is {'held' if holds else 'released'}.", "why")
     if holds == (row.state == Lot.State.HELD):
         raise LedgerError(f"{row} is {'held already' if holds else 'not held'}.", "why")
-    check_opened(row, saves, _reads(row))
+    check_opened(row, saves, _in_words(row))
     row.state, row.hold_reason = (Lot.State.HELD, reason) if holds else (Lot.State.USABLE, "")
     row.save(update_fields=["state", "hold_reason", "saves"])
     return LotEvent.objects.create(key=key, lot=row, kind=kind, at=at or now(), by=by, why=reason)
 
 
 def discard(*, key: UUID, lot: Lot, by: Person, amount: Decimal, why: str, at: datetime | None = None) -> Posting:
-    """Take an amount off a lot as waste. Held and expired lots may be discarded. Raises LedgerError."""
+    """Discard an amount of a lot. Held and expired lots may be discarded. Raises LedgerError."""
     return _out(key, lot, by, amount, why, Posting.Kind.DISCARD, StockMovement.Kind.DISCARD, at)
 
 
 def return_to_supplier(
     *, key: UUID, lot: Lot, by: Person, amount: Decimal, why: str, at: datetime | None = None
 ) -> Posting:
-    """Take an amount off a lot as sent back. Raises LedgerError."""
+    """Return an amount of a lot to its supplier. Raises LedgerError."""
     return _out(key, lot, by, amount, why, Posting.Kind.RETURN, StockMovement.Kind.RETURN, at)
 
 
@@ -109,7 +109,7 @@ def _out(
     level = lock_levels([lot.pk])[lot.pk]
     if level.on_hand < amount:
         holds = f"{plain(level.on_hand)} {lot.material.stock_unit}"
-        raise LedgerError(f"{lot} holds {holds}: nothing was posted.", "amount")
+        raise LedgerError(f"{lot} holds {holds}: nothing was saved.", "amount")
     return post(key=key, kind=kind, by=by, why=why.strip()[:200], at=at, movements=[
         Movement(lot=lot, kind=movement, quantity=-amount, unit_cost=lot.unit_cost)
     ])

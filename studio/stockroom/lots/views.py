@@ -1,4 +1,4 @@
-"""A lot's page, what is done to it, and its papers."""
+"""A lot's page and its papers."""
 
 from __future__ import annotations
 
@@ -15,12 +15,7 @@ from studio.house.http import REFUSED, DeskRequest
 from studio.house.kept_files import keep
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.asking import fetched
-from studio.stockroom.models import (
-    Lot,
-    LotPaper,
-    ReservedAmount,
-    StockMovement,
-)
+from studio.stockroom.models import Lot, LotPaper, ReservedAmount, StockMovement
 
 
 def _lot(pk: int) -> Lot:
@@ -30,12 +25,12 @@ def _lot(pk: int) -> Lot:
 @owner_only
 @require_POST
 def lot_paper(request: DeskRequest, pk: int) -> HttpResponse:
-    """Keep a safety data sheet, certificate or invoice with a lot."""
+    """Save a safety data sheet, certificate or invoice with a lot."""
     lot, sent, kind = _lot(pk), request.FILES.get("paper"), request.POST.get("kind", "")
     if sent is None or kind not in LotPaper.Kind.values:
         messages.error(request, "Choose a file and say what it is.")
     elif (sent.size or 0) > 20_000_000 or sent.read(5) != b"%PDF-":
-        messages.error(request, "Keep papers as PDF, at most 20 MB.")
+        messages.error(request, "Papers are saved as PDF, at most 20 MB.")
     else:
         sent.seek(0)
         file = keep(sent.read(), name=f"{lot.material.code}-{kind}.pdf", media_type="application/pdf",
@@ -53,7 +48,7 @@ def lot_page(request: DeskRequest, pk: int) -> HttpResponse:
 def show_lot(request: DeskRequest, pk: int, refusal: str = "") -> HttpResponse:
     """Show a lot and every movement that made it what it is, with the running level.
 
-    refusal: why what was sent to it was refused; what was typed then stays in its form.
+    refusal: why a form was refused; what was typed then stays in it.
     """
     movements = StockMovement.objects.select_related(
         "posting__by", "posting__run__ticket__job", "posting__trial_use__trial", "reverses__posting"
@@ -61,9 +56,10 @@ def show_lot(request: DeskRequest, pk: int, refusal: str = "") -> HttpResponse:
     rows = Lot.objects.select_related("material", "level").prefetch_related(Prefetch("movements", movements))
     lot = fetched([get_object_or_404(rows, pk=pk)], "events__by", "papers__file")[0]
     level, history = Decimal(0), []
-    for movement in sorted(lot.movements.all(), key=lambda one: (one.posting.at, one.pk)):
+    for movement in sorted(lot.movements.all(), key=lambda movement: (movement.posting.at, movement.pk)):
         level += movement.quantity
-        history.append((movement, level, -movement.quantity * movement.unit_cost))
+        cost_used = -movement.quantity * movement.unit_cost
+        history.append((movement, level, max(cost_used, Decimal(0))))
     return render(request, "stockroom/lots/lot.html", {
         "lot": lot, "history": history, "expired": lot.has_expired(today()),
         "value": lot.level.on_hand * lot.unit_cost, "in_doubt": _in_doubt(lot),
@@ -72,7 +68,7 @@ def show_lot(request: DeskRequest, pk: int, refusal: str = "") -> HttpResponse:
 
 
 def _in_doubt(lot: Lot) -> list[str]:
-    """Return the booked jobs that a held lot puts in doubt: those promised its material."""
+    """Return the booked jobs that a held lot puts in doubt: those that its material is promised to."""
     if lot.state != Lot.State.HELD:
         return []
     promised = ReservedAmount.objects.filter(material=lot.material, reservation__released_at=None)

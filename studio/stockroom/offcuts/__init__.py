@@ -1,1 +1,1 @@
-"""Kept offcuts of glass as stock. Imports stockroom, house and kit."""
+"""Offcuts of glass kept as stock; may import the stockroom's own modules, house and kit."""

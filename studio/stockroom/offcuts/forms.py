@@ -13,11 +13,11 @@ from studio.stockroom.models import Material
 
 
 class OffcutForm(forms.Form):
-    """A piece of glass to keep: its glass, its size as typed, and where it stands."""
+    """An offcut to keep: its glass, its size as typed, and its storage place."""
 
     material = forms.ModelChoiceField(Material.objects.filter(kind=Material.Kind.GLASS), label="Glass")
     size = forms.CharField(max_length=60, widget=forms.TextInput(attrs={"placeholder": "600 x 450 mm"}))
-    place = forms.CharField(max_length=60, required=False, label="Where it stands")
+    place = forms.CharField(max_length=60, required=False, label="Storage place")
     key = KeyField()
 
     def __init__(self, data: Any = None, *, default_unit: str = "mm", **more: Any) -> None:

@@ -1,4 +1,4 @@
-"""Kept offcuts: what there is, one more, and one that goes."""
+"""Kept offcuts: listed, added and discarded."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from studio.kit.rounding import as_decimal
 from studio.kit.units import size_unit
 from studio.stockroom.models import Offcut
 from studio.stockroom.offcuts.forms import OffcutForm
-from studio.stockroom.offcuts.kept import keep_offcut, throw_away
+from studio.stockroom.offcuts.kept import discard_offcut, keep_offcut
 
 
 def _page(request: DeskRequest, form: OffcutForm, status: int = 200, refusal: str = "") -> HttpResponse:
@@ -30,7 +30,7 @@ def _page(request: DeskRequest, form: OffcutForm, status: int = 200, refusal: st
 @at_the_desk
 @require_http_methods(["GET", "HEAD", "POST"])
 def offcuts(request: DeskRequest) -> HttpResponse:
-    """Every kept offcut, and a form for one more."""
+    """Every kept offcut, and a form to add one."""
     default_unit = size_unit(House.unit_preference())
     if request.method != "POST":
         return _page(request, OffcutForm(default_unit=default_unit))
@@ -53,11 +53,11 @@ def offcuts(request: DeskRequest) -> HttpResponse:
 
 @at_the_desk
 @require_POST
-def offcut_gone(request: DeskRequest, number: int) -> HttpResponse:
+def offcut_discarded(request: DeskRequest, number: int) -> HttpResponse:
     row = get_object_or_404(Offcut, number=number)
     try:
-        throw_away(offcut=row, by=request.user, why=request.POST.get("why", ""))
+        discard_offcut(offcut=row, by=request.user, why=request.POST.get("why", ""))
     except DaybookError as refusal:
         return _page(request, OffcutForm(), REFUSED, str(refusal))
-    messages.success(request, f"{row} is out of stock.")
+    messages.success(request, f"{row} is discarded.")
     return redirect("stockroom:offcuts")

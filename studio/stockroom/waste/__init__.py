@@ -1,1 +1,1 @@
-"""Waste: containers, what went in, who took them. Imports stockroom, house and kit."""
+"""Waste containers: what went in and who took them; may import the stockroom's own modules, house and kit."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -17,11 +16,8 @@ from studio.house.http import REFUSED, DeskRequest, sent_saves
 from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
-from studio.stockroom.hazards import AGENT_CLASSES
-from studio.stockroom.models import (
-    WasteContainer,
-)
-from studio.stockroom.waste.containers import contents, hand_over, put_in, silver_returned
+from studio.stockroom.models import WasteContainer
+from studio.stockroom.waste.containers import hand_over, put_in, silver_returned, state_of
 from studio.stockroom.waste.forms import ContainerForm, HandOverForm, ReturnedForm, WasteForm
 
 
@@ -34,16 +30,12 @@ def containers(request: DeskRequest) -> HttpResponse:
         row = WasteContainer.objects.create(**form.cleaned_data, opened_on=today())
         return redirect("stockroom:container", row.pk)
     rows = WasteContainer.objects.prefetch_related("entries")
-    house, on = House.objects.first(), today()
+    house = House.objects.first()
+    most_days = house.waste_days_open if house else None
     return render(request, "stockroom/waste/containers.html", {
         "form": form, "house_row": house,
-        "rows": [(row, contents(row.entries.all()), _days_open(row, on)) for row in rows],
-        "most_days": house.waste_days_open if house else None,
+        "containers": [state_of(row, row.entries.all(), today(), most_days) for row in rows],
     }, status=REFUSED if form.is_bound else 200)
-
-
-def _days_open(row: WasteContainer, on: date) -> int:
-    return ((row.handed_on or on) - row.opened_on).days
 
 
 def _container_page(request: DeskRequest, row: WasteContainer, **more: Any) -> HttpResponse:
@@ -51,16 +43,16 @@ def _container_page(request: DeskRequest, row: WasteContainer, **more: Any) -> H
     house = House.objects.first()
     refused = any(form.errors for form in more.values())
     return render(request, "stockroom/waste/container.html", {
-        "row": row, "entries": entries, "contents": contents(entries), "agents": AGENT_CLASSES,
-        "days": _days_open(row, today()), "most_days": house.waste_days_open if house else None,
+        "row": row, "entries": entries,
+        "container": state_of(row, entries, today(), house.waste_days_open if house else None),
         "waste_form": more.get("waste") or WasteForm(initial=_asked_waste(request)),
         "hand_form": more.get("hand") or HandOverForm(initial={"handed_on": today()}),
-        "back_form": more.get("back") or ReturnedForm(initial={"returned_on": today()}), "house_row": house,
+        "back_form": more.get("back") or ReturnedForm(initial={"returned_on": today()}),
     }, status=REFUSED if refused else 200)
 
 
 def _asked_waste(request: DeskRequest) -> dict[str, str]:
-    """Return what a link to a container brings along: from where, and how much silver by reckoning."""
+    """Return what a link to a container brings along: from where, and its estimated silver."""
     return {name: request.GET[name][:120] for name in ("what", "silver", "posting") if request.GET.get(name)}
 
 
@@ -75,7 +67,7 @@ def _container_act(
     request: DeskRequest, pk: int, name: str, form: forms.Form,
     write: Callable[[WasteContainer, dict[str, Any]], object],
 ) -> HttpResponse:
-    """Write what a container's form holds, or show the container with the refusal in that form."""
+    """Save what a container's form holds, or show the container with the refusal in that form."""
     row = get_object_or_404(WasteContainer, pk=pk)
     if form.is_valid():
         try:

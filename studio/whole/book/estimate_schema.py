@@ -44,7 +44,7 @@ def estimate_schema() -> Schema:
         ),
     )
     ingredient = _all(
-        number=COUNT, of=TEXT, unit=TEXT, makes_up_to_volume=YES, active=YES, not_measurable=YES,
+        number=COUNT, of=TEXT, unit=TEXT, makes_up_to_volume=YES, scales_with_strength=YES, not_measurable=YES,
         **_figures("amount"),
     )
     mix = _all(

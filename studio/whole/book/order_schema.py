@@ -25,10 +25,10 @@ def _line_of_a_file() -> dict[str, Schema]:
         column: Any = OrderLine._meta.get_field(one.name)
         choices = [value for value, _ in column.flatchoices if value]
         kind = {"enum": choices} if choices else kinds.get(one.kind, TEXT)
-        told: Schema = {"description": one.about} if one.about else {}
+        description: Schema = {"description": one.about} if one.about else {}
         least: Schema = {} if one.least is None else {"minimum": one.least}
         if one.file and one.kind != "holes":  # holes are written as their text
-            found[one.file] = {**kind, **told, **least}
+            found[one.file] = {**kind, **description, **least}
     return found
 
 

@@ -31,7 +31,7 @@ def newest_version(finish: Finish) -> RecipeVersion | None:
 
 
 def read_order(path: Path) -> tuple[OrderDraft, date]:
-    """Return the draft of an order file and the day it is reckoned for. Raises OrderFileError."""
+    """Return the draft of an order file and the day it is worked out for. Raises OrderFileError."""
     try:
         document = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError) as unreadable:

@@ -138,7 +138,7 @@ class Reading:
         for column in section.columns:
             if column.refers_to is not None and column.name in one.entry and column.attribute not in section.later:
                 values[column.attribute] = self._find(column.refers_to, one.entry[column.name])
-        return values | {told.attribute: self._through(told, one.entry) for told in section.through}
+        return values | {link.attribute: self._through(link, one.entry) for link in section.through}
 
     def _row(self, section: Section, one: Placed, references: dict[str, Any]) -> Row:
         """Make a row and check it by itself; what stands between rows, the database checks."""
@@ -160,14 +160,14 @@ class Reading:
     def _find(self, model: type[Row], name: Any) -> Row:
         found = self._named.get(model, {}).get(_hashable(name))
         if found is None:
-            told = " ".join(map(str, name.values())) if isinstance(name, dict) else name
-            raise ValueError(f"“{told}” is named but not in the book.")
+            shown = " ".join(map(str, name.values())) if isinstance(name, dict) else name
+            raise ValueError(f"“{shown}” is named but not in the book.")
         return found
 
-    def _through(self, told: Through, entry: Entry) -> Row | None:
-        if told.name not in entry:
+    def _through(self, link: Through, entry: Entry) -> Row | None:
+        if link.name not in entry:
             return None
-        return getattr(self._find(told.to, entry[told.name]), told.forth)
+        return getattr(self._find(link.to, entry[link.name]), link.forth)
 
     def _set(self, section: Section, columns: list[Column], entries: list[Placed]) -> None:
         """Set columns of rows that are kept already."""

@@ -70,9 +70,9 @@ def _entry(section: Section, row: Row) -> Any:
     entry: Entry = dict(_columns(section, row))
     if section.bare:
         return next(iter(entry.values()))
-    for told in section.through:
-        if name := _name_through(told, row):
-            entry[told.name] = name
+    for link in section.through:
+        if name := _name_through(link, row):
+            entry[link.name] = name
     for attribute, part in section.inside:
         if (rested_on := getattr(row, attribute)) is not None:
             entry[part.name] = _entry(part, rested_on)
@@ -96,9 +96,9 @@ def _columns(section: Section, row: Row) -> Iterable[tuple[str, Any]]:
             yield column.name, as_book_value(value, own_unit if column.unit == STOCK else column.unit)
 
 
-def _name_through(told: Through, row: Row) -> Any:
-    third = reach(row, f"{told.attribute}.{told.back}")
-    return None if third is None else NAMES[told.to].of(third)
+def _name_through(link: Through, row: Row) -> Any:
+    third = reach(row, f"{link.attribute}.{link.back}")
+    return None if third is None else NAMES[link.to].of(third)
 
 
 def _hanging(part: Section, row: Row) -> list[Row]:

@@ -24,7 +24,7 @@ def section_schema(section: Section) -> Schema:
     if section.bare:
         return _column(section.columns[0])
     properties = {column.name: _column(column) for column in section.columns}
-    properties |= {told.name: NAMES[told.to].schema for told in section.through}
+    properties |= {link.name: NAMES[link.to].schema for link in section.through}
     properties |= {part.name: section_schema(part) for _, part in section.inside}
     properties |= {part.name: _as_written(part) for part in section.lists}
     required = [column.name for column in section.columns if column.required]

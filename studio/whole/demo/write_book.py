@@ -2,7 +2,7 @@
 
     python -m studio.whole.demo.write_book
 
-writes studio/whole/demo/book.json with its files, in a data folder of its own that is thrown away.
+writes studio/whole/demo/book.json with its files, in a data folder of its own that is removed afterwards.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from studio.whole.demo.days import WRITTEN_ON, next_key, on
 BOOK = Path(__file__).parent / "book.json"
 
 
-def furnish_house() -> tuple[Any, Any]:
-    """The house, its people, rates and guns."""
+def furnish_studio() -> tuple[Any, Any]:
+    """The studio, its people, rates and guns."""
     from studio.house.models import EdgeType, GunCalibration, House, HouseRates, Person
 
     House.objects.create(
@@ -40,7 +40,7 @@ def furnish_house() -> tuple[Any, Any]:
     dated = ((date(2026, 1, 1), "21", "42", "0.33"), (date(2026, 7, 1), "22.5", "45", "0.35"))
     for when, helper, owner, margin in dated:
         rates = HouseRates.objects.create(
-            effective_from=when, currency="GBP", minor_digits=2, tax_name="VAT", tax_share=Decimal("0.20"),
+            effective_from=when, currency="GBP", tax_name="VAT", tax_share=Decimal("0.20"),
             helper_per_hour=Decimal(helper), owner_per_hour=Decimal(owner), overhead_per_bench_hour=Decimal(14),
             margin_share=Decimal(margin), minimum_charge=Decimal(120), price_step=Decimal(5), plan="spares",
             cover_share=Decimal("0.9"), glass_loss_share=Decimal("0.3"), bench_width_mm=Decimal(2000),
@@ -263,7 +263,7 @@ def know_outside_work() -> None:
 def keep_choices_and_offcuts(owner: Any, helper: Any) -> None:
     """What Saltmarsh Hotel's lines usually are, and glass that was left over."""
     from jobs.models import Customer
-    from jobs.orders.presets import keep_choices
+    from jobs.orders.presets import save_preset
     from recipes.models import RecipeVersion
     from studio.stockroom.models import Material
     from studio.stockroom.offcuts.kept import keep_offcut
@@ -271,7 +271,7 @@ def keep_choices_and_offcuts(owner: Any, helper: Any) -> None:
     clear = Material.objects.get(name="Clear float 4 mm")
     version = RecipeVersion.objects.filter(finish__code="ember-edge").in_use().order_by("-number")[0]
     with on(4, 16):
-        keep_choices(Customer.objects.get(name="Saltmarsh Hotel"), "corridors", {
+        save_preset(Customer.objects.get(name="Saltmarsh Hotel"), "corridors", {
             "recipe_version": str(version.pk), "glass": str(clear.pk), "edge": "polished flat",
         })
         for width, height, place in ((640, 930, "offcut rack"), (410, 1580, "offcut rack, tall end")):
@@ -425,7 +425,7 @@ def main() -> None:
         from studio.whole.demo.stockroom import work_the_stockroom
         from studio.whole.demo.trials import make_trials
 
-        owner, helper = furnish_house()
+        owner, helper = furnish_studio()
         write_library(owner)
         receive_lots(owner)
         know_outside_work()

@@ -85,7 +85,7 @@ def test_a_minimum_above_the_vessel_is_refused_with_both():
     at_most = solution("bath", minimum_batch_ml=Fraction("999.5"))
     assert told(plan_mixes([need("bath", "5")], shelf(at_most), HOUSE))[0][3] == [1000]
     over = solution("bath", minimum_batch_ml=Fraction("1000.5"))
-    with pytest.raises(EstimateError, match=r"^Bath: at least 1000\.5 mL are made at a time, and the largest vessel holds 1000 mL"):
+    with pytest.raises(EstimateError, match=r"^Bath: the smallest batch is 1000\.5 mL, and the largest vessel holds 1000 mL"):
         plan_mixes([need("bath", "5")], shelf(over), HOUSE)
 
 

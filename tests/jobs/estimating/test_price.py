@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from jobs.estimating.basis import Discount, House
-from jobs.estimating.estimate import estimate
+from jobs.estimating.estimate import estimate_basis
 from jobs.estimating.output import as_output
 from jobs.estimating.price import LineCost, markup_of, price_up
 from jobs.estimating.refusals import EstimateError
@@ -36,8 +36,8 @@ def priced(*labour: str, discount: Discount = NONE, weights: tuple[str, ...] = (
 def test_a_line_costs_what_its_kinds_sum_to():
     each = cost(labour="2", chemistry="1", overhead="4", glass="8", bought_in="16", rework="32")
     assert each.total == 63
-    done = price_up([each], [Fraction(1)], HOUSE, Discount())
-    assert (done.cost, done.price, done.line_prices) == (63, 63, (63,))
+    found = price_up([each], [Fraction(1)], HOUSE, Discount())
+    assert (found.cost, found.price, found.line_prices) == (63, 63, (63,))
 
 
 @pytest.mark.parametrize(("labour", "step", "price"), [
@@ -48,9 +48,9 @@ def test_a_price_goes_up_to_the_step(labour, step, price):
 
 
 def test_margin_is_on_the_price_and_markup_on_the_cost():
-    done = priced("60", margin_share="0.4")
-    assert (done.before_rounding, done.price, done.markup_share) == (100, 100, Fraction(2, 3))
-    assert done.margin_reached == Fraction(2, 5)
+    found = priced("60", margin_share="0.4")
+    assert (found.before_rounding, found.price, found.markup_share) == (100, 100, Fraction(2, 3))
+    assert found.margin_reached == Fraction(2, 5)
     assert markup_of(Fraction(1, 2)) == 1
     assert priced("0").margin_reached is None
     assert priced("5", margin_share="0").price == 5
@@ -61,8 +61,8 @@ def test_margin_is_on_the_price_and_markup_on_the_cost():
 
 def test_what_has_a_markup_of_its_own_goes_by_it_and_not_by_the_margin():
     line = replace(cost(labour="60", bought_in="100"), own_markup_cost=Fraction(100), own_markup_price=Fraction(110))
-    done = price_up([line, cost(2, "30")], [Fraction(1)] * 2, replace(HOUSE, margin_share=Fraction(2, 5)), Discount())
-    assert (done.cost, done.before_rounding) == (190, 260)  # (190 − 100) ÷ 0.6 + 110
+    found = price_up([line, cost(2, "30")], [Fraction(1)] * 2, replace(HOUSE, margin_share=Fraction(2, 5)), Discount())
+    assert (found.cost, found.before_rounding) == (190, 260)  # (190 − 100) ÷ 0.6 + 110
 
 
 @pytest.mark.parametrize(("minor_digits", "labour", "tax", "total", "deposit"), [
@@ -72,10 +72,10 @@ def test_what_has_a_markup_of_its_own_goes_by_it_and_not_by_the_margin():
     ("3", "0.010", "0.001", "0.011", "0.006"),  # tax 0.0005, deposit 0.0055
 ])
 def test_tax_and_deposit_are_half_up_to_the_minor_unit(minor_digits, labour, tax, total, deposit):
-    done = priced(labour, tax_share="0.05", deposit_share="0.5", minor_digits=minor_digits, price_step=labour)
-    assert (done.tax, done.total, done.deposit) == (Fraction(tax), Fraction(total), Fraction(deposit))
+    found = priced(labour, tax_share="0.05", deposit_share="0.5", minor_digits=minor_digits, price_step=labour)
+    assert (found.tax, found.total, found.deposit) == (Fraction(tax), Fraction(total), Fraction(deposit))
     hair = "0.0499999"
-    assert priced(labour, tax_share=hair, minor_digits=minor_digits, price_step=labour).tax < done.tax
+    assert priced(labour, tax_share=hair, minor_digits=minor_digits, price_step=labour).tax < found.tax
     assert [priced("0.10", deposit_share=share).deposit for share in ("0.54", "0.55")] == [Fraction("0.05"), Fraction("0.06")]
 
 
@@ -87,23 +87,23 @@ def test_tax_and_deposit_are_half_up_to_the_minor_unit(minor_digits, labour, tax
     (Discount(), "0"),
 ])
 def test_a_discount_is_half_up_to_the_minor_unit(discount, off):
-    done = priced("0.30", discount=discount, tax_share="0.5")
-    assert (done.discount, done.net) == (Fraction(off), Fraction("0.30") - Fraction(off))
-    assert done.total == done.net + done.tax
+    found = priced("0.30", discount=discount, tax_share="0.5")
+    assert (found.discount, found.net) == (Fraction(off), Fraction("0.30") - Fraction(off))
+    assert found.total == found.net + found.tax
 
 
 @pytest.mark.parametrize("discount", [
     Discount(amount=Fraction("10.01")), Discount(amount=Fraction("-0.01")), Discount(share=Fraction("1.1")),
 ])
 def test_a_discount_is_neither_more_than_the_price_nor_less_than_nothing(discount):
-    with pytest.raises(EstimateError, match=r"more than the price of 10\.$") as refused:
+    with pytest.raises(EstimateError, match=r"more than the price of €10\.00\.$") as refused:
         priced("10", discount=discount)
     assert refused.value.field == "discount"
 
 
 def test_a_discount_may_take_all():
-    done = priced("10", discount=Discount(share=Fraction(1)), tax_share="0.2")
-    assert (done.net, done.total, done.line_prices, done.margin_reached) == (0, 0, (0,), None)
+    found = priced("10", discount=Discount(share=Fraction(1)), tax_share="0.2")
+    assert (found.net, found.total, found.line_prices, found.margin_reached) == (0, 0, (0,), None)
 
 
 @pytest.mark.parametrize(("minimum", "off", "net", "below"), [
@@ -113,8 +113,8 @@ def test_a_discount_may_take_all():
     ("10", "0", "10", False), ("0", "10", "0", False),
 ])
 def test_below_the_minimum_charge_is_what_a_discount_makes_of_it(minimum, off, net, below):
-    done = priced("10", minimum_charge=minimum, discount=Discount(amount=Fraction(off)))
-    assert (done.net, done.below_minimum) == (Fraction(net), below)
+    found = priced("10", minimum_charge=minimum, discount=Discount(amount=Fraction(off)))
+    assert (found.net, found.below_minimum) == (Fraction(net), below)
 
 
 @pytest.mark.parametrize(("labour", "weights", "price", "shares"), [
@@ -126,16 +126,16 @@ def test_below_the_minimum_charge_is_what_a_discount_makes_of_it(minimum, off, n
     (("0", "5"), ("3", "1"), "10.00", ("0", "10")),
 ])
 def test_line_prices_sum_to_the_net_by_largest_remainders(labour, weights, price, shares):
-    done = priced(*labour, weights=weights, minimum_charge="100", discount=Discount(amount=100 - Fraction(price)))
-    assert done.net == Fraction(price)
-    assert done.line_prices == tuple(Fraction(one) for one in shares)
+    found = priced(*labour, weights=weights, minimum_charge="100", discount=Discount(amount=100 - Fraction(price)))
+    assert found.net == Fraction(price)
+    assert found.line_prices == tuple(Fraction(one) for one in shares)
 
 
 def test_an_estimate_is_written_to_nine_places_half_up():
     """`output.py`: a tie at the tenth place, in the share of margin reached and in the cost."""
     basis = basis_of(DOCUMENT["cases"][0]["given"])
-    done = estimate(basis)
-    tied = replace(done, price=replace(done.price, cost=Fraction("0.0000000005"), margin_reached=Fraction("0.1234567895")))
+    estimate = estimate_basis(basis)
+    tied = replace(estimate, price=replace(estimate.price, cost=Fraction("0.0000000005"), margin_reached=Fraction("0.1234567895")))
     written = as_output(tied)["price"]
     assert (written["cost"], written["margin_reached_share"]) == ("0.000000001", "0.12345679")
     assert percent(written["margin_reached_share"]) == "12.3 %"

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from jobs.estimating.basis import Basis, BoughtInFacts, EdgeFacts, GlassFacts, House, LineFacts
-from jobs.estimating.estimate import estimate
+from jobs.estimating.estimate import estimate_basis
 from jobs.frozen import freeze, thaw
 from recipes.facts import IngredientFacts, MaterialFacts, PartFacts, RecipeFacts, Shelf, SolutionFacts, StepFacts
 from tests.worked_cases import basis_of, work
@@ -84,34 +84,34 @@ def _by_hand(how: str = "pour", border: int = 0) -> Basis:
 
 
 def test_the_case_worked_by_hand():
-    done = estimate(_by_hand())
-    assert done.panes[1].panes_to_start == 5
-    assert done.panes[1].chance_met == Fraction("0.91854")
-    (load,) = done.loads["r"]
+    estimate = estimate_basis(_by_hand())
+    assert estimate.panes[1].panes_to_start == 5
+    assert estimate.panes[1].chance_met == Fraction("0.91854")
+    (load,) = estimate.loads["r"]
     assert load.area_m2 == Fraction("0.465125")
-    wiped, poured = done.applied
+    wiped, poured = estimate.applied
     assert wiped.volume_ml == Fraction("173.49125")
-    sensitiser = next(mix for mix in done.mixes if mix.solution.key == "sensitiser")
+    sensitiser = next(mix for mix in estimate.mixes if mix.solution.key == "sensitiser")
     assert sensitiser.made_ml == 180
     assert sensitiser.batches[0].ingredients[0].amount == Fraction("0.432")
-    pours = [mix for mix in done.mixes if mix.solution.key == "pour"]
+    pours = [mix for mix in estimate.mixes if mix.solution.key == "pour"]
     assert [mix.made_ml for mix in pours] == [200] * 5
     assert {mix.needed_ml for mix in pours} == {Fraction("191.05")}
     assert poured.volume_ml == 5 * Fraction("191.05")
-    assert done.minutes == Fraction("61.65125")
-    price = done.price
-    assert (done.costs[0].labour, done.costs[0].overhead) == (Fraction("24.6605"), Fraction("12.33025"))
+    assert estimate.minutes == Fraction("61.65125")
+    price = estimate.price
+    assert (estimate.costs[0].labour, estimate.costs[0].overhead) == (Fraction("24.6605"), Fraction("12.33025"))
     assert price.cost == Fraction("78.89075")
     assert (price.price, price.tax, price.total, price.deposit) == (122, Fraction("24.4"), Fraction("146.4"),
                                                                     Fraction("73.2"))
 
 
 def test_a_border_wets_more_than_the_glass():
-    done = estimate(_by_hand("spray", border=50))
-    assert done.applied[1].wetted_m2 == 5 * Fraction("0.164025")
+    estimate = estimate_basis(_by_hand("spray", border=50))
+    assert estimate.applied[1].wetted_m2 == 5 * Fraction("0.164025")
     large = replace(_by_hand("spray", 50).lines[0], width_mm=Fraction(1200), height_mm=Fraction(2000),
                     oversize_method="on trestles")
-    wide = estimate(replace(_by_hand("spray", 50), lines=(large,)))
+    wide = estimate_basis(replace(_by_hand("spray", 50), lines=(large,)))
     wiped = next(one for one in wide.applied if one.step == 1)
     sprayed = next(one for one in wide.applied if one.step == 2)
     assert round(sprayed.wetted_m2 / wiped.wetted_m2, 2) == Fraction("1.14")

@@ -36,7 +36,7 @@ def run(shop, owner):
     return finish_run(run=builders.worked(shop.run(shop.line("400 x 500 mm", 3)), owner), by=owner)
 
 
-def test_where_an_version_is_used(at_owner, at_helper, shop, run, owner):
+def test_where_a_version_is_used(at_owner, at_helper, shop, run, owner):
     trial = builders.trial(shop.recipe, owner)
     shown = at_owner.get("/finishes/plain-silver/1/used/").content.decode()
     for told in ("Quote ", "Job ", "Ada Fenwick", "4 of 4 panes good", f"Trial {trial.number}"):
@@ -46,12 +46,12 @@ def test_where_an_version_is_used(at_owner, at_helper, shop, run, owner):
     assert "Ada Fenwick" not in helpers
     # the order moved on to another recipe: the frozen quote still names this one
     line = run.ticket.job.order.lines.get()
-    line.recipe_version = builders.in_use(builders.recipe("Other", shop.steps()), owner)
+    line.recipe_version = builders.put_version_in_use(builders.recipe("Other", shop.steps()), owner)
     line.save()
     assert "Quote " in at_owner.get("/finishes/plain-silver/1/used/").content.decode().split("<h2>Jobs</h2>")[0].split("<h2>Quotes</h2>")[1]
 
 
-def test_the_silver_of_an_version(at_helper, shop):
+def test_the_silver_of_a_version(at_helper, shop):
     """One m²: 900 mL, half of it silver part of 12 g/L: 5.4 g of the salt, 3.429 g of silver; 70 nm hold 0.734 g of it."""
     shown = at_helper.get("/finishes/plain-silver/1/silver/?panes=1&size=1000+x+1000+mm&glass=clear-4-mm").content.decode()
     assert "3.429 g" in shown
@@ -106,7 +106,7 @@ def test_a_mix_that_dies_before_it_is_used_up_is_told(at_helper, shop, run, owne
     builders.Ingredient.objects.create(solution_version=quick, number=1, material=shop.water, make_up=True, unit="mL")
     steps = shop.steps()
     steps[2]["parts"][1]["solution_version"] = quick
-    builders.in_use(builders.recipe("Plain silver", steps, number=2), owner)
+    builders.put_version_in_use(builders.recipe("Plain silver", steps, number=2), owner)
     shown = at_helper.get("/finishes/plain-silver/2/bigger/?panes=2&size=300+x+300+mm&glass=clear-4-mm").content.decode()
     assert "Reducer is good for 3 min, and using it takes 10 min" in shown
 
@@ -114,7 +114,7 @@ def test_a_mix_that_dies_before_it_is_used_up_is_told(at_helper, shop, run, owne
 def test_an_order_beyond_what_was_made_leads_there(at_owner, shop, run):
     order = shop.order(shop.line("1000 x 1600 mm", 1))
     shown = at_owner.get(f"/jobs/{order.job.number}/").content.decode()
-    assert "beyond what it was ever made at" in shown
+    assert "larger or more than it was ever made" in shown
     assert "/finishes/plain-silver/1/bigger/?panes=1&amp;size=1000%20x%201600%20mm&amp;glass=clear-4-mm" in shown
 
 
@@ -147,8 +147,8 @@ def test_guide_prices_are_those_of_an_estimate(at_owner, shop, book):
     shown = at_owner.get("/swatch-book/").content.decode()
     for size, area in (("600 x 900 mm", Fraction("0.54")), ("1000 x 1500 mm", Fraction("1.5"))):
         net = price_order(draft_of(shop.order(shop.line(size, 1))), today()).price.net
-        assert f"{float(net):.2f} EUR" in shown
-        assert f"{float(net / area):.2f} EUR per m²" in shown
+        assert f"€{float(net):,.2f}" in shown
+        assert f"€{float(net / area):,.2f} per m²" in shown
     assert "Usually ready in 21 days" in shown
 
 
@@ -173,10 +173,10 @@ def test_the_owner_chooses_what_appears(at_owner, shop, book):
     at_owner.post("/swatch-book/", sent | {"finishes": [shop.recipe.finish.pk], "saves": 2})
     shown = at_owner.get("/swatch-book/").content.decode()
     assert "Bright and soft." in shown
-    assert "EUR per" not in shown  # prices are not ticked
+    assert "€" not in shown  # prices are not ticked
 
 
-def test_a_finish_without_an_version_in_force_is_left_out_and_queries_do_not_grow(at_owner, shop, book, owner):
+def test_a_finish_without_a_version_in_use_is_left_out_and_queries_do_not_grow(at_owner, shop, book, owner):
     def count() -> int:
         at_owner.get("/swatch-book/paper.pdf")
         with CaptureQueriesContext(connection) as seen:
@@ -186,7 +186,7 @@ def test_a_finish_without_an_version_in_force_is_left_out_and_queries_do_not_gro
     few = count()
     Finish.objects.create(name="Only a draft", in_swatch_book=True)
     for number in range(3):
-        version = builders.in_use(builders.recipe(f"More {number}", shop.steps()), owner)
+        version = builders.put_version_in_use(builders.recipe(f"More {number}", shop.steps()), owner)
         Finish.objects.filter(pk=version.finish_id).update(in_swatch_book=True)
     assert count() == few
     assert "Only a draft</h2>" not in at_owner.get("/swatch-book/").content.decode()

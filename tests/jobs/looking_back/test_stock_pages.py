@@ -15,7 +15,7 @@ from pypdf import PdfReader
 from jobs.looking_back.buying import buying_list
 from jobs.looking_back.comparison import compare
 from jobs.looking_back.silver_account import silver_account
-from jobs.looking_back.tracing import by_lot, forwards, lots_of_job
+from jobs.looking_back.tracing import by_lot, lots_of_job, uses_of_lot
 from jobs.models import Job, Run
 from jobs.work.bench import BenchError, bench_state, note
 from jobs.work.finishing import finish_run
@@ -51,13 +51,13 @@ def worked_from_lot(shop, owner) -> tuple[Run, Lot]:
 def test_use_of_a_made_up_lot_traces_through_to_its_ingredients(shop, owner):
     run, made = worked_from_lot(shop, owner)
     sugar = shop.lots[2]
-    (reached,) = [one for one in forwards(sugar) if one.kind == "run"]
+    (reached,) = [one for one in uses_of_lot(sugar) if one.kind == "run"]
     assert reached.run == run
-    assert reached.through == (str(made),)
+    assert reached.via == (str(made),)
     assert reached.customer == "Ada Fenwick"
     assert [pane.label for pane in reached.panes] == [pane.label for pane in run.pane_results.all()]
     came = lots_of_job(run.ticket.job)
-    inside = [one for one in came if one.inside == str(made)]
+    inside = [one for one in came if one.via == str(made)]
     assert {one.lot for one in inside} == {sugar, shop.lots[0]}
     assert {one.depth for one in inside} == {1}
     assert made.pk in by_lot(came)
@@ -69,16 +69,16 @@ def test_tracing_forwards_and_backwards_agree(shop, owner):
     builders.trial(shop.recipe, owner)
     there = {one.lot.pk for one in lots_of_job(run.ticket.job)}
     for lot in Lot.objects.all():
-        reaches = any(one.run == run for one in forwards(lot))
+        reaches = any(one.run == run for one in uses_of_lot(lot))
         assert reaches == (lot.pk in there), lot
 
 
 def test_what_was_given_back_is_not_traced(shop, owner):
     run, made = worked_from_lot(shop, owner)
     make = StockMovement.objects.get(lot=made, kind="make-up in").posting
-    assert forwards(shop.lots[2])
+    assert uses_of_lot(shop.lots[2])
     reverse(key=builders.key(), by=owner, posting=run.posting, why="the wrong run")
-    assert not [one for one in forwards(shop.lots[2]) if one.run]
+    assert not [one for one in uses_of_lot(shop.lots[2]) if one.run]
     assert make.movements.count() == 3
 
 
@@ -99,7 +99,7 @@ def test_trace_as_page_paper_and_table(at_owner, at_helper, shop, owner):
 def test_queries_of_a_trace_do_not_grow_with_runs(shop, owner):
     def count() -> int:
         with CaptureQueriesContext(connection) as seen:
-            forwards(shop.silver_lot)
+            uses_of_lot(shop.silver_lot)
         return len(seen)
 
     finish_run(run=builders.worked(shop.run(), owner), by=owner)
@@ -113,7 +113,7 @@ def test_a_lot_chosen_by_hand_says_why(at_owner, shop, owner):
     later = builders.lot(shop.silver, "500", owner, "S2", "700", received_on=today())
     run = builders.worked(shop.run(), owner)
     page = at_owner.get(f"/bench/{run.pk}/").content.decode()
-    assert "first expired first out" in page
+    assert "the first to expire" in page
     with pytest.raises(BenchError, match="Say why another lot"):
         finish_run(run=run, by=owner, chosen={shop.silver.pk: later.pk})
     at_owner.post(f"/bench/{run.pk}/finish/", {f"chosen-{shop.silver.pk}": later.pk, "chosen_because": "the other jar was empty"})

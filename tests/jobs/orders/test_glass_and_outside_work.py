@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 
 from jobs.draft import DraftBoughtIn
 from jobs.estimating.basis import Basis, BoughtInFacts, EdgeFacts, GlassFacts, HoleFacts, House, LineFacts
-from jobs.estimating.estimate import Estimate, estimate
+from jobs.estimating.estimate import Estimate, estimate_basis
 from jobs.estimating.hole_words import read_holes
 from jobs.estimating.holes import from_behind
 from jobs.estimating.loads import PaneTooLarge
@@ -39,7 +39,7 @@ def priced(*lines: dict, house: House = HOUSE, bought_in: tuple[BoughtInFacts, .
         "number": number, "shape": "rectangle", "width_mm": Fraction(600), "height_mm": Fraction(900), "quantity": 1,
         "recipe": "r", "glass": "g", "edge": "e", "route": "own", "own_panes_to_start": 1, **values,
     }) for number, values in enumerate(lines, start=1))
-    return estimate(Basis(
+    return estimate_basis(Basis(
         as_of=date(2026, 3, 2), house=house, shelf=Shelf(), recipes={"r": recipe},
         glasses={"g": GlassFacts(key="g", name="Clear 4 mm"),
                  "h": GlassFacts(key="h", name="Clear 6 mm", thickness_mm=Fraction(6))},
@@ -49,18 +49,18 @@ def priced(*lines: dict, house: House = HOUSE, bought_in: tuple[BoughtInFacts, .
 
 def test_glass_weighs_what_en_572_says():
     """1 m² of 4 mm weighs 10 kg, of 6 mm 15 kg: 2.5 kg per m² and mm (EN 572-1)."""
-    done = priced({"width_mm": Fraction(1000), "height_mm": Fraction(1000)},
+    estimate = priced({"width_mm": Fraction(1000), "height_mm": Fraction(1000)},
                   {"width_mm": Fraction(1000), "height_mm": Fraction(1000), "glass": "h"})
-    assert [size.pane_kg for size in done.sizes] == [10, 15]
+    assert [size.pane_kg for size in estimate.sizes] == [10, 15]
 
 
 def test_crates_and_what_takes_two():
     house = replace(HOUSE, two_person_kg=Fraction(12), crate_most_kg=Fraction(40), crate_kg=Fraction(8))
-    done = priced({"width_mm": Fraction(1000), "height_mm": Fraction(1000), "quantity": 3, "own_panes_to_start": 3},
+    estimate = priced({"width_mm": Fraction(1000), "height_mm": Fraction(1000), "quantity": 3, "own_panes_to_start": 3},
                   {"width_mm": Fraction(1000), "height_mm": Fraction(1000), "glass": "h"}, house=house)
-    assert [(crate.panes, crate.gross_kg) for crate in done.carrying.crates] == [({1: 1, 2: 1}, 33), ({1: 2}, 28)]
-    assert "Line 2: 15 kg a pane" in done.carrying.cautions[0].sentence
-    assert "Crate 1, 2" in done.carrying.cautions[1].sentence
+    assert [(crate.panes, crate.gross_kg) for crate in estimate.carrying.crates] == [({1: 1, 2: 1}, 33), ({1: 2}, 28)]
+    assert "Line 2: 15 kg a pane" in estimate.carrying.cautions[0].sentence
+    assert "Crate 1, 2" in estimate.carrying.cautions[1].sentence
     assert priced({}).carrying.cautions == ()
 
 
@@ -84,11 +84,11 @@ def test_outside_work_moves_the_promised_date():
     plain, waiting = priced({}, house=house).promise, priced({}, house=house, bought_in=things).promise
     assert [(stage.what, stage.on) for stage in plain.stages] == [
         ("Glass ready to silver", start), ("Off the bench", start), ("Cured", start + timedelta(days=2)),
-        ("Packed", start + timedelta(days=2)), ("Handed over", start + timedelta(days=2)),
+        ("Packed", start + timedelta(days=2)), ("Delivered", start + timedelta(days=2)),
     ]
     assert [stage.on for stage in waiting.stages] == [
         date(2026, 3, 9), date(2026, 3, 9), date(2026, 3, 11), date(2026, 3, 20), date(2026, 3, 22)]
-    assert "waits for toughening" in waiting.stages[0].because
+    assert "needs toughening" in waiting.stages[0].because
 
 
 def test_holes_mirror_for_the_back():
@@ -118,8 +118,8 @@ def test_a_hole_lies_in_its_pane():
 
 
 def test_neighbours_of_two_kinds_say_so():
-    done = priced({"match_group": "hall", "place": "2"}, {"match_group": "hall", "place": "1", "glass": "h"})
-    (warning,) = done.warnings
+    estimate = priced({"match_group": "hall", "place": "2"}, {"match_group": "hall", "place": "1", "glass": "h"})
+    (warning,) = estimate.warnings
     assert (warning.kind, warning.subject) == ("group mixes glass", "hall")
     assert warning.sentence.startswith("Match group hall mixes glass (Clear 4 mm, Clear 6 mm)")
 
@@ -160,11 +160,11 @@ class TestOnThePage:
         assert "Opening 1010 × 710 mm" in page
 
     @pytest.mark.parametrize(("values", "sentence"), [
-        ({"joint_text": "5 mm"}, "tick that the size is the opening"),
+        ({"joint_text": "5 mm"}, "tick “The size typed is the opening”"),
         ({"opening": "on", "joint_text": "400 mm"}, "leaves nothing of the opening"),
         ({"holes_text": "hole 10 mm at 5000 x 60 mm"}, "does not lie inside the pane"),
         ({"holes_text": "a hole"}, "was not understood"),
-        ({"route": "offcut"}, "finds no room on the kept offcuts"),
+        ({"route": "offcut"}, "does not fit on the kept offcuts"),
     ])
     def test_refusals_beside_their_field(self, at_owner, workshop, values, sentence):
         answer = at_owner.post("/jobs/new/", typed(workshop, values))

@@ -14,7 +14,7 @@ from jobs.draft import DraftLine, draft_of
 from jobs.estimating.basis import LineFacts
 from jobs.estimating.hole_words import read_holes
 from jobs.estimating.refusals import EstimateError, warn
-from jobs.line_fields import KEPT_CHOICES, LINE_FIELDS, to_facts
+from jobs.line_fields import LINE_FIELDS, PRESET_FIELDS, to_facts
 from jobs.models import CustomerChoices, OrderLine
 from jobs.orders.line_form import Offer
 from jobs.orders.order_form import OrderSheet
@@ -42,16 +42,16 @@ def test_draft_facts_and_book_hold_what_the_table_says():
     assert set(drafted) == names | {"number"}
     for one in LINE_FIELDS:
         assert drafted[one.name] == (MISSING if one.required else one.default), one.name
-    told = {one.name: one.default for one in fields(LineFacts)}
-    assert set(told) == {one.name for one in LINE_FIELDS if one.is_a_fact} | {"number", "recipe", "glass"}
+    facts = {one.name: one.default for one in fields(LineFacts)}
+    assert set(facts) == {one.name for one in LINE_FIELDS if one.is_a_fact} | {"number", "recipe", "glass"}
     for one in LINE_FIELDS:
         if one.is_a_fact and not one.required:
-            assert told[one.name] == (None if one.default is None else to_facts(one, one.default)), one.name
+            assert facts[one.name] == (None if one.default is None else to_facts(one, one.default)), one.name
     lines = next(one for section in SECTIONS for one in section.every() if one.model is OrderLine)
     columns = {column.attribute for column in lines.columns if column.refers_to is None}
     assert {one.name for one in LINE_FIELDS if one.kind != "reference"} == columns - {"number", "size_text"}
     kept = {column.name for column in CustomerChoices._meta.fields} - {"id", "customer", "name", "finish", "glass"}
-    assert {one.name for one in KEPT_CHOICES} == kept
+    assert {one.name for one in PRESET_FIELDS} == kept
 
 
 @pytest.fixture
@@ -97,12 +97,12 @@ def test_what_is_said_of_neighbours_is_told_apart_by_kind_not_by_words():
     assert _matching(SimpleNamespace(warnings=(salt, glass))) == [glass.sentence]
     load = warn("group does not fit one load", "hall", recipe=("night/2", "Night Reed"))
     assert (load.recipe, load.subject, load.about_a_group) == ("night/2", "hall", True)
-    assert str(load) == "Night Reed: Match group hall does not fit one load: its panes are worked one by one."
+    assert str(load) == "Night Reed: Match group hall does not fit one load: its panes are silvered one by one."
 
 
 def test_a_refusal_names_kind_subject_line_and_field_and_can_be_said_of_something_else():
     refusal = EstimateError("no room on kept offcuts", "Line 2", 2, glass="Line 2 mm clear")
     assert (refusal.kind, refusal.subject, refusal.line, refusal.field) == ("no room on kept offcuts", "Line 2", 2, "route")
     assert refusal.about("A pane") == (
-        "A pane finds no room on the kept offcuts of Line 2 mm clear that are free: take it from a sheet."
+        "A pane does not fit on the kept offcuts of Line 2 mm clear that are free: take it from a sheet."
     )

@@ -29,7 +29,7 @@ def only(text: str, unit: str = "mm"):
     return line.quantity, line.shape, size.width_mm, size.height_mm
 
 
-@pytest.mark.parametrize(("said", "quantity", "shape", "width", "height"), [
+@pytest.mark.parametrize(("text", "quantity", "shape", "width", "height"), [
     ("3 @ 24 3/8 x 36", 3, "rectangle", 24 * INCH + 3 * INCH / 8, 36 * INCH),
     ("2 no. 600x900mm", 2, "rectangle", 600, 900),
     ("one round 30in", 1, "circle", 30 * INCH, 30 * INCH),
@@ -47,11 +47,11 @@ def only(text: str, unit: str = "mm"):
     ("> - 5 pieces 300 x 300 mm", 5, "rectangle", 300, 300),
     ("1) 610 x 915 mm", 1, "rectangle", 610, 915),
 ])
-def test_what_people_write(said, quantity, shape, width, height):
-    assert only(said) == (quantity, shape, width, height)
+def test_what_people_write(text, quantity, shape, width, height):
+    assert only(text) == (quantity, shape, width, height)
 
 
-@pytest.mark.parametrize(("said", "why"), [
+@pytest.mark.parametrize(("text", "why"), [
     ("600 x 900 x 6", "count or a thickness"),
     ("24 x 36", "write the unit"),
     ("call me on 07700 900123", "No width"),
@@ -64,11 +64,11 @@ def test_what_people_write(said, quantity, shape, width, height):
     ("9000 @ 600 x 900 mm", "between 1 and 500"),
     ("600 x 900 mm by Friday 12", "What is “12”"),
 ])
-def test_what_is_in_doubt_is_marked_and_never_guessed(said, why):
-    read = read_pasted(said)
+def test_what_is_in_doubt_is_marked_and_never_guessed(text, why):
+    read = read_pasted(text)
     assert not read.lines
     assert why in read.marked[0].why
-    assert read.marked[0].said == said
+    assert read.marked[0].written == text
 
 
 def test_a_whole_email():
@@ -78,7 +78,7 @@ def test_a_whole_email():
     )
     assert [(line.quantity, line.shape) for line in read.lines] == [(3, "rectangle"), (2, "rectangle"), (1, "circle")]
     assert read.lines[1].note == "low iron"
-    assert [one.said for one in read.marked] == ["and 4 @ twelve bananas 7"]
+    assert [one.written for one in read.marked] == ["and 4 @ twelve bananas 7"]
     assert read.passed_over == ("Hi there", "Kind regards", "Willa")
 
 
@@ -93,7 +93,7 @@ def test_a_unit_said_for_all():
 def test_no_figure_is_lost_whatever_is_written(text):
     """Every digit typed stands in a line's own words or in a mark; and reading comes to an end."""
     read = read_pasted(text)
-    figures = sorted(re.sub(r"\D", "", "".join(one.said for one in (*read.lines, *read.marked))))
+    figures = sorted(re.sub(r"\D", "", "".join(one.written for one in (*read.lines, *read.marked))))
     bare = [re.sub(r"^[>\s]*(?:(?:\d{1,2}[.)]|[-*•·])\s+)?", "", row) for row in text.splitlines()]
     assert figures == sorted(re.sub(r"\D", "", "".join(bare)))
 
@@ -142,19 +142,19 @@ def test_lines_are_duplicated_moved_and_chosen_alike(at_owner, workshop):
 @pytest.mark.django_db
 def test_a_customers_choices_start_new_lines(at_owner, workshop):
     order = workshop.order()
-    sent = typed(workshop, {"edge": "polished"}, customer=order.customer_id, template_name="shop fronts")
-    assert "Kept for Ada Fenwick as “shop fronts”" in at_owner.post("/jobs/lines/0/keep/", sent).content.decode()
+    sent = typed(workshop, {"edge": "polished"}, customer=order.customer_id, preset_name="shop fronts")
+    assert "Saved for Ada Fenwick as “shop fronts”" in at_owner.post("/jobs/lines/0/save-preset/", sent).content.decode()
     kept = CustomerChoices.objects.get()
     page = at_owner.post("/jobs/lines/pasted/", typed(
         workshop, {"size_text": "", "recipe_version": "", "glass": "", "edge": "seamed"},
-        pasted="2 @ 300 x 400 mm", template=kept.pk,
+        pasted="2 @ 300 x 400 mm", preset=kept.pk,
     )).content.decode()
     assert page.count('<option value="polished" selected>') == 1
     chosen = re.search(r'<select name="lines-0-recipe_version".*?</select>', page, re.DOTALL)
     assert chosen
     assert f'<option value="{workshop.recipe.pk}" selected>' in chosen.group()
-    refused = at_owner.post("/jobs/lines/0/keep/", typed(workshop, {}, template_name="x")).content.decode()
-    assert "Choose a customer who is known already" in refused
+    refused = at_owner.post("/jobs/lines/0/save-preset/", typed(workshop, {}, preset_name="x")).content.decode()
+    assert "Choose a saved customer first" in refused
 
 
 @pytest.mark.django_db

@@ -16,7 +16,7 @@ from jobs.draft import draft_of
 from jobs.estimating import estimate as estimating
 from jobs.estimating import mixes as mixing
 from jobs.estimating.basis import Basis
-from jobs.estimating.estimate import Estimate, estimate
+from jobs.estimating.estimate import Estimate, estimate_basis
 from jobs.estimating.refusals import EstimateError
 from jobs.frozen import freeze, thaw
 from jobs.looking_back.buying import buying_list
@@ -56,21 +56,21 @@ def same(read: Estimate, worked_out: Estimate) -> None:
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case["title"][:40])
 def test_a_plan_is_read_back_as_it_was_worked_out(case):
-    done = estimate(basis_of(case["given"]))
-    same(thaw_plan(freeze_plan(done), thaw(freeze(done.basis), Basis)).done, done)
+    estimate = estimate_basis(basis_of(case["given"]))
+    same(thaw_plan(freeze_plan(estimate), thaw(freeze(estimate.basis), Basis)).estimate, estimate)
 
 
 def test_the_demos_plans_are_read_and_written_alike():
     """They pin the first format: a change of it needs a reader of its own."""
-    quotes = [quote for job in json.loads(BOOK.read_text(encoding="utf-8"))["jobs"] for quote in job.get("quotes", [])]
+    quotes = [quote for job in json.loads(BOOK.read_text(encoding="utf-8"))["jobs"] for quote in job["order"].get("quotes", [])]
     assert {quote["plan"]["format"] for quote in quotes} == {1}
     for quote in quotes:
-        assert freeze_plan(thaw_plan(quote["plan"], thaw(quote["basis"], Basis)).done) == quote["plan"]
+        assert freeze_plan(thaw_plan(quote["plan"], thaw(quote["basis"], Basis)).estimate) == quote["plan"]
 
 
 def test_a_plan_of_another_format_is_never_guessed(workshop):
     quote = save_quote(order=workshop.order(), by=workshop.owner, form_key=builders.key())
-    with pytest.raises(PlanUnreadable, match="frozen by another saves"):
+    with pytest.raises(PlanUnreadable, match="frozen by another version"):
         thaw_plan({**quote.plan, "format": 99}, thaw(quote.basis, Basis))
 
 

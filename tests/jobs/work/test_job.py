@@ -14,7 +14,7 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from jobs.draft import draft_of
-from jobs.estimating.rests_on import rests_on
+from jobs.estimating.price_contents import price_contents
 from jobs.estimating.spoilage import yield_share
 from jobs.looking_back.comparison import compare
 from jobs.models import Job, PaneResult, Quote, Run, RunEntry
@@ -72,7 +72,7 @@ def test_a_quote_is_saved_once_for_a_form(workshop, owner):
 def test_drafts_are_estimated_but_not_quoted(workshop, owner):
     draft = builders.recipe("Untried", workshop.steps())
     order = workshop.order(workshop.line(recipe_version_id=draft.pk))
-    with pytest.raises(QuoteError, match="not in_use: Untried, version 1"):
+    with pytest.raises(QuoteError, match="Not in use: Untried, version 1"):
         save_quote(order=order, by=owner, form_key=builders.key())
 
 
@@ -182,10 +182,10 @@ def test_a_ticket_names_amounts_in_order_with_lots(workshop, owner):
     assert [mix.solution for mix in plan.mixes][0] == "Sealer, neat"
     shown = text_of(ticket_paper(run.ticket))
     for wanted in ("Work ticket 1-1", "Hall mirror", "Pane", "1.1", "Cut list", "Silver nitrate", "until just clear", "S0",
-                   "Dwell 5 min", "Air °C", "Why spoilt", "nitrile gloves", "Ammoniacal silver is mixed for now", "opens this run",
+                   "Dwell 5 min", "Air °C", "Why spoilt", "nitrile gloves", "mix only for immediate use", "opens this run",
                    "backing board added", "left of the door", "make up to", "Leftovers and first rinse made safe"):
         assert wanted in shown, wanted
-    assert "EUR" not in shown
+    assert "€" not in shown
     assert make_ticket(job=run.ticket.job, by=owner) == run.ticket
 
 
@@ -291,7 +291,7 @@ def test_the_yield_learns_from_panes(workshop, helper):
     recipes, _ = recipe_facts([workshop.recipe.pk], today(), history)
     assert yield_share(recipes[workshop.recipe.key]) == Fraction(past.good + 9, past.started + 10)
     larger = price_order(draft_of(workshop.order(workshop.line("900 x 1100 mm", 1))), today())
-    assert "largest ever made well 0.558 m²" in rests_on(larger).never_tried[0]
+    assert "largest made well so far 0.558 m²" in price_contents(larger).never_tried[0]
 
 
 def test_estimate_beside_actual(workshop, owner, helper):
@@ -386,7 +386,7 @@ def test_the_owners_pages_step_by_step(workshop, owner, at_owner, helper):
     assert at_owner.get(f"/tickets/{run.ticket_id}/paper.pdf").content.startswith(b"%PDF")
     finish_run(run=builders.worked(run, helper), by=helper)
     shown = at_owner.get(page).content.decode()
-    assert "Estimate beside actual" in shown
+    assert "Estimate and actual" in shown
     assert at_owner.post(f"{page}deliver/").status_code == 302
     lot = at_owner.get(f"/stockroom/lots/{workshop.silver_lot.pk}/").content.decode()
     assert "Job 1, Ticket 1-1" in lot
@@ -394,6 +394,6 @@ def test_the_owners_pages_step_by_step(workshop, owner, at_owner, helper):
 
 def test_a_newer_version_is_said(workshop, owner, at_owner):
     job = workshop.booked()
-    builders.in_use(builders.recipe("Plain silver", workshop.steps(), number=2), owner)
+    builders.put_version_in_use(builders.recipe("Plain silver", workshop.steps(), number=2), owner)
     shown = at_owner.get(f"/jobs/{job.number}/").content.decode()
     assert "This job uses Plain silver, version 1; version 2 exists" in shown

@@ -165,7 +165,8 @@ class Jobs(RuleBasedStateMachine):
         quote, (state, last) = Quote.objects.get(pk=pk), one.quotes[pk]
         lapsed = state in ("draft", "sent") and today() > last
         if act == "send":
-            if self.does(lambda: mark_sent(quote), state != "draft" or (one.waits() and not lapsed)) and state == "draft":
+            may = state == "sent" or (state == "draft" and one.waits() and not lapsed)
+            if self.does(lambda: mark_sent(quote), may):
                 one.quotes[pk][0] = "sent"
             return
         becomes = {"accept": "accepted", "decline": "declined"}[act]

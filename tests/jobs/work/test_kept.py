@@ -46,7 +46,9 @@ def test_a_cancelled_jobs_run_is_on_no_bench_takes_no_note_and_never_finishes(sh
     page = at_helper.get(f"/bench/{run.pk}/").content.decode()
     assert "The job is cancelled" in page
     assert "Finish the run" not in page
-    with pytest.raises(BenchError, match="is cancelled: nothing more can be noted"):
+    assert "Start the dwell" not in page
+    assert "Record the conditions" not in page
+    with pytest.raises(BenchError, match="is cancelled: nothing more can be recorded"):
         note(run=run, by=owner, client_key=builders.key(), kind="note", content={"text": "late"})
     assert at_helper.post(f"/bench/{run.pk}/note/", {"text": "late", "key": builders.key()}).status_code == 422
     refused = at_owner.post(f"/bench/{run.pk}/finish/")
@@ -57,6 +59,9 @@ def test_a_cancelled_jobs_run_is_on_no_bench_takes_no_note_and_never_finishes(sh
                                              posting=shop.silver_lot.movements.get().posting)
     with pytest.raises(BookingError, match="only what is finished"):
         deliver(job=Job.objects.get(pk=run.ticket.job_id))
+    order = at_owner.get(f"/jobs/{run.ticket.job.number}/order/", follow=True)
+    assert order.redirect_chain[-1][0] == f"/jobs/{run.ticket.job.number}/"
+    assert "its order stands as it was" in order.content.decode()
     assert not StockMovement.objects.filter(kind="use").exists()
     assert audit() == []
 
@@ -107,7 +112,7 @@ def test_what_went_into_another_mix_is_not_left_over(shop, owner):
     outer = builders.solution("Reducer of stock", {"nested": stock, "amount": 100, "scales_with_strength": True}, {"material": shop.water})
     steps = shop.steps()
     steps[2]["parts"][1]["solution_version"] = outer
-    recipe = builders.in_use(builders.recipe("Silver of stock", steps), owner)
+    recipe = builders.put_version_in_use(builders.recipe("Silver of stock", steps), owner)
     run = finish_run(run=builders.worked(shop.run(shop.line(recipe_version_id=recipe.pk)), owner), by=owner)
     state = bench_state(run)
     inner = next(one for one in state.mixes if one.mix.solution == "Sugar stock")
@@ -130,7 +135,7 @@ def test_no_offcut_before_the_glass_is_cut_nor_after_the_job_was_cancelled(shop,
     assert "kept once its glass is cut" in told
     cancel(job=run.ticket.job)
     told = at_helper.post(f"/bench/{run.pk}/offcuts/", {"offcut": [name]}, follow=True).content.decode()
-    assert "is cancelled: nothing of it is kept" in told
+    assert "is cancelled: nothing left of it is kept" in told
     assert not Offcut.objects.exists()
     next_order = shop.order(shop.line(quantity=1, own_panes_to_start=1))
     assert price_order(draft_of(next_order), today()).costs[0].glass > 0

@@ -17,7 +17,7 @@ from jobs.work.finishing import finish_run
 from jobs.work.ticketing import make_ticket, plan_of
 from studio.house.clock import today
 from studio.stockroom.models import Offcut
-from studio.stockroom.offcuts.kept import OffcutError, free_offcuts, keep_offcut, throw_away
+from studio.stockroom.offcuts.kept import OffcutError, discard_offcut, free_offcuts, keep_offcut
 from studio.whole.audit import audit
 from tests import builders
 
@@ -54,7 +54,7 @@ def test_promised_at_booking_and_used_with_the_run(workshop):
     with pytest.raises(Exception, match="finds no room on the kept offcuts"):
         workshop.order(workshop.line(quantity=1, route="offcut", own_panes_to_start=1))
     with pytest.raises(OffcutError, match=f"promised to job {job.number}"):
-        throw_away(offcut=offcut, by=workshop.owner, why="scratched")
+        discard_offcut(offcut=offcut, by=workshop.owner, why="scratched")
     ticket = make_ticket(job=job, by=workshop.owner)
     assert plan_of(ticket).glass[0].plan[0].kept_offcut == offcut.number
     finish_run(run=builders.worked(ticket.run, workshop.owner), by=workshop.owner)
@@ -122,8 +122,8 @@ def test_the_page_of_offcuts(at_owner, workshop):
     assert send("600").status_code == 422
     row = Offcut.objects.get()
     assert (row.width_mm, row.height_mm) == (Decimal("609.6"), Decimal("914.4"))
-    assert at_owner.post(f"/stockroom/offcuts/{row.number}/gone/", {"why": " "}).status_code == 422
-    assert at_owner.post(f"/stockroom/offcuts/{row.number}/gone/", {"why": "scratched"}).status_code == 302
+    assert at_owner.post(f"/stockroom/offcuts/{row.number}/discard/", {"why": " "}).status_code == 422
+    assert at_owner.post(f"/stockroom/offcuts/{row.number}/discard/", {"why": "scratched"}).status_code == 302
     row.refresh_from_db()
     assert row.gone_because == "scratched"
 

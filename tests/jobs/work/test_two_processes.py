@@ -35,7 +35,7 @@ def test_the_last_lot_is_taken_once(tmp_path, same_run):
         else:
             assert said[1] == "finished"
             assert "Silver nitrate" in said[0]
-            assert "nothing was posted" in said[0]
+            assert "nothing was saved" in said[0]
         assert "Everything ties." in manage(environment, "audit")
         finished = manage(environment, "shell", "--no-imports", "-c",
                           "from jobs.models import Run; print(Run.objects.filter(posting__isnull=False).count())")

@@ -7,7 +7,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from jobs.estimating.output import as_output
-from jobs.estimating.rests_on import rests_on
+from jobs.estimating.price_contents import price_contents
 from jobs.quotes.pricing import price_order
 from studio.kit.errors import DaybookError
 from studio.whole.book.orders import read_order
@@ -25,4 +25,4 @@ class Command(BaseCommand):
             done = price_order(draft, as_of)
         except DaybookError as refusal:
             raise CommandError(str(refusal)) from refusal
-        self.stdout.write(json.dumps(as_output(done, rests_on(done)), indent=1, ensure_ascii=False))
+        self.stdout.write(json.dumps(as_output(done, price_contents(done)), indent=1, ensure_ascii=False))

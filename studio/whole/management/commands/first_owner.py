@@ -33,4 +33,4 @@ class Command(BaseCommand):
         person.full_clean()
         person.save()
         House.objects.get_or_create(id=1, defaults={"name": "The studio"})
-        self.stdout.write(f"{name} is the owner. Set the house, its rates and its edges in the browser.")
+        self.stdout.write(f"{name} is the owner. Enter the studio settings, rates and edges in the browser.")

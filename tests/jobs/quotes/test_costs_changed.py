@@ -1,4 +1,4 @@
-"""What moved since a quote names what its estimate really used, and nothing else."""
+"""What has changed since a quote names what its estimate used, and nothing else."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from fractions import Fraction
 import pytest
 
 from jobs.estimating.basis import Basis, EdgeFacts, House
-from jobs.estimating.estimate import estimate
-from jobs.quotes.basis_moved import NAMES_ALONE, basis_moved
+from jobs.estimating.estimate import estimate_basis
+from jobs.quotes.costs_changed import NAMES_ALONE, costs_changed
 from recipes.facts import SizeBand
 from tests.jobs.estimating.test_worked_cases import _by_hand
 
@@ -23,45 +23,45 @@ def with_runs(good: int, started: int, *bands: SizeBand) -> Basis:
     return replace(basis, recipes={"r": replace(basis.recipes["r"], good=good, started=started, bands=bands)})
 
 
-def moved(before: Basis, after: Basis) -> list[tuple[str, str, str]]:
-    return [(one.what, one.before, one.after) for one in basis_moved(estimate(before), estimate(after)).moved]
+def changed(before: Basis, after: Basis) -> list[tuple[str, str, str]]:
+    return [(change.what, change.before, change.after) for change in costs_changed(estimate_basis(before), estimate_basis(after)).changes]
 
 
 def test_the_yield_of_the_band_is_named():
     """Given a band that tells enough, when its runs alone get worse, then its yield is named."""
     worse = replace(SMALL, good=21)
-    assert moved(with_runs(67, 70, SMALL, LARGE), with_runs(67, 70, worse, LARGE)) == [
+    assert changed(with_runs(67, 70, SMALL, LARGE), with_runs(67, 70, worse, LARGE)) == [
         ("yield of finish", "90 %, of panes up to 0.25 m²", "75 %, of panes up to 0.25 m²")]
 
 
 def test_a_yield_that_no_line_was_planned_by_is_not_named():
-    """Given a band that tells enough, when only larger panes get worse, then nothing moved."""
-    assert moved(with_runs(67, 70, SMALL, LARGE), with_runs(47, 70, SMALL, replace(LARGE, good=20))) == []
+    """Given a band that tells enough, when only larger panes get worse, then nothing changed."""
+    assert changed(with_runs(67, 70, SMALL, LARGE), with_runs(47, 70, SMALL, replace(LARGE, good=20))) == []
 
 
 def test_a_band_that_begins_to_tell_is_named():
     few = replace(SMALL, good=10, started=19)
     enough = replace(SMALL, good=10, started=20)
-    assert moved(with_runs(89, 100, few), with_runs(89, 100, enough)) == [
+    assert changed(with_runs(89, 100, few), with_runs(89, 100, enough)) == [
         ("yield of finish", "89.1 %, of all sizes", "63.3 %, of panes up to 0.25 m²")]
 
 
 def test_grinding_is_named_apart_from_minutes():
     basis = replace(_by_hand(), edges={"e": EdgeFacts(name="e", minutes_per_m=Fraction(8), grinds_off_mm=Fraction(1))})
     ground = replace(basis, edges={"e": EdgeFacts(name="e", minutes_per_m=Fraction(8), grinds_off_mm=Fraction(3, 2))})
-    assert moved(basis, ground) == [("a e edge grinds off", "1 mm", "1.5 mm")]
+    assert changed(basis, ground) == [("a e edge grinds off", "1 mm", "1.5 mm")]
     slower = replace(basis, edges={"e": EdgeFacts(name="e", minutes_per_m=Fraction(9), grinds_off_mm=Fraction(1))})
-    assert moved(basis, slower) == [("a e edge", "8 min a metre", "9 min a metre")]
+    assert changed(basis, slower) == [("a e edge", "8 min a metre", "9 min a metre")]
 
 
-@pytest.mark.parametrize(("changed", "named"), [
+@pytest.mark.parametrize(("rates", "named"), [
     ({"hands": 2}, ("pairs of hands", "1", "2")), ({"benches": 2}, ("benches", "1", "2")),
     ({"cure_hours": Fraction(24)}, ("cure, hours", "0", "24")),
     ({"bench_day_minutes": Fraction(360)}, ("bench day, minutes", "420", "360")),
 ])
-def test_hands_benches_cure_and_bench_day_are_named(changed, named):
+def test_hands_benches_cure_and_bench_day_are_named(rates, named):
     basis = _by_hand()
-    assert moved(basis, replace(basis, house=replace(basis.house, **changed))) == [named]
+    assert changed(basis, replace(basis, house=replace(basis.house, **rates))) == [named]
 
 
 @pytest.mark.parametrize("name", sorted({one.name for one in fields(House)} - NAMES_ALONE))
@@ -69,4 +69,4 @@ def test_every_rate_that_the_estimate_uses_is_named(name):
     basis = _by_hand()
     old = getattr(basis.house, name)
     new = "rework" if name == "plan" else old + (1 if isinstance(old, int) else Fraction(1, 1000))
-    assert len(moved(basis, replace(basis, house=replace(basis.house, **{name: new})))) == 1
+    assert len(changed(basis, replace(basis, house=replace(basis.house, **{name: new})))) == 1

@@ -1,4 +1,4 @@
-"""The estimate told in the order in which a person reads it: rows of words and figures. Pure: no Django."""
+"""The estimate in the order in which a person reads it: rows of words and figures for the price panel. Pure."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from jobs.estimating.carrying import LOCAL_CODES
 from jobs.estimating.cutting.cut_list import sheet_to_cut
 from jobs.estimating.estimate import Estimate
 from jobs.estimating.mixes import Mix, unit_cost
-from jobs.estimating.rests_on import RestsOn, rests_on
+from jobs.estimating.price_contents import PriceContents, price_contents
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,10 +36,10 @@ class MixRow:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PriceStory:
+class PriceSentences:
     """What the price panel shows beside the estimate itself."""
 
-    done: Estimate
+    estimate: Estimate
     materials: list[MaterialRow]
     mixes: list[MixRow]
     chemistry: Fraction
@@ -54,63 +54,63 @@ class PriceStory:
 
     @cached_property
     def timeline(self) -> Timeline:
-        return draw_timeline(self.done.timetable, {
-            recipe.key: recipe.finish for recipe in self.done.basis.line_recipes()
+        return draw_timeline(self.estimate.timetable, {
+            recipe.key: recipe.finish for recipe in self.estimate.basis.line_recipes()
         })
 
     @property
     def glass_kg(self) -> Fraction:
-        return sum((crate.glass_kg for crate in self.done.carrying.crates), Fraction(0))
+        return sum((crate.glass_kg for crate in self.estimate.carrying.crates), Fraction(0))
 
     @property
-    def marked_apart(self) -> bool:
-        return any(thing.price is not None for thing in self.done.basis.bought_in)
+    def has_own_markups(self) -> bool:
+        return any(item.price is not None for item in self.estimate.basis.bought_in)
 
     @cached_property
     def pictures(self) -> list[Picture]:
-        return pictures_of(self.done, self.rests_on)
+        return pictures_of(self.estimate, self.contents)
 
     @cached_property
-    def rests_on(self) -> RestsOn:
-        """Return what the price rests on: reckoned anew several times over, so only when somebody looks."""
-        return rests_on(self.done)
+    def contents(self) -> PriceContents:
+        """Return what is in the price: worked out several times over, so only when somebody looks."""
+        return price_contents(self.estimate)
 
     @property
     def margin(self) -> Fraction:
-        return self.done.price.before_rounding - self.done.price.cost
+        return self.estimate.price.before_rounding - self.estimate.price.cost
 
     @property
     def rounding(self) -> Fraction:
-        return self.done.price.price - self.done.price.before_rounding
+        return self.estimate.price.price - self.estimate.price.before_rounding
 
 
-def price_story(done: Estimate, preference: str = "metric") -> PriceStory:
-    """Return the story of an estimate's price; sizes in drawings as the house measures."""
-    costs = done.costs
+def price_sentences(estimate: Estimate, preference: str = "metric") -> PriceSentences:
+    """Return the rows that explain an estimate's price; sizes in drawings in the studio's units."""
+    costs = estimate.costs
 
     def total(name: str) -> Fraction:
         return sum((getattr(cost, name) for cost in costs), Fraction(0))
 
-    return PriceStory(
-        done=done, materials=_materials(done), mixes=_mixes(done), chemistry=total("chemistry"),
+    return PriceSentences(
+        estimate=estimate, materials=_materials(estimate), mixes=_mixes(estimate), chemistry=total("chemistry"),
         labour=total("labour"), overhead=total("overhead"), glass=total("glass"), bought_in=total("bought_in"),
         rework=total("rework"),
         lines=[
-            (size, done.panes[size.line.number], cost, done.labour[size.line.number], line_price,
-             done.basis.recipes[size.line.recipe], done.basis.glasses[size.line.glass])
-            for size, cost, line_price in zip(done.sizes, costs, done.price.line_prices, strict=True)
+            (size, estimate.panes[size.line.number], cost, estimate.labour[size.line.number], line_price,
+             estimate.basis.recipes[size.line.recipe], estimate.basis.glasses[size.line.glass])
+            for size, cost, line_price in zip(estimate.sizes, costs, estimate.price.line_prices, strict=True)
         ],
         drawings=[
             draw_sheet(sheet_to_cut(sheet), sheet.width_mm, sheet.height_mm, preference)
-            for use in done.glass.sheets for sheet in use.plan
+            for use in estimate.glass.sheets for sheet in use.plan
         ],
     )
 
 
-def _materials(done: Estimate) -> list[MaterialRow]:
+def _materials(estimate: Estimate) -> list[MaterialRow]:
     rows = []
-    for key, amount in done.amounts.items():
-        material = done.basis.shelf.materials[key]
+    for key, amount in estimate.amounts.items():
+        material = estimate.basis.shelf.materials[key]
         cost = unit_cost(material)
         source = material.unit_cost_source
         if material.unit_cost_date is not None:
@@ -122,14 +122,14 @@ def _materials(done: Estimate) -> list[MaterialRow]:
     return sorted(rows, key=lambda row: -row.cost)
 
 
-def _mixes(done: Estimate) -> list[MixRow]:
+def _mixes(estimate: Estimate) -> list[MixRow]:
     """Group mixes that are alike in solution, strength, purpose and volume."""
     alike: dict[tuple[object, ...], list[Mix]] = {}
-    for mix in done.mixes:
+    for mix in estimate.mixes:
         key = (mix.solution.key, mix.strength, mix.mixed_for, mix.recipe, mix.step, mix.batches[0].volume_ml,
                len(mix.batches))
         alike.setdefault(key, []).append(mix)
-    words = {"pane": "each pane", "load": "each load", "job": "the whole job", "batch": "inside another mix"}
+    words = {"pane": "each pane", "load": "each load", "job": "the whole job", "batch": "another mix"}
     return [
         MixRow(mix=group[0], times=len(group), served=words[group[0].mixed_for]) for group in alike.values()
     ]

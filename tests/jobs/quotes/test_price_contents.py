@@ -1,4 +1,4 @@
-"""A quote whose basis has moved says so; the pictures add up to the price; the outside door shows every new figure."""
+"""A quote says when costs have changed since; the pictures add up to the price; the outside door shows every new figure."""
 
 from __future__ import annotations
 
@@ -13,12 +13,13 @@ from jsonschema import Draft202012Validator
 
 from jobs.draft import draft_of
 from jobs.drawings.price_pictures import cost_build_up, pictures_of
-from jobs.estimating.rests_on import rests_on
-from jobs.quotes.price_story import price_story
+from jobs.estimating.price_contents import price_contents
+from jobs.quotes.price_sentences import price_sentences
 from jobs.quotes.pricing import price_order
 from jobs.quotes.quoting import save_quote
 from studio.house.clock import today
 from studio.house.models import HouseRates
+from studio.kit.currencies import show_money
 from studio.whole.book.estimate_schema import estimate_schema
 from tests import builders
 
@@ -34,18 +35,18 @@ def page(at_owner, order):
     return at_owner.get(f"/jobs/{order.job.number}/").content.decode()
 
 
-def test_a_quote_says_when_what_it_rests_on_moved(at_owner, workshop):
+def test_a_quote_says_when_costs_have_changed_since(at_owner, workshop):
     order = workshop.order()
     quote = save_quote(order=order, by=workshop.owner, form_key=builders.key())
-    assert "rests on has moved" not in page(at_owner, order)
+    assert "Costs have changed since" not in page(at_owner, order)
     builders.lot(workshop.silver, "500", workshop.owner, "S2", "1400")
     after = page(at_owner, order)
-    assert "What Quote 1 rests on has moved: today it would be" in after
+    assert "Costs have changed since Quote 1: today it would be" in after
     assert "Silver nitrate, a g" in after
     assert "1.4" in after
     now = price_order(draft_of(order), today())
     assert now.price.net > Fraction(quote.net)
-    assert f"+{float(now.price.net - Fraction(quote.net)):.2f} against" in after
+    assert f"+{show_money(now.price.net - Fraction(quote.net), quote.currency)} against" in " ".join(after.split())
     rates = HouseRates.objects.get()
     rates.helper_per_hour = Decimal(48)
     rates.save()
@@ -54,10 +55,10 @@ def test_a_quote_says_when_what_it_rests_on_moved(at_owner, workshop):
 
 
 def test_pictures_add_up(workshop):
-    done = price_order(draft_of(workshop.order(discount_amount=Decimal(7), discount_reason="friend")), today())
-    bars = cost_build_up(done).bars
-    assert sum(bar.amount for bar in bars[:-1]) == done.price.net == bars[-1].amount
-    pictures = pictures_of(done, rests_on(done))
+    estimate = price_order(draft_of(workshop.order(discount_amount=Decimal(7), discount_reason="friend")), today())
+    bars = cost_build_up(estimate).bars
+    assert sum(bar.amount for bar in bars[:-1]) == estimate.price.net == bars[-1].amount
+    pictures = pictures_of(estimate, price_contents(estimate))
     assert [picture.title for picture in pictures] == [
         "From cost to price", "Net price of one pane, by how many are ordered", "What it may cost",
         "Net price, by the price of silver",
@@ -91,9 +92,9 @@ def test_the_outside_door_shows_every_new_figure(workshop, tmp_path, capsys):
 def test_the_panel_shows_plan_timetable_and_dates(at_owner, workshop):
     order = workshop.order(workshop.line(quantity=2))
     text = at_owner.get(f"/jobs/{order.job.number}/order/").content.decode()
-    for words in ("Cutting plan, drawn to scale", "No plan needs fewer", "Bench timetable", "Ready to hand over",
+    for words in ("Cutting plan, drawn to scale", "No plan needs fewer", "Bench timetable", "Ready to deliver",
                   "From cost to price"):
         assert words in text
-    story = price_story(price_order(draft_of(order), today()))
-    assert story.drawings[0].steps[0].startswith("1: ")
-    assert len(story.timeline.rows) == len(story.done.loads[story.done.basis.lines[0].recipe])
+    sentences = price_sentences(price_order(draft_of(order), today()))
+    assert sentences.drawings[0].steps[0].startswith("1: ")
+    assert len(sentences.timeline.rows) == len(sentences.estimate.loads[sentences.estimate.basis.lines[0].recipe])

@@ -1,4 +1,8 @@
-"""How far a price can be trusted: what it rests on, and how it moves when that moves."""
+"""What is in a price, and how it changes with silver, quantity and spoilage.
+
+Formula: every what-if is the whole estimate with one input changed; the cost band is cost at the 10th and 90th
+percentile of spoilt panes, Binomial(n, 1 − y), line by line. Source: any statistical handbook.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +13,7 @@ from math import comb
 from typing import Any
 
 from jobs.estimating.basis import Basis
-from jobs.estimating.estimate import Estimate, estimate
+from jobs.estimating.estimate import Estimate, estimate_basis
 from jobs.estimating.price import LineCost
 from jobs.estimating.spoilage import PanesPlanned
 from recipes.chemistry.mixing import stock_solution_for
@@ -35,7 +39,7 @@ class TooLittleToWeigh:
 
 
 @dataclass(frozen=True, kw_only=True)
-class RestsOn:
+class PriceContents:
     silver_rise_price: Fraction | None
     prices_by_factor: dict[str, Fraction | None]
     stale_costs: tuple[str, ...]
@@ -64,46 +68,46 @@ class RestsOn:
             "clock_minutes": text(self.clock_minutes),
             "cost_band_p10": text(self.band_low), "cost_band_p90": text(self.band_high),
             "too_little_to_weigh": [
-                {"solution": one.solution, "ingredient": one.ingredient, "amount_g": text(one.amount_g),
-                 "stock_solution_g_per_l": text(one.stock_solution_g_per_l),
-                 "stock_solution_ml": text(one.stock_solution_ml)}
-                for one in self.too_little_to_weigh
+                {"solution": weighed.solution, "ingredient": weighed.ingredient, "amount_g": text(weighed.amount_g),
+                 "stock_solution_g_per_l": text(weighed.stock_solution_g_per_l),
+                 "stock_solution_ml": text(weighed.stock_solution_ml)}
+                for weighed in self.too_little_to_weigh
             ],
         }
 
 
-def rests_on(done: Estimate) -> RestsOn:
-    """Reckon what a price rests on: each figure by estimating anew with one thing changed."""
-    basis = done.basis
-    low, high = cost_band(done)
-    return RestsOn(
+def price_contents(estimate: Estimate) -> PriceContents:
+    """Work out what is in a price: each figure is the estimate again with one input changed."""
+    basis = estimate.basis
+    low, high = cost_band(estimate)
+    return PriceContents(
         silver_rise_price=_net_or_none(_with_silver_at(basis, SILVER_RISE)),
         prices_by_silver={
             text(factor): _net_or_none(_with_silver_at(basis, factor)) for factor in SILVER_FACTORS
-        } if done.silver.into_job_g else {},
+        } if estimate.silver.into_job_g else {},
         prices_by_factor={
             text(factor): _net_or_none(_with_quantity(basis, factor)) for factor in QUANTITY_FACTORS
         },
-        stale_costs=_stale(basis, done), drafts=tuple(
+        stale_costs=_stale(basis, estimate), drafts=tuple(
             f"{recipe.finish}, version {recipe.version_number}" for recipe in basis.line_recipes() if not recipe.in_use
         ),
-        too_little_to_weigh=_too_little(done), never_tried=_never_tried(done),
-        keep_too_short=_keep_too_short(done), clock_minutes=clock_minutes(done), band_low=low, band_high=high,
+        too_little_to_weigh=_too_little(estimate), never_tried=_never_tried(estimate),
+        keep_too_short=_keep_too_short(estimate), clock_minutes=clock_minutes(estimate), band_low=low, band_high=high,
     )
 
 
 def _net_or_none(basis: Basis) -> Fraction | None:
     try:
-        return estimate(basis).price.net
+        return estimate_basis(basis).price.net
     except DaybookError:  # at that quantity the order cannot be made: shown as such, not as a price
         return None
 
 
 def _with_silver_at(basis: Basis, factor: Fraction) -> Basis:
     materials = {
-        key: replace(one, unit_cost=one.unit_cost * factor)
-        if one.silver_g_per_unit > 0 and one.unit_cost is not None else one
-        for key, one in basis.shelf.materials.items()
+        key: replace(material, unit_cost=material.unit_cost * factor)
+        if material.silver_g_per_unit > 0 and material.unit_cost is not None else material
+        for key, material in basis.shelf.materials.items()
     }
     return replace(basis, shelf=Shelf(materials=materials, solutions=basis.shelf.solutions))
 
@@ -115,67 +119,67 @@ def _with_quantity(basis: Basis, factor: Fraction) -> Basis:
     ))
 
 
-def _stale(basis: Basis, done: Estimate) -> tuple[str, ...]:
+def _stale(basis: Basis, estimate: Estimate) -> tuple[str, ...]:
     oldest = basis.as_of - STALE_AFTER
     dated = [
-        (one.name, one.unit_cost_source, one.unit_cost_date)
-        for one in (basis.shelf.materials[key] for key in done.amounts)
+        (material.name, material.unit_cost_source, material.unit_cost_date)
+        for material in (basis.shelf.materials[key] for key in estimate.amounts)
     ]
     dated += [
         (glass.name, glass.sheet_cost_source, glass.sheet_cost_date)
-        for glass in (basis.glasses[use.glass] for use in done.glass.sheets)
+        for glass in (basis.glasses[use.glass] for use in estimate.glass.sheets)
     ]
     return tuple(f"{name}: {source}, {on:%d %b %Y}" for name, source, on in dated if on is not None and on < oldest)
 
 
-def _too_little(done: Estimate) -> tuple[TooLittleToWeigh, ...]:
+def _too_little(estimate: Estimate) -> tuple[TooLittleToWeigh, ...]:
     """Flag what is weighed below ten times the balance's readability."""
     found: dict[tuple[str, str], TooLittleToWeigh] = {}
-    for mix in done.mixes:
-        for one in mix.batches[0].ingredients:
-            if one.ingredient.material is None or one.unit != "g":
+    for mix in estimate.mixes:
+        for measured in mix.batches[0].ingredients:
+            if measured.ingredient.material is None or measured.unit != "g":
                 continue
-            stock = stock_solution_for(one.amount, done.basis.house.balance_readability_g)
+            stock = stock_solution_for(measured.amount, estimate.basis.house.balance_readability_g)
             if stock is not None:
-                found.setdefault((mix.solution.name, one.name), TooLittleToWeigh(
-                    solution=mix.solution.name, ingredient=one.name, amount_g=one.amount,
+                found.setdefault((mix.solution.name, measured.name), TooLittleToWeigh(
+                    solution=mix.solution.name, ingredient=measured.name, amount_g=measured.amount,
                     stock_solution_g_per_l=stock.grams_per_litre, stock_solution_ml=stock.measured_ml,
                 ))
     return tuple(found.values())
 
 
-def _never_tried(done: Estimate) -> tuple[str, ...]:
+def _never_tried(estimate: Estimate) -> tuple[str, ...]:
     """Say what of this order goes beyond all that was made well of its finish so far."""
     found = []
-    for recipe in done.basis.line_recipes():
-        sizes = [size for size in done.sizes if size.line.recipe == recipe.key]
+    for recipe in estimate.basis.line_recipes():
+        sizes = [size for size in estimate.sizes if size.line.recipe == recipe.key]
         if recipe.started == 0:
-            found.append(f"{recipe.finish} has never been run: nothing shows yet how it comes out.")
+            found.append(f"{recipe.finish} has never been run: nobody knows yet how it comes out.")
             continue
         largest, panes = max(size.area_m2 for size in sizes), sum(size.line.quantity for size in sizes)
         if largest > recipe.largest_good_m2:
             found.append(
-                f"{recipe.finish}: the largest pane here is {text(largest, 3)} m², the largest ever made well "
-                f"{text(recipe.largest_good_m2, 3)} m². Ridges, drying lines and edges do not scale by reckoning."
+                f"{recipe.finish}: the largest pane here is {text(largest, 3)} m², the largest made well so far "
+                f"{text(recipe.largest_good_m2, 3)} m². Ridges, drying lines and edges do not scale by calculation."
             )
         if panes > recipe.most_good_in_a_run:
             found.append(f"{recipe.finish}: {panes} panes here, at most {recipe.most_good_in_a_run} in one run so far.")
     return tuple(found)
 
 
-def clock_minutes(done: Estimate) -> Fraction:
+def clock_minutes(estimate: Estimate) -> Fraction:
     """Return the job's time with one pair of hands: all labour, and dwell that nobody attends, load by load."""
     waiting = Fraction(0)
-    for recipe in done.basis.line_recipes():
+    for recipe in estimate.basis.line_recipes():
         per_load = sum((step.dwell_minutes for step in recipe.steps if not step.attended), Fraction(0))
-        waiting += per_load * len(done.loads[recipe.key])
-    return done.minutes + waiting
+        waiting += per_load * len(estimate.loads[recipe.key])
+    return estimate.minutes + waiting
 
 
-def _keep_too_short(done: Estimate) -> tuple[str, ...]:
-    clock = clock_minutes(done)
+def _keep_too_short(estimate: Estimate) -> tuple[str, ...]:
+    clock = clock_minutes(estimate)
     return tuple(dict.fromkeys(
-        mix.solution.name for mix in done.mixes
+        mix.solution.name for mix in estimate.mixes
         if mix.mixed_for == "job" and mix.solution.keeps_minutes is not None and mix.solution.keeps_minutes < clock
     ))
 
@@ -190,23 +194,23 @@ def spoilt_at_least(started: int, yield_share: Fraction, chance: Fraction) -> in
     return started
 
 
-def cost_band(done: Estimate) -> tuple[Fraction, Fraction]:
+def cost_band(estimate: Estimate) -> tuple[Fraction, Fraction]:
     """Return the cost at p10 and p90 of spoilt panes, line by line.
 
     rework: the cost with that many reworks; spares: the cost of the good panes then missing.
     """
     low = high = Fraction(0)
-    for cost in done.costs:
-        plan = done.panes[cost.number]
+    for cost in estimate.costs:
+        plan = estimate.panes[cost.number]
         once = cost.total - cost.rework
-        low += once + _extra(done, plan, cost, Fraction(1, 10))
-        high += once + _extra(done, plan, cost, Fraction(9, 10))
+        low += once + _extra(estimate, plan, cost, Fraction(1, 10))
+        high += once + _extra(estimate, plan, cost, Fraction(9, 10))
     return low, high
 
 
-def _extra(done: Estimate, plan: PanesPlanned, cost: LineCost, chance: Fraction) -> Fraction:
-    labour, house = done.labour[cost.number], done.basis.house
-    quantity = next(line.quantity for line in done.basis.lines if line.number == cost.number)
+def _extra(estimate: Estimate, plan: PanesPlanned, cost: LineCost, chance: Fraction) -> Fraction:
+    labour, house = estimate.labour[cost.number], estimate.basis.house
+    quantity = next(line.quantity for line in estimate.basis.lines if line.number == cost.number)
     spoilt = spoilt_at_least(plan.panes_to_start, plan.yield_share, chance)
     edges = labour.cutting_and_edges
     steps = cost.chemistry + labour.steps.pay(house) + labour.steps.overhead(house)

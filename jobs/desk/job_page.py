@@ -1,0 +1,108 @@
+"""A job's page: what it gathers of the order, its quotes, its price today and its runs, and how an act is answered."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+from django.contrib import messages
+from django.db.models import Prefetch, prefetch_related_objects
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from jobs.draft import draft_of
+from jobs.estimating.estimate import Estimate
+from jobs.looking_back.comparison import compare
+from jobs.looking_back.made_so_far import beyond_what_was_made
+from jobs.models import Job, Quote, WorkTicket
+from jobs.quotes.costs_changed import CostsChanged, costs_changed
+from jobs.quotes.frozen_plan import stock_needed
+from jobs.quotes.pricing import price_order, shortages_of
+from jobs.work.booking import frozen_estimate, frozen_plan
+from jobs.work.forms import BookingForm
+from recipes.models import RecipeVersion
+from studio.house.clock import today
+from studio.house.http import REFUSED, DeskRequest
+from studio.house.models import HouseRates
+from studio.kit.asking import fetched
+from studio.kit.errors import DaybookError
+
+
+def job_of(number: int) -> Job:
+    quotes = Quote.objects.select_related("made_by", "paper")
+    tickets = WorkTicket.objects.select_related("made_by", "run__finished_by", "run__made_safe_by", "paper")
+    rows = Job.objects.select_related("order__customer", "quote", "reservation")
+    job = get_object_or_404(rows.prefetch_related(Prefetch("tickets", tickets)), number=number)
+    prefetch_related_objects([job.order], Prefetch("quotes", quotes), "bought_in")
+    paths = ("order__lines__recipe_version__finish", "order__lines__glass", "reservation__amounts__material")
+    return fetched([job], *paths)[0]
+
+
+def _newer_versions(job: Job) -> list[tuple[RecipeVersion, RecipeVersion]]:
+    """Return the recipe versions of a job that a newer one in use has followed."""
+    mine = {line.recipe_version for line in job.order.lines.all()}
+    newest: dict[int, RecipeVersion] = {}
+    in_use_now = RecipeVersion.objects.filter(finish_id__in=[one.finish_id for one in mine]).in_use()
+    for version in in_use_now.select_related("finish").order_by("number"):
+        newest[version.finish_id] = version
+    return [
+        (one, newest[one.finish_id]) for one in sorted(mine, key=lambda version: version.pk)
+        if one.finish_id in newest and newest[one.finish_id].number > one.number
+    ]
+
+
+def show_job(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> HttpResponse:
+    day = today()
+    context: dict[str, Any] = {
+        "job": job, "order": job.order, "quotes": list(job.order.quotes.all()), "today": day,
+        "newer": _newer_versions(job), "compared": compare(job),
+        "rates": HouseRates.known_on(day),
+    }
+    if job.shows_shortages:
+        context |= _prices(job, day)
+    if "estimate" in context:
+        context["shows_margin"] = context["estimate"].price.margin_reached is not None
+    if "booking" not in more:
+        ready = context["estimate"].promise.hand_over_on if "estimate" in context else None
+        context["booking"] = BookingForm(initial={"due_on": job.due_on or job.order.due_on or ready})
+    return render(request, "jobs/desk/job.html", {**context, **more}, status=status)
+
+
+def _prices(job: Job, day: date) -> dict[str, Any]:
+    """Return what the page says of a job before the bench: today's price beside its quote's; booked, what it needs.
+
+    A booked job needs what its quote's plan froze, whatever today's price would be, or whether there is one.
+    """
+    context: dict[str, Any] = {}
+    if job.quote is not None:
+        plan = frozen_plan(job.quote)
+        short = shortages_of(plan.stock, day, own_reservation=job.reservation_id)
+        context = {"estimate": plan.estimate, "shortages": short}
+    try:
+        estimate = price_order(draft_of(job.order), day, job.reservation_id)
+    except DaybookError as refusal:
+        return context or {"refusal": str(refusal)}
+    if not context:
+        context = {"estimate": estimate, "shortages": shortages_of(stock_needed(estimate), day)}
+    return {**context, "changed": _costs_changed(job, estimate), "beyond": beyond_what_was_made(estimate)}
+
+
+def _costs_changed(job: Job, now: Estimate) -> tuple[Quote, CostsChanged] | None:
+    """Return the newest quote that is still open, with the costs that have changed since; None: nothing has."""
+    quote = next(iter(job.order.quotes.all()), None)
+    if quote is None or not quote.stands_open:
+        return None
+    found = costs_changed(frozen_estimate(quote), now)
+    return (quote, found) if found.changes else None
+
+
+def act_on(request: DeskRequest, number: int, act: Callable[[Job], str]) -> HttpResponse:
+    """Do one thing to a job and say so, or show why it cannot be done."""
+    job = job_of(number)
+    try:
+        said = act(job)
+    except DaybookError as refusal:
+        return show_job(request, job, REFUSED, refusal=str(refusal))
+    messages.success(request, said)
+    return redirect("jobs:job", number)

@@ -1,0 +1,72 @@
+"""What the owner does with a job: booked, ticketed, delivered, cancelled. One address per action."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.views.decorators.http import require_POST
+
+from jobs.desk.job_page import act_on, job_of, show_job
+from jobs.models import Job
+from jobs.work.booking import book_job, cancel, deliver
+from jobs.work.forms import BookingForm
+from jobs.work.ticketing import make_ticket
+from studio.house.http import REFUSED, DeskRequest, sent_saves
+from studio.kit.access import owner_only
+from studio.kit.errors import DaybookError
+from studio.kit.locks import ChangedMeanwhile
+
+
+def _asked_for(form: BookingForm) -> str:
+    """Return what a booking asked for, in words: a job that is booked shows no form to keep it in."""
+    sent = form.cleaned_data
+    due = f"{sent['due_on']:%d %b %Y}" if sent["due_on"] else "not said"
+    because = f", going ahead because “{sent['waived_because']}”" if sent["waived_because"] else ""
+    return f"You asked for: due {due}{because}."
+
+
+@owner_only
+@require_POST
+def book(request: DeskRequest, number: int) -> HttpResponse:
+    """Book the job: sample and deposit are in, or the owner says why not."""
+    job = job_of(number)
+    form = BookingForm(request.POST)
+    if not form.is_valid():
+        return show_job(request, job, REFUSED, booking=form)
+    try:
+        book_job(job=job, by=request.user, saves=sent_saves(request), **form.cleaned_data)
+    except ChangedMeanwhile as refusal:
+        return show_job(request, job, REFUSED, refusal=f"{refusal} {_asked_for(form)}")
+    except DaybookError as refusal:
+        form.add_error(refusal.field or None, str(refusal))
+        return show_job(request, job, REFUSED, booking=form)
+    messages.success(request, "The job is booked and its stock is promised.")
+    return redirect("jobs:job", number)
+
+
+@owner_only
+@require_POST
+def ticket(request: DeskRequest, number: int) -> HttpResponse:
+    """Print a work ticket and open its run."""
+    return act_on(request, number, lambda job: f"{make_ticket(job=job, by=request.user)} is ready to print.")
+
+
+@owner_only
+@require_POST
+def cancel_job(request: DeskRequest, number: int) -> HttpResponse:
+    def act(job: Job) -> str:
+        cancel(job=job, saves=sent_saves(request))
+        return "The job is cancelled; what was promised to it is free again."
+
+    return act_on(request, number, act)
+
+
+@owner_only
+@require_POST
+def deliver_job(request: DeskRequest, number: int) -> HttpResponse:
+    def act(job: Job) -> str:
+        deliver(job=job)
+        return "The job is delivered."
+
+    return act_on(request, number, act)

@@ -1,0 +1,110 @@
+"""A pasted delivery: read as on the labels, carriage shared, all of it or nothing."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from studio.house.clock import today
+from studio.stockroom.deliveries.receiving import costs_with_carriage, read_table, receive_delivery
+from studio.stockroom.ledger import LedgerError
+from studio.stockroom.models import Delivery, Lot, Purchase
+from studio.whole.audit import audit
+from tests import builders
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_pasted_delivery_is_read_as_on_the_labels(shop):
+    lines, wrong = read_table(
+        "Material\tLot\tAmount\tPrice\tExpiry\n"
+        "Silver nitrate\tS9\t500 g\t712.40\t2029-01-31\n"
+        "Ammonia 28 %\tA9\t12 x 32 fl oz\t96\n"
+        "Dextrose\tD9\t2 lb\t9.50\n"
+        "ammonia 28 %\tA10\t900 g\t12\n"
+    )
+    assert wrong == []
+    # 12 × 32 US fl oz (NIST SP 811); 900 g at 0.9 g/mL
+    assert [line.amount for line in lines] == [Decimal(500), Decimal("11356.235"), Decimal("907.185"), Decimal(1000)]
+    assert (lines[0].price, str(lines[0].expires_on)) == (Decimal("712.4"), "2029-01-31")
+
+
+def test_wrong_rows_are_listed_and_nothing_is_saved(at_owner, shop):
+    table = ("Silver nitrate,S1,500 g,700\nMoon dust,M1,5 g,3\nDextrose,,2 lb,9\nDextrose,D2,some,9\nDextrose,D3,1 kg,dear\n"
+             "Dextrose,D4,1 kg,9,soon\nAmmonia 28 %,A2,32 oz,9\nDextrose,D5,1 kg,9\nDextrose,D5,1 kg,9\n")
+    _, wrong = read_table(table)
+    assert [(one.row, one.column) for one in wrong] == [
+        (1, "lot"), (2, "material"), (3, "lot"), (4, "amount"), (5, "price"), (6, "expires"), (7, "amount"), (9, "lot")]
+    answer = at_owner.post("/stockroom/receive/", {"supplier": "Quay", "received_on": today().isoformat(), "share_by": "value",
+                                                   "table": table, "key": builders.key()})
+    assert answer.status_code == 422
+    shown = answer.content.decode()
+    for told in ("Row 2, material: There is no material “Moon dust”", "write “fl oz”", "Row 9, lot: The same lot is in row 8"):
+        assert told in shown
+    assert "Moon dust,M1,5 g,3" in shown
+    assert not Delivery.objects.exists()
+
+
+@pytest.mark.parametrize(("share", "costs"), [
+    # 10.00 over prices 100, 50, 1: 6.62, 3.31, 0.07 by largest remainder; over 500 g, 900 g, 1000 g of it
+    ("value", ["106.62", "53.31", "1.07"]), ("mass", ["102.08", "53.75", "5.17"]),
+])
+def test_carriage_is_shared_to_the_penny(shop, owner, share, costs):
+    lines, _ = read_table("Silver nitrate,S9,500 g,100\nAmmonia 28 %,A9,1000 mL,50\nDextrose,D9,1000 g,1\n")
+    delivery = receive_delivery(key=builders.key(), by=owner, supplier="Quay", received_on=today(), lines=lines,
+                                carriage=Decimal(10), share_by=share)
+    assert [lot.cost_with_carriage for lot in delivery.lots.order_by("pk")] == [Decimal(cost) for cost in costs]
+    assert audit() == []
+
+
+@given(st.lists(st.decimals(0, 500, places=2), min_size=1, max_size=8), st.decimals(0, 99, places=2))
+def test_cost_with_carriages_sum_to_prices_and_carriage(prices, carriage):
+    from studio.stockroom.deliveries.receiving import DeliveryLine
+
+    lines = [DeliveryLine(row=n, material=None, lot_number=str(n), amount=Decimal(1), price=price) for n, price in enumerate(prices)]
+    assert sum(costs_with_carriage(lines, carriage, "value")) == sum(prices) + carriage
+
+
+def test_a_delivery_counts_once_and_by_mass_needs_a_mass(shop, owner):
+    lines, _ = read_table("Silver nitrate,S9,500 g,100\n")
+    key = builders.key()
+    both = [receive_delivery(key=key, by=owner, supplier="Quay", received_on=today(), lines=lines) for _ in range(2)]
+    assert both[0] == both[1]
+    assert Lot.objects.filter(lot_number="S9").count() == 1
+    lines, _ = read_table("Clear sealer,C9,500 mL,20\n")
+    with pytest.raises(LedgerError, match="Clear sealer has no mass"):
+        receive_delivery(key=builders.key(), by=owner, supplier="Quay", received_on=today(), lines=lines,
+                         carriage=Decimal(5), share_by="mass")
+    assert not Lot.objects.filter(lot_number="C9").exists()
+
+
+def test_what_was_ordered_is_closed_by_the_delivery_it_came_in(at_owner, shop):
+    ordered = Purchase.objects.create(material=shop.silver, quantity=Decimal(500), ordered_on=today(), supplier="Quay",
+                                      form_key=builders.key())
+    offered = at_owner.get(f"/stockroom/receive/?awaited={ordered.pk}").content.decode()
+    assert "Silver nitrate\t\t500 g\t" in offered
+    sent = {"supplier": "Quay", "received_on": today().isoformat(), "share_by": "value", "awaited": [ordered.pk],
+            "table": "Dextrose,D9,1 kg,9\n", "key": builders.key()}
+    refused = at_owner.post("/stockroom/receive/", sent)
+    assert (refused.status_code, Delivery.objects.count()) == (422, 0)
+    assert "The order of Silver nitrate is ticked, but no line holds it" in refused.content.decode()
+    assert at_owner.post("/stockroom/receive/", sent | {"table": "Dextrose,D9,1 kg,9\nSilver nitrate,S9,500 g,700\n"}).status_code == 302
+    ordered.refresh_from_db()
+    assert ordered.lot.lot_number == "S9"
+    assert 'name="awaited"' not in at_owner.get("/stockroom/receive/").content.decode()
+
+
+def test_the_lots_table_can_be_received_again(at_owner, shop):
+    table = at_owner.get("/stockroom/tables/lots.csv").content.decode()
+    Lot.objects.all()  # the same lots are there: every row is refused for that alone
+    _, wrong = read_table(table)
+    assert {one.column for one in wrong} == {"lot"}
+    fresh = table.replace(",S1,", ",S77,").replace(",W1,", ",W77,").replace(",A1,", ",A77,").replace(",D1,", ",D77,") \
+        .replace(",C1,", ",C77,").replace(",G1,", ",G77,")
+    lines, wrong = read_table(fresh)
+    assert wrong == []
+    assert {(line.material.name, line.amount, line.price) for line in lines} == {
+        (lot.material.name, lot.quantity_received, lot.cost_with_carriage) for lot in Lot.objects.select_related("material")}

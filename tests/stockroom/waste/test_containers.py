@@ -1,0 +1,64 @@
+"""Waste containers: what may go in, made safe first, handed over, and the silver that comes back."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+
+from studio.house.clock import today
+from studio.stockroom.hazards import DANGEROUS_PAIRS
+from studio.stockroom.models import WasteContainer
+from studio.stockroom.waste.containers import WasteRefused, contents, hand_over, put_in, silver_returned
+from tests import builders
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def drum(db):
+    return WasteContainer.objects.create(name="S-1", meant_for="silver-bearing rinse", opened_on=today() - timedelta(days=40))
+
+
+@pytest.mark.parametrize("pair", [one for one in DANGEROUS_PAIRS if "waste" in one.stops], ids=lambda one: one.name)
+def test_dangerous_pairs_never_meet_in_a_container(owner, drum, pair):
+    first, second = sorted(pair.first)[0], sorted(pair.second)[0]
+    put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=[first], volume_ml=Decimal(100))
+    with pytest.raises(WasteRefused) as refusal:
+        put_in(key=builders.key(), container=drum, by=owner, what="more", agents=[second], volume_ml=Decimal(100))
+    assert pair.source in str(refusal.value)
+    assert drum.entries.count() == 1
+
+
+def test_nothing_ammoniacal_goes_in_before_it_is_made_safe(at_helper, owner, drum, house):
+    both = ["silver_salt", "ammonia"]
+    with pytest.raises(WasteRefused, match="before it is made safe"):
+        put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=both, volume_ml=Decimal(100))
+    sent = {"what": "First rinse of job 4", "volume": "1.5 L", "silver": "2.4", "agents": both, "key": builders.key()}
+    assert at_helper.post(f"/stockroom/waste/{drum.pk}/put-in/", sent).status_code == 422
+    for _ in range(2):
+        assert at_helper.post(f"/stockroom/waste/{drum.pk}/put-in/", sent | {"made_safe": "on"}).status_code == 302
+    assert "It holds: ammonia, silver salt." in at_helper.get(f"/stockroom/waste/{drum.pk}/").content.decode()
+    held = contents(drum.entries.all())
+    assert (held.volume_ml, held.silver_g) == (1500, Decimal("2.4"))
+    assert [pair.name for pair in held.cautions] == ["silver salt and ammonia"]
+
+
+def test_a_container_is_handed_over_and_silver_comes_back(at_owner, at_helper, owner, drum, house):
+    house.waste_days_open = 30
+    house.save()
+    assert "the studio's limit is 30" in at_owner.get("/stockroom/waste/").content.decode()
+    put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=["silver_salt"], volume_ml=Decimal(100), silver_g=Decimal(3))
+    with pytest.raises(WasteRefused, match="only after the container was handed over"):
+        silver_returned(drum, on=today(), grams=Decimal(1))
+    assert at_helper.post(f"/stockroom/waste/{drum.pk}/hand-over/", {"handed_on": today().isoformat(), "handed_to": "Me"}).status_code == 403
+    at_owner.post(f"/stockroom/waste/{drum.pk}/hand-over/", {"handed_on": today().isoformat(), "handed_to": "Ebb Refiners", "saves": 2})
+    drum.refresh_from_db()
+    with pytest.raises(WasteRefused, match="was handed over"):
+        put_in(key=builders.key(), container=drum, by=owner, what="late", agents=[], volume_ml=Decimal(1))
+    with pytest.raises(WasteRefused, match="already"):
+        hand_over(drum, on=today(), to="Again")
+    silver_returned(drum, on=today(), grams=Decimal("2.2"))
+    shown = at_owner.get("/stockroom/silver-account/").content.decode()
+    assert "2.2 g came back" in shown
