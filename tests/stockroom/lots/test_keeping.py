@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import pytest
 
-from recipes.solutions.mixing_ahead import make_up
+from recipes.solutions.mixing_ahead import mix_ahead
 from studio.house.clock import today
 from studio.stockroom.ledger import LedgerError, NotEnough
 from studio.stockroom.lots.keeping import discard, hold_lot, open_lot, release_lot, return_to_supplier
@@ -44,7 +44,7 @@ def test_holding_says_why_and_nothing_is_picked(at_helper, shop, owner):
     assert "Held: label torn" in shown
     assert "puts these in doubt: job 1" in shown
     with pytest.raises(NotEnough):
-        make_up(key=builders.key(), by=owner, day=today(), volume_ml=Fraction(100), version=builders.solution(
+        mix_ahead(key=builders.key(), by=owner, day=today(), volume_ml=Fraction(100), version=builders.solution(
             "Silver wash", {"material": shop.silver, "amount": 5, "unit": "g"}, {"material": shop.water}))
     release_lot(key=builders.key(), lot=lot, by=owner, why="assay came")
     with pytest.raises(LedgerError, match="not held"):
