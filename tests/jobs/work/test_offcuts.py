@@ -51,7 +51,7 @@ def test_promised_at_booking_and_used_with_the_run(workshop):
     Offcut.objects.update(reservation=None)
     assert audit() == [f"{job} does not promise the kept offcuts that its quote is cut from."]
     Offcut.objects.update(reservation=job.reservation)
-    with pytest.raises(Exception, match="finds no room on the kept offcuts"):
+    with pytest.raises(Exception, match="does not fit on the kept offcuts"):
         workshop.order(workshop.line(quantity=1, route="offcut", own_panes_to_start=1))
     with pytest.raises(OffcutError, match=f"promised to job {job.number}"):
         discard_offcut(offcut=offcut, by=workshop.owner, why="scratched")

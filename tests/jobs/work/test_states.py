@@ -102,7 +102,7 @@ def test_a_lapse_shows_on_every_page_by_the_date_alone(shop, owner, at_owner):
         assert "0 quotes without an answer" in today_page
         assert "Lapsed without an answer" in today_page
         job = at_owner.get(f"/jobs/{order.job.number}/").content.decode()
-        assert "Quote 1 is lapsed." in job
+        assert "Quote 1 is lapsed: save a new revision" in job
         assert "Mark as accepted" not in job
         assert "Mark as declined" in job
         other = save_quote(order=order, by=owner, form_key=builders.key())
