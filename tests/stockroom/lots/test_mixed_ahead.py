@@ -62,7 +62,7 @@ def test_a_nested_solution_is_drawn_from_its_lot_of_just_that_version(shop, owne
     assert on_hand(made) == 80
     assert on_hand(shop.lots[2]) == sugar - 6
     other = builders.SolutionVersion.objects.create(solution=stock.solution, number=2, keeps_minutes=Decimal(1440))
-    builders.Ingredient.objects.create(solution_version=other, number=1, material=shop.water, mix_ahead=True, unit="mL")
+    builders.Ingredient.objects.create(solution_version=other, number=1, material=shop.water, make_up=True, unit="mL")
     outer = builders.solution("Outer wash", {"nested": other, "amount": 20}, {"material": shop.water})
     mix_ahead(key=builders.key(), by=owner, version=outer, volume_ml=Fraction(1000), day=today())
     assert on_hand(made) == 80  # of another version: not taken
