@@ -82,7 +82,7 @@ _SOLUTIONS = Section(
 _STEPS = Section(
     name="steps", model=Step, parent="recipe_version",
     words="""
-        number kind name how coats coverage_ml_per_m2=coverage:mL/m2 gun overspray_mm=border:mm
+        number kind name how coats coverage_ml_per_m2=coverage:mL/m2 gun overspray_mm=overspray:mm
         extra_per_pane_ml=extra_per_pane:mL overspill_share loss_per_load_ml=loss_per_load:mL
         dwell_minutes=dwell:min dwell_attended motion pane_lies drying rinse_full rinse_water surface_before harshness
         minutes_per_load=time_per_load:min minutes_per_pane=time_per_pane:min minutes_per_m2=time_per_m2:min hands

@@ -1,6 +1,6 @@
 """Photographs as they come from a phone: refused when they are none, set upright, freed of metadata, sized.
 
-The original stays as it came, for the owner alone; every copy that a page, paper or customer sees is made anew
+The original stays as it came, for the owner alone; every copy that a page, paper or customer sees is made again
 from the pixels, so that place, time and device do not travel with it.
 """
 

@@ -29,8 +29,8 @@ def test_from_a_new_finish_to_a_quote_with_its_second_version(browser, demo, tmp
 
 def add_step(page: Page, kind: str) -> None:
     """Add a step after the last; its form opens."""
-    page.get_by_label("A new step").select_option(kind)
-    page.get_by_role("button", name="Add the step").click()
+    page.get_by_label("New step").select_option(kind)
+    page.get_by_role("button", name="Add step").click()
     expect(page.locator("li.opened h3")).to_contain_text(kind.capitalize())
 
 
@@ -41,7 +41,7 @@ def save_step(page: Page) -> None:
 
 def author_a_finish(page: Page, address: str) -> None:
     page.goto(f"{address}/finishes/")
-    page.get_by_role("link", name="Enter a new finish").click()
+    page.get_by_role("link", name="Add a finish").click()
     page.get_by_label("Name").fill("Night Reed")
     page.locator("#id_description").fill("Long dark strokes, as reeds at night.")
     page.get_by_role("button", name="Save, and write its recipe").click()
@@ -52,10 +52,10 @@ def author_a_finish(page: Page, address: str) -> None:
     save_step(page)
     add_step(page, "sensitise")
     page.locator("#id_parts-0-solution_version").select_option(label="Sensitiser, version 1")
-    page.get_by_label("Coverage, a coat").fill("8 fl oz / ft2")
-    page.get_by_label("Dwell", exact=True).fill("half a minute")
+    page.get_by_label("Coverage per coat").fill("8 fl oz / ft2")
+    page.get_by_label("Dwell time", exact=True).fill("half a minute")
     expect(page.locator("#id_step-dwell_minutes_error")).to_contain_text("was not understood as a time")
-    page.get_by_label("Dwell", exact=True).fill("30 s")
+    page.get_by_label("Dwell time", exact=True).fill("30 s")
     expect(page.locator("#id_step-dwell_minutes_error")).to_be_empty()
     expect(page.locator("#step-mixes")).to_contain_text("Sensitiser")
     expect(page.locator("#step-mixes")).to_contain_text("950 mL")  # 4 × 0.093025 m² × 2546.61 mL/m², up to 10 mL
@@ -68,14 +68,14 @@ def author_a_finish(page: Page, address: str) -> None:
         if kind == "silver":
             page.locator("#id_parts-0-solution_version").select_option(label="Silver part, sprayed, version 1")
             page.locator("#id_parts-1-solution_version").select_option(label="Dextrose reducer, version 1")
-            page.get_by_label("Coverage, a coat").fill("900 mL/m2")
-            page.get_by_label("Dwell", exact=True).fill("1 min")
-            page.get_by_label("Whose hands").evaluate("hands => hands.closest('details').open = true")
-            page.get_by_label("Whose hands").select_option("owner")
+            page.get_by_label("Coverage per coat").fill("900 mL/m2")
+            page.get_by_label("Dwell time", exact=True).fill("1 min")
+            page.get_by_label("Done by").evaluate("hands => hands.closest('details').open = true")
+            page.get_by_label("Done by").select_option("owner")
         if kind == "seal":
             page.locator("#id_parts-0-solution_version").select_option(label="Sealer, neat, version 1")
             page.locator("#id_parts-0-mixed_for").select_option("job")
-            page.get_by_label("Coverage, a coat").fill("110 mL/m2")
+            page.get_by_label("Coverage per coat").fill("110 mL/m2")
         save_step(page)
     arrange_by_keyboard_and_drag(page)
     page.reload()
@@ -86,8 +86,8 @@ def author_a_finish(page: Page, address: str) -> None:
 
 def reopened(page: Page, number: int) -> str:
     page.locator(f"#step-{number}").get_by_role("link", name="Change").click()
-    shown = page.get_by_label("Coverage, a coat").input_value()
-    page.get_by_role("link", name="Leave it as it was").click()
+    shown = page.get_by_label("Coverage per coat").input_value()
+    page.get_by_role("link", name="Cancel").click()
     expect(page.locator("li.opened")).to_have_count(0)
     return shown
 
@@ -112,12 +112,12 @@ def arrange_by_keyboard_and_drag(page: Page) -> None:
 
 def version_it(page: Page, address: str) -> None:
     page.goto(f"{address}/finishes/night-reed/1/")
-    page.get_by_role("button", name="Version and freeze").click()
+    page.get_by_role("button", name="Put in use").click()
     if page.get_by_role("alert").count():  # cautions are acknowledged by name
         for caution in page.get_by_label(re.compile("^I know:")).all():
             caution.check()
-        page.get_by_role("button", name="Version and freeze").click()
-    expect(page.get_by_role("status")).to_contain_text("is in use and frozen")
+        page.get_by_role("button", name="Put in use").click()
+    expect(page.get_by_role("status")).to_contain_text("is in use")
     expect(page.get_by_text("in use", exact=True).first).to_be_visible()
 
 
@@ -131,11 +131,11 @@ def try_on_a_phone(
     if double:
         page.get_by_text("3. Sensitise").click()
         page.locator("#id_s3p1-strength").fill("double")
-        page.get_by_label("What do you want to know?").fill("What does doubling the sensitiser do?")
+        page.get_by_label("What is the question?").fill("What does doubling the sensitiser do?")
     page.get_by_role("button", name="Start the trial").click()
     page.wait_for_url(re.compile(r"/finishes/trials/\d+/$"))
     number = int(page.url.rstrip("/").rsplit("/", 1)[1])
-    expect(page.locator("main")).to_contain_text("as written → double strength" if double else "as the version says")
+    expect(page.locator("main")).to_contain_text("as written → double strength" if double else "as written")
     assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
     for side in ("front", "back"):
         photograph = folder / f"{side}.jpg"
@@ -144,16 +144,16 @@ def try_on_a_phone(
         expect(page.locator(f"img[alt*='{side}']")).to_have_count(1)
     page.get_by_label("Air").fill("19.5 C")
     page.get_by_label("Relative humidity").fill("54 %")
-    page.get_by_role("button", name="Keep the conditions").click()
+    page.get_by_role("button", name="Save conditions").click()
     page.locator("#step-5").get_by_role("button", name="Start the timer").click()
     expect(page.locator("#step-5 .timer")).to_contain_text("of 1:00")
     page.wait_for_timeout(1200)
-    page.locator("#step-5").get_by_role("button", name="Stop and keep it").click()
+    page.locator("#step-5").get_by_role("button", name="Stop and record").click()
     expect(page.locator("#step-5")).to_contain_text("Took ")
-    page.get_by_role("button", name="Take it from the shelf").click()
+    page.get_by_role("button", name="Take from stock").click()
     expect(page.locator("#stock ~ table").first).to_contain_text("Silver nitrate")
-    page.get_by_label("A note").fill("Strokes run the whole width." if double else "Short strokes.")
-    page.get_by_role("button", name="Keep the note").click()
+    page.get_by_label("Note", exact=True).fill("Strokes run the whole width." if double else "Short strokes.")
+    page.get_by_role("button", name="Save note").click()
     expect(page.get_by_text("trokes").first).to_be_visible()
     page.get_by_label("Score, 0 to 10").select_option(score)
     page.get_by_label("Verdict").select_option(verdict)
@@ -169,7 +169,7 @@ def compare_the_two(page: Page, address: str, first: int, second: int) -> None:
     page.goto(f"{address}/finishes/trials/?finish=night-reed")
     page.get_by_label(f"Compare trial {first}").check()
     page.get_by_label(f"Compare trial {second}").check()
-    page.get_by_role("button", name="Compare the ticked").click()
+    page.get_by_role("button", name="Compare ticked trials").click()
     table = page.get_by_role("table", name="Values that differ")
     expect(table).to_contain_text("double strength")
     expect(page.locator(".aligned .side-front img")).to_have_count(2)
@@ -190,7 +190,7 @@ def compare_the_two(page: Page, address: str, first: int, second: int) -> None:
 def promote_and_version(page: Page, address: str, trial: int) -> None:
     page.goto(f"{address}/finishes/trials/{trial}/")
     page.get_by_label("Why", exact=True).fill("The strokes run the whole width.")
-    page.get_by_role("button", name="Promote it to a draft version").click()
+    page.get_by_role("button", name="Make a draft version").click()
     page.wait_for_url("**/finishes/night-reed/2/")
     expect(page.get_by_text("Made from")).to_be_visible()
     expect(page.locator("figure img")).to_have_count(2)
@@ -201,8 +201,8 @@ def promote_and_version(page: Page, address: str, trial: int) -> None:
     page.goto(f"{address}/finishes/night-reed/2/")
     for caution in page.get_by_label(re.compile("^I know:")).all():
         caution.check()
-    page.get_by_role("button", name="Version and freeze").click()
-    expect(page.get_by_role("status")).to_contain_text("is in use and frozen")
+    page.get_by_role("button", name="Put in use").click()
+    expect(page.get_by_role("status")).to_contain_text("is in use")
 
 
 def quote_with_the_new_version(page: Page, address: str) -> None:
@@ -231,11 +231,11 @@ def test_a_recipe_is_written_and_tried_without_javascript(browser, demo):
     before = steps.count()
     page.get_by_role("button", name="Duplicate step 2", exact=True).click()
     expect(steps).to_have_count(before + 1)
-    page.get_by_label("Dwell", exact=True).fill("45 s")
+    page.get_by_label("Dwell time", exact=True).fill("45 s")
     page.get_by_role("button", name="Save the step").click()
     expect(page.locator("#step-3")).to_contain_text("Dwell 45 s")
     page.get_by_role("button", name="Down step 3", exact=True).click()
-    page.get_by_role("button", name="Drop step 4", exact=True).click()
+    page.get_by_role("button", name="Remove step 4", exact=True).click()
     expect(steps).to_have_count(before)
     page.goto(f"{address}/finishes/smoke-veil/2/try/")
     page.get_by_text("3. Sensitise").click()
@@ -243,16 +243,16 @@ def test_a_recipe_is_written_and_tried_without_javascript(browser, demo):
     page.get_by_role("button", name="Start the trial").click()
     expect(page.get_by_text("as written → triple strength")).to_be_visible()
     page.locator("#took-3").fill("40 s")
-    page.locator("#step-3").get_by_role("button", name="Keep the time").click()
+    page.locator("#step-3").get_by_role("button", name="Record").click()
     expect(page.locator("#step-3")).to_contain_text("Took 40 s")
     page.goto(f"{address}/finishes/solutions/new/")
-    page.get_by_label("Called").fill("Reed wash")
+    page.get_by_label("Name", exact=True).fill("Reed wash")
     page.locator("#id_in-0-what").select_option(label="Antiquing concentrate")
     page.locator("#id_in-0-amount").fill("1:32")
     page.locator("#id_in-1-what").select_option(label="Distilled water")
     page.locator("#id_in-1-make_up").check()
-    page.get_by_role("button", name="Reckon it without saving").click()
-    expect(page.locator("#looked")).to_contain_text("969.697 mL")
-    page.get_by_role("button", name="Another ingredient").click()
+    page.get_by_role("button", name="Check without saving").click()
+    expect(page.locator("#check")).to_contain_text("about 970 mL")
+    page.get_by_role("button", name="Add an ingredient").click()
     page.get_by_role("button", name="Save the solution").click()
-    expect(page.get_by_role("status")).to_contain_text("Reed wash, version 1 is kept")
+    expect(page.get_by_role("status")).to_contain_text("Reed wash, version 1 is saved")

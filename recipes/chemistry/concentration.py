@@ -108,7 +108,7 @@ def in_every_way(grams: Fraction, known: Known) -> dict[Way, Fraction | str]:
 
 @dataclass(frozen=True, kw_only=True)
 class Dilution:
-    """So many mL of the stock, made up with so many mL of the diluent (volumes taken to add)."""
+    """How many mL of the stock and of the diluent make a dilution (volumes taken to add)."""
 
     stock_ml: Fraction
     diluent_ml: Fraction
@@ -128,7 +128,7 @@ def dilute(stock: Fraction, wanted: Fraction, volume_ml: Fraction) -> Dilution:
 
 
 def made_up_from(stock: Fraction, stock_ml: Fraction, volume_ml: Fraction) -> Fraction:
-    """Return the strength of so much stock made up to a volume. Raises NoDilution."""
+    """Return the strength of an amount of stock made up to a volume. Raises NoDilution."""
     if not 0 < stock_ml <= volume_ml:
         raise NoDilution("The stock used must be above zero and no more than the volume made.", "stock_ml")
     return stock * stock_ml / volume_ml

@@ -26,7 +26,7 @@ WEIGHTS = {
 }
 
 #: What a formula here is written with: element, count, bracket. The library reads isotopes, charges, densities
-#: and mixtures besides, which are no reagent on a shelf.
+#: and mixtures besides, which are not reagents on a shelf.
 WRITTEN = re.compile(r"([A-Z][a-z]?|[0-9]|[()\s])+")
 
 

@@ -117,7 +117,7 @@ def withdraw(request: DeskRequest, code: str, number: int) -> HttpResponse:
 @at_the_desk
 @require_safe
 def material_uses(request: DeskRequest, code: str) -> HttpResponse:
-    """Where a material is used: the solutions it stands in, at any depth, and the recipes and trials they are in."""
+    """Where a material is used: the solutions that hold it, at any depth, and the recipes and trials with those."""
     material = get_object_or_404(Material, code=code)
     above = solutions_with(material)
     versions = (

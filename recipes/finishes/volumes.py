@@ -29,7 +29,7 @@ def load_volume_ml(step: StepFacts, wetted_m2: Sequence[Fraction]) -> Fraction:
 
 @dataclass(frozen=True, kw_only=True)
 class SampleLoad:
-    """So many rectangular panes of one size on the bench at once."""
+    """A number of rectangular panes of one size, on the bench at once."""
 
     panes: int
     width_mm: Fraction

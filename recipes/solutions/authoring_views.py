@@ -180,8 +180,8 @@ def another_version(request: DeskRequest, code: str, number: int) -> HttpRespons
 def adopt(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """Put this version into the ticked drafts instead of an earlier one."""
     version = _version(code, number)
-    wanted = [int(pk) for pk in request.POST.getlist("draft") if pk.isdecimal()]
-    taken = list(drafts_behind(version).filter(pk__in=wanted))
+    ticked = [int(pk) for pk in request.POST.getlist("draft") if pk.isdecimal()]
+    taken = list(drafts_behind(version).filter(pk__in=ticked))
     for draft in taken:
         take_new_version(RecipeVersion.objects.select_related("finish").get(pk=draft.pk), version)
     names, verb = ", ".join(map(str, taken)) or "No draft", "uses" if len(taken) < 2 else "use"

@@ -43,6 +43,11 @@ class BenchCard:
     protection: tuple[str, ...]
     ammoniacal: bool
 
+    @property
+    def volume_to_read(self) -> Fraction:
+        """Return the volume as a graduated vessel reads, in mL."""
+        return as_tools_read(self.volume_ml, "mL", Fraction(0))
+
 
 def bench_card(
     key: str, volume_ml: Fraction, strength: Fraction, shelf: Shelf, balance_readability_g: Fraction

@@ -52,24 +52,24 @@ def place_on_shelf(solution: Solution, version: SolutionVersion, shelf: Shelf) -
     return material
 
 
-def _wanted(card: BenchCard, shelf_places: dict[str, Material], free: dict[int, Fraction]) -> dict[str, Fraction]:
+def _needed(card: BenchCard, shelf_places: dict[str, Material], free: dict[int, Fraction]) -> dict[str, Fraction]:
     """Return what is taken of each material, by code: of a nested solution its lots mixed ahead where they hold enough,
     else its own ingredients.
     """
-    wanted: dict[str, Fraction] = defaultdict(Fraction)
+    needed: dict[str, Fraction] = defaultdict(Fraction)
     for row in card.rows:
         ingredient, amount = row.measured.ingredient, row.measured.amount
         if ingredient.material is not None:
-            wanted[ingredient.material] += amount
+            needed[ingredient.material] += amount
         elif row.inside is not None:
             place = shelf_places.get(ingredient.solution or "")
             if place is not None and free.get(place.pk, Fraction(0)) >= amount:
                 free[place.pk] -= amount
-                wanted[place.code] += amount
+                needed[place.code] += amount
             else:
-                for code, more in _wanted(row.inside, shelf_places, free).items():
-                    wanted[code] += more
-    return {code: amount for code, amount in wanted.items() if amount > 0}
+                for code, more in _needed(row.inside, shelf_places, free).items():
+                    needed[code] += more
+    return {code: amount for code, amount in needed.items() if amount > 0}
 
 
 def _is_of_these(lot: Lot, shelf: Shelf) -> bool:
@@ -113,7 +113,7 @@ def mix_ahead(
     for lot in lots:
         if as_on_shelf(lot).usable_on(day):
             free[lot.material_id] += Fraction(lot.level.on_hand)
-    movements = _out(_wanted(card, places, free), lots, day)
+    movements = _out(_needed(card, places, free), lots, day)
     cost = sum((-movement.quantity * movement.unit_cost for movement in movements), Decimal(0))
     lot = _lot_of(own_place, version, volume_ml, cost, day, moment)
     freeze_solutions([version.pk], moment)
@@ -162,12 +162,12 @@ def _check_and_place(version: SolutionVersion, solution: Solution, shelf: Shelf)
     return place_on_shelf(solution, version, shelf)
 
 
-def _out(wanted: dict[str, Fraction], lots: list[Lot], day: date) -> list[Movement]:
+def _out(needed: dict[str, Fraction], lots: list[Lot], day: date) -> list[Movement]:
     """Pick every material, first expired first out. Raises NotEnough."""
     by_pk = {lot.pk: lot for lot in lots}
     movements = []
-    for material in Material.objects.filter(code__in=wanted).order_by("pk"):
-        amount = as_decimal(wanted[material.code], STOCK_DECIMALS)
+    for material in Material.objects.filter(code__in=needed).order_by("pk"):
+        amount = as_decimal(needed[material.code], STOCK_DECIMALS)
         mine = [as_on_shelf(lot) for lot in lots if lot.material_id == material.pk]
         picks, missing = pick(amount, mine, day)
         if missing > 0:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from collections.abc import Sequence
+from datetime import datetime, timedelta
 from fractions import Fraction
 
 from django.conf import settings
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.template.defaultfilters import date
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
@@ -93,6 +95,21 @@ def bench_card_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse
 _LABELS = ((Fraction(3000), 130, "small"), (Fraction(50_000), 420, "medium"))
 
 
+def _use_by(card: BenchCard, made: datetime) -> str:
+    """Return until when a mix may be used: “Discard by 3 May 2026, 14:30”."""
+    if card.ammoniacal:
+        return "USE AT ONCE. NEVER STORED."
+    if card.solution.keeps_minutes is None:
+        return "Use at once, within the shift"
+    return f"Discard by {date(made + timedelta(minutes=float(card.solution.keeps_minutes)), 'j M Y, H:i')}"
+
+
+def _statements(card: BenchCard, hazards: Sequence[str]) -> str:
+    """Return the hazard statements of a vessel's label, each a sentence."""
+    explosive = ["Explosive if it stands or dries: make leftovers safe in this shift"] if card.ammoniacal else []
+    return ". ".join([*hazards, *explosive, "Hazards of what is in it; the safety data sheets come first."])
+
+
 @at_the_desk
 @require_safe
 def bottle_label_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse:
@@ -108,7 +125,7 @@ def bottle_label_pdf(request: DeskRequest, code: str, number: int) -> HttpRespon
         [code for material in held for code in material.hazard_statements],
     )
     letters = sum(map(len, hazards.statements)) + (60 if card.ammoniacal else 0)
-    house, made, keeps = House.objects.first(), now(), version.keeps_minutes
+    house, made = House.objects.first(), now()
     pdf = render_pdf(
         "recipes/solutions/documents/bottle_label.html",
         {
@@ -116,7 +133,8 @@ def bottle_label_pdf(request: DeskRequest, code: str, number: int) -> HttpRespon
             "house": house,
             "made": made,
             "version": version,
-            "discard_by": made + timedelta(minutes=float(keeps)) if keeps else None,
+            "use_by": _use_by(card, made),
+            "statements": _statements(card, hazards.statements),
             "ready_from": made + timedelta(minutes=float(version.ready_after_minutes))
             if version.ready_after_minutes
             else None,

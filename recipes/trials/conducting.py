@@ -114,7 +114,7 @@ def _open(trial: Trial, saves: int | None = None) -> Trial:
 
 @transaction.atomic
 def change_trial(trial: Trial, saves: int, *, changes: Sequence[Change] | None = None, **values: Any) -> Trial:
-    """Change an open trial's values; where given, its changes are written anew."""
+    """Change an open trial's values; where given, its changes are written again."""
     row = _open(trial, saves)
     if changes is not None:
         base = recipe_facts([row.recipe_version_id], ANY_DAY)[0][row.recipe_version.key]

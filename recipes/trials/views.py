@@ -90,7 +90,7 @@ def try_version(request: DeskRequest, code: str, number: int) -> HttpResponse:
 @at_the_desk
 @require_http_methods(["GET", "HEAD", "POST"])
 def further(request: DeskRequest, number: int) -> HttpResponse:
-    """Start a trial from another: its changes stand, and may be changed further."""
+    """Start a trial from another: with its changes, which may be changed further."""
     parent = _trial(number)
     version = RecipeVersion.objects.select_related("finish").prefetch_related("steps", "events").get(
         pk=parent.recipe_version_id

@@ -8,7 +8,7 @@
   function start(button) {
     const form = button.closest("form"), face = form.querySelector(".timer");
     const began = Date.now(), planned = Number(button.dataset.planned);
-    button.textContent = "Stop and keep it";
+    button.textContent = "Stop and record";
     button.dataset.ticking = "1";
     const tick = setInterval(function () {
       const passed = Math.round((Date.now() - began) / 1000);

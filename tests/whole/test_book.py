@@ -112,7 +112,7 @@ def test_bench_rules_stop_a_book():
     version["steps"] = [step for step in version["steps"] if step["kind"] != "rinse"]
     for number, step in enumerate(version["steps"], start=1):
         step["number"] = number
-    with pytest.raises(BookError, match="has not been fully rinsed"):
+    with pytest.raises(BookError, match="is not fully rinsed"):
         load_book(wrong, FILES)
     assert not RecipeVersion.objects.exists()
 

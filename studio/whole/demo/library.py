@@ -11,7 +11,7 @@ from decimal import Decimal
 from typing import Any
 
 AMMONIACAL = (
-    "Ammoniacal silver: mix only what is needed now, never store it, never let it dry. It can form explosive silver "
+    "Ammoniacal silver: mix only for immediate use. Never store it, never let it dry. It can form explosive silver "
     "nitride on standing. Make leftovers and first rinse safe in this shift by the written procedure."
 )
 
@@ -113,7 +113,7 @@ DAY = Decimal(1440)
 
 
 def dose(of: str, amount: str, unit: str, **more: Any) -> dict[str, Any]:
-    """An active ingredient of a material, so much per litre."""
+    """An ingredient that scales with strength: an amount of a material per litre."""
     return {"material": of, "amount_per_litre": Decimal(amount), "unit": unit, "scales_with_strength": True, **more}
 
 
@@ -122,11 +122,11 @@ def fill(of: str = "Distilled water", instruction: str = "Make up to volume.") -
 
 
 def holding(of: str, amount: str, **more: Any) -> dict[str, Any]:
-    """A nested solution, so many mL per litre."""
+    """A nested solution, in mL per litre."""
     return {"solution": of, "amount_per_litre": Decimal(amount), "unit": "mL", **more}
 
 
-#: In an order in which nothing names what comes later. Each: name, values, ingredients.
+#: Each after the solutions that it holds. Each: name, values, ingredients.
 SOLUTIONS: list[tuple[str, dict[str, Any], list[dict[str, Any]]]] = [
     ("Cerium slurry", {"keeps_minutes": DAY * 30, "minimum_batch_ml": Decimal(100)},
      [dose("Cerium oxide polish", "150", "g", instruction="Wet the powder first, then stir it in."), fill()]),
@@ -166,7 +166,7 @@ SOLUTIONS: list[tuple[str, dict[str, Any], list[dict[str, Any]]]] = [
       holding("Rochelle reducer", "500", instruction="Add the reducer and swirl once, then pour.")]),
     ("Antiquing gel, diluted", {"keeps_minutes": DAY * 30, "reject_if": "separated"},
      [dose("Antiquing concentrate", "20", "mL",
-           instruction="About one 15 mL measure to a bottle of 750 mL (common practice, no source)."), fill()]),
+           instruction="About one 15 mL measure to a bottle of 750 mL."), fill()]),
     ("Copper patina, diluted", {"keeps_minutes": DAY * 60, "minimum_batch_ml": Decimal(100)},
      [dose("Copper(II) sulfate pentahydrate", "25", "g", instruction="Dissolve."), fill()]),
     ("Iron etch", {"keeps_minutes": DAY * 60, "minimum_batch_ml": Decimal(100),
@@ -181,7 +181,7 @@ SOLUTIONS: list[tuple[str, dict[str, Any], list[dict[str, Any]]]] = [
 
 @dataclass
 class Recipe:
-    """One recipe version of a finish as values: its steps, why it came to be, and whether it is in use."""
+    """One recipe version of a finish as values: its steps, why there is a new version, and whether it is in use."""
 
     why: str
     steps: list[dict[str, Any]]

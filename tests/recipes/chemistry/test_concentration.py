@@ -105,11 +105,11 @@ def test_every_way_leads_back(amount, way, mass, solution, pure):
 
 
 def test_what_cannot_be_known_is_refused_by_name():
-    told = in_every_way(Fraction(12), Known(name="dextrose"))
-    assert told["g/L"] == 12
-    assert told["% w/v"] == Fraction("1.2")
-    assert "molar mass of dextrose" in told["mol/L"]
-    assert "density" in told["% w/w"]
+    stated = in_every_way(Fraction(12), Known(name="dextrose"))
+    assert stated["g/L"] == 12
+    assert stated["% w/v"] == Fraction("1.2")
+    assert "molar mass of dextrose" in stated["mol/L"]
+    assert "density" in stated["% w/w"]
     with pytest.raises(CannotBeKnown, match="density of dextrose as a pure liquid"):
         grams_per_litre(Fraction(5), "% v/v", Known(name="dextrose"))
     with pytest.raises(NoDilution, match="stronger than the stock"):

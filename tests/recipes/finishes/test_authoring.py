@@ -85,7 +85,7 @@ def fields_of(html: str, name: str = "step-form") -> dict[str, str]:
     return form.sent
 
 
-def test_steps_are_added_moved_duplicated_and_dropped(at_owner, draft):
+def test_steps_are_added_moved_duplicated_and_removed(at_owner, draft):
     before = kinds(draft)
     press(at_owner, draft, "add", kind="dry", after="0")
     assert kinds(draft) == ["dry", *before]
@@ -98,8 +98,8 @@ def test_steps_are_added_moved_duplicated_and_dropped(at_owner, draft):
     twice = draft.steps.filter(kind="silver").order_by("number")
     assert [one.parts.count() for one in twice] == [2, 2]
     press(at_owner, draft, "up", draft.steps.get(kind="dry"))
-    press(at_owner, draft, "drop", twice[1])
-    press(at_owner, draft, "drop", draft.steps.get(kind="dry"))
+    press(at_owner, draft, "remove", twice[1])
+    press(at_owner, draft, "remove", draft.steps.get(kind="dry"))
     assert kinds(draft) == before
     assert list(draft.steps.order_by("number").values_list("number", flat=True)) == list(range(1, len(before) + 1))
 
@@ -187,7 +187,7 @@ def test_the_steps_make_up_is_seen_as_it_is_typed(at_owner, draft, shop):
     answer = at_owner.post(page(draft, f"{silver.pk}/mixes/"), sent | {"parts-0-strength": "double"}, headers=HTMX)
     shown = answer.content.decode()
     assert "167.445 mL" in shown
-    assert "4.08 g" in shown
+    assert "4.1 g" in shown  # 4.08 g on a balance of 0.1 g
     silver.refresh_from_db()
     assert silver.parts.get(number=1).strength == 1  # nothing is saved
     too_much = at_owner.post(page(draft, f"{silver.pk}/mixes/"), sent | {"parts-0-strength": "200"}, headers=HTMX)
@@ -195,22 +195,22 @@ def test_the_steps_make_up_is_seen_as_it_is_typed(at_owner, draft, shop):
 
 
 def test_stops_and_cautions_stand_beside_their_step(at_owner, draft):
-    press(at_owner, draft, "drop", draft.steps.filter(kind="rinse").order_by("-number").first())
-    press(at_owner, draft, "drop", draft.steps.get(kind="inspect"))
+    press(at_owner, draft, "remove", draft.steps.filter(kind="rinse").order_by("-number").first())
+    press(at_owner, draft, "remove", draft.steps.get(kind="inspect"))
     shown = at_owner.get(page(draft)).content.decode()
     seal = shown[shown.index(f'data-step="{draft.steps.get(kind="seal").pk}"'):]
     assert "ammoniacal residue would dry on the pane" in seal
     assert "Chemical &amp; Engineering News" in seal
     assert "The pane is not inspected" in seal
-    assert "cannot be in use yet" in shown
+    assert "cannot be put in use yet" in shown
 
 
 def test_an_used_or_tried_recipe_is_not_written_on(at_owner, shop, owner):
     in_use = shop.recipe
     answer = at_owner.post(page(in_use, "add-step/"), {"kind": "dry", "after": "0", "saves": in_use.saves})
     assert answer.status_code == 422
-    assert "Start a new draft from it" in answer.content.decode()
-    assert "Add the step" not in at_owner.get(page(in_use)).content.decode()
+    assert "start a new draft from it" in answer.content.decode()
+    assert "Add step" not in at_owner.get(page(in_use)).content.decode()
 
 
 def test_a_new_finish_opens_its_first_draft(at_owner, rates):
@@ -223,19 +223,19 @@ def test_a_new_finish_opens_its_first_draft(at_owner, rates):
     assert Finish.objects.count() == 1
 
 
-def test_a_draft_is_thrown_away_but_not_one_that_led_on(at_owner, draft):
-    assert "thrown away" in at_owner.post(page(draft, "remove/"), {"saves": draft.saves}, follow=True).content.decode()
+def test_a_draft_is_removed_but_not_one_that_led_on(at_owner, draft):
+    assert "is removed" in at_owner.post(page(draft, "remove/"), {"saves": draft.saves}, follow=True).content.decode()
     assert not RecipeVersion.objects.filter(pk=draft.pk).exists()
 
 
-def test_an_unpriced_ingredient_refuses_version_by_name(at_owner, draft, shop):
+def test_an_unpriced_ingredient_keeps_a_recipe_out_of_use_by_name(at_owner, draft, shop):
     bare = builders.material("Starlight powder", list_price=None)
     part = builders.solution("Starlight", {"material": bare, "amount": 2, "unit": "g"}, {"material": shop.water})
     draft.steps.get(kind="silver").parts.filter(number=2).update(solution_version=part)
     answer = at_owner.post(f"/finishes/{draft.finish.code}/{draft.number}/put-in-use/", {
         "acknowledged": ["silver goes on sensitised glass"]})
     assert answer.status_code == 422
-    assert "Nobody knows what Starlight powder costs" in answer.content.decode()
+    assert "The cost of Starlight powder is not known" in answer.content.decode()
     assert fresh(draft).state == "draft"
 
 

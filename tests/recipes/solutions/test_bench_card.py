@@ -45,7 +45,7 @@ def test_the_page_and_its_part_measure_alike(at_helper, workshop):
     part = at_helper.get(address, headers={"HX-Request": "true"})
     for shown in (page.content.decode(), part.content.decode()):
         assert "30 mL" in shown
-        assert "0.3 g" in shown  # as a balance of 0.1 g reads it
+        assert "0.3 g" in shown  # 0.27 g on a balance of 0.1 g
         assert "Too little to weigh well" in shown
     assert not part.content.decode().lstrip().startswith("<!doctype")
 
@@ -65,7 +65,7 @@ def test_what_cannot_be_measured_is_refused_beside_its_field(at_helper, workshop
 def test_the_printed_card_says_danger_where_it_must(at_helper, workshop):
     content = at_helper.get("/finishes/solutions/silver-part/1/bench-card.pdf?volume=26+fl+oz").content
     shown = " ".join(" ".join(page.extract_text().split()) for page in PdfReader(BytesIO(content)).pages)
-    for wanted in ("Silver part", "768.912 mL", "Ammoniacal silver", "Never store it", "Until just clear", "nitrile gloves",
+    for wanted in ("Silver part", "769 mL", "mix only for immediate use", "Never store it", "Until just clear", "nitrile gloves",
                    "In this order", "Used at once"):
         assert wanted in shown, wanted
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from io import BytesIO
 
@@ -59,25 +60,38 @@ def test_amounts_are_kept_as_they_were_written(at_owner, shop):
     assert again.keeps_minutes == version.keeps_minutes
 
 
-def test_it_is_reckoned_as_it_is_typed_with_both_readings_of_a_ratio(at_owner, shop):
+def test_it_is_worked_out_as_it_is_typed_with_both_readings_of_a_ratio(at_owner, shop):
     gel = builders.material("Antiquing concentrate", "mL", must_be_diluted=True)
     shown = at_owner.post("/finishes/solutions/check/", typed(
         shop, (m(gel), "1:32", "scales_with_strength"), (m(shop.water), "", "make_up"))).content.decode()
     assert "30.303 mL per litre" in shown
     assert "Read as 1 in 32 it would be 31.25 mL per litre" in shown
-    assert "969.697 mL" in shown  # one litre less 30.303 mL
+    assert "to 1,000 mL" in shown
+    assert "about 970 mL" in shown  # one litre less 30.303 mL, as a vessel reads
     assert not Solution.objects.filter(name="Tin wash").exists()
+
+
+def test_a_new_ingredient_scales_with_strength_unless_it_is_unticked(at_owner, shop):
+    """The page of a new solution is sent back as it opens: half strength then halves the salt, not the water."""
+    page = at_owner.get("/finishes/solutions/new/").content.decode()
+    sent = typed(shop, (m(shop.silver), "12 g/L"), (m(shop.water), "", "make_up"))
+    sent |= dict.fromkeys(re.findall(r'name="(in-\d+-scales_with_strength)"[^>]*checked', page), "on")
+    at_owner.post("/finishes/solutions/new/", sent)
+    silver, water = SolutionVersion.objects.latest("pk").ingredients.order_by("number")
+    assert [silver.scales_with_strength, water.scales_with_strength] == [True, False]
+    half = at_owner.get("/finishes/solutions/tin-wash/1/?volume=1+L&strength=1/2").content.decode()
+    assert "6 g" in half[half.index('id="measure"'):]
 
 
 @pytest.mark.parametrize(("rows", "more", "sentence"), [
     ([("silver", "12 g/L"), ("ammonia", "14 mL/L"), ("water", "", "make_up")], {"solution-keeps_minutes": "1 day"},
-     "never stored and never made ahead"),
+     "never stored and never mixed ahead"),
     ([("silver", "1:32"), ("water", "", "make_up")], {}, "is a solid"),
     ([("sugar", "2 %"), ("water", "", "make_up")], {}, "can be grams or mL"),
     ([("sugar", ""), ("water", "", "make_up")], {}, "Give an amount per litre"),
     ([("water", "", "make_up"), ("water", "", "make_up")], {}, "Only one ingredient"),
-    ([], {}, "give it an ingredient"),
-    ([("water", "", "make_up")], {"solution-name": "Reducer"}, "There is a solution of that name"),
+    ([], {}, "needs an ingredient"),
+    ([("water", "", "make_up")], {"solution-name": "Reducer"}, "There is a solution with that name"),
     ([("water", "", "make_up")], {"solution-keeps_minutes": "1 day", "solution-works_at_once": "on"}, "works at once cannot keep"),
 ])
 def test_what_cannot_be_is_refused_in_words_and_nothing_is_kept(at_owner, shop, rows, more, sentence):
@@ -170,10 +184,10 @@ def test_strengths_are_converted_and_diluted(at_helper, house, query, sentences)
 
 @pytest.mark.parametrize(("query", "field", "sentence"), [
     ("amount=2&way=mol/L", "molar_mass", "molar mass of the substance is not known"),
-    ("amount=20&way=%25+w/w", "solution_density", "density of the substance is not known"),
+    ("amount=20&way=%25+w/w", "solution_density", "density of the solution of the substance is not known"),
     ("amount=1&way=g/L&wanted=5&wanted_way=g/L", "wanted", "stronger than the stock"),
     ("amount=much&way=g/L", "amount", "was not understood as a number"), ("formula=Qq&amount=1&way=mol/L", "formula", "no"),
-    ("amount=5&way=g/L&wanted=1&wanted_way=g/L&volume=200+g", "volume", "both strengths must be percent by mass"),
+    ("amount=5&way=g/L&wanted=1&wanted_way=g/L&volume=200+g", "volume", "state both strengths as percent by mass"),
 ])
 def test_what_cannot_be_known_is_asked_beside_its_field(at_helper, house, query, field, sentence):
     answer = at_helper.get(f"/finishes/strengths/?{query}")

@@ -71,7 +71,7 @@ def test_a_keeping_solution_gets_its_place(workshop):
 def test_a_solution_keeps_no_longer_than_what_is_in_it(workshop):
     longer = builders.solution("Longer", {"nested": workshop.reducer, "amount": 500}, {"material": workshop.water},
                                keeps_minutes=Decimal(99999))
-    with pytest.raises(SolutionRefused, match="say why, or shorten it"):
+    with pytest.raises(SolutionRefused, match="write why, or shorten it"):
         check_solution_version(longer)
     longer.longer_keeping_reason = "The acid in it keeps it."
     longer.save(update_fields=["longer_keeping_reason"])

@@ -131,7 +131,7 @@ def test_lots_are_taken_from_the_list_or_by_what_a_label_says(at_helper, shop, o
         assert at_helper.post(here + "stock/", sent).status_code == 302
     assert Lot.objects.get(pk=shop.silver_lot.pk).level.on_hand == Decimal("499.7")
     assert Lot.objects.get(pk=shop.lots[2].pk).level.on_hand == Decimal("999.82")
-    for other, much, sentence in (("NO-SUCH", "1 g", "is not one lot on the shelf"), ("D1", "a lot", "How much of"),
+    for other, much, sentence in (("NO-SUCH", "1 g", "is not one lot on the shelf"), ("D1", "a lot", "Give the amount of"),
                                   ("D1", "5 kg", "holds 999.82 g")):
         refused = at_helper.post(here + "stock/", {"key": builders.key(), "other_lot": other, "other_amount": much})
         assert refused.status_code == 422

@@ -114,7 +114,7 @@ def test_what_was_tried_from_stays_as_it_was(shop, owner):
         draft.steps.update(coats=3)
     from recipes.finishes.authoring import add_step
 
-    with pytest.raises(NotADraft, match="Start a new draft"):
+    with pytest.raises(NotADraft, match="start a new draft"):
         add_step(draft, draft.saves, kind="dry", after=0)
     again = start_draft(draft.finish, came_from=draft)
     assert is_open(again)

@@ -46,7 +46,7 @@ def test_ammoniacal_silver_is_never_mixed_ahead_whoever_asks(at_owner, shop, own
     once = builders.solution("Once", {"material": shop.water}, keeps_minutes=None)
     with pytest.raises(CannotBeKept):
         mix_ahead(key=builders.key(), by=owner, version=once, volume_ml=Fraction(100), day=today())
-    assert "Make it up ahead" not in at_owner.get("/finishes/solutions/silver-part/1/").content.decode()
+    assert "Mix ahead" not in at_owner.get("/finishes/solutions/silver-part/1/").content.decode()
     assert not Lot.objects.filter(made_here=True).exists()
     assert Solution.objects.get(name="Silver part").material is None
 
