@@ -14,7 +14,7 @@ EMAIL = "Hello,\nwe talked about 3 @ 24 3/8 x 36, 2 no. 600x900mm, one round 30i
 def test_from_an_email_to_a_quote(browser, demo):
     address, environment = demo
     page = at_desk(browser, address, "maud")
-    paste_and_mend(page, address)
+    paste_and_correct(page, address)
     look_at_the_working(page)
     number = save_and_quote(page)
     what_moved(page, address, number)
@@ -23,14 +23,14 @@ def test_from_an_email_to_a_quote(browser, demo):
     assert "Everything ties." in manage(environment, "audit")
 
 
-def paste_and_mend(page: Page, address: str) -> None:
+def paste_and_correct(page: Page, address: str) -> None:
     """Three sizes become lines; the fourth is marked, corrected in the box, and read too."""
     page.goto(f"{address}/jobs/new/")
     page.locator("#id_customer").select_option(label="Ines Marchetti")
     page.locator("#id_title").fill("Stair landing")
     page.locator("#id_lines-0-recipe_version").select_option(label="Foxed Harbour, version 3")
     page.locator("#id_lines-0-glass").select_option(label="Clear float 4 mm")
-    page.get_by_text("Read sizes out of an e-mail").click()
+    page.get_by_text("Read sizes from an e-mail").click()
     page.get_by_label("What the customer wrote").fill(EMAIL)
     page.get_by_role("button", name="Read the sizes").click()
     expect(page.get_by_text("3 sizes read")).to_be_visible()
@@ -67,8 +67,8 @@ def save_and_quote(page: Page) -> str:
     expect(page.get_by_text("is saved and frozen")).to_be_visible()
     link = page.get_by_role("link", name="(PDF)").first.get_attribute("href") or ""
     text, _ = pdf_of(page, page.url.split("/jobs/")[0], link)
-    assert "local codes decide what may be fitted" in " ".join(text.split())
-    assert "it can be handed over on" in " ".join(text.split())
+    assert "safety-glazing codes come first and decide what may be fitted" in " ".join(text.split())
+    assert "it can be delivered on" in " ".join(text.split())
     return number
 
 
@@ -100,7 +100,7 @@ def without_javascript(browser: Browser, address: str) -> None:
     page.goto(f"{address}/jobs/new/")
     page.locator("#id_lines-0-recipe_version").select_option(label="Foxed Harbour, version 3")
     page.locator("#id_lines-0-glass").select_option(label="Clear float 4 mm")
-    page.get_by_text("Read sizes out of an e-mail").click()
+    page.get_by_text("Read sizes from an e-mail").click()
     page.get_by_label("What the customer wrote").fill("2 @ 300 x 400 mm\n1 @ 500 x 700 mm")
     page.get_by_role("button", name="Read the sizes").click()
     page.get_by_role("button", name="Down line 1", exact=True).click()

@@ -153,7 +153,7 @@ def test_a_helper_at_a_phone(browser, demo):
         assert "£" not in shown, path
         assert "Unit cost" not in shown, path
     assert page.goto(f"{address}/jobs/").status == 403
-    assert "This page is the owner's" in page.inner_text("main")
+    assert "Only the owner can open this page" in page.inner_text("main")
     page.goto(f"{address}/bench/4/")
     page.locator("#steps ~ details summary").nth(1).click()
     page.get_by_role("button", name="Start the dwell").first.click()

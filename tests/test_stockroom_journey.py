@@ -111,7 +111,7 @@ def count_hidden_and_save(browser: Browser, page: Page, address: str) -> None:
     page.goto(sheet)
     table = page.get_by_role("table", name="Counted less expected")
     expect(table.locator("tbody tr")).to_have_count(2)  # the one that is missing, and the sum
-    expect(table.locator("tr.sum td").last).to_have_text(re.compile(r"^−\d+\.\d\d$"))
+    expect(table.locator("tr.sum td").last).to_have_text(re.compile(r"^\s*−£\d+\.\d\d\s*$"))
     page.get_by_role("button", name="Save the corrections").click()
     expect(page.get_by_text("saved", exact=True).first).to_be_visible()
     page.goto(address + shelf[first])
@@ -145,7 +145,7 @@ def order_and_await(page: Page, address: str) -> None:
     row.get_by_text("Mark as ordered").click()
     row.get_by_label("From").fill("Pellworth Fine Chemicals")
     row.get_by_label("Expected on").fill("2099-01-31")
-    row.get_by_role("button", name="It is ordered").click()
+    row.get_by_role("button", name="Save as ordered").click()
     awaited = page.get_by_role("table", name="Ordered and not here yet")
     expect(awaited.locator("tr", has_text=material).filter(has_text="31 Jan 2099")).to_have_count(1)
     text, _ = pdf_of(page, address, "/stockroom/buying/?as=pdf")

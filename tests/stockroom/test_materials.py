@@ -48,7 +48,7 @@ def test_what_is_made_of_a_material_is_checked_again(at_owner, rates):
     sent = {"name": "Odd sugar", "kind": "chemical", "stock_unit": "g", "saves": odd.saves, "reacts_as": ["ammonia"]}
     answer = at_owner.post("/stockroom/odd-sugar/edit/", sent)
     assert answer.status_code == 422
-    assert "never stored and never made ahead" in answer.content.decode()
+    assert "never stored and never mixed ahead" in answer.content.decode()
     odd.refresh_from_db()
     assert (odd.reacts_as, odd.saves) == ([], 1)
     assert at_owner.post("/stockroom/odd-sugar/edit/", sent | {"reacts_as": ["reducer"]}).status_code == 302

@@ -138,7 +138,7 @@ def test_from_kept_offcuts_alone():
     plan = plan_cutting(panes, kept, HOUSE, kept_only=True)
     verify(plan, panes, HOUSE)
     assert plan.whole_sheets == 0
-    with pytest.raises(SheetTooSmall, match="finds no room on the kept offcuts"):
+    with pytest.raises(SheetTooSmall, match="does not fit on the kept offcuts"):
         plan_cutting(panes_of((290, 480, 9)), kept, HOUSE, kept_only=True)
 
 

@@ -204,7 +204,7 @@ def test_queries_do_not_grow_with_rows(at_owner, workshop, django_assert_num_que
     run = workshop.run(workshop.line(quantity=3))
     for _ in range(2):
         workshop.booked(workshop.line(quantity=1))
-    pages = ["/", "/jobs/", f"/jobs/{run.ticket.job.number}/", f"/jobs/{run.ticket.job.number}/order/",
+    pages = ["/", "/jobs/", f"/jobs/{run.ticket.job.number}/", f"/jobs/{workshop.order().job.number}/order/",
              f"/bench/{run.pk}/", "/bench/", "/stockroom/", "/finishes/", "/finishes/solutions/",
              "/stockroom/silver-nitrate/", f"/stockroom/lots/{workshop.silver_lot.pk}/"]
     few = {page: queries(page) for page in pages}
