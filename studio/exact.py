@@ -31,7 +31,7 @@ class ExactField(_Field):
     """A Decimal with a fixed number of decimals, stored as a 64-bit whole number.
 
     It is no integer field: Django then refuses products of two such columns, which
-    would mix scales; they are reckoned in Python. A value with more decimals than
+    would mix scales; they are worked out in Python. A value with more decimals than
     the column holds is refused, never rounded in silence.
     """
 
@@ -83,7 +83,7 @@ class ExactField(_Field):
 
     def get_db_prep_save(self, value: Any, connection: Any) -> Any:
         if hasattr(value, "resolve_expression"):
-            raise TypeError(f"{self.name}: reckon exact amounts in Python, not by an F expression.")
+            raise TypeError(f"{self.name}: work exact amounts out in Python, not by an F expression.")
         return super().get_db_prep_save(value, connection)
 
     def validate(self, value: Any, model_instance: Any) -> None:

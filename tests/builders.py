@@ -90,11 +90,11 @@ def solution(name: str, *ingredients: dict[str, Any], **more: Any) -> SolutionVe
     version = SolutionVersion.objects.create(
         solution=Solution.objects.create(name=name), number=1, **{"keeps_minutes": Decimal(1440), **more}
     )
-    for number, one in enumerate(ingredients, start=1):
-        amount = Decimal(one.pop("amount", 0))
+    for number, ingredient in enumerate(ingredients, start=1):
+        amount = Decimal(ingredient.pop("amount", 0))
         Ingredient.objects.create(**{
             "solution_version": version, "number": number, "amount_per_litre": amount, "make_up": amount == 0,
-            "unit": "mL", "scales_with_strength": False, **one,
+            "unit": "mL", "scales_with_strength": False, **ingredient,
         })
     return version
 
@@ -205,8 +205,8 @@ def worked(run: Run, by: Person, factor: Fraction = Fraction(1), safe: bool = Tr
     write(kind.CONDITIONS, {"air_c": "20", "humidity_percent": "50"})
     state = bench_state(run)
     for mix in state.mixes:
-        amounts = {str(one.number): f"{one.amount * Decimal(factor.numerator) / factor.denominator:.3f}"
-                   for one in mix.mix.ingredients}
+        amounts = {str(ingredient.number): f"{ingredient.amount * Decimal(factor.numerator) / factor.denominator:.3f}"
+                   for ingredient in mix.mix.ingredients}
         write(kind.MIXED, {"made": True, "amounts": amounts}, mix.mix.key)
     for pane in state.panes:
         write(kind.PANE, {"outcome": "good", "attempts": 1, "because": ""}, pane.label)

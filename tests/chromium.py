@@ -45,4 +45,4 @@ def at_desk(browser: Browser, address: str, name: str, **more: object) -> Page:
 def pdf_of(page: Page, address: str, path: str) -> tuple[str, int]:
     """Return a paper's text and its number of pages."""
     reader = PdfReader(BytesIO(page.context.request.get(address + path).body()))
-    return " ".join(" ".join(one.extract_text().split()) for one in reader.pages), len(reader.pages)
+    return " ".join(" ".join(sheet.extract_text().split()) for sheet in reader.pages), len(reader.pages)

@@ -67,8 +67,8 @@ def at_helper(helper: Person) -> Client:
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    with chromium() as one:
-        yield one
+    with chromium() as running:
+        yield running
 
 
 @pytest.fixture

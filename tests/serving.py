@@ -106,12 +106,12 @@ def own_database(folder: Path, name: str, kind: str = "empty") -> Iterator[Envir
 
 def manage(environment: Environment, *words: str) -> str:
     """Run a management command and return what it printed."""
-    done = subprocess.run(
+    ran = subprocess.run(
         [sys.executable, "manage.py", *words], cwd=HOME, env=environment, capture_output=True, text=True, check=False
     )
-    if done.returncode:
-        raise RuntimeError(f"{' '.join(words)}: {done.stdout}{done.stderr}")
-    return done.stdout
+    if ran.returncode:
+        raise RuntimeError(f"{' '.join(words)}: {ran.stdout}{ran.stderr}")
+    return ran.stdout
 
 
 @contextmanager

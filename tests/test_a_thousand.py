@@ -73,7 +73,7 @@ def many_parts(owner, rates) -> SolutionVersion:
         Solution.objects.bulk_create([Solution(code=f"mix-{at}", name=f"Mix {at}") for at in range(MANY)])
     ])
     Ingredient.objects.bulk_create([
-        Ingredient(solution_version=one, number=1, nested=reducer, unit="mL", amount_per_litre=Decimal(5)) for one in nested
+        Ingredient(solution_version=inner, number=1, nested=reducer, unit="mL", amount_per_litre=Decimal(5)) for inner in nested
     ])
     return reducer
 
@@ -115,10 +115,10 @@ def test_no_forward_key_is_prefetched_past_the_chunks():
     forward = {field.name for model in apps.get_models() for field in model._meta.get_fields()
                if isinstance(field, models.ForeignKey) and field.concrete}
     wrong = []
-    for file in [one for room in ("studio", "recipes", "jobs") for one in (ROOT / room).rglob("*.py")]:
+    for file in [path for room in ("studio", "recipes", "jobs") for path in (ROOT / room).rglob("*.py")]:
         for call in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
             if isinstance(call, ast.Call) and getattr(call.func, "attr", "") == "prefetch_related":
-                wrong += [f"{file.name}:{call.lineno} {one.value}" for one in call.args
-                          if isinstance(one, ast.Constant) and isinstance(one.value, str)
-                          and forward & set(one.value.split("__"))]
+                wrong += [f"{file.name}:{call.lineno} {argument.value}" for argument in call.args
+                          if isinstance(argument, ast.Constant) and isinstance(argument.value, str)
+                          and forward & set(argument.value.split("__"))]
     assert wrong == []

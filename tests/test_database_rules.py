@@ -44,7 +44,7 @@ from studio.house.clock import now, today
 from studio.house.kept_files import keep
 from studio.house.models import HouseRates, StoredFile
 from studio.kit import database_rules
-from studio.stockroom.counts.counting import note_counts, post_count, start_count
+from studio.stockroom.counts.counting import post_count, record_counts, start_count
 from studio.stockroom.lots.keeping import hold_lot
 from studio.stockroom.models import (
     CountSheet,
@@ -104,7 +104,7 @@ class World:
         self.gone = hand_over(WasteContainer.objects.create(name="S-0", meant_for="rinse", opened_on=today()),
                               on=today(), to="Ebb Refiners")
         self.count = start_count(key=builders.key(), by=owner, place="", hide_expected=True)
-        note_counts(self.count, {one.pk: one.expected for one in self.count.lines.all()})
+        record_counts(self.count, {line.pk: line.expected for line in self.count.lines.all()})
         self.count = post_count(self.count, owner)
         self.trial.refresh_from_db()
         self.trial = close_trial(self.trial, self.trial.saves, verdict="liked", score=7)

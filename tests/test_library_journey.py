@@ -79,7 +79,7 @@ def author_a_finish(page: Page, address: str) -> None:
         save_step(page)
     arrange_by_keyboard_and_drag(page)
     page.reload()
-    kinds = [one.split()[0].lower() for one in page.locator("ol.steps h3").all_inner_texts()]
+    kinds = [text.split()[0].lower() for text in page.locator("ol.steps h3").all_inner_texts()]
     assert kinds == ["clean", "rinse", "sensitise", "rinse", "silver", "rinse", "dry", "inspect", "seal"]
     assert "8 fl oz / ft2" in reopened(page, 3)
 

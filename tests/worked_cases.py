@@ -42,17 +42,17 @@ def house_of(given: Given) -> House:
 def shelf_of(given: Given) -> Shelf:
     materials = {
         name: MaterialFacts(
-            key=name, name=name, stock_unit=one["unit"], liquid=one["liquid"],
-            density_g_per_ml=Fraction(one["density"]) if "density" in one else None,
-            unit_cost=Fraction(one["unit_cost"]) if "unit_cost" in one else None,
-            silver_g_per_unit=Fraction(one.get("silver", 0)),
+            key=name, name=name, stock_unit=entry["unit"], liquid=entry["liquid"],
+            density_g_per_ml=Fraction(entry["density"]) if "density" in entry else None,
+            unit_cost=Fraction(entry["unit_cost"]) if "unit_cost" in entry else None,
+            silver_g_per_unit=Fraction(entry.get("silver", 0)),
         )
-        for name, one in given["materials"].items()
+        for name, entry in given["materials"].items()
     }
     solutions = {
         name: SolutionFacts(
-            key=name, name=name, keeps_minutes=Fraction(10**6) if one["keeps"] else None,
-            minimum_batch_ml=Fraction(one["min_ml"]), works_at_once=one.get("works_at_once", False),
+            key=name, name=name, keeps_minutes=Fraction(10**6) if entry["keeps"] else None,
+            minimum_batch_ml=Fraction(entry["min_ml"]), works_at_once=entry.get("works_at_once", False),
             ingredients=tuple(
                 IngredientFacts(
                     number=number, amount_per_litre=Fraction(i["amount"]), unit=i["unit"],
@@ -60,48 +60,48 @@ def shelf_of(given: Given) -> Shelf:
                     make_up=i["make_up"],
                     **({"solution": i["of"]} if i["of"] in given["solutions"] else {"material": i["of"]}),
                 )
-                for number, i in enumerate(one["ingredients"], start=1)
+                for number, i in enumerate(entry["ingredients"], start=1)
             ),
         )
-        for name, one in given["solutions"].items()
+        for name, entry in given["solutions"].items()
     }
     return Shelf(materials=materials, solutions=solutions)
 
 
-def step_of(number: int, one: Given) -> StepFacts:
+def step_of(number: int, entry: Given) -> StepFacts:
     return StepFacts(
-        number=number, kind="silver", how=one["how"], coats=Fraction(one["coats"]),
-        coverage_ml_per_m2=Fraction(one["coverage"]), overspray_mm=Fraction(one["border_mm"]),
-        overspill_share=Fraction(one["overspill"]), extra_per_pane_ml=Fraction(one["extra_ml"]),
-        loss_per_load_ml=Fraction(one["loss_ml"]), dwell_minutes=Fraction(one["dwell_min"]),
-        dwell_attended=one["attended"], minutes_per_load=Fraction(one["a"]), minutes_per_pane=Fraction(one["b"]),
-        minutes_per_m2=Fraction(one["d"]), hands=one["hands"],
+        number=number, kind="silver", how=entry["how"], coats=Fraction(entry["coats"]),
+        coverage_ml_per_m2=Fraction(entry["coverage"]), overspray_mm=Fraction(entry["border_mm"]),
+        overspill_share=Fraction(entry["overspill"]), extra_per_pane_ml=Fraction(entry["extra_ml"]),
+        loss_per_load_ml=Fraction(entry["loss_ml"]), dwell_minutes=Fraction(entry["dwell_min"]),
+        dwell_attended=entry["attended"], minutes_per_load=Fraction(entry["a"]), minutes_per_pane=Fraction(entry["b"]),
+        minutes_per_m2=Fraction(entry["d"]), hands=entry["hands"],
         parts=tuple(
             PartFacts(solution=p["solution"], strength=Fraction(p["strength"]), parts=Fraction(p["share"]),
                       mixed_for=p["mixed"])
-            for p in one["parts"]
+            for p in entry["parts"]
         ),
     )
 
 
-def recipe_of(name: str, one: Given) -> RecipeFacts:
-    own = one["own_yield"]
+def recipe_of(name: str, entry: Given) -> RecipeFacts:
+    own = entry["own_yield"]
     return RecipeFacts(
-        key=name, finish=name, good=one["good"], started=one["started"],
+        key=name, finish=name, good=entry["good"], started=entry["started"],
         own_yield=None if own is None else Fraction(own),
-        steps=tuple(step_of(number, step) for number, step in enumerate(one["steps"], start=1)),
+        steps=tuple(step_of(number, step) for number, step in enumerate(entry["steps"], start=1)),
     )
 
 
-def line_of(number: int, one: Given) -> LineFacts:
+def line_of(number: int, entry: Given) -> LineFacts:
     return LineFacts(
-        number=number, shape=one["shape"], width_mm=Fraction(one["w_mm"]), height_mm=Fraction(one["h_mm"]),
-        quantity=one["quantity"], recipe=one["issue"], glass=one["glass"], edge=one["edge"], route=one["route"],
-        area_m2=Fraction(one["area_m2"]) if "area_m2" in one else None, plan=one.get("plan"),
-        perimeter_mm=Fraction(one["perimeter_mm"]) if "perimeter_mm" in one else None,
-        cut_price_per_m2=Fraction(one.get("price_per_m2", 0)), cut_minimum_each=Fraction(one.get("minimum_each", 0)),
-        own_panes_to_start=one.get("own_n"), oversize_method=one.get("oversize", ""),
-        match_group=one.get("group", ""),
+        number=number, shape=entry["shape"], width_mm=Fraction(entry["w_mm"]), height_mm=Fraction(entry["h_mm"]),
+        quantity=entry["quantity"], recipe=entry["issue"], glass=entry["glass"], edge=entry["edge"], route=entry["route"],
+        area_m2=Fraction(entry["area_m2"]) if "area_m2" in entry else None, plan=entry.get("plan"),
+        perimeter_mm=Fraction(entry["perimeter_mm"]) if "perimeter_mm" in entry else None,
+        cut_price_per_m2=Fraction(entry.get("price_per_m2", 0)), cut_minimum_each=Fraction(entry.get("minimum_each", 0)),
+        own_panes_to_start=entry.get("own_n"), oversize_method=entry.get("oversize", ""),
+        match_group=entry.get("group", ""),
     )
 
 
@@ -109,17 +109,17 @@ def basis_of(given: Given) -> Basis:
     """Return the product's own basis for a case of the neutral form."""
     house = given["house"]
     glasses = {
-        name: GlassFacts(key=name, name=name, sheet_cost=Fraction(one["cost_each"]), given_sheets=one["sheets"])
-        for name, one in given["sheets"].items()
+        name: GlassFacts(key=name, name=name, sheet_cost=Fraction(entry["cost_each"]), given_sheets=entry["sheets"])
+        for name, entry in given["sheets"].items()
     }
     for line in given["lines"]:
         glasses.setdefault(line["glass"], GlassFacts(key=line["glass"], name=line["glass"]))
     bought_in = Fraction(str(given["bought_in"]))
     return Basis(
         as_of=date(2026, 1, 1), house=house_of(house), shelf=shelf_of(given),
-        recipes={name: recipe_of(name, one) for name, one in given["issues"].items()}, glasses=glasses,
+        recipes={name: recipe_of(name, entry) for name, entry in given["issues"].items()}, glasses=glasses,
         edges={n: EdgeFacts(name=n, minutes_per_m=Fraction(m)) for n, m in house["edge_min_per_m"].items()},
-        lines=tuple(line_of(number, one) for number, one in enumerate(given["lines"], start=1)),
+        lines=tuple(line_of(number, entry) for number, entry in enumerate(given["lines"], start=1)),
         bought_in=(BoughtInFacts(name="bought in", cost=bought_in),) if bought_in else (),
         discount=Discount(
             share=Fraction(house.get("discount_share", "0")), amount=Fraction(house.get("discount_amount", "0"))
@@ -127,39 +127,39 @@ def basis_of(given: Given) -> Basis:
     )
 
 
-def result_of(done: Estimate) -> Given:
+def result_of(estimate: Estimate) -> Given:
     """Return an estimate in the shape of `expected`."""
-    chemistry = sum((cost.chemistry for cost in done.costs), Fraction(0))
+    chemistry = sum((cost.chemistry for cost in estimate.costs), Fraction(0))
     batches = [
-        (mix.solution.name, mix.strength, batch.volume_ml) for mix in done.mixes for batch in mix.batches
+        (mix.solution.name, mix.strength, batch.volume_ml) for mix in estimate.mixes for batch in mix.batches
     ]
     amounts: dict[str, Fraction] = defaultdict(Fraction)
-    for key, amount in done.amounts.items():
+    for key, amount in estimate.amounts.items():
         amounts[key] += amount
-    price = done.price
+    price = estimate.price
     return {
         "lines": [
             {
                 "area_m2": decimal_string(size.area_m2),
-                "yield_share": decimal_string(done.panes[size.line.number].yield_share),
-                "panes_to_start": done.panes[size.line.number].panes_to_start,
+                "yield_share": decimal_string(estimate.panes[size.line.number].yield_share),
+                "panes_to_start": estimate.panes[size.line.number].panes_to_start,
                 "chemistry": decimal_string(cost.chemistry),
-                "minutes": decimal_string(done.labour[size.line.number].all.total),
+                "minutes": decimal_string(estimate.labour[size.line.number].all.total),
                 "labour": decimal_string(cost.labour), "glass": decimal_string(cost.glass),
                 "bought_in": decimal_string(cost.bought_in), "overhead": decimal_string(cost.overhead),
                 "rework": decimal_string(cost.rework), "cost": decimal_string(cost.total),
                 "line_price": decimal_string(line_price),
             }
-            for size, cost, line_price in zip(done.sizes, done.costs, price.line_prices, strict=True)
+            for size, cost, line_price in zip(estimate.sizes, estimate.costs, price.line_prices, strict=True)
         ],
         "loads": {
             recipe: [[pane.line_number for pane in load.panes] for load in loads]
-            for recipe, loads in done.loads.items()
+            for recipe, loads in estimate.loads.items()
         },
         "batches": [[name, decimal_string(strength), decimal_string(ml)] for name, strength, ml in sorted(batches)],
         "amounts": {key: decimal_string(amount) for key, amount in amounts.items()},
-        "silver_g": decimal_string(done.silver.into_job_g), "chemistry": decimal_string(chemistry),
-        "minutes": decimal_string(done.minutes), "cost": decimal_string(price.cost),
+        "silver_g": decimal_string(estimate.silver.into_job_g), "chemistry": decimal_string(chemistry),
+        "minutes": decimal_string(estimate.minutes), "cost": decimal_string(price.cost),
         "price_before_rounding": decimal_string(price.before_rounding), "price": decimal_string(price.price),
         "discount": decimal_string(price.discount), "net": decimal_string(price.net),
         "tax": decimal_string(price.tax), "total": decimal_string(price.total),

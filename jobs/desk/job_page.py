@@ -43,12 +43,12 @@ def _newer_versions(job: Job) -> list[tuple[RecipeVersion, RecipeVersion]]:
     """Return the recipe versions of a job that a newer one in use has followed."""
     mine = {line.recipe_version for line in job.order.lines.all()}
     newest: dict[int, RecipeVersion] = {}
-    in_use_now = RecipeVersion.objects.filter(finish_id__in=[one.finish_id for one in mine]).in_use()
+    in_use_now = RecipeVersion.objects.filter(finish_id__in=[version.finish_id for version in mine]).in_use()
     for version in in_use_now.select_related("finish").order_by("number"):
         newest[version.finish_id] = version
     return [
-        (one, newest[one.finish_id]) for one in sorted(mine, key=lambda version: version.pk)
-        if one.finish_id in newest and newest[one.finish_id].number > one.number
+        (version, newest[version.finish_id]) for version in sorted(mine, key=lambda row: row.pk)
+        if version.finish_id in newest and newest[version.finish_id].number > version.number
     ]
 
 

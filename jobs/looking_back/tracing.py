@@ -126,8 +126,8 @@ def lots_used_in(postings: Iterable[Posting]) -> list[LotUsed]:
         }
         seen |= made.keys()
         moved = StockMovement.objects.filter(reverses=None).select_related("lot__material").order_by("pk")
-        made_up = among(moved.filter(kind=StockMovement.Kind.MAKE_UP_IN), "lot_id", made)
-        mixed = {movement.posting_id: made[movement.lot_id] for movement in made_up}
+        mixed_ahead = among(moved.filter(kind=StockMovement.Kind.MAKE_UP_IN), "lot_id", made)
+        mixed = {movement.posting_id: made[movement.lot_id] for movement in mixed_ahead}
         outs = among(moved.filter(kind=StockMovement.Kind.MAKE_UP_OUT), "posting_id", mixed)
         level = []
         for movement in outs:

@@ -105,7 +105,7 @@ def site_record(request: DeskRequest, number: int, line: int) -> HttpResponse:
     record = SiteRecord.objects.filter(order=job.order, line_number=line).first()
     preference = House.unit_preference()
     default_unit = size_unit(preference)
-    initial: dict[str, Any] = {"measured_on": today(), "measured_by": request.user.called}
+    initial: dict[str, Any] = {"measured_on": today(), "measured_by": request.user.name}
     if record is not None:
         initial = {name: getattr(record, name) for name in ("access", "measured_by", "measured_on", "note")}
         initial |= {name: show_length(Fraction(getattr(record, name)), preference) for name in SiteForm.LENGTHS

@@ -152,7 +152,7 @@ def _mix_state(mix: TicketMix, entry: RunEntry | None) -> MixState:
     if entry is None:
         return MixState(mix=mix)
     amounts = {int(number): Decimal(amount) for number, amount in entry.content["amounts"].items()}
-    return MixState(mix=mix, made=entry.content["made"], amounts=amounts, by=entry.by.called,
+    return MixState(mix=mix, made=entry.content["made"], amounts=amounts, by=entry.by.name,
                     lot=entry.content.get("lot"), lot_number=entry.content.get("lot_number", ""))
 
 

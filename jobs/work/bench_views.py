@@ -222,7 +222,7 @@ def as_content(values: dict[str, Any]) -> dict[str, Any]:
 
 @at_the_desk
 @require_POST
-def note_conditions(request: DeskRequest, pk: int) -> HttpResponse:
+def record_conditions(request: DeskRequest, pk: int) -> HttpResponse:
     return _note_form(request, _run(pk), Kind.CONDITIONS, ConditionsForm(request.POST), _Part("conditions"))
 
 
@@ -237,7 +237,7 @@ def _mix_of(request: DeskRequest, pk: int, key: str) -> tuple[Run, MixState, _Pa
 
 @at_the_desk
 @require_POST
-def note_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
+def record_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
     """Note a batch as made with these amounts."""
     run, state, part = _mix_of(request, pk, key)
     form = MixForm(request.POST, state=state)
@@ -248,21 +248,21 @@ def note_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
 
 @at_the_desk
 @require_POST
-def note_mix_as_written(request: DeskRequest, pk: int, key: str) -> HttpResponse:
+def record_mix_as_written(request: DeskRequest, pk: int, key: str) -> HttpResponse:
     run, state, part = _mix_of(request, pk, key)
     return _noted(request, run, Kind.MIXED, _as_written(state), part)
 
 
 @at_the_desk
 @require_POST
-def note_mix_not_made(request: DeskRequest, pk: int, key: str) -> HttpResponse:
+def record_mix_not_made(request: DeskRequest, pk: int, key: str) -> HttpResponse:
     run, _, part = _mix_of(request, pk, key)
     return _noted(request, run, Kind.MIXED, {"made": False, "amounts": {}}, part)
 
 
 @at_the_desk
 @require_POST
-def note_mix_from_lot(request: DeskRequest, pk: int, key: str) -> HttpResponse:
+def record_mix_from_lot(request: DeskRequest, pk: int, key: str) -> HttpResponse:
     """Note that a mix was not made, but taken from a lot of just this solution, mixed ahead."""
     run, state, part = _mix_of(request, pk, key)
     asked = request.POST.get("lot", "")
@@ -292,7 +292,7 @@ def _as_written(state: MixState) -> dict[str, Any]:
 
 @at_the_desk
 @require_POST
-def note_pane(request: DeskRequest, pk: int, label: str) -> HttpResponse:
+def record_pane(request: DeskRequest, pk: int, label: str) -> HttpResponse:
     run = _run(pk)
     if label not in {pane.label for pane in plan_of(run.ticket).panes}:
         raise Http404
@@ -301,7 +301,7 @@ def note_pane(request: DeskRequest, pk: int, label: str) -> HttpResponse:
 
 @at_the_desk
 @require_POST
-def note_glass(request: DeskRequest, pk: int, code: str) -> HttpResponse:
+def record_glass(request: DeskRequest, pk: int, code: str) -> HttpResponse:
     run = _run(pk)
     if code not in {glass.code for glass in plan_of(run.ticket).glass}:
         raise Http404
@@ -310,19 +310,19 @@ def note_glass(request: DeskRequest, pk: int, code: str) -> HttpResponse:
 
 @at_the_desk
 @require_POST
-def note_time(request: DeskRequest, pk: int) -> HttpResponse:
+def record_time(request: DeskRequest, pk: int) -> HttpResponse:
     return _note_form(request, _run(pk), Kind.TIME, TimeForm(request.POST), _Part("time"))
 
 
 @at_the_desk
 @require_POST
-def note_words(request: DeskRequest, pk: int) -> HttpResponse:
+def record_note(request: DeskRequest, pk: int) -> HttpResponse:
     return _note_form(request, _run(pk), Kind.NOTE, NoteForm(request.POST), _Part("notes"))
 
 
 @at_the_desk
 @require_POST
-def note_made_safe(request: DeskRequest, pk: int) -> HttpResponse:
+def record_made_safe(request: DeskRequest, pk: int) -> HttpResponse:
     return _note_form(request, _run(pk), Kind.MADE_SAFE, MadeSafeForm(request.POST), _Part("made_safe"))
 
 

@@ -26,5 +26,5 @@ def keep_offcuts(request: DeskRequest, pk: int) -> HttpResponse:
         messages.error(request, f"{refusal} Nothing was saved.")
         return redirect("jobs:run", pk)
     if found:
-        messages.success(request, f"Saved: {', '.join(str(one) for one in found)}. Mark the numbers on the glass.")
+        messages.success(request, f"Saved: {', '.join(str(item) for item in found)}. Mark the numbers on the glass.")
     return redirect("jobs:run", pk)

@@ -72,7 +72,7 @@ def ingredient_names(ingredients: Iterable[Ingredient]) -> str:
 def in_use_since(events: Iterable[VersionEvent]) -> str:
     """Return since when a version is in use, and who put it in use: “since 3 May 2026, Maud. ”."""
     used = [event for event in events if event.kind == VersionEvent.Kind.IN_USE]
-    return "".join(f"since {date(event.at, 'j M Y')}, {event.by.called}. " for event in used)
+    return "".join(f"since {date(event.at, 'j M Y')}, {event.by.name}. " for event in used)
 
 
 @register.simple_tag

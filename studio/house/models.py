@@ -37,7 +37,7 @@ class Person(AbstractUser):
         return self.role == self.Role.OWNER
 
     @property
-    def called(self) -> str:
+    def name(self) -> str:
         return self.get_full_name() or self.username
 
 

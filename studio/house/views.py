@@ -155,7 +155,7 @@ def people_page(request: DeskRequest) -> HttpResponse:
     form = PersonForm(request.POST or None)
     if form.is_valid():
         person = form.save()
-        messages.success(request, f"{person.called} can log in as {person.username}.")
+        messages.success(request, f"{person.name} can log in as {person.username}.")
         return redirect("studio:people")
     people = Person.objects.order_by("username")
     return render(request, "house/people.html", {"form": form, "people": people},

@@ -36,7 +36,7 @@ def fetched(rows: Iterable[Row], *paths: str) -> list[Row]:
         for name in path.split("__"):
             for part in chunks(level):
                 prefetch_related_objects(part, name)
-            level = [one for row in level for one in _behind(row, name)]
+            level = [target for row in level for target in _behind(row, name)]
     return found
 
 

@@ -146,7 +146,7 @@ class Section:
     def every(self) -> Iterator[Section]:
         """Return this section and all within it."""
         yield self
-        for part in (*(one for _, one in self.inside), *self.lists):
+        for part in (*(listed for _, listed in self.inside), *self.lists):
             yield from part.every()
 
 
@@ -160,4 +160,4 @@ def many(items: Schema) -> Schema:
 
 def names_of(sections: tuple[Section, ...]) -> dict[type[Row], Named]:
     """Return, by model, how rows are named in the book of these sections."""
-    return {one.model: one.named for section in sections for one in section.every() if one.named is not None}
+    return {inner.model: inner.named for section in sections for inner in section.every() if inner.named is not None}

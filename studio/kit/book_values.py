@@ -75,9 +75,9 @@ def move_dates(value: Any, moved: timedelta) -> Any:
     if not moved:
         return value
     if isinstance(value, dict):
-        return {key: move_dates(one, moved) for key, one in value.items()}
+        return {key: move_dates(item, moved) for key, item in value.items()}
     if isinstance(value, list):
-        return [move_dates(one, moved) for one in value]
+        return [move_dates(item, moved) for item in value]
     if isinstance(value, str) and len(value) >= 10 and value[4:5] == value[7:8] == "-":
         try:
             return (date.fromisoformat(value) + moved).isoformat()

@@ -400,8 +400,8 @@ def show_stock(quantity: Fraction, stock_unit: str) -> str:
     elif smaller and 0 < size < Fraction(1, 10):
         size, unit = _three_figures(abs(quantity) * 1000), smaller
     else:
-        one, several = _COUNTED.get(stock_unit, (stock_unit, stock_unit))
-        unit = one if size == 1 else several
+        singular, plural = _COUNTED.get(stock_unit, (stock_unit, stock_unit))
+        unit = singular if size == 1 else plural
     return f"{sign}{as_decimal(size):,f} {unit}".rstrip()
 
 

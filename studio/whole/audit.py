@@ -34,7 +34,7 @@ from studio.stockroom.waste.containers import contents
 def audit() -> list[str]:
     """Return a sentence for everything that does not tie: nothing, always."""
     checks = (
-        _rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _trials, _made_up,
+        _rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _trials, _mixed_ahead,
         _waste, _quotes, _files, _states, _kept,
     )
     return [sentence for check in checks for sentence in check()]
@@ -104,7 +104,7 @@ def _promises() -> Iterator[str]:
         if over != (job.reservation.released_at is not None):
             yield f"{job} is {job.state}, but its stock is {'still' if over else 'no longer'} promised."
         if job.quote is not None:
-            promised = {one.material.code: one.quantity for one in job.reservation.amounts.all()}
+            promised = {amount.material.code: amount.quantity for amount in job.reservation.amounts.all()}
             plan = _plan_of(job.quote)
             if plan is None:
                 continue  # said of the quote
@@ -134,15 +134,15 @@ def _trials() -> Iterator[str]:
         yield f"A trial's changes do not fit its recipe: {refusal}"
 
 
-def _made_up() -> Iterator[str]:
+def _mixed_ahead() -> Iterator[str]:
     """A lot mixed ahead cost what went into it, and none holds ammoniacal silver."""
     came_in = StockMovement.objects.filter(kind=StockMovement.Kind.MAKE_UP_IN, reverses=None)
     for movement in came_in.select_related("lot__material", "lot__made"):
         if getattr(movement.lot, "made", None) is None:
             yield f"{movement.lot} was mixed ahead, but of no solution."
     outs: dict[int, Decimal] = {}
-    for one in StockMovement.objects.filter(kind=StockMovement.Kind.MAKE_UP_OUT, reverses=None):
-        outs[one.posting_id] = outs.get(one.posting_id, Decimal(0)) - one.quantity * one.unit_cost
+    for taken in StockMovement.objects.filter(kind=StockMovement.Kind.MAKE_UP_OUT, reverses=None):
+        outs[taken.posting_id] = outs.get(taken.posting_id, Decimal(0)) - taken.quantity * taken.unit_cost
     for movement in came_in.select_related("lot__material"):
         cost = outs.get(movement.posting_id, Decimal(0))
         if abs(cost - movement.lot.cost_with_carriage) > Decimal("0.0001"):
@@ -200,9 +200,9 @@ def _worked_out_again(quote: Quote, plan: FrozenPlan) -> Iterator[str]:
         yield f"{quote} was frozen with other needs than its basis gives."
 
 
-def _money(done: Estimate) -> tuple[Decimal, ...]:
-    price = done.price
-    return tuple(as_decimal(one, MONEY_DECIMALS) for one in (price.net, price.tax, price.total, price.deposit))
+def _money(estimate: Estimate) -> tuple[Decimal, ...]:
+    price = estimate.price
+    return tuple(as_decimal(amount, MONEY_DECIMALS) for amount in (price.net, price.tax, price.total, price.deposit))
 
 
 def _states() -> Iterator[str]:
@@ -217,8 +217,9 @@ def _states() -> Iterator[str]:
 def _kept() -> Iterator[str]:
     """No more is kept of a mix than was mixed, and no offcut of a sheet that was not cut."""
     kept = KeptLeftover.objects.order_by().values("run", "mix").annotate(kept=Sum("volume_ml"), most=Max("mixed_ml"))
-    for one in kept.filter(kept__gt=F("most")):
-        yield f"Of mix {one['mix']} of run {one['run']} {one['kept']} mL were kept, and {one['most']} mL were there."
+    for kept_lot in kept.filter(kept__gt=F("most")):
+        yield (f"Of mix {kept_lot['mix']} of run {kept_lot['run']} {kept_lot['kept']} mL were kept, and "
+               f"{kept_lot['most']} mL were there.")
     for run in Run.objects.filter(finished_at__isnull=False, kept_offcuts__isnull=False).distinct():
         try:
             refuse_uncut(run, bench_state(run))

@@ -139,8 +139,8 @@ def test_an_owners_file_is_not_a_helpers(priced_studio, at_helper, at_owner):
 
 def test_a_person_changes_their_own_password(client, helper, house):
     elsewhere = Client()
-    for one in (client, elsewhere):
-        assert one.post("/log-in/", {"username": "teo", "password": "teo-password"}).status_code == 302
+    for visitor in (client, elsewhere):
+        assert visitor.post("/log-in/", {"username": "teo", "password": "teo-password"}).status_code == 302
     assert "/password/" in client.get("/").content.decode()
     answers = {"old_password": "teo-password", "new_password1": "moss-on-glass", "new_password2": "moss-on-glass"}
     for wrong, said in (({"old_password": "guessed"}, "old password was entered incorrectly"),

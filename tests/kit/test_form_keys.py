@@ -58,7 +58,7 @@ class Doors:
 
     def leftover(self) -> tuple[str, dict[str, Any]]:
         run = finish_run(run=builders.worked(self.shop.run(), self.owner), by=self.owner)
-        mix = next(one for one in run.ticket.plan["mixes"] if one["keeps"])
+        mix = next(recorded for recorded in run.ticket.plan["mixes"] if recorded["keeps"])
         return f"/bench/{run.pk}/leftover/", {"mix": mix["key"], "volume": "77 mL"}
 
     def trial(self) -> str:

@@ -70,7 +70,7 @@ def test_figures_are_written_plainly(value, digits, shown):
 
 
 def test_a_decimal_as_it_is_typed():
-    assert [plain(Decimal(one)) for one in ("1E+3", "2.500", "0.0010")] == ["1000", "2.5", "0.001"]
+    assert [plain(Decimal(written)) for written in ("1E+3", "2.500", "0.0010")] == ["1000", "2.5", "0.001"]
     assert places(0) == 1
     assert places(3) == Fraction(1, 1000)
 
@@ -83,8 +83,8 @@ def test_a_decimal_as_it_is_typed():
     ("0.10", (2, 1), "0.05", ("0.05", "0.05")),                 # 0.0667, 0.0333: the later has the larger remainder
 ])
 def test_what_is_left_goes_to_the_largest_remainders_and_ties_to_the_earlier(amount, weights, unit, shares):
-    found = share_out(Fraction(amount), [Fraction(one) for one in weights], Fraction(unit))
-    assert found == [Fraction(one) for one in shares]
+    found = share_out(Fraction(amount), [Fraction(weight) for weight in weights], Fraction(unit))
+    assert found == [Fraction(share) for share in shares]
 
 
 @pytest.mark.parametrize(("value", "digits"), [("2", 40), ("1e-12", 46), ("123456789.000000001", 35)])
@@ -124,8 +124,8 @@ def test_durations_on_the_page(minutes, shown):
 
 def test_minutes_and_seconds_of_the_bench():
     """A timetable's clock and a step's timer: half a minute, half a second is the next."""
-    assert [clock(Fraction(one)) for one in ("0.5", "0.49", "64.5", "119.5")] == ["0:01", "0:00", "1:05", "2:00"]
-    assert [whole_seconds(Fraction(one) / 60) for one in ("2.5", "3.5", "4.49")] == [3, 4, 4]
+    assert [clock(Fraction(written)) for written in ("0.5", "0.49", "64.5", "119.5")] == ["0:01", "0:00", "1:05", "2:00"]
+    assert [whole_seconds(Fraction(written) / 60) for written in ("2.5", "3.5", "4.49")] == [3, 4, 4]
 
 
 @pytest.mark.parametrize(("shown", "wanted"), [

@@ -50,9 +50,9 @@ def test_a_bare_number_keeps_the_unit_it_was_meant_in(kind, bare, metric, us):
 
 @given(st.sampled_from([kind for kind in KINDS if kind != "share"]), st.integers(1, 10**9), st.sampled_from(["metric", "us"]))
 def test_any_kept_value_is_shown_without_drift(kind, millionths, preference):
-    one = field(kind, preference)
+    form_field = field(kind, preference)
     value = Decimal(millionths) / 10 ** KINDS[kind].decimals
-    assert one.clean(one.shown(value)).value == value
+    assert form_field.clean(form_field.shown(value)).value == value
 
 
 @pytest.mark.parametrize(("kind", "text"), [

@@ -120,17 +120,17 @@ def test_the_original_is_kept_for_the_owner_alone(owner, rates, at_helper):
     trial = builders.trial(builders.Workshop(owner).recipe, owner)
     content, key = phone_photograph(), builders.key()
     for _ in range(2):
-        one = add_photograph(key=key, trial=trial, by=owner, side="front", content=content)
+        photograph = add_photograph(key=key, trial=trial, by=owner, side="front", content=content)
     assert TrialPhotograph.objects.count() == 1
-    assert read(one.original) == content
-    assert at_helper.get(f"/files/{one.original.sha256}/").status_code == 404
-    shown = at_helper.get(f"/files/{one.screen_copy.sha256}/")
+    assert read(photograph.original) == content
+    assert at_helper.get(f"/files/{photograph.original.sha256}/").status_code == 404
+    shown = at_helper.get(f"/files/{photograph.screen_copy.sha256}/")
     assert b"Harbour" not in shown.content
-    before = one.aligned_copy_id
-    crop_photograph(one, Crop(left=Fraction(1, 4), top=Fraction(1, 4), side=Fraction(1, 2)))
-    one.refresh_from_db()
-    assert one.aligned_copy_id != before
-    assert read(one.original) == content
+    before = photograph.aligned_copy_id
+    crop_photograph(photograph, Crop(left=Fraction(1, 4), top=Fraction(1, 4), side=Fraction(1, 2)))
+    photograph.refresh_from_db()
+    assert photograph.aligned_copy_id != before
+    assert read(photograph.original) == content
 
 
 @pytest.mark.django_db

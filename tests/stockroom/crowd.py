@@ -37,7 +37,7 @@ def work(worker: int) -> None:
     from studio.house.clock import today
     from studio.house.models import Person
     from studio.kit.errors import DaybookError
-    from studio.stockroom.counts.counting import note_counts, post_count, start_count
+    from studio.stockroom.counts.counting import post_count, record_counts, start_count
     from studio.stockroom.ledger import Used, use_up
     from studio.stockroom.lots.keeping import discard
     from studio.stockroom.models import Lot, Material
@@ -62,7 +62,7 @@ def work(worker: int) -> None:
                 refused += 1
         if at == 3:
             sheet = start_count(key=uuid5(key, "count"), by=owner, place="", hide_expected=True)
-            note_counts(sheet, {line.pk: line.expected for line in sheet.lines.all()})
+            record_counts(sheet, {line.pk: line.expected for line in sheet.lines.all()})
             post_count(sheet, owner)
     print(f"refused {refused}")
 

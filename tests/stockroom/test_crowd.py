@@ -29,11 +29,11 @@ def test_a_crowd_at_the_shelf(tmp_path):
             said, errors = worker.communicate()
             assert said.startswith("refused "), errors
         # each use here belongs to no run, since there is none: the rest must tie
-        told = manage(environment, "shell", "--no-imports", "-c", """
+        printed = manage(environment, "shell", "--no-imports", "-c", """
 from studio.whole.audit import audit
 from studio.stockroom.models import Lot, LotLevel
 print([one for one in audit() if "belongs to no run" not in one], LotLevel.objects.filter(on_hand__lt=0).count())
 made = Lot.objects.filter(made_here=True)
 print(len(set(made.values_list("lot_number", flat=True))) == made.count())
 """)
-        assert told.split("\n")[:2] == ["[] 0", "True"]
+        assert printed.split("\n")[:2] == ["[] 0", "True"]

@@ -41,10 +41,10 @@ def test_held_and_expired_lots_are_left_but_the_expiry_day_counts():
     lots = [on_shelf(1, held=True, hold_reason="label"), on_shelf(2, expires_on=DAY - timedelta(1)),
             on_shelf(3, "4", expires_on=DAY), on_shelf(4, "3")]
     picks, short = pick(Decimal(8), lots, DAY)
-    assert [(one.lot_id, one.amount) for one in picks] == [(3, 4), (4, 3)]
+    assert [(taken.lot_id, taken.amount) for taken in picks] == [(3, 4), (4, 3)]
     assert short == 1
     all_picks, none_short = pick(Decimal(8), lots, DAY, kept_back_too=True)
-    assert [(one.lot_id, one.amount) for one in all_picks] == [(3, 4), (4, 3), (2, 1)]
+    assert [(taken.lot_id, taken.amount) for taken in all_picks] == [(3, 4), (4, 3), (2, 1)]
     assert none_short == 0
 
 
@@ -55,8 +55,8 @@ def test_picks_never_take_more_than_is_there(shelf, wanted):
             for n, (amount, days, held) in enumerate(shelf)]
     picks, short = pick(Decimal(wanted), lots, DAY)
     usable = {lot.lot_id: lot.on_hand for lot in lots if lot.usable_on(DAY)}
-    assert all(0 < one.amount <= usable[one.lot_id] for one in picks)
-    assert sum(one.amount for one in picks) + short == wanted
+    assert all(0 < taken.amount <= usable[taken.lot_id] for taken in picks)
+    assert sum(taken.amount for taken in picks) + short == wanted
     assert short == max(Decimal(0), wanted - sum(usable.values()))
 
 
@@ -74,7 +74,7 @@ def test_a_lot_holds_what_its_movements_sum_to(silver, owner):
 
 
 def audit_of_stock():
-    return [one for one in audit() if "belongs to no run" not in one]
+    return [sentence for sentence in audit() if "belongs to no run" not in sentence]
 
 
 def test_a_posting_counts_once_however_often_it_is_sent(silver, owner):

@@ -23,8 +23,8 @@ def test_the_outlook_of_the_shelf(at_owner, shop, owner):
     assert days_of_cover(Decimal(410), None) is None
     Lot.objects.filter(pk=shop.silver_lot.pk).update(expires_on_given=today() + timedelta(days=5))
     shop.booked()
-    (one,) = expiring_soon(today())
-    assert one.what_for == ("job 1",)
+    (expiring,) = expiring_soon(today())
+    assert expiring.what_for == ("job 1",)
     shown = at_owner.get("/stockroom/").content.decode()
     assert "promised to job 1" in shown
     assert "worth" in shown

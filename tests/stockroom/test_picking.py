@@ -20,7 +20,7 @@ def on_shelf(lot_id, on_hand="10", **more):
 
 
 def taken(picks):
-    return [(one.lot_id, one.lot_number, one.amount) for one in picks]
+    return [(pick.lot_id, pick.lot_number, pick.amount) for pick in picks]
 
 
 @pytest.mark.parametrize(("lot", "usable", "why_not"), [
@@ -43,12 +43,12 @@ def test_a_lot_is_usable_or_says_why_not(lot, usable, why_not):
 def test_a_lot_is_emptied_before_the_next_is_opened(amount, picked, missing):
     lots = [on_shelf(1), on_shelf(2, "4", expires_on=DAY)]
     picks, left = pick(Decimal(amount), lots, DAY)
-    assert taken(picks) == [(lot, number, Decimal(one)) for lot, number, one in picked]
+    assert taken(picks) == [(lot, number, Decimal(amount)) for lot, number, amount in picked]
     assert left == Decimal(missing)
 
 
 def test_lots_alike_in_all_are_taken_as_they_were_entered_and_an_opened_one_first():
-    assert [one.lot_id for one in pick(Decimal(30), [on_shelf(3), on_shelf(1), on_shelf(2, opened_on=DAY)], DAY)[0]] == [2, 1, 3]
+    assert [chosen.lot_id for chosen in pick(Decimal(30), [on_shelf(3), on_shelf(1), on_shelf(2, opened_on=DAY)], DAY)[0]] == [2, 1, 3]
 
 
 def test_kept_back_lots_come_after_all_usable_ones_and_empty_ones_never():
@@ -64,14 +64,14 @@ def test_a_shelf_picked_from_in_turn_gives_what_it_gives_at_once(on_hand, wanted
     """Several picks in a row take the same from each lot as one pick of their sum, and are short of as much."""
     lots = [on_shelf(number, str(amount)) for number, amount in enumerate(on_hand)]
     shelf, by_lot, short = Shelf(lots, DAY), dict.fromkeys(range(len(lots)), Decimal(0)), Decimal(0)
-    for one in wanted:
-        picks, missing = shelf.take(Decimal(one))
+    for amount in wanted:
+        picks, missing = shelf.take(Decimal(amount))
         short += missing
         for each in picks:
             by_lot[each.lot_id] += each.amount
     at_once, missing_at_once = pick(Decimal(sum(wanted)), lots, DAY)
     assert short == missing_at_once
-    assert {lot: amount for lot, amount in by_lot.items() if amount} == {one.lot_id: one.amount for one in at_once}
+    assert {lot: amount for lot, amount in by_lot.items() if amount} == {chosen.lot_id: chosen.amount for chosen in at_once}
 
 
 def test_a_shelf_knows_its_day():

@@ -32,7 +32,7 @@ def used_up(by, *used, **more):
 
 
 def moved(posting: Posting) -> list[tuple[str, Decimal, str]]:
-    return [(one.lot.lot_number, one.quantity, one.note) for one in posting.movements.order_by("line")]
+    return [(movement.lot.lot_number, movement.quantity, movement.note) for movement in posting.movements.order_by("line")]
 
 
 def yesterday():
@@ -50,8 +50,8 @@ def test_a_posting_says_what_when_who_and_why(silver, owner):
     posting.refresh_from_db()
     assert (posting.kind, posting.by, posting.why, posting.at) == ("discard", owner, "damp", AT)
     assert moved(posting) == [("L2", -5, "all of it"), ("L1", Decimal("-0.001"), "")]
-    assert [one.line for one in posting.movements.order_by("line")] == [1, 2]
-    assert [one.unit_cost for one in posting.movements.order_by("line")] == [2, 1]
+    assert [movement.line for movement in posting.movements.order_by("line")] == [1, 2]
+    assert [movement.unit_cost for movement in posting.movements.order_by("line")] == [2, 1]
     assert LotLevel.objects.get(lot=second).on_hand == 0
     unsaid = post(key=builders.key(), kind="discard", by=owner, movements=[])
     assert unsaid.why == ""
@@ -64,7 +64,7 @@ def test_the_same_key_is_one_posting_and_the_first_counts(silver, owner):
     first = post(key=key, kind="discard", by=owner, movements=taken, why="first")
     with CaptureQueriesContext(connection) as asked:
         assert post(key=key, kind="return", by=owner, movements=taken * 3, why="second") == first
-    assert not any("lotlevel" in one["sql"] for one in asked)  # nobody waits for a lock only to learn it is done
+    assert not any("lotlevel" in query["sql"] for query in asked)  # nobody waits for a lock only to learn it is done
     assert LotLevel.objects.get(lot=lot).on_hand == 9
     assert Posting.objects.get(key=key).why == "first"
 
@@ -150,7 +150,7 @@ def test_what_a_material_costs_is_what_the_last_lot_received_cost(silver, owner)
 def test_carriage_is_shared_to_the_penny_and_ties_go_to_the_earlier_line(silver, carriage, digits, costs):
     lines = [DeliveryLine(row=row, material=silver, lot_number=str(row), amount=Decimal(5), price=Decimal(1)) for row in (1, 2, 3)]
     for by in ("value", "mass"):
-        assert costs_with_carriage(lines, Decimal(carriage), by, digits) == [Decimal(one) for one in costs]
+        assert costs_with_carriage(lines, Decimal(carriage), by, digits) == [Decimal(cost) for cost in costs]
 
 
 def test_carriage_finer_than_the_currency_is_refused_and_not_lost(silver, at_owner, rates):
@@ -178,9 +178,9 @@ def test_what_was_used_comes_from_the_first_to_expire_each_at_its_own_cost(silve
     posting = used_up(owner, Used(material=water, amount=Decimal(40)),
                       Used(material=silver, amount=Decimal(3), note="a little more"), why="Job 7", at=AT)
     assert moved(posting) == [("W1", -40, ""), ("soon", -2, "a little more"), ("late", -1, "a little more")]
-    assert [one.unit_cost for one in posting.movements.order_by("line")] == [Decimal("0.5"), 3, 1]
+    assert [movement.unit_cost for movement in posting.movements.order_by("line")] == [Decimal("0.5"), 3, 1]
     assert (posting.kind, posting.why, posting.at, posting.by) == ("run", "Job 7", AT, owner)
-    assert {one.kind for one in posting.movements.all()} == {StockMovement.Kind.USE}
+    assert {movement.kind for movement in posting.movements.all()} == {StockMovement.Kind.USE}
 
 
 def test_a_lot_somebody_chose_is_taken_first_and_alone_no_other(silver, owner):
@@ -219,9 +219,9 @@ def test_too_little_names_the_material_what_is_missing_and_what_is_kept_back(sil
     assert refused.value.field == f"material-{silver.pk}"
     builders.lot(silver, "1", owner, "old", expires_on_given=yesterday())
     builders.lot(silver, "1", owner, "torn", state="held", hold_reason="label torn")
-    gone = builders.lot(silver, "1", owner, "gone", state="held", hold_reason="empty")
+    emptied = builders.lot(silver, "1", owner, "gone", state="held", hold_reason="empty")
     post(key=builders.key(), kind="discard", by=owner, movements=[
-        Movement(lot=gone, kind="discard", quantity=Decimal(-1), unit_cost=gone.unit_cost)])
+        Movement(lot=emptied, kind="discard", quantity=Decimal(-1), unit_cost=emptied.unit_cost)])
     with pytest.raises(NotEnough) as refused:
         used_up(owner, Used(material=silver, amount=Decimal(8)))
     assert (f"Not counted: lot old (expired on {yesterday():%d %b %Y}); lot torn (held: label torn); "
@@ -258,8 +258,8 @@ def test_a_reversal_names_each_movement_it_takes_back(silver, owner):
     posting = used_up(owner, Used(material=silver, amount=Decimal(3)))
     back = reverse(key=builders.key(), by=owner, posting=posting, why="wrong job", at=AT)
     assert (back.kind, back.why, back.at, back.by) == ("reversal", "wrong job", AT, owner)
-    assert [(one.reverses, one.lot, one.kind, one.quantity, one.unit_cost) for one in back.movements.order_by("line")] == [
-        (one, one.lot, "use", -one.quantity, one.unit_cost) for one in posting.movements.order_by("line")]
+    assert [(movement.reverses, movement.lot, movement.kind, movement.quantity, movement.unit_cost) for movement in back.movements.order_by("line")] == [
+        (movement, movement.lot, "use", -movement.quantity, movement.unit_cost) for movement in posting.movements.order_by("line")]
     with pytest.raises(LedgerError, match="Say why it is reversed") as refused:
         reverse(key=builders.key(), by=owner, posting=posting, why="  ")
     assert refused.value.field == "why"

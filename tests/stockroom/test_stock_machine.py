@@ -27,7 +27,7 @@ from hypothesis.stateful import (
 from recipes.solutions.mixing_ahead import mix_ahead
 from studio.house.clock import today
 from studio.kit.errors import DaybookError
-from studio.stockroom.counts.counting import note_counts, post_count, start_count
+from studio.stockroom.counts.counting import post_count, record_counts, start_count
 from studio.stockroom.ledger import Used, receive, reverse, use_up
 from studio.stockroom.lots.keeping import discard, hold_lot, open_lot, release_lot
 from studio.stockroom.models import Lot, LotLevel, Posting
@@ -74,21 +74,21 @@ class Stockroom(RuleBasedStateMachine):
         if not hasattr(self, "whole"):
             return
         try:
-            told = [sentence for sentence in audit() if "belongs to no run" not in sentence]  # the bench here is the model's
-            assert told == []
+            sentences = [sentence for sentence in audit() if "belongs to no run" not in sentence]  # the bench here is the model's
+            assert sentences == []
         finally:
             transaction.set_rollback(True)
             self.whole.__exit__(None, None, None)
 
     def _take(self, material: str, amount: Decimal) -> dict[int, Decimal] | None:
         """What first expired, first out takes, by the model alone; None where the shelf cannot give it."""
-        order = sorted((one for one in self.lots.values() if one.material == material and one.usable()),
-                       key=lambda one: (one.expires or date.max, not one.opened, one.received, one.pk))
+        order = sorted((lot for lot in self.lots.values() if lot.material == material and lot.usable()),
+                       key=lambda known: (known.expires or date.max, not known.opened, known.received, known.pk))
         taken, left = {}, amount
-        for one in order:
-            part = min(left, one.amount)
+        for released in order:
+            part = min(left, released.amount)
             if part > 0:
-                taken[one.pk] = part
+                taken[released.pk] = part
                 left -= part
         return taken if left == 0 else None
 
@@ -137,29 +137,29 @@ class Stockroom(RuleBasedStateMachine):
     @precondition(lambda self: self.lots)
     @rule(data=st.data(), amount=AMOUNTS)
     def discard_some(self, data, amount):
-        one = self.lots[data.draw(st.sampled_from(sorted(self.lots)))]
-        lot = Lot.objects.select_related("material").get(pk=one.pk)
+        known = self.lots[data.draw(st.sampled_from(sorted(self.lots)))]
+        lot = Lot.objects.select_related("material").get(pk=known.pk)
         try:
             posting = discard(key=builders.key(), lot=lot, by=self.owner, amount=amount, why="spilt")
         except DaybookError:
-            assert amount > one.amount
+            assert amount > known.amount
             return
-        self._gone(posting, {one.pk: amount})
+        self._gone(posting, {known.pk: amount})
 
     @precondition(lambda self: self.lots)
     @rule(data=st.data())
     def hold_or_release(self, data):
-        one = self.lots[data.draw(st.sampled_from(sorted(self.lots)))]
-        lot = Lot.objects.select_related("material").get(pk=one.pk)
-        (release_lot if one.held else hold_lot)(key=builders.key(), lot=lot, by=self.owner, why="looked at")
-        one.held = not one.held
+        known = self.lots[data.draw(st.sampled_from(sorted(self.lots)))]
+        lot = Lot.objects.select_related("material").get(pk=known.pk)
+        (release_lot if known.held else hold_lot)(key=builders.key(), lot=lot, by=self.owner, why="looked at")
+        known.held = not known.held
 
-    @precondition(lambda self: any(not one.opened for one in self.lots.values()))
+    @precondition(lambda self: any(not lot.opened for lot in self.lots.values()))
     @rule(data=st.data())
     def open_one(self, data):
-        one = self.lots[data.draw(st.sampled_from(sorted(pk for pk, one in self.lots.items() if not one.opened)))]
-        open_lot(key=builders.key(), lot=Lot.objects.select_related("material").get(pk=one.pk), by=self.owner, on=today())
-        one.opened = True
+        known = self.lots[data.draw(st.sampled_from(sorted(pk for pk, lot in self.lots.items() if not lot.opened)))]
+        open_lot(key=builders.key(), lot=Lot.objects.select_related("material").get(pk=known.pk), by=self.owner, on=today())
+        known.opened = True
 
     @precondition(lambda self: self.postings)
     @rule()
@@ -169,11 +169,11 @@ class Stockroom(RuleBasedStateMachine):
         for lot, amount in taken.items():
             self.lots[lot].amount += amount
 
-    @precondition(lambda self: self.sheet is None and any(one.amount > 0 for one in self.lots.values()))
+    @precondition(lambda self: self.sheet is None and any(lot.amount > 0 for lot in self.lots.values()))
     @rule()
     def begin_a_count(self):
         self.sheet = start_count(key=builders.key(), by=self.owner, place="", hide_expected=True)
-        self.expected = {pk: one.amount for pk, one in self.lots.items() if one.amount > 0}
+        self.expected = {pk: lot.amount for pk, lot in self.lots.items() if lot.amount > 0}
         assert {line.lot_id: line.expected for line in self.sheet.lines.all()} == self.expected
 
     @precondition(lambda self: self.sheet is not None)
@@ -182,7 +182,7 @@ class Stockroom(RuleBasedStateMachine):
         """Each lot is counted a little off, or right; what moved since the sheet's moment does not matter."""
         off = {pk: data.draw(st.sampled_from([0, 0, -3, 2])) for pk in sorted(self.expected)}
         counted = {pk: max(self.expected[pk] + off[pk], Decimal(0)) for pk in self.expected}
-        note_counts(self.sheet, {line.pk: counted[line.lot_id] for line in self.sheet.lines.all()})
+        record_counts(self.sheet, {line.pk: counted[line.lot_id] for line in self.sheet.lines.all()})
         changes = {pk: counted[pk] - self.expected[pk] for pk in counted}
         impossible = any(self.lots[pk].amount + change < 0 for pk, change in changes.items())
         try:
@@ -199,8 +199,8 @@ class Stockroom(RuleBasedStateMachine):
     def the_ledger_is_the_model(self):
         if not hasattr(self, "lots"):
             return
-        assert dict(LotLevel.objects.values_list("lot_id", "on_hand")) == {pk: one.amount for pk, one in self.lots.items()}
-        assert all(one.amount >= 0 for one in self.lots.values())
+        assert dict(LotLevel.objects.values_list("lot_id", "on_hand")) == {pk: lot.amount for pk, lot in self.lots.items()}
+        assert all(lot.amount >= 0 for lot in self.lots.values())
 
 
 @pytest.mark.django_db

@@ -17,8 +17,8 @@ def test_what_must_stand_apart(at_helper, at_owner, shop):
         Stored(name="Lye", place="Cabinet 1", agents=frozenset({"caustic"})), Stored(name="Lye 2", place="Elsewhere", agents=frozenset({"caustic"})),
         Stored(name="Unplaced", place="", agents=frozenset({"acid"})),
     ])
-    assert [(one.first, one.second, one.stops) for one in found] == [("Acid", "Liver", True), ("Acid", "Lye", False)]
-    assert all(one.pair.source in one.sentence for one in found)
+    assert [(item.first, item.second, item.stops) for item in found] == [("Acid", "Liver", True), ("Acid", "Lye", False)]
+    assert all(item.pair.source in item.sentence for item in found)
     for row, agents in ((shop.silver, ["silver_salt"]), (shop.ammonia, ["ammonia"])):
         row.storage_place, row.reacts_as = "one shelf", agents
         row.save()

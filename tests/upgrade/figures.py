@@ -23,9 +23,9 @@ def figures() -> dict[str, Any]:
 
     def plain(value: Any) -> Any:
         if isinstance(value, list):
-            return sorted(([plain(one) for one in value]), key=str)
+            return sorted(([plain(item) for item in value]), key=str)
         if dataclasses.is_dataclass(value) and not isinstance(value, type):
-            return {one.name: plain(getattr(value, one.name)) for one in dataclasses.fields(value)}
+            return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
         return str(value) if isinstance(value, Fraction) else value
 
     def of_quote(quote: Quote) -> dict[str, Any]:
@@ -37,11 +37,11 @@ def figures() -> dict[str, Any]:
         }
 
     return {
-        "quotes": {f"{one.number}-{one.revision}": of_quote(one) for one in Quote.objects.order_by("number", "revision")},
-        "lots": {f"{one.material.code} {one.lot_number}": f"{one.level.on_hand:f}"
-                 for one in Lot.objects.select_related("material", "level").order_by("pk")},
-        "jobs": {one.number: {"state": one.state, "compared": plain(compare(one))}
-                 for one in Job.objects.order_by("number")},
+        "quotes": {f"{saved.number}-{saved.revision}": of_quote(saved) for saved in Quote.objects.order_by("number", "revision")},
+        "lots": {f"{lot.material.code} {lot.lot_number}": f"{lot.level.on_hand:f}"
+                 for lot in Lot.objects.select_related("material", "level").order_by("pk")},
+        "jobs": {job.number: {"state": job.state, "compared": plain(compare(job))}
+                 for job in Job.objects.order_by("number")},
     }
 
 

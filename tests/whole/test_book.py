@@ -53,7 +53,7 @@ def test_load_of_saved_demo_is_the_demo(tmp_path):
     again["written_on"] = DOCUMENT["written_on"]
     assert canonical(again) == canonical(DOCUMENT)
     save_book(tmp_path / "again.json")
-    assert {one.name for one in (tmp_path / "again.files").iterdir()} == {f["sha256"] for f in DOCUMENT["files"]}
+    assert {path.name for path in (tmp_path / "again.files").iterdir()} == {f["sha256"] for f in DOCUMENT["files"]}
 
 
 def test_the_demo_is_as_large_as_promised():
@@ -119,7 +119,7 @@ def test_bench_rules_stop_a_book():
 
 def test_ammoniacal_silver_told_to_keep_stops_a_book():
     wrong = without_jobs()
-    silver = next(one for one in wrong["solutions"] if one["code"] == "silver-part-sprayed")
+    silver = next(mistake for mistake in wrong["solutions"] if mistake["code"] == "silver-part-sprayed")
     silver["versions"][0]["keeps"] = "1 day"
     with pytest.raises(BookError, match="never stored"):
         load_book(wrong, FILES)
@@ -151,10 +151,10 @@ NOT_IN_A_BOOK = {
 
 def test_every_column_stands_in_a_book_or_is_left_out_on_purpose():
     left_out = {}
-    for section in [one for room in SECTIONS for one in room.every()]:
-        told = {column.attribute for column in section.columns} | {section.parent}
-        told |= {name for name, _ in section.inside} | {one.attribute for one in section.through}
-        rest = {kept.name for kept in section.model._meta.concrete_fields} - told - NOT_IN_A_BOOK
+    for section in [inner for room in SECTIONS for inner in room.every()]:
+        described = {column.attribute for column in section.columns} | {section.parent}
+        described |= {name for name, _ in section.inside} | {link.attribute for link in section.through}
+        rest = {kept.name for kept in section.model._meta.concrete_fields} - described - NOT_IN_A_BOOK
         if rest:
             left_out[section.name] = rest
     assert left_out == {}
@@ -163,9 +163,9 @@ def test_every_column_stands_in_a_book_or_is_left_out_on_purpose():
 def test_what_waits_for_a_section_waits_for_one_that_is_read():
     top = [section.name for section in SECTIONS]
     for section in SECTIONS:
-        for one in section.every():
-            waited_for = {one.after, *one.later.values()} - {""}
-            assert all(top.index(name) >= top.index(section.name) for name in waited_for), one.name
+        for inner in section.every():
+            waited_for = {inner.after, *inner.later.values()} - {""}
+            assert all(top.index(name) >= top.index(section.name) for name in waited_for), inner.name
 
 
 def test_published_schema_is_what_loads(tmp_path):

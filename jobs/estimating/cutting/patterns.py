@@ -145,16 +145,16 @@ class PatternSearch:
         return float(value[-1, -1]), Layout(self.at, tuple(placed))
 
     def _place(self, column: int, row: int, left: int, bottom: int, placed: list[Placed]) -> None:
-        what, one, other = self.choice[column][row]
+        what, nearer, farther = self.choice[column][row]
         if what == "pane":
-            want, wide, high, turned = self.ways[one]
+            want, wide, high, turned = self.ways[nearer]
             placed.append(Placed(want, left, bottom, wide - self.gap, high - self.gap, turned))
         elif what == "upright":
-            self._place(one, row, left, bottom, placed)
-            self._place(other, row, left + self.x[one], bottom, placed)
+            self._place(nearer, row, left, bottom, placed)
+            self._place(farther, row, left + self.x[nearer], bottom, placed)
         elif what == "level":
-            self._place(column, one, left, bottom, placed)
-            self._place(column, other, left, bottom + self.y[one], placed)
+            self._place(column, nearer, left, bottom, placed)
+            self._place(column, farther, left, bottom + self.y[nearer], placed)
 
 
 def area_bound(wants: Sequence[Want], stocks: Sequence[Stock], rules: Rules) -> int:

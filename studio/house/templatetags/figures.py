@@ -115,9 +115,9 @@ def millimetres(value: float) -> str:
 
 
 @register.filter
-def figure_or_words(told: Fraction | str) -> str:
+def figure_or_words(shown: Fraction | str) -> str:
     """Return a figure to four significant decimals, or the sentence that stands in its place."""
-    return told if isinstance(told, str) else amount(told, 4)
+    return shown if isinstance(shown, str) else amount(shown, 4)
 
 
 @register.filter

@@ -48,7 +48,7 @@ def start_count(*, key: UUID, by: Person, place: str, hide_expected: bool, at: d
 
 
 @transaction.atomic
-def note_counts(sheet: CountSheet, counted: Mapping[int, Decimal | None]) -> None:
+def record_counts(sheet: CountSheet, counted: Mapping[int, Decimal | None]) -> None:
     """Save what was counted, by line id; None is not counted yet. Raises LedgerError for a sheet that is saved."""
     if CountSheet.objects.select_for_update().get(pk=sheet.pk).posting_id is not None:
         raise LedgerError("This count is saved already: count again on a new sheet.")

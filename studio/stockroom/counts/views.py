@@ -19,7 +19,7 @@ from studio.house.paper import render_pdf
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import plain
-from studio.stockroom.counts.counting import differences, note_counts, post_count, start_count
+from studio.stockroom.counts.counting import differences, post_count, record_counts, start_count
 from studio.stockroom.counts.forms import CountForm
 from studio.stockroom.forms import typed_amount
 from studio.stockroom.models import CountSheet, Material, StockMovement
@@ -89,7 +89,7 @@ def _entered(request: DeskRequest, sheet: CountSheet, then: Callable[[], None]) 
         except DaybookError as unread:
             wrong[line.pk] = str(unread)
     try:
-        note_counts(sheet, read)
+        record_counts(sheet, read)
         if not wrong:
             then()
             return redirect("stockroom:count", sheet.pk)

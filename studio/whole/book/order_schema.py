@@ -21,22 +21,22 @@ def _line_of_a_file() -> dict[str, Schema]:
         "length": amount("mm"), "area": amount("m2"), "money": DECIMAL, "whole number": {"type": "integer"},
     }
     found: dict[str, Schema] = {}
-    for one in LINE_FIELDS:
-        column: Any = OrderLine._meta.get_field(one.name)
+    for field in LINE_FIELDS:
+        column: Any = OrderLine._meta.get_field(field.name)
         choices = [value for value, _ in column.flatchoices if value]
-        kind = {"enum": choices} if choices else kinds.get(one.kind, TEXT)
-        description: Schema = {"description": one.about} if one.about else {}
-        least: Schema = {} if one.least is None else {"minimum": one.least}
-        if one.file and one.kind != "holes":  # holes are written as their text
-            found[one.file] = {**kind, **description, **least}
+        kind = {"enum": choices} if choices else kinds.get(field.kind, TEXT)
+        description: Schema = {"description": field.about} if field.about else {}
+        least: Schema = {} if field.least is None else {"minimum": field.least}
+        if field.file and field.kind != "holes":  # holes are written as their text
+            found[field.file] = {**kind, **description, **least}
     return found
 
 
 def order_schema() -> Schema:
     """Return the schema of an order file for `manage.py estimate`."""
     bought_in = a_thing(
-        {one.name: value_schema(one) for one in BOUGHT_IN.columns},
-        [one.name for one in BOUGHT_IN.columns if one.required],
+        {column.name: value_schema(column) for column in BOUGHT_IN.columns},
+        [column.name for column in BOUGHT_IN.columns if column.required],
     )
     line = _thing(
         ("size", "quantity", "finish", "glass", "edge"), **_line_of_a_file(),

@@ -49,12 +49,13 @@ def read_order(path: Path) -> tuple[OrderDraft, date]:
         lines=tuple(lines),
         bought_in=tuple(
             DraftBoughtIn(
-                name=one["name"], cost=Decimal(one["cost"]), line_number=one.get("line"), kind=one.get("kind", "thing"),
-                markup_share=Decimal(one["markup_share"]) if "markup_share" in one else None, days=one.get("days", 0),
-                due_on=date.fromisoformat(one["due_on"]) if "due_on" in one else None,
-                before=one.get("before", "silvering" if one.get("kind") == "toughening" else "packing"),
+                name=item["name"], cost=Decimal(item["cost"]), line_number=item.get("line"),
+                kind=item.get("kind", "thing"), days=item.get("days", 0),
+                markup_share=Decimal(item["markup_share"]) if "markup_share" in item else None,
+                due_on=date.fromisoformat(item["due_on"]) if "due_on" in item else None,
+                before=item.get("before", "silvering" if item.get("kind") == "toughening" else "packing"),
             )
-            for one in document.get("bought_in", [])
+            for item in document.get("bought_in", [])
         ),
         discount_share=Decimal(discount.get("share", "0")), discount_amount=Decimal(discount.get("amount", "0")),
         discount_reason=discount.get("reason", ""),
@@ -67,7 +68,7 @@ def line_of(number: int, entry: dict[str, Any]) -> DraftLine:
     shape = entry.get("shape", "rectangle")
     if size.single and shape != "circle":
         raise OrderFileError("give width × height; one measure is a circle's diameter.")
-    values = {one.name: from_file(one, entry) for one in LINE_FIELDS}
+    values = {field.name: from_file(field, entry) for field in LINE_FIELDS}
     width, height = finished_size(size.width_mm, size.height_mm, values["joint_mm"])
     return DraftLine(number=number, **{
         **values, "width_mm": width, "height_mm": height, "opening": "joint" in entry,

@@ -69,9 +69,9 @@ class Reading:
             self._take_up(section.name)
         for section, entries in self._last:
             assert section.last is not None
-            for one in entries:
-                with standing_at(one.path):
-                    section.last(one.row, one.entry)
+            for placed in entries:
+                with standing_at(placed.path):
+                    section.last(placed.row, placed.entry)
 
     def take(self, section: Section, entries: list[Placed]) -> None:
         """Make a section's rows in bulk, then what hangs on them, then what can only be set when that is there."""
@@ -80,31 +80,32 @@ class Reading:
         self._keep(section, entries)
         for after in dict.fromkeys(section.later.values()):
             if after:
-                columns = [one for one in section.columns if section.later.get(one.attribute) == after]
+                columns = [column for column in section.columns if section.later.get(column.attribute) == after]
                 self._set_later.append((after, columns, section, entries))
         for part in section.lists:
             hanging = [
-                one for placed in entries for one in _placed(part, placed.path, placed.entry, {part.parent: placed.row})
+                hung for placed in entries
+                for hung in _placed(part, placed.path, placed.entry, {part.parent: placed.row})
             ]
             if part.after:
                 self._read_later.append((part, hanging))
             else:
                 self.take(part, hanging)
         if section.checked is not None:
-            for one in entries:
-                with standing_at(one.path):
-                    section.checked(one.row)
-        self._set(section, [one for one in section.columns if section.later.get(one.attribute) == ""], entries)
+            for placed in entries:
+                with standing_at(placed.path):
+                    section.checked(placed.row)
+        self._set(section, [column for column in section.columns if section.later.get(column.attribute) == ""], entries)
         if section.last is not None:
             self._last.append((section, entries))
 
     def _take_inside(self, attribute: str, part: Section, entries: list[Placed]) -> None:
         """Make what rows rest on first: it stands inside their entries."""
-        resting = [one for one in entries if part.name in one.entry]
-        inside = [Placed((*one.path, part.name), one.entry[part.name]) for one in resting]
+        resting = [placed for placed in entries if part.name in placed.entry]
+        inside = [Placed((*placed.path, part.name), placed.entry[part.name]) for placed in resting]
         self.take(part, inside)
-        for one, rested_on in zip(resting, inside, strict=True):
-            one.given[attribute] = rested_on.row
+        for placed, rested_on in zip(resting, inside, strict=True):
+            placed.given[attribute] = rested_on.row
 
     def _take_up(self, name: str) -> None:
         """Do what waited for a section: columns first, since what is read then may freeze them."""
@@ -118,41 +119,41 @@ class Reading:
     def _keep(self, section: Section, entries: list[Placed]) -> None:
         """Make the rows and keep them, a chunk at a time; a row that rests on one not kept yet begins another."""
         waiting: list[Placed] = []
-        for one in entries:
-            with standing_at(one.path):
-                values = self._references(section, one)
+        for placed in entries:
+            with standing_at(placed.path):
+                values = self._references(section, placed)
                 if len(waiting) == CHUNK or any(value.pk is None for value in values.values() if value is not None):
                     _keep_rows(section, waiting)
                     waiting = []
-                one.row = self._row(section, one, values)
+                placed.row = self._row(section, placed, values)
                 if section.kept is not None:
-                    one.row = section.kept(one.row, self.folder)
+                    placed.row = section.kept(placed.row, self.folder)
                 else:
-                    waiting.append(one)
+                    waiting.append(placed)
             if section.named is not None:
-                self._named.setdefault(section.model, {})[_hashable(section.named.of(one.row))] = one.row
+                self._named.setdefault(section.model, {})[_hashable(section.named.of(placed.row))] = placed.row
         _keep_rows(section, waiting)
 
-    def _references(self, section: Section, one: Placed) -> dict[str, Any]:
-        values = dict(one.given)
+    def _references(self, section: Section, placed: Placed) -> dict[str, Any]:
+        values = dict(placed.given)
         for column in section.columns:
-            if column.refers_to is not None and column.name in one.entry and column.attribute not in section.later:
-                values[column.attribute] = self._find(column.refers_to, one.entry[column.name])
-        return values | {link.attribute: self._through(link, one.entry) for link in section.through}
+            if column.refers_to is not None and column.name in placed.entry and column.attribute not in section.later:
+                values[column.attribute] = self._find(column.refers_to, placed.entry[column.name])
+        return values | {link.attribute: self._through(link, placed.entry) for link in section.through}
 
-    def _row(self, section: Section, one: Placed, references: dict[str, Any]) -> Row:
+    def _row(self, section: Section, placed: Placed, references: dict[str, Any]) -> Row:
         """Make a row and check it by itself; what stands between rows, the database checks."""
         columns = [
             column for column in section.columns
-            if column.refers_to is None and column.name in one.entry and column.attribute not in section.later
+            if column.refers_to is None and column.name in placed.entry and column.attribute not in section.later
         ]
         row = section.model(**references)
         for column in sorted(columns, key=lambda column: column.unit == STOCK):  # the row's own unit comes first
             unit = str(reach(row, section.unit)) if column.unit == STOCK else column.unit
-            value = from_book_value(one.entry[column.name], column, unit, self.moved)
+            value = from_book_value(placed.entry[column.name], column, unit, self.moved)
             setattr(row, column.attribute, value)
         if section.ready is not None:
-            section.ready(row, one.entry)
+            section.ready(row, placed.entry)
         row.clean_fields(exclude={kept.name for kept in section.model._meta.fields if kept.is_relation})
         row.clean()
         return row
@@ -173,13 +174,13 @@ class Reading:
         """Set columns of rows that are kept already."""
         if not columns:
             return
-        places = {one.row.pk: one for one in entries if any(column.name in one.entry for column in columns)}
-        rows = [one.row for one in places.values()]
+        places = {placed.row.pk: placed for placed in entries if any(column.name in placed.entry for column in columns)}
+        rows = [placed.row for placed in places.values()]
         for row in section.innermost_first(rows) if section.innermost_first is not None else rows:
-            one = places[row.pk]
-            with standing_at(one.path):
-                values = {column.attribute: self._value(column, one.entry) for column in columns
-                          if column.name in one.entry}
+            placed = places[row.pk]
+            with standing_at(placed.path):
+                values = {column.attribute: self._value(column, placed.entry) for column in columns
+                          if column.name in placed.entry}
                 section.model._default_manager.filter(pk=row.pk).update(**values)
                 for attribute, value in values.items():
                     setattr(row, attribute, value)
@@ -204,16 +205,16 @@ def _placed(section: Section, path: Path_, above: Entry, given: dict[str, Any]) 
     ]
 
 
-def _keep_rows(section: Section, placed: list[Placed]) -> None:
+def _keep_rows(section: Section, entries: list[Placed]) -> None:
     """Keep new rows in one statement; where that is refused, one by one, to name the one it is for."""
     try:
         with transaction.atomic():
-            section.model._default_manager.bulk_create([one.row for one in placed])
+            section.model._default_manager.bulk_create([placed.row for placed in entries])
     except (Error, ValidationError):
-        for one in placed:
-            with standing_at(one.path):
-                one.row.full_clean()
-                one.row.save(force_insert=True)
+        for placed in entries:
+            with standing_at(placed.path):
+                placed.row.full_clean()
+                placed.row.save(force_insert=True)
 
 
 def _hashable(name: Any) -> Any:

@@ -58,8 +58,8 @@ def _paths(section: Section) -> Iterator[str]:
             yield from (f"{column.attribute}__{need}" for need in NAMES[column.refers_to].needs)
     if "." in section.unit:
         yield section.unit.rpartition(".")[0].replace(".", "__")
-    yield from (f"{one.attribute}__{one.back}" for one in section.through)
-    within = [*section.inside, *((one.accessor, one) for one in section.lists)]
+    yield from (f"{link.attribute}__{link.back}" for link in section.through)
+    within = [*section.inside, *((listed.accessor, listed) for listed in section.lists)]
     for name, part in within:
         yield name
         yield from (f"{name}__{path}" for path in _paths(part))
@@ -79,7 +79,7 @@ def _entry(section: Section, row: Row) -> Any:
     for part in section.lists:
         rows = _hanging(part, row)
         if rows:
-            entries = [_entry(part, one) for one in rows]
+            entries = [_entry(part, hanging) for hanging in rows]
             entry[part.name] = entries[0] if part.single else entries
     return entry
 
@@ -103,7 +103,7 @@ def _name_through(link: Through, row: Row) -> Any:
 
 def _hanging(part: Section, row: Row) -> list[Row]:
     if part.single:
-        one = getattr(row, part.accessor, None)
-        return [] if one is None else [one]
+        only = getattr(row, part.accessor, None)
+        return [] if only is None else [only]
     rows = list(getattr(row, part.accessor).all())
     return sorted(rows, key=attrgetter(*part.order)) if part.order else rows

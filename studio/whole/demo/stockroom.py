@@ -1,4 +1,4 @@
-"""The demo's stockroom at work: a delivery, lots opened and held, a count, made-up lots, waste containers."""
+"""The demo's stockroom at work: a delivery, lots opened and held, a count, made-here lots, waste containers."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ def work_the_stockroom(owner: Any, helper: Any) -> None:
     from recipes.models import SolutionVersion
     from recipes.solutions.mixing_ahead import mix_ahead
     from studio.house.clock import today
-    from studio.stockroom.counts.counting import note_counts, post_count, start_count
+    from studio.stockroom.counts.counting import post_count, record_counts, start_count
     from studio.stockroom.deliveries.receiving import read_table, receive_delivery
     from studio.stockroom.lots.keeping import discard, hold_lot, open_lot
     from studio.stockroom.models import Lot, Material, Purchase, WasteContainer
@@ -56,7 +56,7 @@ def work_the_stockroom(owner: Any, helper: Any) -> None:
         off = sheet.lines.order_by("pk").first()
         if off is not None:
             counted[off.pk] = off.expected - Decimal(4)
-        note_counts(sheet, counted)
+        record_counts(sheet, counted)
         post_count(sheet, owner)
     with on(9, 14):
         lot = first("Antiquing concentrate")

@@ -78,12 +78,12 @@ def write_library(owner: Any) -> None:
         row.full_clean()
     for name, values, ingredients in SOLUTIONS:
         version = SolutionVersion.objects.create(solution=Solution.objects.create(name=name), number=1, **values)
-        for number, one in enumerate(ingredients, start=1):
-            of: dict[str, Any] = {k: v for k, v in one.items() if k not in ("material", "solution")}
-            if "material" in one:
-                of["material"] = Material.objects.get(name=one["material"])
+        for number, ingredient in enumerate(ingredients, start=1):
+            of: dict[str, Any] = {k: v for k, v in ingredient.items() if k not in ("material", "solution")}
+            if "material" in ingredient:
+                of["material"] = Material.objects.get(name=ingredient["material"])
             else:
-                of["nested"] = SolutionVersion.objects.get(solution__name=one["solution"])
+                of["nested"] = SolutionVersion.objects.get(solution__name=ingredient["solution"])
             Ingredient.objects.create(solution_version=version, number=number, **of)
         check_solution_version(version)
     for at, (values, recipes) in enumerate(FINISHES):
@@ -113,11 +113,11 @@ def write_recipe(finish: Any, number: int, recipe: Any, came_from: Any, owner: A
     for at, values in enumerate(recipe.steps, start=1):
         own = {name: value for name, value in values.items() if name != "parts"}
         row = Step.objects.create(recipe_version=version, number=at, **own)
-        for part_number, one in enumerate(values.get("parts", []), start=1):
+        for part_number, entry in enumerate(values.get("parts", []), start=1):
             Part.objects.create(
-                step=row, number=part_number, strength=one["strength"], parts=one["parts"],
-                mixed_for=one["mixed_for"],
-                solution_version=SolutionVersion.objects.get(solution__name=one["solution"]),
+                step=row, number=part_number, strength=entry["strength"], parts=entry["parts"],
+                mixed_for=entry["mixed_for"],
+                solution_version=SolutionVersion.objects.get(solution__name=entry["solution"]),
             )
     if recipe.state != "draft":
         facts, shelf = recipe_facts([version.pk], today())
@@ -310,7 +310,7 @@ def do_job(
     from studio.whole.book.orders import line_of
 
     with on(days) as day:
-        draft_lines = [(one["size"], line_of(number, one)) for number, one in enumerate(lines, start=1)]
+        draft_lines = [(line["size"], line_of(number, line)) for number, line in enumerate(lines, start=1)]
         order = save_order(
             by=owner, form_key=next_key(), customer=customer, title=title,
             due_on=day + timedelta(days=42), typed_lines=draft_lines, bought_in=OUTSIDE_WORK.get(title, ()),
@@ -364,8 +364,9 @@ def work_bench(run: Any, owner: Any, helper: Any, finish: bool) -> None:
         if not finish and at >= len(state.mixes) // 2:
             return
         amounts = {
-            str(one.number): f"{one.amount + (Decimal('0.1') if one.unit == 'g' and at % 3 == 1 else 0):f}"
-            for one in mix.mix.ingredients
+            str(ingredient.number):
+                f"{ingredient.amount + (Decimal('0.1') if ingredient.unit == 'g' and at % 3 == 1 else 0):f}"
+            for ingredient in mix.mix.ingredients
         }
         write(kind.MIXED, {"made": True, "amounts": amounts}, mix.mix.key)
     for at, pane in enumerate(state.panes):

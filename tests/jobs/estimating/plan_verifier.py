@@ -20,9 +20,9 @@ def verify(plan: CuttingPlan, panes: Sequence[Pane], house: House, directed: fro
         for left, bottom, right, top in boxes:
             assert sheet.trim_mm <= left < right <= sheet.width_mm - sheet.trim_mm
             assert sheet.trim_mm <= bottom < top <= sheet.height_mm - sheet.trim_mm
-        for at, one in enumerate(boxes):
+        for at, box in enumerate(boxes):
             for other in boxes[at + 1:]:
-                gap = max(other[0] - one[2], one[0] - other[2], other[1] - one[3], one[1] - other[3])
+                gap = max(other[0] - box[2], box[0] - other[2], other[1] - box[3], box[1] - other[3])
                 assert gap >= house.clearance_mm
         for piece in sheet.pieces:
             size = (piece.pane.size.cut_width_mm, piece.pane.size.cut_height_mm)

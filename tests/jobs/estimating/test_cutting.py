@@ -79,7 +79,7 @@ def test_the_best_pattern_is_the_published_one():
     search = PatternSearch([Want(w, h, 99, False) for w, h in GCUT1], Stock("", 250, 250, Fraction(1)), 0, Rules(0, 0))
     value, layout = search.best([w * h for w, h in GCUT1])
     assert value == 56_460
-    assert sum(one.width * one.height for one in layout.placed) == 56_460
+    assert sum(placed_entry.width * placed_entry.height for placed_entry in layout.placed) == 56_460
 
 
 def instance(sheet: tuple[int, int], pieces: list[tuple[int, int, int]], *, turning: bool = False):
@@ -144,9 +144,9 @@ def test_from_kept_offcuts_alone():
 
 def test_the_cheapest_set_of_stock_sizes():
     """A pane that fits the smaller size is cut from it; seven that need both take the cheapest set."""
-    one = plan_cutting(panes_of((1000, 1000, 1)), GLASS, HOUSE, others=[SMALLER])
-    assert [sheet.glass for sheet in one.sheets] == ["s"]
-    assert one.cost == 27
+    plan = plan_cutting(panes_of((1000, 1000, 1)), GLASS, HOUSE, others=[SMALLER])
+    assert [sheet.glass for sheet in plan.sheets] == ["s"]
+    assert plan.cost == 27
     many = panes_of((1000, 700, 7))
     alone = plan_cutting(many, GLASS, HOUSE)
     mixed = plan_cutting(many, GLASS, HOUSE, others=[SMALLER])

@@ -62,9 +62,9 @@ def test_ingredients_scale_with_volume_before_rounding(litres, active_g, carrier
         IngredientFacts(number=3, material="water", make_up=True),
     ))
     shelf = Shelf(materials={"salt": salt, "acid": acid, "water": water}, solutions={"s": solution})
-    one, more = (measure_batch(solution, Fraction(volume), Fraction(strength), shelf) for volume in (1000, 1000 * litres))
-    assert all(abs(b.amount - a.amount * litres) <= MEASURE * litres for a, b in zip(one, more, strict=True))
-    assert sum(volume_of(one, shelf) for one in more) == 1000 * litres
+    dose, more = (measure_batch(solution, Fraction(volume), Fraction(strength), shelf) for volume in (1000, 1000 * litres))
+    assert all(abs(b.amount - a.amount * litres) <= MEASURE * litres for a, b in zip(dose, more, strict=True))
+    assert sum(volume_of(dose, shelf) for dose in more) == 1000 * litres
     assert more[0].amount == carrier_ml * litres  # strength never touches a carrier
     assert more[1].amount == active_g * litres * strength
 

@@ -30,15 +30,15 @@ DAY = Fraction(1440)
 
 def solution(key: str, *nested: str, per_litre: str = "10", **more) -> SolutionFacts:
     """A solution of salt, or of others nested at 100 mL a litre, made up with water."""
-    inside = [IngredientFacts(number=n, solution=one, amount_per_litre=Fraction(100), scales_with_strength=True)
-              for n, one in enumerate(nested, start=1)] or [
+    inside = [IngredientFacts(number=n, solution=inner, amount_per_litre=Fraction(100), scales_with_strength=True)
+              for n, inner in enumerate(nested, start=1)] or [
         IngredientFacts(number=1, material="salt", amount_per_litre=Fraction(per_litre), unit="g", scales_with_strength=True)]
     return SolutionFacts(key=key, name=key.title(), **{"keeps_minutes": DAY, **more}, ingredients=(
         *inside, IngredientFacts(number=len(inside) + 1, material="water", make_up=True)))
 
 
 def shelf(*solutions: SolutionFacts, **materials: MaterialFacts) -> Shelf:
-    return Shelf(materials={"salt": SALT, "water": WATER, **materials}, solutions={one.key: one for one in solutions})
+    return Shelf(materials={"salt": SALT, "water": WATER, **materials}, solutions={solution.key: solution for solution in solutions})
 
 
 def pane(copy: int) -> Pane:
@@ -54,7 +54,7 @@ def need(key: str, volume: str, mixed_for: MixedFor = "load", *, recipe: str = "
 
 
 def told(mixes: list[Mix]) -> list[tuple[str, str, Fraction, list[Fraction]]]:
-    return [(one.solution.key, one.mixed_for, one.needed_ml, [batch.volume_ml for batch in one.batches]) for one in mixes]
+    return [(mix.solution.key, mix.mixed_for, mix.needed_ml, [batch.volume_ml for batch in mix.batches]) for mix in mixes]
 
 
 @pytest.mark.parametrize(("needed", "minimum", "batches"), [
@@ -68,7 +68,7 @@ def told(mixes: list[Mix]) -> list[tuple[str, str, Fraction, list[Fraction]]]:
     ("100", "1000", ["1000"]),
 ])
 def test_the_fewest_equal_batches_none_below_the_minimum(needed, minimum, batches):
-    assert batch_volumes_ml(Fraction(needed), Fraction(minimum), HOUSE) == [Fraction(one) for one in batches]
+    assert batch_volumes_ml(Fraction(needed), Fraction(minimum), HOUSE) == [Fraction(batch) for batch in batches]
 
 
 def test_a_split_mix_is_numbered_measured_and_has_its_spare():
@@ -76,7 +76,7 @@ def test_a_split_mix_is_numbered_measured_and_has_its_spare():
     (mix,) = plan_mixes([need("bath", "1010")], shelf(bath), HOUSE)
     assert [batch.number for batch in mix.batches] == [1, 2]
     assert (mix.number, mix.made_ml, mix.spare_ml) == (1, 1600, 590)
-    assert [[one.amount for one in batch.ingredients] for batch in mix.batches] == [[8, 800]] * 2
+    assert [[ingredient.amount for ingredient in batch.ingredients] for batch in mix.batches] == [[8, 800]] * 2
     assert amounts_by_material([mix]) == {"salt": 16, "water": 1600}
     assert mix.cost(shelf(bath)) == 16 * 2 + 16
 
@@ -126,7 +126,7 @@ def test_what_keeps_is_nested_once_for_the_job_and_what_does_not_in_each_batch()
     outer = solution("outer", "keeping", "fleeting")
     there = shelf(keeping, fleeting, outer)
     mixes = plan_mixes([need("outer", "1200", step=3, load=2), need("outer", "300", "job", recipe="b")], there, HOUSE)
-    assert sorted(told(mixes), key=lambda one: (one[0], one[2])) == [
+    assert sorted(told(mixes), key=lambda solution: (solution[0], solution[2])) == [
         ("fleeting", "batch", 30, [30]), ("fleeting", "batch", 60, [60]), ("fleeting", "batch", 60, [60]),
         ("keeping", "job", 150, [150]), ("outer", "job", 300, [300]), ("outer", "load", 1200, [600, 600]),
     ]
@@ -138,7 +138,7 @@ def test_what_keeps_is_nested_once_for_the_job_and_what_does_not_in_each_batch()
     assert (pooled.parent_mix, pooled.strength) == (None, 1)
     assert pooled.charged == {"a": Fraction(4, 5), "b": Fraction(1, 5)}  # 120 and 30 of 150 mL
     assert pooled.number > max(mix.number for mix in parents)
-    assert set(amounts_by_material(mixes)) == {"salt", "water"}  # what is nested is reckoned in its own mix
+    assert set(amounts_by_material(mixes)) == {"salt", "water"}  # what is nested is worked out in its own mix
     for_pane = plan_mixes([need("outer", "50", "pane", copy=2)], there, HOUSE)
     assert [mix.pane for mix in for_pane if mix.solution.key == "fleeting"] == ["1.2"]
 
@@ -156,13 +156,13 @@ def test_a_nested_solution_called_for_twice_is_one_and_one_called_for_by_nothing
 def test_where_and_when_a_mix_may_be_made():
     keeps, at_once = solution("keeps"), solution("at once", keeps_minutes=None)
     working = solution("working", works_at_once=True)
-    for one, mixed_for in ((keeps, "job"), (keeps, "load"), (keeps, "pane"), (at_once, "load"), (at_once, "pane"),
+    for made, mixed_for in ((keeps, "job"), (keeps, "load"), (keeps, "pane"), (at_once, "load"), (at_once, "pane"),
                            (working, "pane")):
-        check_mixed_for(one, mixed_for)
-    for one, mixed_for, why in ((at_once, "job", "cannot be mixed for the whole job"), (working, "load", "one pane only"),
+        check_mixed_for(made, mixed_for)
+    for made, mixed_for, why in ((at_once, "job", "cannot be mixed for the whole job"), (working, "load", "one pane only"),
                                 (working, "job", "one pane only")):
         with pytest.raises(EstimateError, match=why) as refused:
-            check_mixed_for(one, mixed_for)
+            check_mixed_for(made, mixed_for)
         assert refused.value.field == "mixed_for"
     with pytest.raises(EstimateError, match="one pane only"):
         plan_mixes([need("working", "10")], shelf(working), HOUSE)

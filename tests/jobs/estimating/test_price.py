@@ -29,8 +29,8 @@ def priced(*labour: str, discount: Discount = NONE, weights: tuple[str, ...] = (
     rates = {"price_step": "0.01", **rates}
     house = replace(HOUSE, **{name: int(value) if name == "minor_digits" else Fraction(value)
                               for name, value in rates.items()})
-    lines = [cost(number, one) for number, one in enumerate(labour, start=1)]
-    return price_up(lines, [Fraction(one) for one in weights or ["1"] * len(labour)], house, discount)
+    lines = [cost(number, minutes) for number, minutes in enumerate(labour, start=1)]
+    return price_up(lines, [Fraction(given) for given in weights or ["1"] * len(labour)], house, discount)
 
 
 def test_a_line_costs_what_its_kinds_sum_to():
@@ -128,7 +128,7 @@ def test_below_the_minimum_charge_is_what_a_discount_makes_of_it(minimum, off, n
 def test_line_prices_sum_to_the_net_by_largest_remainders(labour, weights, price, shares):
     found = priced(*labour, weights=weights, minimum_charge="100", discount=Discount(amount=100 - Fraction(price)))
     assert found.net == Fraction(price)
-    assert found.line_prices == tuple(Fraction(one) for one in shares)
+    assert found.line_prices == tuple(Fraction(share) for share in shares)
 
 
 def test_an_estimate_is_written_to_nine_places_half_up():

@@ -20,7 +20,7 @@ from studio.kit.rounding import PI, as_decimal, decimal_string, square_root
 from studio.kit.units import amount_in, registry
 
 WANTED = (1, 2, 4, 6, 10, 12, 20, 50)
-#: Panes to start for so many good ones (negative binomial, reckoned with scipy 1.17)
+#: Panes to start for so many good ones (negative binomial, worked out with scipy 1.17)
 TO_START = {
     ("0.80", "0.90"): (2, 4, 6, 9, 15, 18, 28, 68), ("0.80", "0.95"): (2, 4, 7, 10, 16, 19, 29, 69),
     ("0.85", "0.90"): (2, 3, 6, 9, 14, 16, 26, 63), ("0.85", "0.95"): (2, 4, 6, 9, 14, 17, 27, 64),
@@ -63,7 +63,7 @@ def test_largest_remainder_gives_the_apportionment_of_1791():
     """United States, 120 seats (Balinski and Young, Fair Representation; from memory)."""
     people = [630560, 475327, 432879, 353523, 331589, 278514, 236841, 206236, 179570, 141822, 85533, 70835, 68705,
               68446, 55540]
-    seats = share_out(Fraction(120), [Fraction(one) for one in people], Fraction(1))
+    seats = share_out(Fraction(120), [Fraction(person) for person in people], Fraction(1))
     assert seats == [21, 16, 14, 12, 11, 9, 8, 7, 6, 5, 3, 2, 2, 2, 2]
 
 
@@ -71,7 +71,7 @@ def test_largest_remainder_gives_the_apportionment_of_1791():
        st.sampled_from([0, 2, 3]))
 def test_shares_sum_to_the_net_exactly(units, weights, digits):
     unit = Fraction(1, 10**digits)
-    shares = share_out(units * unit, [Fraction(one) for one in weights], unit)
+    shares = share_out(units * unit, [Fraction(weight) for weight in weights], unit)
     assert sum(shares) == units * unit
     assert all(0 <= abs(share - units * unit * Fraction(weight, sum(weights))) < unit
                for share, weight in zip(shares, weights, strict=True))
@@ -126,7 +126,7 @@ def test_silver_in_silver_nitrate():
     """107.8682 / 169.8731 by standard atomic weights: what the demo's silver nitrate is said to hold."""
     from studio.whole.demo.library import MATERIALS
 
-    silver = next(one for one in MATERIALS if one["name"] == "Silver nitrate")
+    silver = next(material for material in MATERIALS if material["name"] == "Silver nitrate")
     assert silver["silver_g_per_unit"] == as_decimal(Fraction("107.8682") / Fraction("169.8731"), 5)
 
 

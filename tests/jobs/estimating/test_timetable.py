@@ -29,15 +29,15 @@ def stretch(chain: int, spells: list[int], wait: int) -> Stretch:
 
 def check(stretches, starts, capacity) -> None:
     """Keep order and waits within each chain; never serve more at once than there are, moment by moment."""
-    for at, one in enumerate(stretches):
+    for at, stretch in enumerate(stretches):
         for later in range(at + 1, len(stretches)):
-            if stretches[later].chain == one.chain:
-                assert starts[later] >= starts[at] + one.length + one.wait
+            if stretches[later].chain == stretch.chain:
+                assert starts[later] >= starts[at] + stretch.length + stretch.wait
                 break
     assert min(starts) >= 0
     for name, most in capacity.items():
         held = [(starts[at] + task.offset, starts[at] + task.offset + task.length)
-                for at, one in enumerate(stretches) for task in one.tasks if task.resource == name]
+                for at, stretch in enumerate(stretches) for task in stretch.tasks if task.resource == name]
         for moment in range(max(end for _, end in held)):
             assert sum(low <= moment < high for low, high in held) <= most
 
@@ -45,7 +45,7 @@ def check(stretches, starts, capacity) -> None:
 def by_trying_everything(stretches, capacity, horizon: int) -> int:
     """Return the earliest end over all whole-number starts: the durations are whole, so one of them is best."""
     def over(starts):
-        return max(start + one.length + one.wait for start, one in zip(starts, stretches, strict=True))
+        return max(start + stretch.length + stretch.wait for start, stretch in zip(starts, stretches, strict=True))
 
     best = horizon
     for starts in product(range(horizon), repeat=len(stretches)):
@@ -58,14 +58,14 @@ def by_trying_everything(stretches, capacity, horizon: int) -> int:
     return best
 
 
-spells = st.lists(st.integers(1, 3), min_size=1, max_size=3).filter(lambda one: len(one) % 2 == 1)
+spells = st.lists(st.integers(1, 3), min_size=1, max_size=3).filter(lambda lengths: len(lengths) % 2 == 1)
 
 
 @settings(max_examples=60, deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 1), spells, st.integers(0, 3)), min_size=2, max_size=3),
        st.integers(1, 2), st.integers(1, 2))
 def test_as_good_as_trying_everything(given_ones, hands, benches):
-    stretches = [stretch(chain, one, wait) for chain, one, wait in given_ones]
+    stretches = [stretch(chain, length, wait) for chain, length, wait in given_ones]
     capacity = {HANDS: hands, BENCH: benches}
     found = schedule(stretches, capacity)
     check(stretches, found.at, capacity)
@@ -77,11 +77,11 @@ def test_as_good_as_trying_everything(given_ones, hands, benches):
 @given(st.lists(st.tuples(st.integers(0, 7), st.lists(st.integers(1, 30), min_size=1, max_size=5), st.integers(0, 90)),
                 min_size=1, max_size=24), st.integers(1, 2), st.integers(1, 3))
 def test_a_hand_is_never_needed_twice_and_no_dwell_runs_over(given_ones, hands, benches):
-    stretches = [stretch(chain, one, wait) for chain, one, wait in given_ones]
+    stretches = [stretch(chain, length, wait) for chain, length, wait in given_ones]
     capacity = {HANDS: hands, BENCH: benches}
     found = schedule(stretches, capacity)
     check(stretches, found.at, capacity)  # within a stretch nothing moves: a dwell in it cannot run over
-    one_by_one = sum(one.length + one.wait for one in stretches)
+    one_by_one = sum(spell.length + spell.wait for spell in stretches)
     assert found.over <= one_by_one
 
 
@@ -116,6 +116,6 @@ def test_worked_by_hand(loads, hands, benches, finish):
     assert found.proved
     assert found.labour_minutes == 30 * loads
     assert found.idle_minutes == hands * finish - 30 * loads
-    for one in found.loads:
-        for before, after in zip(one.steps, one.steps[1:], strict=False):
+    for stretch in found.loads:
+        for before, after in zip(stretch.steps, stretch.steps[1:], strict=False):
             assert after.starts >= before.ends if before.may_wait else after.starts == before.ends

@@ -112,6 +112,6 @@ def test_a_border_wets_more_than_the_glass():
     large = replace(_by_hand("spray", 50).lines[0], width_mm=Fraction(1200), height_mm=Fraction(2000),
                     oversize_method="on trestles")
     wide = estimate_basis(replace(_by_hand("spray", 50), lines=(large,)))
-    wiped = next(one for one in wide.applied if one.step == 1)
-    sprayed = next(one for one in wide.applied if one.step == 2)
+    wiped = next(applied_step for applied_step in wide.applied if applied_step.step == 1)
+    sprayed = next(applied_step for applied_step in wide.applied if applied_step.step == 2)
     assert round(sprayed.wetted_m2 / wiped.wetted_m2, 2) == Fraction("1.14")

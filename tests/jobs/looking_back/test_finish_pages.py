@@ -39,8 +39,8 @@ def run(shop, owner):
 def test_where_a_version_is_used(at_owner, at_helper, shop, run, owner):
     trial = builders.trial(shop.recipe, owner)
     shown = at_owner.get("/finishes/plain-silver/1/used/").content.decode()
-    for told in ("Quote ", "Job ", "Ada Fenwick", "4 of 4 panes good", f"Trial {trial.number}"):
-        assert told in shown
+    for words in ("Quote ", "Job ", "Ada Fenwick", "4 of 4 panes good", f"Trial {trial.number}"):
+        assert words in shown
     helpers = at_helper.get("/finishes/plain-silver/1/used/").content.decode()
     assert "4 of 4 panes good" in helpers
     assert "Ada Fenwick" not in helpers
@@ -71,8 +71,8 @@ def test_the_silver_of_a_version(at_helper, shop):
 def test_the_silver_of_a_job_as_planned_and_as_it_went(at_owner, run):
     job = run.ticket.job
     shown = at_owner.get(f"/jobs/{job.number}/silver/").content.decode()
-    took = -sum(Fraction(one.quantity) * Fraction(one.lot.material.silver_g_per_unit)
-                for one in run.posting.movements.select_related("lot__material"))
+    took = -sum(Fraction(movement.quantity) * Fraction(movement.lot.material.silver_g_per_unit)
+                for movement in run.posting.movements.select_related("lot__material"))
     assert f"{float(took):.3f}".rstrip("0") in shown
     assert "As it went" in shown
     assert "As planned" in shown
@@ -155,8 +155,8 @@ def test_guide_prices_are_those_of_an_estimate(at_owner, shop, book):
 def test_the_paper_shows_customers_no_internal_value(at_owner, at_helper, shop, book, owner):
     pdf = PdfReader(BytesIO(at_owner.get("/swatch-book/paper.pdf").content))
     text = " ".join(" ".join(page.extract_text() for page in pdf.pages).split())
-    for told in ("Plain silver", "Bright and soft.", "Made by hand.", "600 × 900 mm", "VAT not included", "Usually ready in 21 days"):
-        assert told in text
+    for words in ("Plain silver", "Bright and soft.", "Made by hand.", "600 × 900 mm", "VAT not included", "Usually ready in 21 days"):
+        assert words in text
     for internal in ("version 1", "Silver part", "yield", "margin", "mL", "24.00", "coverage"):
         assert internal not in text
     assert at_helper.get("/swatch-book/").status_code == 403

@@ -42,24 +42,24 @@ def worked_from_lot(shop, owner) -> tuple[Run, Lot]:
     """A run whose reducer was taken from a lot that was made up ahead."""
     made = mix_ahead(key=builders.key(), by=owner, version=shop.reducer, volume_ml=Fraction(3000), day=today())
     run = builders.worked(shop.run(), owner)
-    mix = next(one.mix for one in bench_state(run).mixes if one.mix.solution == "Reducer")
+    mix = next(recorded.mix for recorded in bench_state(run).mixes if recorded.mix.solution == "Reducer")
     note(run=run, by=owner, client_key=builders.key(), kind="mixed", subject=mix.key,
          content={"made": False, "amounts": {}, "lot": made.pk, "lot_number": made.lot_number})
     return finish_run(run=run, by=owner), made
 
 
-def test_use_of_a_made_up_lot_traces_through_to_its_ingredients(shop, owner):
+def test_use_of_a_lot_mixed_ahead_traces_through_to_its_ingredients(shop, owner):
     run, made = worked_from_lot(shop, owner)
     sugar = shop.lots[2]
-    (reached,) = [one for one in uses_of_lot(sugar) if one.kind == "run"]
+    (reached,) = [use for use in uses_of_lot(sugar) if use.kind == "run"]
     assert reached.run == run
     assert reached.via == (str(made),)
     assert reached.customer == "Ada Fenwick"
     assert [pane.label for pane in reached.panes] == [pane.label for pane in run.pane_results.all()]
     came = lots_of_job(run.ticket.job)
-    inside = [one for one in came if one.via == str(made)]
-    assert {one.lot for one in inside} == {sugar, shop.lots[0]}
-    assert {one.depth for one in inside} == {1}
+    inside = [source for source in came if source.via == str(made)]
+    assert {part.lot for part in inside} == {sugar, shop.lots[0]}
+    assert {part.depth for part in inside} == {1}
     assert made.pk in by_lot(came)
     assert audit() == []
 
@@ -67,9 +67,9 @@ def test_use_of_a_made_up_lot_traces_through_to_its_ingredients(shop, owner):
 def test_tracing_forwards_and_backwards_agree(shop, owner):
     run, _ = worked_from_lot(shop, owner)
     builders.trial(shop.recipe, owner)
-    there = {one.lot.pk for one in lots_of_job(run.ticket.job)}
+    there = {source.lot.pk for source in lots_of_job(run.ticket.job)}
     for lot in Lot.objects.all():
-        reaches = any(one.run == run for one in uses_of_lot(lot))
+        reaches = any(use.run == run for use in uses_of_lot(lot))
         assert reaches == (lot.pk in there), lot
 
 
@@ -78,7 +78,7 @@ def test_what_was_given_back_is_not_traced(shop, owner):
     make = StockMovement.objects.get(lot=made, kind="make-up in").posting
     assert uses_of_lot(shop.lots[2])
     reverse(key=builders.key(), by=owner, posting=run.posting, why="the wrong run")
-    assert not [one for one in uses_of_lot(shop.lots[2]) if one.run]
+    assert not [use for use in uses_of_lot(shop.lots[2]) if use.run]
     assert make.movements.count() == 3
 
 
@@ -118,15 +118,15 @@ def test_a_lot_chosen_by_hand_says_why(at_owner, shop, owner):
         finish_run(run=run, by=owner, chosen={shop.silver.pk: later.pk})
     at_owner.post(f"/bench/{run.pk}/finish/", {f"chosen-{shop.silver.pk}": later.pk, "chosen_because": "the other jar was empty"})
     moved = StockMovement.objects.filter(posting__run=run, lot__material=shop.silver)
-    assert {one.lot for one in moved} == {later}
-    assert {one.note for one in moved} == {"the other jar was empty"}
+    assert {use.lot for use in moved} == {later}
+    assert {use.note for use in moved} == {"the other jar was empty"}
     assert audit() == []
 
 
 def test_a_mix_is_taken_from_a_lot_and_its_leftover_kept(at_helper, shop, owner):
     made = mix_ahead(key=builders.key(), by=owner, version=shop.reducer, volume_ml=Fraction(3000), day=today())
     run = shop.run()
-    mix = next(one.mix for one in bench_state(run).mixes if one.mix.solution == "Reducer")
+    mix = next(recorded.mix for recorded in bench_state(run).mixes if recorded.mix.solution == "Reducer")
     assert f"lot {made.lot_number}" in at_helper.get(f"/bench/{run.pk}/").content.decode()
     at_helper.post(f"/bench/{run.pk}/mixes/{mix.key}/from-lot/", {"lot": made.pk, "key": builders.key()})
     assert bench_state(run).mixes
@@ -141,7 +141,7 @@ def test_a_mix_is_taken_from_a_lot_and_its_leftover_kept(at_helper, shop, owner)
     assert (left.quantity_received, left.made.solution_version) == (Decimal(80), shop.reducer)
     too_much = at_helper.post(f"/bench/{run.pk}/leftover/", {"mix": mix.key, "volume": "80 L", "key": builders.key()}, follow=True)
     assert "More than was mixed" in too_much.content.decode()
-    silver = next(one.mix for one in bench_state(run).mixes if one.mix.solution == "Silver part")
+    silver = next(recorded.mix for recorded in bench_state(run).mixes if recorded.mix.solution == "Silver part")
     assert at_helper.post(f"/bench/{run.pk}/leftover/", {"mix": silver.key, "volume": "8 mL", "key": builders.key()}).status_code == 404
     assert audit() == []
 
@@ -158,7 +158,7 @@ def test_a_renamed_solution_is_still_taken_from_its_lot_and_its_leftover_kept(at
         database_rules.install(connection)
     shop.reducer.solution.name = "Sugar reducer"
     shop.reducer.solution.save()
-    mix = next(one.mix for one in bench_state(run).mixes if one.mix.solution == "Reducer")
+    mix = next(recorded.mix for recorded in bench_state(run).mixes if recorded.mix.solution == "Reducer")
     assert f"lot {made.lot_number}" in at_helper.get(f"/bench/{run.pk}/").content.decode()
     taken = at_helper.post(f"/bench/{run.pk}/mixes/{mix.key}/from-lot/",
                            {"lot": made.pk, "key": builders.key()})
@@ -227,13 +227,13 @@ def test_the_silver_account_balances(shop, owner):
     run = finish_run(run=builders.worked(shop.run(), owner), by=owner)
     discard(key=builders.key(), lot=shop.silver_lot, by=owner, amount=Decimal(10), why="damp")
     kept = WasteContainer.objects.create(name="S-1", meant_for="rinse", opened_on=today())
-    gone = WasteContainer.objects.create(name="S-0", meant_for="rinse", opened_on=today())
+    handed_over = WasteContainer.objects.create(name="S-0", meant_for="rinse", opened_on=today())
     put_in(key=builders.key(), container=kept, by=owner, what="rinse", agents=["silver_salt"], volume_ml=Decimal(1), silver_g=Decimal(2))
-    put_in(key=builders.key(), container=gone, by=owner, what="rinse", agents=["silver_salt"], volume_ml=Decimal(1), silver_g=Decimal(3))
-    hand_over(gone, on=today(), to="Ebb Refiners")
+    put_in(key=builders.key(), container=handed_over, by=owner, what="rinse", agents=["silver_salt"], volume_ml=Decimal(1), silver_g=Decimal(3))
+    hand_over(handed_over, on=today(), to="Ebb Refiners")
     account, share = silver_account(), Fraction(Decimal("0.63499"))
     assert account.bought == 500 * share
-    taken = -sum(Fraction(one.quantity) for one in StockMovement.objects.filter(lot=shop.silver_lot, quantity__lt=0))
+    taken = -sum(Fraction(movement.quantity) for movement in StockMovement.objects.filter(lot=shop.silver_lot, quantity__lt=0))
     assert account.used == taken * share
     area = sum(Fraction(pane.area_m2) for pane in run.pane_results.filter(good=True))
     assert account.on_good_glass == area * Fraction("0.7343")  # 70 nm at 10.49 g/cm³
@@ -258,11 +258,11 @@ def test_silver_on_spoilt_panes_is_on_no_good_glass(shop, owner, at_owner):
     assert f"{amount(account.used - account.on_good_glass)} g" in at_owner.get(f"/bench/{run.pk}/").content.decode()
 
 
-def test_a_runs_silver_is_offered_to_a_container_by_reckoning(at_helper, shop, owner):
+def test_a_runs_silver_is_worked_out_and_offered_to_a_container(at_helper, shop, owner):
     drum = WasteContainer.objects.create(name="S-1", meant_for="rinse", opened_on=today())
     run = finish_run(run=builders.worked(shop.run(), owner), by=owner)
     page = at_helper.get(f"/bench/{run.pk}/").content.decode()
-    taken = -sum(Fraction(one.quantity) for one in StockMovement.objects.filter(lot=shop.silver_lot, posting=run.posting))
+    taken = -sum(Fraction(movement.quantity) for movement in StockMovement.objects.filter(lot=shop.silver_lot, posting=run.posting))
     area = sum(Fraction(pane.area_m2) for pane in run.pane_results.filter(good=True))
     rest = taken * Fraction(Decimal("0.63499")) - area * Fraction("0.7343")
     assert f"{float(rest):.3f}".rstrip("0") in page

@@ -112,7 +112,7 @@ def test_a_hole_lies_in_its_pane():
     with pytest.raises(EstimateError, match="holes meet"):
         priced({"holes": read_holes("hole 40 mm at 100 x 100; hole 40 mm at 130 x 100")})
     close = priced({"holes": read_holes("hole 10 mm at 12 x 60 mm; hole 3 mm at 300 x 300 mm")})
-    assert [(one.kind, one.line, one.field) for one in close.warnings] == [
+    assert [(warning.kind, warning.line, warning.field) for warning in close.warnings] == [
         ("hole near an edge", 1, "holes_text"), ("hole smaller than thick", 1, "holes_text"),
     ]
 

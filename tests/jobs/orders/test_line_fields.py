@@ -37,21 +37,21 @@ FULL = {
 
 
 def test_draft_facts_and_book_hold_what_the_table_says():
-    names = {one.name for one in LINE_FIELDS}
-    drafted = {one.name: one.default for one in fields(DraftLine)}
+    names = {field.name for field in LINE_FIELDS}
+    drafted = {field.name: field.default for field in fields(DraftLine)}
     assert set(drafted) == names | {"number"}
-    for one in LINE_FIELDS:
-        assert drafted[one.name] == (MISSING if one.required else one.default), one.name
-    facts = {one.name: one.default for one in fields(LineFacts)}
-    assert set(facts) == {one.name for one in LINE_FIELDS if one.is_a_fact} | {"number", "recipe", "glass"}
-    for one in LINE_FIELDS:
-        if one.is_a_fact and not one.required:
-            assert facts[one.name] == (None if one.default is None else to_facts(one, one.default)), one.name
-    lines = next(one for section in SECTIONS for one in section.every() if one.model is OrderLine)
+    for field in LINE_FIELDS:
+        assert drafted[field.name] == (MISSING if field.required else field.default), field.name
+    facts = {field.name: field.default for field in fields(LineFacts)}
+    assert set(facts) == {field.name for field in LINE_FIELDS if field.is_a_fact} | {"number", "recipe", "glass"}
+    for field in LINE_FIELDS:
+        if field.is_a_fact and not field.required:
+            assert facts[field.name] == (None if field.default is None else to_facts(field, field.default)), field.name
+    lines = next(inner for section in SECTIONS for inner in section.every() if inner.model is OrderLine)
     columns = {column.attribute for column in lines.columns if column.refers_to is None}
-    assert {one.name for one in LINE_FIELDS if one.kind != "reference"} == columns - {"number", "size_text"}
+    assert {field.name for field in LINE_FIELDS if field.kind != "reference"} == columns - {"number", "size_text"}
     kept = {column.name for column in CustomerChoices._meta.fields} - {"id", "customer", "name", "finish", "glass"}
-    assert {one.name for one in PRESET_FIELDS} == kept
+    assert {field.name for field in PRESET_FIELDS} == kept
 
 
 @pytest.fixture
@@ -60,8 +60,8 @@ def workshop(owner, rates):
 
 
 def test_a_full_line_comes_back_as_it_was_from_table_form_and_file(workshop):
-    assert not [one.name for one in LINE_FIELDS if one.name in FULL and FULL[one.name] == one.default]
-    assert {one.name for one in LINE_FIELDS} - set(FULL) == {"recipe_version_id", "glass_id", "edge"}
+    assert not [line_field.name for line_field in LINE_FIELDS if line_field.name in FULL and FULL[line_field.name] == line_field.default]
+    assert {line_field.name for line_field in LINE_FIELDS} - set(FULL) == {"recipe_version_id", "glass_id", "edge"}
     _, line = workshop.line(**FULL)
     order = workshop.order(("610 x 915 mm", line))
     draft = draft_of(order)
@@ -85,9 +85,9 @@ def test_a_full_line_comes_back_as_it_was_from_table_form_and_file(workshop):
     }) == line
 
     (facts,) = basis_of(draft, today()).lines
-    for one in LINE_FIELDS:
-        if one.is_a_fact:
-            assert getattr(facts, one.name) == getattr(line, one.name), one.name
+    for line_field in LINE_FIELDS:
+        if line_field.is_a_fact:
+            assert getattr(facts, line_field.name) == getattr(line, line_field.name), line_field.name
     assert facts.glass == workshop.glass.code
 
 

@@ -78,7 +78,7 @@ def test_a_whole_email():
     )
     assert [(line.quantity, line.shape) for line in read.lines] == [(3, "rectangle"), (2, "rectangle"), (1, "circle")]
     assert read.lines[1].note == "low iron"
-    assert [one.written for one in read.marked] == ["and 4 @ twelve bananas 7"]
+    assert [passage.written for passage in read.marked] == ["and 4 @ twelve bananas 7"]
     assert read.passed_over == ("Hi there", "Kind regards", "Willa")
 
 
@@ -93,7 +93,7 @@ def test_a_unit_said_for_all():
 def test_no_figure_is_lost_whatever_is_written(text):
     """Every digit typed stands in a line's own words or in a mark; and reading comes to an end."""
     read = read_pasted(text)
-    figures = sorted(re.sub(r"\D", "", "".join(one.written for one in (*read.lines, *read.marked))))
+    figures = sorted(re.sub(r"\D", "", "".join(passage.written for passage in (*read.lines, *read.marked))))
     bare = [re.sub(r"^[>\s]*(?:(?:\d{1,2}[.)]|[-*•·])\s+)?", "", row) for row in text.splitlines()]
     assert figures == sorted(re.sub(r"\D", "", "".join(bare)))
 

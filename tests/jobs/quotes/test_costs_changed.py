@@ -64,7 +64,7 @@ def test_hands_benches_cure_and_bench_day_are_named(rates, named):
     assert changed(basis, replace(basis, house=replace(basis.house, **rates))) == [named]
 
 
-@pytest.mark.parametrize("name", sorted({one.name for one in fields(House)} - NAMES_ALONE))
+@pytest.mark.parametrize("name", sorted({field.name for field in fields(House)} - NAMES_ALONE))
 def test_every_rate_that_the_estimate_uses_is_named(name):
     basis = _by_hand()
     old = getattr(basis.house, name)

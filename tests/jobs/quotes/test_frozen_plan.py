@@ -48,8 +48,8 @@ def workshop(owner, rates):
 
 
 def same(read: Estimate, worked_out: Estimate) -> None:
-    for one in fields(Estimate):
-        assert getattr(read, one.name) == getattr(worked_out, one.name), one.name
+    for field in fields(Estimate):
+        assert getattr(read, field.name) == getattr(worked_out, field.name), field.name
     assert read.timetable == worked_out.timetable
     assert read.promise == worked_out.promise
 
@@ -106,9 +106,9 @@ def test_every_stage_says_what_was_frozen(workshop, owner, at_owner, monkeypatch
     assert to_buy.quoted == stock["silver-nitrate"] > 0
     decide(quote=quote, accepted=True)
     job = book_job(job=order.job, by=owner, sample_approved=True, deposit_noted=True, waived_because="", due_on=None)
-    promised = {one.material.code: one.quantity for one in ReservedAmount.objects.filter(reservation=job.reservation)}
+    promised = {amount.material.code: amount.quantity for amount in ReservedAmount.objects.filter(reservation=job.reservation)}
     assert promised == stock
-    assert [one.number for one in job.reservation.offcuts.all()] == [1]
+    assert [offcut.number for offcut in job.reservation.offcuts.all()] == [1]
     page = at_owner.get(f"/jobs/{job.number}/")
     assert page.status_code == 200
     assert "worked out again" not in page.content.decode()
@@ -145,10 +145,10 @@ def test_a_corrected_sum_leaves_the_accepted_quote(workshop, owner, monkeypatch)
     order = workshop.order()
     quote = save_quote(order=order, by=owner, form_key=builders.key())
     batches = mixing.batch_volumes_ml
-    monkeypatch.setattr(mixing, "batch_volumes_ml", lambda *given: [2 * one for one in batches(*given)])
+    monkeypatch.setattr(mixing, "batch_volumes_ml", lambda *given: [2 * batch for batch in batches(*given)])
     decide(quote=quote, accepted=True)
     job = book_job(job=order.job, by=owner, sample_approved=True, deposit_noted=True, waived_because="", due_on=None)
-    promised = {one.material.code: one.quantity for one in ReservedAmount.objects.filter(reservation=job.reservation)}
+    promised = {amount.material.code: amount.quantity for amount in ReservedAmount.objects.filter(reservation=job.reservation)}
     assert promised == frozen_plan(quote).stock
     assert f"{quote} was frozen with other needs than its basis gives." in audit()
     monkeypatch.setattr(frozen_plans, "ARITHMETIC", 2)
@@ -226,7 +226,7 @@ def test_a_plan_altered_by_hand_is_found(workshop, owner, by_hand, said):
     assert audit() == []
     plan = deepcopy(job.quote.plan)
     by_hand(plan)
-    assert any(one.startswith(f"{job.quote} {said}") for one in written(job.quote, plan))
+    assert any(sentence.startswith(f"{job.quote} {said}") for sentence in written(job.quote, plan))
 
 
 def test_altered_needs_are_not_what_was_promised(workshop):

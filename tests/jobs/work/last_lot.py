@@ -23,8 +23,8 @@ def furnish() -> None:
     builders.rates()
     workshop = builders.Workshop(owner)
     first, second = (builders.worked(workshop.run(), owner) for _ in range(2))
-    needed = sum(one.amount for mix in bench_state(first).mixes for one in mix.mix.ingredients
-                 if one.code == "silver-nitrate")
+    needed = sum(ingredient.amount for mix in bench_state(first).mixes for ingredient in mix.mix.ingredients
+                 if ingredient.code == "silver-nitrate")
     left = LotLevel.objects.get(lot=workshop.silver_lot).on_hand
     post(key=builders.key(), kind="discard", by=owner, movements=[Movement(
         lot=workshop.silver_lot, kind="discard", quantity=needed * Decimal("1.5") - left,

@@ -176,7 +176,7 @@ def test_a_ticket_names_amounts_in_order_with_lots(workshop, owner):
     run = workshop.run(workshop.line(quantity=2, backing="board", note="left of the door"))
     plan = plan_of(run.ticket)
     silver = next(mix for mix in plan.mixes if mix.solution == "Silver part")
-    assert [one.name for one in silver.ingredients] == ["Silver nitrate", "Ammonia 28 %", "Distilled water"]
+    assert [ingredient.name for ingredient in silver.ingredients] == ["Silver nitrate", "Ammonia 28 %", "Distilled water"]
     assert [pick.lot_number for pick in silver.ingredients[0].picks] == ["S0", "S1"]
     assert silver.ammoniacal
     assert [mix.solution for mix in plan.mixes][0] == "Sealer, neat"
@@ -222,7 +222,7 @@ def test_amounts_really_used_are_what_is_deducted(workshop, helper):
     run = builders.worked(workshop.run(), helper, factor=Fraction(11, 10))
     state = bench_state(run)
     finish_run(run=run, by=helper)
-    planned = sum(one.amount for mix in state.mixes for one in mix.mix.ingredients if one.code == "dextrose")
+    planned = sum(ingredient.amount for mix in state.mixes for ingredient in mix.mix.ingredients if ingredient.code == "dextrose")
     used = -StockMovement.objects.get(kind="use", lot__material=workshop.sugar).quantity
     assert used == round(planned * Decimal("1.1"), 3)
 

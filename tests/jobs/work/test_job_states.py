@@ -157,10 +157,10 @@ class Jobs(RuleBasedStateMachine):
         if self.does(lambda: made.append(save_quote(order=one.order, by=self.owner, form_key=builders.key())), one.waits()):
             one.quotes[made[0].pk] = ["draft", today() + timedelta(days=30)]
 
-    @precondition(lambda self: any(one.quotes for one in self.jobs))
+    @precondition(lambda self: any(job.quotes for job in self.jobs))
     @rule(data=st.data(), act=st.sampled_from(["send", "accept", "accept", "decline"]))
     def answer_a_quote(self, data, act):
-        one = data.draw(st.sampled_from([one for one in self.jobs if one.quotes]))
+        one = data.draw(st.sampled_from([job for job in self.jobs if job.quotes]))
         pk = data.draw(st.sampled_from(sorted(one.quotes)))
         quote, (state, last) = Quote.objects.get(pk=pk), one.quotes[pk]
         lapsed = state in ("draft", "sent") and today() > last
@@ -184,20 +184,20 @@ class Jobs(RuleBasedStateMachine):
                                       waived_because="", due_on=None), may):
             one.booked = self.moved = True
 
-    @precondition(lambda self: any(one.booked for one in self.jobs))
+    @precondition(lambda self: any(job.booked for job in self.jobs))
     @rule(data=st.data())
     def print_a_ticket(self, data):
-        one = data.draw(st.sampled_from([one for one in self.jobs if one.booked]))
+        one = data.draw(st.sampled_from([job for job in self.jobs if job.booked]))
         made: list[Run] = []
         may = one.stored() in ("booked", "on the bench")
         if self.does(lambda: made.append(make_ticket(job=one.order.job, by=self.owner).run), may):
             assert one.run in (None, made[0])
             one.run = made[0]
 
-    @precondition(lambda self: any(one.run for one in self.jobs))
+    @precondition(lambda self: any(job.run for job in self.jobs))
     @rule(data=st.data(), how=st.sampled_from(["a word", "the glass", "everything"]), good=st.integers(0, ORDERED))
     def note_something(self, data, how, good):
-        one = data.draw(st.sampled_from([one for one in self.jobs if one.run]))
+        one = data.draw(st.sampled_from([job for job in self.jobs if job.run]))
         may = one.good is None and not one.cancelled
 
         def act():
@@ -215,10 +215,10 @@ class Jobs(RuleBasedStateMachine):
             if how == "everything":
                 one.all_noted, one.panes_good = True, good
 
-    @precondition(lambda self: any(one.run for one in self.jobs))
+    @precondition(lambda self: any(job.run for job in self.jobs))
     @rule(data=st.data())
     def finish(self, data):
-        one = data.draw(st.sampled_from([one for one in self.jobs if one.run]))
+        one = data.draw(st.sampled_from([job for job in self.jobs if job.run]))
         may = one.good is not None or (one.all_noted and not one.cancelled)
         if self.does(lambda: finish_run(run=one.run, by=self.owner), may) and one.good is None:
             one.good, one.cut = one.panes_good, True
@@ -241,10 +241,10 @@ class Jobs(RuleBasedStateMachine):
                        or (state == "part done" and bool(one.good))):
             one.delivered = self.moved = True
 
-    @precondition(lambda self: any(one.run for one in self.jobs))
+    @precondition(lambda self: any(job.run for job in self.jobs))
     @rule(data=st.data(), share=st.sampled_from([Fraction(1), Fraction(1, 2), Fraction(2, 3)]))
     def keep_a_leftover(self, data, share):
-        one = data.draw(st.sampled_from([one for one in self.jobs if one.run]))
+        one = data.draw(st.sampled_from([job for job in self.jobs if job.run]))
         mix = self.reducer(one)
         volume = mix.volume_ml * share
         asked = round(Decimal(volume.numerator) / volume.denominator, 3)
@@ -254,10 +254,10 @@ class Jobs(RuleBasedStateMachine):
             one.kept_ml += asked
             self.moved = True
 
-    @precondition(lambda self: any(one.run for one in self.jobs))
+    @precondition(lambda self: any(job.run for job in self.jobs))
     @rule(data=st.data())
     def keep_an_offcut(self, data):
-        one = data.draw(st.sampled_from([one for one in self.jobs if one.run]))
+        one = data.draw(st.sampled_from([job for job in self.jobs if job.run]))
         name = f"{self.shop.glass.code}/1/1"
         if self.does(lambda: keep_offcuts_of(run=one.run, names=[name], place="", by=self.owner),
                      one.cut and not one.cancelled):
@@ -268,17 +268,17 @@ class Jobs(RuleBasedStateMachine):
         if not hasattr(self, "jobs"):
             return
         day = today()
-        for one in self.jobs:
-            job = Job.objects.select_related("reservation").get(pk=one.order.job.pk)
-            assert job.state == one.stored()
-            assert job.standing == one.shown(day)
+        for known in self.jobs:
+            job = Job.objects.select_related("reservation").get(pk=known.order.job.pk)
+            assert job.state == known.stored()
+            assert job.standing == known.shown(day)
             promised = job.reservation is not None and job.reservation.released_at is None
-            assert promised == (one.stored() in ("booked", "on the bench"))
-            assert sum(Lot.objects.filter(left_by__run__ticket__job=job).values_list("quantity_received", flat=True)) == one.kept_ml
-            assert Offcut.objects.filter(left_by__run__ticket__job=job).count() == one.offcut
+            assert promised == (known.stored() in ("booked", "on the bench"))
+            assert sum(Lot.objects.filter(left_by__run__ticket__job=job).values_list("quantity_received", flat=True)) == known.kept_ml
+            assert Offcut.objects.filter(left_by__run__ticket__job=job).count() == known.offcut
         glass = LotLevel.objects.filter(lot__material=self.shop.glass).values_list("on_hand", flat=True)
         assert sum(glass) == 100 - self.sheets_used
-        open_runs = [one.run for one in self.jobs if one.run and one.good is None and not one.cancelled]
+        open_runs = [known.run for known in self.jobs if known.run and known.good is None and not known.cancelled]
         assert sorted(run.pk for run in open_runs) == sorted(Run.objects.open().values_list("pk", flat=True))
         if self.moved:  # the audit estimates every quote again: asked where something moved, and at the end
             assert audit() == []
@@ -290,7 +290,7 @@ class Jobs(RuleBasedStateMachine):
         self.shop.glass.reorder_point = Decimal(1000)
         self.shop.glass.save()
         row = next(row for row in buying_list(today()) if row.material == self.shop.glass)
-        assert row.quoted == sum(one.wants_glass(today()) for one in self.jobs)
+        assert row.quoted == sum(job.wants_glass(today()) for job in self.jobs)
 
 
 @pytest.mark.django_db

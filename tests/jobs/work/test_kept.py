@@ -29,7 +29,7 @@ def shop(owner, rates):
 
 
 def reducer_of(run: Run):
-    return next(one for one in bench_state(run).mixes if one.mix.solution == "Reducer")
+    return next(mix for mix in bench_state(run).mixes if mix.mix.solution == "Reducer")
 
 
 def leftover(run: Run, owner, volume: Fraction, mix: str = "") -> Lot:
@@ -115,9 +115,9 @@ def test_what_went_into_another_mix_is_not_left_over(shop, owner):
     recipe = builders.put_version_in_use(builders.recipe("Silver of stock", steps), owner)
     run = finish_run(run=builders.worked(shop.run(shop.line(recipe_version_id=recipe.pk)), owner), by=owner)
     state = bench_state(run)
-    inner = next(one for one in state.mixes if one.mix.solution == "Sugar stock")
-    parents = [one for one in state.mixes if one.mix.solution == "Reducer of stock"]
-    taken = sum(Fraction(amount) for one in parents for row, amount in one.rows if row.name == "Sugar stock")
+    inner = next(mix for mix in state.mixes if mix.mix.solution == "Sugar stock")
+    parents = [mix for mix in state.mixes if mix.mix.solution == "Reducer of stock"]
+    taken = sum(Fraction(amount) for parent in parents for row, amount in parent.rows if row.name == "Sugar stock")
     assert taken > 0
     assert left_over_ml(inner, state) == mixed_ml(inner) - taken
     with pytest.raises(NotThere, match="4 mL can be left"):
@@ -131,11 +131,11 @@ def test_no_offcut_before_the_glass_is_cut_nor_after_the_job_was_cancelled(shop,
     name = f"{shop.glass.code}/1/1"
     page = at_helper.get(f"/bench/{run.pk}/").content.decode()
     assert "Offcuts worth keeping" not in page
-    told = at_helper.post(f"/bench/{run.pk}/offcuts/", {"offcut": [name]}, follow=True).content.decode()
-    assert "kept once its glass is cut" in told
+    page = at_helper.post(f"/bench/{run.pk}/offcuts/", {"offcut": [name]}, follow=True).content.decode()
+    assert "kept once its glass is cut" in page
     cancel(job=run.ticket.job)
-    told = at_helper.post(f"/bench/{run.pk}/offcuts/", {"offcut": [name]}, follow=True).content.decode()
-    assert "is cancelled: nothing left of it is kept" in told
+    page = at_helper.post(f"/bench/{run.pk}/offcuts/", {"offcut": [name]}, follow=True).content.decode()
+    assert "is cancelled: nothing left of it is kept" in page
     assert not Offcut.objects.exists()
     next_order = shop.order(shop.line(quantity=1, own_panes_to_start=1))
     assert price_order(draft_of(next_order), today()).costs[0].glass > 0

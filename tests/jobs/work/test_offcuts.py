@@ -37,10 +37,10 @@ def kept(workshop, width=700, height=1000, **more) -> Offcut:
 def test_an_order_is_cut_from_what_was_kept(workshop):
     offcut = kept(workshop)
     order = workshop.order(workshop.line(quantity=1, route="offcut", own_panes_to_start=1))
-    done = price_order(draft_of(order), today())
-    assert done.glass.sheets[0].kept_offcuts == (offcut.number,)
-    assert done.glass.sheets[0].sheets == 0
-    assert done.costs[0].glass == 0
+    estimate = price_order(draft_of(order), today())
+    assert estimate.glass.sheets[0].kept_offcuts == (offcut.number,)
+    assert estimate.glass.sheets[0].sheets == 0
+    assert estimate.costs[0].glass == 0
 
 
 def test_promised_at_booking_and_used_with_the_run(workshop):
@@ -133,8 +133,8 @@ def test_stock_sizes_that_share_a_word_are_cut_from_together(workshop):
     workshop.glass.save()
     small = builders.glass("Clear 4 mm, small", same_glass="clear 4", sheet_width_mm=Decimal(1125),
                            sheet_height_mm=Decimal(802), list_price=Decimal(9))
-    done = price_order(draft_of(workshop.order(workshop.line(quantity=1, own_panes_to_start=1))), today())
-    assert [(use.glass, use.sheets) for use in done.glass.sheets] == [(small.code, 1)]
+    estimate = price_order(draft_of(workshop.order(workshop.line(quantity=1, own_panes_to_start=1))), today())
+    assert [(use.glass, use.sheets) for use in estimate.glass.sheets] == [(small.code, 1)]
 
 
 def test_as_many_queries_for_many_offcuts(at_owner, workshop):

@@ -33,7 +33,7 @@ def test_every_state_is_reached_and_only_closed_ones_lead_nowhere():
     (states.QUOTE, "quote", [1]), (states.SEND, "sent", [1]), (states.ACCEPT, "accepted", [1]),
     (states.DECLINE, "declined", [1]), (states.BOOK, "book", [1]), (states.TICKET, "ticket", [1]),
     (states.CHANGE, "order", [1]), (states.DELIVER, "deliver", [1]), (states.CANCEL, "cancel", [1]),
-    (states.RECORD, "note_words", [1]), (states.FINISH, "finish", [1]), (states.KEEP, "leftover", [1]),
+    (states.RECORD, "record_note", [1]), (states.FINISH, "finish", [1]), (states.KEEP, "leftover", [1]),
     (states.KEEP, "keep_offcuts", [1]),
 ])
 def test_the_door_of_an_act_lets_in_whom_the_table_names(act, name, args):

@@ -35,7 +35,7 @@ SYRUP = MaterialFacts(key="syrup", name="Syrup", stock_unit="g", liquid=True, de
 VARNISH = MaterialFacts(key="varnish", name="Varnish", stock_unit="g", liquid=True)
 SHEET = MaterialFacts(key="cloth", name="Cloth", stock_unit="each", density_g_per_ml=ONE)
 SAND = MaterialFacts(key="sand", name="Sand", stock_unit="g", density_g_per_ml=Fraction("2.5"))
-MATERIALS = {one.key: one for one in (SAND, SALT, WATER, ACID, SYRUP, VARNISH, SHEET)}
+MATERIALS = {thing.key: thing for thing in (SAND, SALT, WATER, ACID, SYRUP, VARNISH, SHEET)}
 
 
 def of(what: str, amount: str = "0", unit: str = "mL", *, scales_with_strength: bool = False, nested: bool = False) -> IngredientFacts:
@@ -48,16 +48,16 @@ def of(what: str, amount: str = "0", unit: str = "mL", *, scales_with_strength: 
 
 def solution(*ingredients: IngredientFacts, name: str = "Bath") -> SolutionFacts:
     return SolutionFacts(key=name.lower(), name=name, keeps_minutes=Fraction(60), ingredients=tuple(
-        replace(one, number=number) for number, one in enumerate(ingredients, start=1)
+        replace(ingredient, number=number) for number, ingredient in enumerate(ingredients, start=1)
     ))
 
 
 def shelf(*solutions: SolutionFacts) -> Shelf:
-    return Shelf(materials=MATERIALS, solutions={one.key: one for one in solutions})
+    return Shelf(materials=MATERIALS, solutions={solution.key: solution for solution in solutions})
 
 
 def amounts(made: SolutionFacts, volume: str, strength: str = "1", more: tuple[SolutionFacts, ...] = ()) -> list[Fraction]:
-    return [one.amount for one in measure_batch(made, Fraction(volume), Fraction(strength), shelf(made, *more))]
+    return [dose.amount for dose in measure_batch(made, Fraction(volume), Fraction(strength), shelf(made, *more))]
 
 
 INNER = solution(of("salt", "1", "g"), of("water"), name="Inner")
@@ -85,7 +85,7 @@ def test_what_cannot_be_measured_is_told_from_what_is_not_wanted():
     tiny, fill = measure_batch(solution(of("salt", "0.1", "g"), of("water")), ONE, ONE, shelf())
     assert (tiny.amount, tiny.not_measurable) == (0, True)
     assert not fill.not_measurable
-    assert [(one.name, one.unit) for one in (tiny, fill)] == [("Salt", "g"), ("Water", "mL")]
+    assert [(thing.name, thing.unit) for thing in (tiny, fill)] == [("Salt", "g"), ("Water", "mL")]
     full, none = measure_batch(solution(of("acid", "1000"), of("water")), LITRE, ONE, shelf())
     assert (none.amount, none.not_measurable, full.not_measurable) == (0, False, False)
 
@@ -195,7 +195,7 @@ def test_every_parent_stands_before_what_is_nested_in_it():
     middle = solution(of("inner", "10", nested=True), of("acid", "5"), name="Middle")
     there = shelf(outer, middle, INNER)
     assert walk_solutions(["inner", "outer", "middle"], there) == ("outer", "middle", "inner")
-    assert [one.key for one in materials_within("outer", there)] == ["acid", "salt", "water"]
+    assert [material.key for material in materials_within("outer", there)] == ["acid", "salt", "water"]
     round_ = replace(INNER, ingredients=(of("middle", "1", nested=True),))
     with pytest.raises(SolutionCycle, match=r"Middle → Inner → Middle\.$"):
         walk_solutions(["outer"], shelf(outer, middle, round_))

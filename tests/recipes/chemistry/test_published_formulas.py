@@ -37,11 +37,11 @@ def solution(key: str, *doses: tuple[str, str]) -> SolutionFacts:
 
 
 def shelf_of(*solutions: SolutionFacts) -> Shelf:
-    return Shelf(materials=MATERIALS, solutions={one.key: one for one in solutions})
+    return Shelf(materials=MATERIALS, solutions={solution.key: solution for solution in solutions})
 
 
-def measured(one: SolutionFacts, volume_ml: Fraction, shelf: Shelf) -> dict[str, Fraction]:
-    card = bench_card(one.key, volume_ml, Fraction(1), shelf, Fraction(0))
+def measured(formula: SolutionFacts, volume_ml: Fraction, shelf: Shelf) -> dict[str, Fraction]:
+    card = bench_card(formula.key, volume_ml, Fraction(1), shelf, Fraction(0))
     return {row.measured.name: row.measured.amount for row in card.rows}
 
 
@@ -59,8 +59,8 @@ def test_commons_process():
     potash = solution("potash", ("caustic potash", "1 oz per 10 fl oz"))
     sugar = solution("sugar", ("glucose", "1/2 oz per 10 fl oz"))
     shelf = shelf_of(silver, potash, sugar)
-    for one, name, ounces in ((silver, "silver nitrate", 1), (potash, "caustic potash", 1), (sugar, "glucose", Fraction(1, 2))):
-        assert near(measured(one, 10 * FLUID_OUNCE, shelf)[name], ounces * OUNCE, 3)
+    for formula, name, ounces in ((silver, "silver nitrate", 1), (potash, "caustic potash", 1), (sugar, "glucose", Fraction(1, 2))):
+        assert near(measured(formula, 10 * FLUID_OUNCE, shelf)[name], ounces * OUNCE, 3)
     ml_per_m2 = 10 * FLUID_OUNCE / (250 * INCH**2 / 1_000_000)
     step = StepFacts(number=1, kind="silver", coverage_ml_per_m2=ml_per_m2, parts=(PartFacts(solution="silver"),))
     mirror = SampleLoad(panes=1, width_mm=8 * INCH, height_mm=6 * INCH)
@@ -81,7 +81,7 @@ def test_draper():
     assert near(amounts["Rochelle salt"], Fraction("36.29"))
     assert near(amounts["silver nitrate"], Fraction("51.84"))
     assert near(amounts["silver nitrate"] * Fraction("107.8682") / Fraction("169.8731"), Fraction("32.92"))
-    offered = next(one for one in PUBLISHED if "Draper" in one.source)
+    offered = next(formula for formula in PUBLISHED if "Draper" in formula.source)
     assert near(offered.g_per_m2, Fraction(270), 0)
 
 
@@ -100,7 +100,7 @@ def test_barry():
     assert measured(a, Fraction(12), shelf)["silver nitrate"] == Fraction("0.72")
     disc = Fraction("0.018241")
     assert (near(30 / disc, Fraction(1645), 0), near(40 / disc, Fraction(2193), 0)) == (True, True)
-    offered = next(one for one in PUBLISHED if "Barry" in one.source)
+    offered = next(formula for formula in PUBLISHED if "Barry" in formula.source)
     assert near(offered.g_per_m2, Fraction("0.72") * Fraction("0.63499") / disc)
 
 
@@ -119,7 +119,7 @@ def test_henley():
     from dataclasses import replace
 
     kept = replace(silvering, keeps_minutes=Fraction(60))
-    assert any(one.stops for one in findings(kept, shelf_of(kept)))
+    assert any(finding.stops for finding in findings(kept, shelf_of(kept)))
 
 
 @pytest.mark.parametrize(("text", "reads"), [("8 fl oz", Fraction("236.5882365")), ("8 uk fl oz", Fraction("227.3045"))])

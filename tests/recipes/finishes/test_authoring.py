@@ -96,7 +96,7 @@ def test_steps_are_added_moved_duplicated_and_removed(at_owner, draft):
     silver = draft.steps.get(kind="silver")
     press(at_owner, draft, "duplicate", silver)
     twice = draft.steps.filter(kind="silver").order_by("number")
-    assert [one.parts.count() for one in twice] == [2, 2]
+    assert [version.parts.count() for version in twice] == [2, 2]
     press(at_owner, draft, "up", draft.steps.get(kind="dry"))
     press(at_owner, draft, "remove", twice[1])
     press(at_owner, draft, "remove", draft.steps.get(kind="dry"))

@@ -40,7 +40,7 @@ def mix(key: str, *ingredients: tuple[str, str], keeps: Fraction | None = DAY, *
     return SolutionFacts(key=key, name=key, keeps_minutes=keeps, ingredients=(*made, fill), **more)
 
 
-SOLUTIONS = {one.key: one for one in (
+SOLUTIONS = {finding.key: finding for finding in (
     mix("sensitiser", ("tin", "1.2")), mix("silver", ("silver", "10"), ("ammonia", "12"), keeps=None),
     mix("pour", ("silver", "5"), ("ammonia", "6"), keeps=None, works_at_once=True),
     mix("gel", ("gel", "20")), mix("sulfide", ("sulfide", "2")), mix("acid", ("acid", "20")),
@@ -69,8 +69,8 @@ SOUND = [CLEAN, RINSE, SENSITISE, RINSE, POUR, RINSE, DRY, step("antique", "gel"
 
 def found_in(*steps: StepFacts, shelf: Shelf = SHELF) -> dict[str, bool]:
     """Return the names of the rules broken, and whether each stops."""
-    numbered = tuple(replace(one, number=number) for number, one in enumerate(steps, start=1))
-    return {one.rule: one.stops for one in walk(RecipeFacts(key="r", finish="finish", steps=numbered), shelf)}
+    numbered = tuple(replace(step, number=number) for number, step in enumerate(steps, start=1))
+    return {finding.rule: finding.stops for finding in walk(RecipeFacts(key="r", finish="finish", steps=numbered), shelf)}
 
 
 def test_a_sound_recipe_breaks_no_rule():

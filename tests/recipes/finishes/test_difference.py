@@ -40,11 +40,11 @@ def test_added_removed_and_changed_steps():
 def test_a_step_at_another_place_has_moved_with_its_values():
     old = recipe(CLEAN, RINSE, SENSITISE, INSPECT, SEAL)
     new = recipe(CLEAN, RINSE, INSPECT, replace(SENSITISE, dwell_minutes=Fraction(2)), SEAL)
-    found = {one.name: one for one in difference(old, new, SHELF).steps}
+    found = {step.name: step for step in difference(old, new, SHELF).steps}
     assert (found["inspect"].what, found["inspect"].old_number, found["inspect"].new_number) == ("moved", 4, 3)
-    assert [(one.name, one.old, one.new) for one in found["sensitise"].values] == [("dwell", "30 s", "2 min")]
+    assert [(value.name, value.old, value.new) for value in found["sensitise"].values] == [("dwell", "30 s", "2 min")]
     swapped = difference(recipe(CLEAN, DRY, INSPECT), recipe(CLEAN, INSPECT, DRY), SHELF).steps
-    assert [one.what for one in swapped] == ["moved"]
+    assert [difference.what for difference in swapped] == ["moved"]
 
 
 def test_a_renamed_step_is_changed_in_place():
@@ -56,8 +56,8 @@ def test_a_renamed_step_is_changed_in_place():
 def test_a_recipe_never_differs_from_itself_and_every_step_is_told(first, second):
     old, new = recipe(*[SOUND[n] for n in first]), recipe(*[SOUND[n] for n in second])
     assert difference(old, old, SHELF).nothing
-    told = difference(old, new, SHELF).steps
-    grown = sum(s.what == "added" for s in told) - sum(s.what == "removed" for s in told)
+    steps = difference(old, new, SHELF).steps
+    grown = sum(s.what == "added" for s in steps) - sum(s.what == "removed" for s in steps)
     assert grown == len(second) - len(first)
 
 

@@ -48,7 +48,7 @@ def test_amounts_are_kept_as_they_were_written(at_owner, shop):
     version = SolutionVersion.objects.get(solution__name="Tin wash")
     assert answer["Location"] == "/finishes/solutions/tin-wash/1/"
     # 0.01 mol/L × 225.6464 g/mol (IUPAC weights); 1 part made into 50
-    assert [(one.amount_per_litre, one.unit, one.typed) for one in version.ingredients.all()] == [
+    assert [(ingredient.amount_per_litre, ingredient.unit, ingredient.typed) for ingredient in version.ingredients.all()] == [
         (Decimal("2.256464"), "g", "0.01 mol/L"), (Decimal(20), "mL", "1:49"), (Decimal(0), "mL", "")]
     assert version.keeps_minutes == 20160
     sent = fields_of(at_owner.get("/finishes/solutions/tin-wash/1/edit/").content.decode(), "sheet-and-price")

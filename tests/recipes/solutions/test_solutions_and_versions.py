@@ -79,14 +79,14 @@ def test_a_solution_keeps_no_longer_than_what_is_in_it(workshop):
 
 
 def test_a_cycle_is_refused_by_name(workshop):
-    one = builders.solution("One", {"material": workshop.water, "amount": 500})
-    two = builders.solution("Two", {"nested": one, "amount": 500})
-    Ingredient.objects.create(solution_version=one, number=2, nested=two, amount_per_litre=500, unit="mL")
-    shelf = shelf_for([one.pk], today())
+    first = builders.solution("One", {"material": workshop.water, "amount": 500})
+    two = builders.solution("Two", {"nested": first, "amount": 500})
+    Ingredient.objects.create(solution_version=first, number=2, nested=two, amount_per_litre=500, unit="mL")
+    shelf = shelf_for([first.pk], today())
     with pytest.raises(SolutionCycle, match="One → Two → One"):
-        walk_solutions([one.key], shelf)
+        walk_solutions([first.key], shelf)
     with pytest.raises((SolutionRefused, SolutionCycle), match="cannot hold itself"):
-        check_solution_version(one)
+        check_solution_version(first)
 
 
 def test_impossible_strength_names_the_strongest(workshop):

@@ -44,7 +44,7 @@ def test_what_did_doubling_the_sensitiser_do():
     (pair,) = pairs[SENSITISE]
     assert (pair.before.number, pair.after.number, pair.gain) == (1, 2, 3)
     assert key_in_words(SENSITISE) == "sensitise 3: strength"
-    assert [value_in_words(SENSITISE, one, SHELF) for one in (pair.before, pair.after)] == ["as written", "double strength"]
+    assert [value_in_words(SENSITISE, value, SHELF) for value in (pair.before, pair.after)] == ["as written", "double strength"]
     (other,) = pairs[Key("silver 5", 1, 0, "motion")]
     assert (other.before.number, other.after.number) == (2, 3)
 
@@ -71,21 +71,21 @@ _change_sets = st.lists(st.sets(st.sampled_from([
 
 def _set(changes: set[Change]) -> tuple[Change, ...]:
     """One value for each thing that is changed; nothing of a step that is left out."""
-    left = {one.step for one in changes if one.what == LEFT_OUT}
-    by_what = {(one.step, one.part, one.what): one for one in sorted(changes)
-               if one.step not in left or one.what == LEFT_OUT}
+    left = {change.step for change in changes if change.what == LEFT_OUT}
+    by_what = {(change.step, change.part, change.what): change for change in sorted(changes)
+               if change.step not in left or change.what == LEFT_OUT}
     return tuple(by_what.values())
 
 
-def _differ_in(one: Compared, other: Compared) -> Key | None:
+def _differ_in(value: Compared, other: Compared) -> Key | None:
     """The one value that two differ in, or None: by looking at every value of both."""
     mine, theirs = ({Key(*step, *within): value for step, laid in each.steps.items() for within, value in laid.values.items()}
-                    for each in (one, other))
+                    for each in (value, other))
     keys = {key for key in mine.keys() | theirs.keys() if mine.get(key) != theirs.get(key)}
     steps = {key.of_step for key in keys}
-    done = {key for key in keys if key.what == DONE}
-    if done and len(steps) == 1:
-        return next(iter(done))
+    added = {key for key in keys if key.what == DONE}
+    if added and len(steps) == 1:
+        return next(iter(added))
     return next(iter(keys)) if len(keys) == 1 else None
 
 
@@ -105,8 +105,8 @@ def test_pairs_are_those_that_differ_in_one_value(sets):
     for key, pairs in found.items():
         for pair in pairs:
             assert _differ_in(pair.before, pair.after) == key
-    for one, other in combinations(rows, 2):
-        key = _differ_in(one, other)
+    for row, other in combinations(rows, 2):
+        key = _differ_in(row, other)
         if key is not None:  # found, or between newer trials of the same values, or with a value in between
             assert key in found
 
@@ -116,9 +116,9 @@ def test_the_chart_places_figures_in_proportion_and_words_side_by_side():
     chart = score_chart(SENSITISE, rows, SHELF)
     first, second, third = (x for x, _ in chart.marks)
     assert (third - first) == 3 * (second - first)
-    assert [told for _, told in chart.marks] == ["as written", "double strength", "four times the strength"]
+    assert [label for _, label in chart.marks] == ["as written", "double strength", "four times the strength"]
     highest = min(chart.points, key=lambda point: point.y)
     assert highest.entry.score == 8
     words = score_chart(Key("dry 7", 1, 0, DONE), [tried(1, score=3), tried(2, UNDRIED, score=9)], SHELF)
-    assert [told for _, told in words.marks] == ["left out", "done"]
+    assert [label for _, label in words.marks] == ["left out", "done"]
     assert score_chart(SENSITISE, rows[:1], SHELF) is None

@@ -165,12 +165,12 @@ def test_side_by_side_and_one_change_at_a_time(at_helper, shop, owner):
     assert "silver: strength" in side
     assert "double strength" in side
     assert "silver: dwell" not in side
-    one = at_helper.get("/finishes/plain-silver/one-change/").content.decode()
-    assert "silver: strength" in one
-    assert "5 → 8" in one
-    assert "+3" in one
-    assert "<svg" in one
-    assert "silver: dwell</h2>" not in one  # it changed together with the drying
+    page = at_helper.get("/finishes/plain-silver/one-change/").content.decode()
+    assert "silver: strength" in page
+    assert "5 → 8" in page
+    assert "+3" in page
+    assert "<svg" in page
+    assert "silver: dwell</h2>" not in page  # it changed together with the drying
     assert at_helper.get("/finishes/compare/?of=nonsense&of=0").status_code == 200
 
 

@@ -85,7 +85,7 @@ def test_changes_applied_and_read_off_again_are_the_same(changes):
     again = changes_between(BASE, tried)
     assert apply(BASE, again) == tried
     assert changes_between(BASE, apply(BASE, again)) == again
-    assert {(one.step, one.part, one.what) for one in again} <= {(one.step, one.part, one.what) for one in changes}
+    assert {(change.step, change.part, change.what) for change in again} <= {(change.step, change.part, change.what) for change in changes}
 
 
 @pytest.mark.parametrize("change", [
@@ -166,7 +166,7 @@ def test_a_held_lot_is_the_owners_to_use_and_too_little_takes_nothing(shop, owne
                    taken=[taken[0], Taken(lot=sugar, amount=Decimal(9999))])
     assert not Posting.objects.filter(kind="trial").exists()
     posting = take_stock(key=builders.key(), trial=trial, by=owner, day=today(), taken=taken, because="assay came")
-    assert {one.note for one in posting.movements.all()} == {"assay came"}
+    assert {movement.note for movement in posting.movements.all()} == {"assay came"}
 
 
 def test_a_closed_trial_takes_notes_and_nothing_else(shop, owner):

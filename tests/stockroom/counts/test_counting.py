@@ -8,7 +8,7 @@ from io import BytesIO
 import pytest
 from pypdf import PdfReader
 
-from studio.stockroom.counts.counting import note_counts, post_count, start_count
+from studio.stockroom.counts.counting import post_count, record_counts, start_count
 from studio.stockroom.ledger import LedgerError
 from studio.stockroom.lots.keeping import discard
 from studio.stockroom.models import Posting, StockMovement
@@ -24,23 +24,23 @@ def test_a_count_is_as_of_its_own_time(shop, owner):
     sheet = start_count(key=builders.key(), by=owner, place="", hide_expected=True)
     line = sheet.lines.get(lot=shop.silver_lot)
     discard(key=builders.key(), lot=shop.silver_lot, by=owner, amount=Decimal(20), why="spilt")
-    note_counts(sheet, {one.pk: one.expected for one in sheet.lines.all()})
-    note_counts(sheet, {line.pk: Decimal(497)})
+    record_counts(sheet, {counted.pk: counted.expected for counted in sheet.lines.all()})
+    record_counts(sheet, {line.pk: Decimal(497)})
     for _ in range(2):
         post_count(sheet, owner)
     assert on_hand(shop.silver_lot) == 477
     assert StockMovement.objects.filter(kind="count correction").get().quantity == -3
     assert audit() == []
     with pytest.raises(LedgerError, match="saved already"):
-        note_counts(sheet, {line.pk: Decimal(1)})
+        record_counts(sheet, {line.pk: Decimal(1)})
 
 
 def test_a_count_that_cannot_be_is_refused(shop, owner):
     sheet = start_count(key=builders.key(), by=owner, place="", hide_expected=False)
     with pytest.raises(LedgerError, match="not counted yet"):
         post_count(sheet, owner)
-    note_counts(sheet, {one.pk: one.expected for one in sheet.lines.all()})
-    note_counts(sheet, {sheet.lines.get(lot=shop.silver_lot).pk: Decimal(0)})
+    record_counts(sheet, {line.pk: line.expected for line in sheet.lines.all()})
+    record_counts(sheet, {sheet.lines.get(lot=shop.silver_lot).pk: Decimal(0)})
     use(shop.silver_lot, "20", owner)
     with pytest.raises(LedgerError, match="holds less than that now"):
         post_count(sheet, owner)
@@ -50,17 +50,17 @@ def test_a_count_that_cannot_be_is_refused(shop, owner):
 
 
 def test_a_sheet_that_hides_expected_amounts_does_not_show_them(at_helper, at_owner, shop, owner):
-    for hide_expected, told in ((True, False), (False, True)):
+    for hide_expected, shown in ((True, False), (False, True)):
         sheet = start_count(key=builders.key(), by=owner, place="", hide_expected=hide_expected)
         text = "".join(page.extract_text() for page in PdfReader(BytesIO(
             at_helper.get(f"/stockroom/counts/{sheet.pk}/sheet.pdf").content)).pages)
-        assert ("500 g" in text) is told
-        assert ("500 g" in at_helper.get(f"/stockroom/counts/{sheet.pk}/").content.decode()) is told
+        assert ("500 g" in text) is shown
+        assert ("500 g" in at_helper.get(f"/stockroom/counts/{sheet.pk}/").content.decode()) is shown
     line = sheet.lines.get(lot=shop.silver_lot)
     bad = at_helper.post(f"/stockroom/counts/{sheet.pk}/", {f"line-{line.pk}": "a lot"})
     assert bad.status_code == 422
     assert "was not understood" in bad.content.decode()
-    all_of_them = {f"line-{one.pk}": f"{one.expected} {one.lot.material.stock_unit}" for one in sheet.lines.select_related("lot__material")}
+    all_of_them = {f"line-{counted.pk}": f"{counted.expected} {counted.lot.material.stock_unit}" for counted in sheet.lines.select_related("lot__material")}
     at_helper.post(f"/stockroom/counts/{sheet.pk}/", all_of_them | {f"line-{line.pk}": "0.49 kg"})
     refused = at_helper.post(f"/stockroom/counts/{sheet.pk}/save/", all_of_them | {f"line-{line.pk}": "0.49 kg"})
     assert refused.status_code == 403

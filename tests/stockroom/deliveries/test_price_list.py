@@ -18,8 +18,8 @@ def test_a_price_list_goes_out_and_comes_back(at_owner, shop):
     at_owner.post("/stockroom/prices/", {"table": changed})
     shop.silver.refresh_from_db()
     assert (shop.silver.list_price, shop.silver.reorder_point, shop.silver.storage_place) == (Decimal("1.55"), 150, "oxidisers")
-    for wrong, told in (("material,list price\nMoon,1\n", "Row 2, material"), ("material,list price\nDextrose,dear\n", "“dear” is not a number"),
+    for wrong, sentence in (("material,list price\nMoon,1\n", "Row 2, material"), ("material,list price\nDextrose,dear\n", "“dear” is not a number"),
                         ("a,b\n1,2\n", "The first row must name"), ("", "Paste the table")):
         refused = at_owner.post("/stockroom/prices/", {"table": wrong})
         assert refused.status_code == 422
-        assert told in refused.content.decode()
+        assert sentence in refused.content.decode()

@@ -36,14 +36,14 @@ def test_wrong_rows_are_listed_and_nothing_is_saved(at_owner, shop):
     table = ("Silver nitrate,S1,500 g,700\nMoon dust,M1,5 g,3\nDextrose,,2 lb,9\nDextrose,D2,some,9\nDextrose,D3,1 kg,dear\n"
              "Dextrose,D4,1 kg,9,soon\nAmmonia 28 %,A2,32 oz,9\nDextrose,D5,1 kg,9\nDextrose,D5,1 kg,9\n")
     _, wrong = read_table(table)
-    assert [(one.row, one.column) for one in wrong] == [
+    assert [(mistake.row, mistake.column) for mistake in wrong] == [
         (1, "lot"), (2, "material"), (3, "lot"), (4, "amount"), (5, "price"), (6, "expires"), (7, "amount"), (9, "lot")]
     answer = at_owner.post("/stockroom/receive/", {"supplier": "Quay", "received_on": today().isoformat(), "share_by": "value",
                                                    "table": table, "key": builders.key()})
     assert answer.status_code == 422
     shown = answer.content.decode()
-    for told in ("Row 2, material: There is no material “Moon dust”", "write “fl oz”", "Row 9, lot: The same lot is in row 8"):
-        assert told in shown
+    for sentence in ("Row 2, material: There is no material “Moon dust”", "write “fl oz”", "Row 9, lot: The same lot is in row 8"):
+        assert sentence in shown
     assert "Moon dust,M1,5 g,3" in shown
     assert not Delivery.objects.exists()
 
@@ -101,7 +101,7 @@ def test_the_lots_table_can_be_received_again(at_owner, shop):
     table = at_owner.get("/stockroom/tables/lots.csv").content.decode()
     Lot.objects.all()  # the same lots are there: every row is refused for that alone
     _, wrong = read_table(table)
-    assert {one.column for one in wrong} == {"lot"}
+    assert {mistake.column for mistake in wrong} == {"lot"}
     fresh = table.replace(",S1,", ",S77,").replace(",W1,", ",W77,").replace(",A1,", ",A77,").replace(",D1,", ",D77,") \
         .replace(",C1,", ",C77,").replace(",G1,", ",G77,")
     lines, wrong = read_table(fresh)

@@ -37,5 +37,5 @@ def test_labels_fit_their_page(at_helper, shop, size):
 def test_every_label_is_laid_once(count, key, start):
     size = SIZES[key]
     laid = sheets(list(range(1, count + 1)), size, start)
-    assert [one for page in laid for one in page if one is not None] == list(range(1, count + 1))
+    assert [label for page in laid for label in page if label is not None] == list(range(1, count + 1))
     assert all(len(page) <= size.a_page for page in laid)

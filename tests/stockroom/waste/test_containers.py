@@ -21,7 +21,7 @@ def drum(db):
     return WasteContainer.objects.create(name="S-1", meant_for="silver-bearing rinse", opened_on=today() - timedelta(days=40))
 
 
-@pytest.mark.parametrize("pair", [one for one in DANGEROUS_PAIRS if "waste" in one.stops], ids=lambda one: one.name)
+@pytest.mark.parametrize("pair", [pair for pair in DANGEROUS_PAIRS if "waste" in pair.stops], ids=lambda pair: pair.name)
 def test_dangerous_pairs_never_meet_in_a_container(owner, drum, pair):
     first, second = sorted(pair.first)[0], sorted(pair.second)[0]
     put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=[first], volume_ml=Decimal(100))

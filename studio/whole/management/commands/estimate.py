@@ -22,7 +22,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         try:
             draft, as_of = read_order(options["file"])
-            done = price_order(draft, as_of)
+            estimate = price_order(draft, as_of)
         except DaybookError as refusal:
             raise CommandError(str(refusal)) from refusal
-        self.stdout.write(json.dumps(as_output(done, price_contents(done)), indent=1, ensure_ascii=False))
+        self.stdout.write(json.dumps(as_output(estimate, price_contents(estimate)), indent=1, ensure_ascii=False))
