@@ -317,7 +317,7 @@ class Step(models.Model):
             models.UniqueConstraint(fields=["recipe_version", "number"], name="step_numbered_once"),
             models.CheckConstraint(condition=Q(coats__gte=1), name="step_has_a_coat"),
             models.CheckConstraint(
-                condition=Q(overspray_mm=0) | Q(how__in=["spray", "mist"]), name="border_when_sprayed",
+                condition=Q(overspray_mm=0) | Q(how__in=["spray", "mist"]), name="overspray_when_sprayed",
                 violation_error_code="overspray_mm",
                 violation_error_message="Only a sprayed or misted step goes beyond the edge.",
             ),

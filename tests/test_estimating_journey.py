@@ -74,17 +74,17 @@ def save_and_quote(page: Page) -> str:
 
 def what_moved(page: Page, address: str, number: str) -> None:
     """Rates change; the quote says what moved and offers a new revision, and stays as it was."""
-    page.goto(f"{address}/house/rates/")
+    page.goto(f"{address}/studio/rates/")
     page.get_by_label("Helper per hour").fill("30")
     page.get_by_role("button", name="Save these rates").click()
     page.goto(f"{address}/jobs/{number}/")
-    warning = page.locator(".told-warning", has_text="Costs have changed since")
+    warning = page.locator(".notice-warning", has_text="Costs have changed since")
     expect(warning).to_be_visible()
     warning.get_by_text("What changed").click()
     expect(warning).to_contain_text("Helper's hour")
     page.get_by_role("button", name="Save a new revision").click()
     expect(page.get_by_text("revision 2 is saved and frozen")).to_be_visible()
-    expect(page.locator(".told-warning", has_text="Costs have changed since")).to_have_count(0)
+    expect(page.locator(".notice-warning", has_text="Costs have changed since")).to_have_count(0)
 
 
 def on_a_phone(browser: Browser, address: str, number: str) -> None:

@@ -190,7 +190,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='step',
-            constraint=models.CheckConstraint(condition=models.Q(('overspray_mm', 0), ('how__in', ['spray', 'mist']), _connector='OR'), name='border_when_sprayed', violation_error_code='overspray_mm', violation_error_message='Only a sprayed or misted step goes beyond the edge.'),
+            constraint=models.CheckConstraint(condition=models.Q(('overspray_mm', 0), ('how__in', ['spray', 'mist']), _connector='OR'), name='overspray_when_sprayed', violation_error_code='overspray_mm', violation_error_message='Only a sprayed or misted step goes beyond the edge.'),
         ),
         migrations.AddConstraint(
             model_name='step',

@@ -426,7 +426,7 @@ class Purchase(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(quantity__gt=0), name="purchase_is_of_something"),
             models.CheckConstraint(
-                condition=Q(lot=None) | Q(cancelled_because=""), name="purchase_came_or_was_called_off",
+                condition=Q(lot=None) | Q(cancelled_because=""), name="purchase_came_or_was_cancelled",
             ),
         ]
 

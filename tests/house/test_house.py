@@ -71,8 +71,8 @@ def test_saving_the_house_over_somebody_else_is_refused(at_owner, house):
     answers = {name: getattr(house, name) for name in (
         "address", "email", "phone", "tax_number", "time_zone", "paper", "units", "terms", "care_note",
         "making_safe_procedure", "spill_procedure", "waste_procedure", "discharge_permit")}
-    assert at_owner.post("/house/", {**answers, "name": "First", "saves": 1}).status_code == 302
-    late = at_owner.post("/house/", {**answers, "name": "Second", "saves": 1})
+    assert at_owner.post("/studio/", {**answers, "name": "First", "saves": 1}).status_code == 302
+    late = at_owner.post("/studio/", {**answers, "name": "Second", "saves": 1})
     assert late.status_code == 422
     assert "Somebody else saved" in late.content.decode()
     assert "Second" in late.content.decode()
@@ -190,22 +190,22 @@ def test_find_keeps_customers_from_helpers(owner, rates, at_owner, at_helper):
 
 def test_a_code_that_is_no_currency_is_refused_beside_the_field(at_owner, rates):
     """The decimals of a price follow from its currency: the form asks for none."""
-    page = at_owner.get("/house/rates/").content.decode()
+    page = at_owner.get("/studio/rates/").content.decode()
     assert "minor digits" not in page.lower()
     assert "€" in page
-    refused = at_owner.post("/house/rates/", {"effective_from": "2026-01-01", "currency": "ZZZ", "edges": "seamed, 2, 0"})
+    refused = at_owner.post("/studio/rates/", {"effective_from": "2026-01-01", "currency": "ZZZ", "edges": "seamed, 2, 0"})
     assert refused.status_code == 422
     assert "“ZZZ” is no currency: write its three capital letters (ISO 4217)" in refused.content.decode()
     assert [HouseRates(currency=code).minor_digits for code in ("GBP", "JPY", "KWD")] == [2, 0, 3]
 
 
 def test_shares_are_typed_in_percent_and_kept_as_shares(at_owner, rates):
-    form = at_owner.get("/house/rates/").context["form"]
+    form = at_owner.get("/studio/rates/").context["form"]
     sent = {name: form.initial.get(name, "") for name in form.fields}
     assert sent["tax_share"] == "20"
-    saved = at_owner.post("/house/rates/", {**sent, "effective_from": "2026-01-01", "margin_share": "32.5 %"})
+    saved = at_owner.post("/studio/rates/", {**sent, "effective_from": "2026-01-01", "margin_share": "32.5 %"})
     assert saved.status_code == 302
     assert HouseRates.on(date(2026, 1, 1)).margin_share == Decimal("0.325")
     assert HouseRates.on(date(2026, 1, 1)).tax_share == Decimal("0.2")
-    refused = at_owner.post("/house/rates/", {**sent, "margin_share": "120"})
+    refused = at_owner.post("/studio/rates/", {**sent, "margin_share": "120"})
     assert refused.status_code == 422

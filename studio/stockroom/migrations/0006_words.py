@@ -64,6 +64,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='purchase',
-            constraint=models.CheckConstraint(condition=models.Q(('lot', None), ('cancelled_because', ''), _connector='OR'), name='purchase_came_or_was_called_off'),
+            constraint=models.CheckConstraint(condition=models.Q(('lot', None), ('cancelled_because', ''), _connector='OR'), name='purchase_came_or_was_cancelled'),
         ),
     ]

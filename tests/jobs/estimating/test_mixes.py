@@ -53,7 +53,7 @@ def need(key: str, volume: str, mixed_for: MixedFor = "load", *, recipe: str = "
                 strength=Fraction(strength), mixed_for=mixed_for, volume_ml=Fraction(volume))
 
 
-def told(mixes: list[Mix]) -> list[tuple[str, str, Fraction, list[Fraction]]]:
+def planned(mixes: list[Mix]) -> list[tuple[str, str, Fraction, list[Fraction]]]:
     return [(mix.solution.key, mix.mixed_for, mix.needed_ml, [batch.volume_ml for batch in mix.batches]) for mix in mixes]
 
 
@@ -83,7 +83,7 @@ def test_a_split_mix_is_numbered_measured_and_has_its_spare():
 
 def test_a_minimum_above_the_vessel_is_refused_with_both():
     at_most = solution("bath", minimum_batch_ml=Fraction("999.5"))
-    assert told(plan_mixes([need("bath", "5")], shelf(at_most), HOUSE))[0][3] == [1000]
+    assert planned(plan_mixes([need("bath", "5")], shelf(at_most), HOUSE))[0][3] == [1000]
     over = solution("bath", minimum_batch_ml=Fraction("1000.5"))
     with pytest.raises(EstimateError, match=r"^Bath: the smallest batch is 1000\.5 mL, and the largest vessel holds 1000 mL"):
         plan_mixes([need("bath", "5")], shelf(over), HOUSE)
@@ -126,7 +126,7 @@ def test_what_keeps_is_nested_once_for_the_job_and_what_does_not_in_each_batch()
     outer = solution("outer", "keeping", "fleeting")
     there = shelf(keeping, fleeting, outer)
     mixes = plan_mixes([need("outer", "1200", step=3, load=2), need("outer", "300", "job", recipe="b")], there, HOUSE)
-    assert sorted(told(mixes), key=lambda solution: (solution[0], solution[2])) == [
+    assert sorted(planned(mixes), key=lambda solution: (solution[0], solution[2])) == [
         ("fleeting", "batch", 30, [30]), ("fleeting", "batch", 60, [60]), ("fleeting", "batch", 60, [60]),
         ("keeping", "job", 150, [150]), ("outer", "job", 300, [300]), ("outer", "load", 1200, [600, 600]),
     ]
@@ -146,11 +146,11 @@ def test_what_keeps_is_nested_once_for_the_job_and_what_does_not_in_each_batch()
 def test_a_nested_solution_called_for_twice_is_one_and_one_called_for_by_nothing_is_none():
     inner = solution("inner")
     twice = solution("twice", "inner", "inner")
-    assert told(plan_mixes([need("twice", "100")], shelf(inner, twice), HOUSE)) == [
+    assert planned(plan_mixes([need("twice", "100")], shelf(inner, twice), HOUSE)) == [
         ("twice", "load", 100, [100]), ("inner", "job", 20, [20])]
     trace = replace(twice, ingredients=(
         IngredientFacts(number=1, solution="inner", amount_per_litre=Fraction("0.001")), twice.ingredients[-1]))
-    assert told(plan_mixes([need("twice", "100")], shelf(inner, trace), HOUSE)) == [("twice", "load", 100, [100])]
+    assert planned(plan_mixes([need("twice", "100")], shelf(inner, trace), HOUSE)) == [("twice", "load", 100, [100])]
 
 
 def test_where_and_when_a_mix_may_be_made():
