@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from jobs.kept_papers import kept_paper
@@ -35,7 +36,7 @@ def quote_context(quote: Quote) -> dict[str, Any]:
             for line in wording["lines"]
         ],
         "customers_own": any(line["route"] == "own" for line in wording["lines"]),
-        "discount": price["discount"], "price_before_discount": price["price"],
+        "discount": Decimal(price["discount"]) or None, "price_before_discount": price["price"],
         "tax_share": price["tax_share"], "deposit_share": price["deposit_share"],
         "units": wording["house"]["units"],
         "hand_over_on": date.fromisoformat(figures["promise"]["hand_over_on"]) if "promise" in figures else None,

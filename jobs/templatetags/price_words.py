@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date as Date
+
 from django import template
 from django.template.defaultfilters import date
 
@@ -11,6 +13,7 @@ from jobs.estimating.cutting.plans import CuttingPlan
 from jobs.estimating.glass import SheetUse
 from jobs.estimating.mixes import Mix
 from jobs.estimating.price import LineCost, Price
+from jobs.estimating.promise import Promise
 from jobs.estimating.silver import SilverBalance
 from jobs.estimating.spoilage import PanesPlanned
 from jobs.estimating.take_off import TakeOff
@@ -23,6 +26,12 @@ register = template.Library()
 def counted(number: int, noun: str) -> str:
     """Return “1 sheet” or “2 sheets”."""
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+@register.filter
+def comes_after(promise: Promise, due_on: Date | None) -> bool:
+    """Say whether an order begun today is ready only after it is due."""
+    return due_on is not None and due_on < promise.hand_over_on
 
 
 @register.simple_tag

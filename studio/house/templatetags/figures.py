@@ -115,6 +115,12 @@ def millimetres(value: float) -> str:
 
 
 @register.filter
+def at_strength(strength: Decimal | Fraction) -> str:
+    """Return “, 2 × strength”, or nothing where it is as written."""
+    return "" if strength == 1 else f", {amount(strength, 6)} × strength"
+
+
+@register.filter
 def figure_or_words(shown: Fraction | str) -> str:
     """Return a figure to four significant decimals, or the sentence that stands in its place."""
     return shown if isinstance(shown, str) else amount(shown, 4)
