@@ -17,7 +17,7 @@ from recipes.solutions.rules import agents_within
 from recipes.solutions.rules import findings as solution_findings
 from recipes.step_kinds import StepKind, kind_of
 from studio.kit.errors import DaybookError
-from studio.stockroom.hazards import pairs_met
+from studio.stockroom.hazards.pairs import pairs_met
 
 
 @dataclass(frozen=True, kw_only=True)

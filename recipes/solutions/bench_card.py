@@ -15,7 +15,7 @@ from recipes.chemistry.mixing import (
 )
 from recipes.facts import Shelf, SolutionFacts
 from recipes.solutions.rules import agents_within
-from studio.stockroom.hazards import is_ammoniacal_silver
+from studio.stockroom.hazards.classes import is_ammoniacal_silver
 from studio.stockroom.protection import protection_for
 
 

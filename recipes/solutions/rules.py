@@ -12,7 +12,8 @@ from recipes.chemistry.mixing import MixError, SolutionCycle, liquids_off_a_litr
 from recipes.facts import Shelf, SolutionFacts
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import decimal_string
-from studio.stockroom.hazards import is_ammoniacal_silver, pairs_met
+from studio.stockroom.hazards.classes import is_ammoniacal_silver
+from studio.stockroom.hazards.pairs import pairs_met
 
 
 class NeverStored(DaybookError):

@@ -28,7 +28,7 @@ from studio.house.paper import render_pdf
 from studio.kit.access import at_the_desk
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
-from studio.stockroom.hazards import label_elements
+from studio.stockroom.hazards.statements import label_elements
 from studio.stockroom.models import Material
 
 

@@ -16,7 +16,8 @@ from studio.kit.rounding import as_decimal, plain
 from studio.kit.typed_fields import TypedField, set_preference
 from studio.kit.typed_values import Typed
 from studio.kit.units import stock_amount
-from studio.stockroom.hazards import HAZARD_STATEMENTS, PICTOGRAMS, REACTS_AS
+from studio.stockroom.hazards.classes import REACTS_AS
+from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PICTOGRAMS
 from studio.stockroom.models import Material
 
 if TYPE_CHECKING:  # Django's forms are generic for the type checker alone

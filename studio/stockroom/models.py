@@ -15,13 +15,9 @@ from studio.exact import length_field, money_field, ratio_field, share_field, st
 from studio.house.models import StoredFile
 from studio.kit.coded import Coded
 from studio.kit.rounding import as_decimal, half_up, places
-from studio.stockroom.hazards import (
-    HAZARD_STATEMENTS,
-    PICTOGRAMS,
-    REACTS_AS,
-    cas_check_digit_holds,
-    is_ammoniacal_silver,
-)
+from studio.stockroom.hazards.classes import REACTS_AS, is_ammoniacal_silver
+from studio.stockroom.hazards.identity import cas_check_digit_holds
+from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PICTOGRAMS
 
 UNIT_COST_DECIMALS = 6
 

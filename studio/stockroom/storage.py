@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from studio.stockroom.hazards import DangerousPair, pairs_met
+from studio.stockroom.hazards.pairs import DangerousPair, pairs_met
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -15,7 +15,8 @@ from studio.house.http import REFUSED, DeskRequest
 from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
-from studio.stockroom.hazards import HAZARD_STATEMENTS, PICTOGRAMS, REACTS_AS
+from studio.stockroom.hazards.classes import REACTS_AS
+from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PICTOGRAMS
 from studio.stockroom.ledger import receive
 from studio.stockroom.material_forms import MaterialForm, ReceiveForm
 from studio.stockroom.materials import save_material, storage_conflicts, stored_materials

@@ -26,7 +26,7 @@ from studio.kit import database_rules
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal
-from studio.stockroom.hazards import pairs_met
+from studio.stockroom.hazards.pairs import pairs_met
 from studio.stockroom.models import Lot, LotLevel, Posting, StockMovement, WasteContainer
 from studio.stockroom.waste.containers import contents
 

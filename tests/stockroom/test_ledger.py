@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from studio.house.clock import today
-from studio.stockroom.hazards import DANGEROUS_PAIRS, cas_check_digit_holds, pairs_met
+from studio.stockroom.hazards.identity import cas_check_digit_holds
+from studio.stockroom.hazards.pairs import DANGEROUS_PAIRS, pairs_met
 from studio.stockroom.ledger import LedgerError, Movement, NotEnough, Used, post, receive, reverse, use_up
 from studio.stockroom.models import Lot, LotLevel, Material, Posting, StockMovement
 from studio.stockroom.picking import LotOnShelf, pick, picking_order

@@ -12,7 +12,7 @@ from studio.house.http import DeskRequest, pdf_response
 from studio.house.models import House
 from studio.house.paper import render_pdf
 from studio.kit.access import at_the_desk
-from studio.stockroom.hazards import label_elements
+from studio.stockroom.hazards.statements import label_elements
 from studio.stockroom.labels.forms import LabelForm
 from studio.stockroom.labels.sizes import SIZES, sheets
 from studio.stockroom.models import Lot

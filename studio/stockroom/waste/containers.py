@@ -17,7 +17,8 @@ from studio.house.clock import now
 from studio.house.models import Person
 from studio.kit.locks import check_opened
 from studio.kit.rounding import plain
-from studio.stockroom.hazards import REACTS_AS, DangerousPair, is_ammoniacal_silver, pairs_met
+from studio.stockroom.hazards.classes import REACTS_AS, is_ammoniacal_silver
+from studio.stockroom.hazards.pairs import DangerousPair, pairs_met
 from studio.stockroom.ledger import LedgerError
 from studio.stockroom.models import Posting, WasteContainer, WasteEntry
 

@@ -8,7 +8,7 @@ from django import forms
 
 from studio.house.form_keys import KeyField
 from studio.kit.typed_fields import TypedField
-from studio.stockroom.hazards import REACTS_AS
+from studio.stockroom.hazards.classes import REACTS_AS
 from studio.stockroom.material_forms import date_input
 from studio.stockroom.models import Posting, WasteContainer
 

@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from studio.house.clock import today
-from studio.stockroom.hazards import DANGEROUS_PAIRS
+from studio.stockroom.hazards.pairs import DANGEROUS_PAIRS
 from studio.stockroom.models import WasteContainer
 from studio.stockroom.waste.containers import WasteRefused, contents, hand_over, put_in, silver_returned
 from tests import builders
