@@ -22,7 +22,11 @@ SPRAYED = frozenset({"spray", "mist"})
 
 @dataclass(frozen=True, kw_only=True)
 class MaterialFacts:
-    """A material as the estimate needs it. unit_cost is money per stock unit; None when nothing is known."""
+    """A material as the estimate needs it. unit_cost is money per stock unit; None when nothing is known.
+
+    reacts_as: all its classes, told by its identity or by the owner. unclassed: nobody has read its data sheet.
+    of_silvering: its identity is one of silvering's own materials. assay_share: of the pure substance, by mass.
+    """
 
     key: str
     name: str
@@ -34,6 +38,9 @@ class MaterialFacts:
     unit_cost_date: date | None = None
     silver_g_per_unit: Fraction = Fraction(0)
     reacts_as: frozenset[str] = frozenset()
+    unclassed: bool = False
+    of_silvering: bool = False
+    assay_share: Fraction | None = None
     must_be_diluted: bool = False
 
 
@@ -105,6 +112,7 @@ class StepFacts:
     pane_lies: str = "flat"
     drying: str = ""
     rinse_full: bool = False
+    rinse_collected: bool = False
     rinse_water: str = ""
     surface_before: str = "either"
     harshness: int = 0

@@ -296,6 +296,7 @@ class Step(models.Model):
     pane_lies = models.CharField(max_length=8, choices=Lies.choices, default=Lies.FLAT)
     drying = models.CharField(max_length=8, choices=Drying.choices, blank=True)
     rinse_full = models.BooleanField(default=False)
+    rinse_collected = models.BooleanField(default=False)
     rinse_water = models.CharField(max_length=10, blank=True, choices=[("tap", "tap"), ("distilled", "distilled")])
     surface_before = models.CharField(max_length=6, choices=Surface.choices, default=Surface.EITHER)
     harshness = models.PositiveSmallIntegerField(default=0, help_text="For antiquing: 1 gentle to 5 harsh.")

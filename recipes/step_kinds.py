@@ -26,8 +26,9 @@ class StepKind:
 
     applying: it puts agents on the pane that stay until a full rinse. needs_rinsed_silver: silver must be rinsed off
     before it. may_wait: a load may wait after it, even where it does not dry. decided_by_motion: how the pane is moved
-    is found by searches. dries: the pane is dry after it. first_parts: a fresh step starts with rows for the parts of a
-    silver bath. open_fields: shown open in its form. fresh: what a new one starts as (common practice, no source).
+    is found by searches. makes_safe: ammoniacal silver is made safe in it. dries: the pane is dry after it.
+    first_parts: a fresh step starts with rows for the parts of a silver bath. open_fields: shown open in its
+    form. fresh: what a new one starts as (common practice, no source).
     """
 
     value: str
@@ -39,13 +40,15 @@ class StepKind:
     decided_by_motion: bool = False
     dries: bool = False
     first_parts: bool = False
+    makes_safe: bool = False
     open_fields: tuple[str, ...] = _APPLYING_FIELDS
     fresh: Fresh = field(default_factory=dict)
 
 
 KINDS: dict[str, StepKind] = {kind.value: kind for kind in (
     StepKind(value="clean", label="clean", leaves="clean", open_fields=("how", "coverage_ml_per_m2", "dwell_minutes")),
-    StepKind(value="rinse", label="rinse", leaves="rinsed", open_fields=("rinse_full", "rinse_water", "dwell_minutes"),
+    StepKind(value="rinse", label="rinse", leaves="rinsed",
+             open_fields=("rinse_full", "rinse_collected", "rinse_water", "dwell_minutes"),
              fresh={"rinse_full": True, "rinse_water": "distilled"}),
     StepKind(value="sensitise", label="sensitise", leaves="sensitised", applying=True, decided_by_motion=True,
              fresh={"how": "wipe"}),
@@ -60,7 +63,7 @@ KINDS: dict[str, StepKind] = {kind.value: kind for kind in (
     StepKind(value="back", label="back", leaves="sealed", dries=True, needs_rinsed_silver=True,
              open_fields=_COVERING_FIELDS, fresh=_COVERING),
     StepKind(value="inspect", label="inspect", leaves="inspected", may_wait=True, open_fields=()),
-    StepKind(value="make safe", label="make safe", open_fields=("dwell_minutes",)),
+    StepKind(value="make safe", label="make safe", makes_safe=True, open_fields=("dwell_minutes",)),
 )}
 
 

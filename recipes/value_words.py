@@ -25,6 +25,7 @@ VALUES: dict[str, tuple[str, str]] = {
     "overspill_share": ("overspill", "share"), "loss_per_load_ml": ("loss per load", "volume"),
     "dwell_minutes": ("dwell", "time"), "dwell_attended": ("attended", ""), "motion": ("motion", "motion"),
     "pane_lies": ("pane lies", ""), "drying": ("drying", ""), "rinse_full": ("full rinse", ""),
+    "rinse_collected": ("first water collected", ""),
     "rinse_water": ("rinse water", ""), "surface_before": ("surface before", ""), "harshness": ("harshness", "number"),
     "minutes_per_load": ("time per load", "time"), "minutes_per_pane": ("time per pane", "time"),
     "minutes_per_m2": ("time per m²", "time"), "hands": ("done by", ""),

@@ -167,7 +167,8 @@ class Workshop:
              "minutes_per_load": Decimal(5), "parts": [
                  {"solution_version": self.silver_part, "mixed_for": "load"},
                  {"solution_version": self.reducer, "mixed_for": "load"}]},
-            {"kind": "rinse", "rinse_full": True, "rinse_water": "distilled"},
+            {"kind": "rinse", "rinse_full": True, "rinse_collected": True, "rinse_water": "distilled"},
+            {"kind": "make safe"},
             {"kind": "inspect"},
             {"kind": "seal", "how": "brush", "coverage_ml_per_m2": Decimal(110), "drying": "air", "parts": [
                 {"solution_version": self.sealing, "mixed_for": "job"}]},

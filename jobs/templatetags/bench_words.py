@@ -168,7 +168,8 @@ def step_settings(step: TicketStep, load: int) -> str:
     if step.drying:
         said.append(f"Dry in {step.drying}.")
     if step.rinse_full:
-        said.append(f"Full rinse{f', {step.rinse_water}' if step.rinse_water else ''}.")
+        collected = ", first water collected" if step.rinse_collected else ""
+        said.append(f"Full rinse{f', {step.rinse_water}' if step.rinse_water else ''}{collected}.")
     return " ".join(said)
 
 

@@ -146,6 +146,8 @@ class TicketStep:
     looks_good: str
     cautions: str
     agents: list[str]
+    #: tickets printed before it was written down say it in their instructions
+    rinse_collected: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -380,7 +382,8 @@ def _step(step: StepFacts, facts: Facts, volumes: dict[str, Fraction]) -> Ticket
             for part in step.parts
         ],
         volume_per_load_ml=volumes, dwell_minutes=step.dwell_minutes, attended=step.attended, motion=step.motion,
-        pane_lies=step.pane_lies, drying=step.drying, rinse_full=step.rinse_full, rinse_water=step.rinse_water,
+        pane_lies=step.pane_lies, drying=step.drying, rinse_full=step.rinse_full,
+        rinse_collected=step.rinse_collected, rinse_water=step.rinse_water,
         surface_before=step.surface_before, hands=step.hands, temperature_low_c=step.temperature_low_c,
         temperature_high_c=step.temperature_high_c, instructions=step.instructions, looks_good=step.looks_good,
         cautions=step.cautions,

@@ -1,9 +1,10 @@
 """Bench rules: a recipe walked as the pane's surface changes. Pure: no Django.
 
 Bare → clean → sensitised → silvered → antiqued → sealed or backed; wet or dry;
-rinsed or not. Each rule is a small function that looks at the pane before a step
-and at the step, and returns a sentence when something is wrong. To add one: write
-it here under `@stop` or `@caution`, with the reason; nothing else changes.
+rinsed or not; with ammoniacal silver open, or made safe. Each rule is a small
+function that looks at the pane before a step and at the step, and returns a
+sentence when something is wrong. To add one: write it here under `@stop` or
+`@caution`, with the reason; nothing else changes.
 """
 
 from __future__ import annotations
@@ -13,11 +14,32 @@ from dataclasses import dataclass, replace
 
 from recipes.chemistry.mixing import MixError, check_strength, is_liquid
 from recipes.facts import IngredientFacts, RecipeFacts, Shelf, SolutionFacts, StepFacts
-from recipes.solutions.rules import agents_within
+from recipes.solutions.rules import agents_within, things_within, unclassed_within
 from recipes.solutions.rules import findings as solution_findings
 from recipes.step_kinds import StepKind, kind_of
 from studio.kit.errors import DaybookError
-from studio.stockroom.hazards.pairs import pairs_met
+from studio.stockroom.hazards.classes import is_ammoniacal_silver, with_implied
+from studio.stockroom.hazards.meeting import Met, Thing, meet
+from studio.stockroom.hazards.pairs import UNKNOWN
+
+#: how long ammoniacal silver may stand before it is made safe, where the studio sets nothing shorter: the one published
+#: figure found (a histology laboratory's guide to ammoniacal silver stain)
+AMMONIACAL_LIMIT_MINUTES = 120
+
+#: what must not dry or be sealed in on a pane
+_HARMS_DRYING = frozenset({"ammonia", "caustic", "acid", "acid_reacting", "hypochlorite", "permanganate", "peroxide",
+                           "oxidiser_mild"})
+#: what must not dry in the very step that puts it on: a mist of weak acid that dries where it lies is practised
+_HARMS_ITS_OWN_DRYING = frozenset({"acid_strong", "oxidising_acid", "caustic", "hypochlorite", "permanganate"})
+#: what takes silver off: its rinse holds silver
+_TAKES_SILVER_OFF = frozenset({"oxidising_acid", "hypochlorite", "permanganate", "peroxide", "oxidiser_mild", "iron",
+                               "thiosulfate", "cyanide_complex", "iodine"})
+#: how harsh an agent is on silver by its class (common practice, no source)
+_HARSHNESS: dict[str, int] = {
+    "oxidising_acid": 3, "acid_strong": 3, "hypochlorite": 3, "permanganate": 3, "hydrochloric": 3, "fluoride": 3,
+    "iron_chloride": 2, "iron": 2, "oxidiser_mild": 2, "iodine": 2, "peroxide": 2, "cyanide_complex": 2, "sulfide": 2,
+    "acid_reacting": 2, "copper_salt": 2, "organic_acid": 1, "chloride": 1, "thiosulfate": 1,
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,12 +52,23 @@ class Surface:
     sealed: bool = False
     inspected_since_work: bool = False
     wet: bool = False
-    #: what lies on the pane since the last full rinse
-    unrinsed: frozenset[str] = frozenset()
+    #: what lies on the pane since the last full rinse, whatever kind of step brought it
+    unrinsed: tuple[Thing, ...] = ()
     #: what the kinds of those steps leave a pane as
     unrinsed_leaves: frozenset[str] = frozenset()
     unrinsed_solutions: frozenset[str] = frozenset()
     gentlest_antiquing: int = 0
+    gentlest_agent: int = 0
+    #: ammoniacal silver is on the pane; its first rinse water was not collected yet
+    ammoniacal: bool = False
+    #: ammoniacal silver was used, and nothing made it safe since
+    owes_making_safe: bool = False
+    #: silver was taken off since the last full rinse
+    silver_coming_off: bool = False
+
+    @property
+    def residue(self) -> frozenset[str]:
+        return with_implied(agent for thing in self.unrinsed for agent in thing.classes)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,6 +103,26 @@ class _AtStep:
     def agents(self) -> frozenset[str]:
         return _agents(self.step, self.shelf)
 
+    @property
+    def things(self) -> tuple[Thing, ...]:
+        return _things(self.step, self.shelf)
+
+    @property
+    def within(self) -> list[Met]:
+        """Return what meets in the parts of this step."""
+        return [met for met in meet(self.things, "step") if met.pair is not UNKNOWN]
+
+    @property
+    def onto_the_pane(self) -> list[Met]:
+        """Return what this step brings together with what the pane still carries."""
+        if not self.things:
+            return []
+        return [met for met in meet(self.things, "residue", onto=self.before.unrinsed) if met.pair is not UNKNOWN]
+
+    @property
+    def dries(self) -> bool:
+        return self.kind.dries or bool(self.step.drying)
+
 
 Check = Callable[[_AtStep], str]
 
@@ -103,6 +156,15 @@ def caution(reason: str) -> Callable[[Check], Check]:
 
 def _agents(step: StepFacts, shelf: Shelf) -> frozenset[str]:
     return frozenset(agent for part in step.parts for agent in agents_within(part.solution, shelf))
+
+
+def _things(step: StepFacts, shelf: Shelf) -> tuple[Thing, ...]:
+    """Return the materials of a step's parts, each once, with the largest share it has of a solution."""
+    found: dict[str, Thing] = {}
+    for part in step.parts:
+        for thing in things_within(part.solution, shelf, part.strength):
+            found[thing.name] = thing.larger_of(found.get(thing.name, thing))
+    return tuple(found.values())
 
 
 @stop("Grease and dust keep the sensitiser and the silver off the glass.")
@@ -170,10 +232,68 @@ def solutions_are_sound(at: _AtStep) -> str:
 
 @stop("Some agents make poisonous gas, fire or explosives when they meet.")
 def endangering_pairs_are_rinsed_apart(at: _AtStep) -> str:
-    for pair, stops in pairs_met(at.before.unrinsed, at.agents, "between steps"):
-        if stops:
-            return f"{pair.name} meet on the pane without a full rinse between: {pair.reason}"
+    for met in at.onto_the_pane:
+        if met.stops:
+            return f"There is no full rinse between: {met.sentence}"
     return ""
+
+
+@stop("The parts of one step meet on the pane, in the gun or in the tray.")
+def parts_of_a_step_may_meet(at: _AtStep) -> str:
+    for met in at.within:
+        if met.stops:
+            return f"In one step {met.sentence}"
+    return ""
+
+
+@stop("Unknown is not safe.")
+def everything_is_classed(at: _AtStep) -> str:
+    names = dict.fromkeys(name for part in at.step.parts for name in unclassed_within(part.solution, at.shelf))
+    if names:
+        return (f"{', '.join(names)}: nobody has said what it reacts as, or that its data sheet was read and none "
+                "apply.")
+    return ""
+
+
+@stop("What dries or is sealed in works on, burns whoever handles it, or explodes.")
+def nothing_harmful_dries_on(at: _AtStep) -> str:
+    if not at.dries or at.step.rinse_full:
+        return ""
+    if at.before.ammoniacal:
+        return "Ammoniacal silver is not fully rinsed off: it would dry on the pane."
+    harmful = [thing.name for thing in at.before.unrinsed if thing.all_classes & _HARMS_DRYING]
+    if at.step.drying:
+        harmful += [thing.name for thing in at.things if thing.all_classes & _HARMS_ITS_OWN_DRYING]
+    if harmful:
+        return f"{', '.join(harmful)} would dry or be sealed in on the pane: rinse fully first."
+    return ""
+
+
+@stop("The first water off ammoniacal silver holds it: it is collected and made safe, never poured away.")
+def ammoniacal_silver_is_collected(at: _AtStep) -> str:
+    if at.before.ammoniacal and at.step.rinse_full and not at.step.rinse_collected:
+        return "The first water off ammoniacal silver is not collected in this rinse."
+    return ""
+
+
+@stop("Making safe waits for nothing: ammoniacal silver turns explosive on standing.")
+def made_safe_before_the_seal(at: _AtStep) -> str:
+    if at.kind.leaves == "sealed" and at.before.owes_making_safe:
+        return "The ammoniacal silver is made safe only after this: put that straight after the silver's rinse."
+    return ""
+
+
+@stop("Ammoniacal silver turns explosive on standing.")
+def ammoniacal_silver_does_not_stand(at: _AtStep) -> str:
+    if _is_ammoniacal_here(at.step, at.before, at.shelf) and at.step.dwell_minutes > AMMONIACAL_LIMIT_MINUTES:
+        return f"Ammoniacal silver would stand longer than {AMMONIACAL_LIMIT_MINUTES} minutes."
+    return ""
+
+
+def _is_ammoniacal_here(step: StepFacts, before: Surface, shelf: Shelf) -> bool:
+    """Say whether a step's parts are ammoniacal silver, or become it with what the pane carries."""
+    agents = _agents(step, shelf)
+    return bool(agents) and is_ammoniacal_silver(agents | before.residue)
 
 
 @stop("Fluoride burns are treated differently from any other: trained first aid only.")
@@ -192,9 +312,45 @@ def silver_goes_on_sensitised_glass(at: _AtStep) -> str:
 
 @caution("Harsher agents come before gentler ones.")
 def harsher_antiquing_comes_first(at: _AtStep) -> str:
-    gentlest = at.before.gentlest_antiquing
-    if at.kind.leaves == "antiqued" and gentlest and at.step.harshness > gentlest:
+    if at.kind.leaves != "antiqued":
+        return ""
+    by_number = at.before.gentlest_antiquing and at.step.harshness > at.before.gentlest_antiquing
+    by_agent = at.before.gentlest_agent and _harshness_of(at.agents) > at.before.gentlest_agent
+    if by_number or by_agent:
         return "A harsher antiquing follows a gentler one: the gentle effect would be lost."
+    return ""
+
+
+def _harshness_of(agents: frozenset[str]) -> int:
+    """Return how harsh the harshest of some classes is; 0 where none is known to be."""
+    return max((_HARSHNESS.get(agent, 0) for agent in with_implied(agents)), default=0)
+
+
+@caution("Resists before silver are practised; antiquing what is not there yet is usually a slip.")
+def antiquing_comes_after_silver(at: _AtStep) -> str:
+    if at.kind.leaves == "antiqued" and not at.before.silvered:
+        return "The pane is antiqued before it is silvered."
+    return ""
+
+
+@caution("Silvering beside sealed gilding is practised; over a sealed mirror it is usually a slip.")
+def silvering_comes_before_sealing(at: _AtStep) -> str:
+    if at.kind.leaves == "silvered" and at.before.sealed:
+        return "The pane is silvered after it was sealed."
+    return ""
+
+
+@caution("What is left under a seal goes on working.")
+def antiquing_is_rinsed_before_sealing(at: _AtStep) -> str:
+    if at.kind.leaves == "sealed" and "antiqued" in at.before.unrinsed_leaves:
+        return "The antiquing is not fully rinsed off before the seal."
+    return ""
+
+
+@caution("What took silver off holds it: its first water goes to the silver-bearing waste.")
+def silver_that_comes_off_is_collected(at: _AtStep) -> str:
+    if at.before.silver_coming_off and at.step.rinse_full and not at.step.rinse_collected:
+        return "The antiquing took silver off, and the first water of this rinse is not collected."
     return ""
 
 
@@ -224,9 +380,11 @@ def solutions_are_rinsed_apart(at: _AtStep) -> str:
 
 @caution("Some agents are only safe together when dilute, or with care.")
 def cautioned_pairs_are_known(at: _AtStep) -> str:
-    met = [p for p, stops in pairs_met(at.before.unrinsed, at.agents, "between steps") if not stops]
-    if met:
-        return f"{met[0].name} meet on the pane without a full rinse between: {met[0].reason}"
+    within, lying = ([met for met in found if not met.stops] for found in (at.within, at.onto_the_pane))
+    if within:
+        return "In one step " + " ".join(met.sentence for met in within)
+    if lying:
+        return "There is no full rinse between: " + " ".join(met.sentence for met in lying)
     return ""
 
 
@@ -252,33 +410,60 @@ def what_decides_is_noted(at: _AtStep) -> str:
 def _after(step: StepFacts, pane: Surface, shelf: Shelf) -> Surface:
     """Return the pane after a step, as its kind's row says."""
     kind = kind_of(step.kind)
+    pane = _carrying(kind, step, pane, shelf)
     if kind.leaves == "clean":
         pane = replace(pane, clean=True, wet=True)
     elif kind.leaves == "rinsed":
-        nothing: frozenset[str] = frozenset()
         pane = replace(pane, wet=True)
-        if step.rinse_full:
-            pane = replace(pane, unrinsed=nothing, unrinsed_leaves=nothing, unrinsed_solutions=nothing)
     elif kind.leaves == "inspected":
         pane = replace(pane, inspected_since_work=True)
     elif kind.leaves == "sealed":
         pane = replace(pane, sealed=True)
+    elif kind.makes_safe:
+        pane = replace(pane, owes_making_safe=False)
     if kind.applying:
-        pane = _after_applying(kind, step, pane, shelf)
+        pane = _after_applying(kind, step, pane)
+    if kind.leaves == "antiqued":
+        pane = _gentler(pane, _agents(step, shelf))
     return replace(pane, wet=False) if kind.dries or step.drying else pane
 
 
-def _after_applying(kind: StepKind, step: StepFacts, pane: Surface, shelf: Shelf) -> Surface:
+def _carrying(kind: StepKind, step: StepFacts, pane: Surface, shelf: Shelf) -> Surface:
+    """Return the pane with what a step of any kind brings onto it, or, by a full rinse, takes off."""
+    ammoniacal = _is_ammoniacal_here(step, pane, shelf)
+    if step.parts:
+        there = {thing.name: thing for thing in (*pane.unrinsed, *_things(step, shelf))}
+        takes_off = kind.leaves == "antiqued" and pane.silvered and bool(
+            with_implied(_agents(step, shelf)) & _TAKES_SILVER_OFF)
+        pane = replace(
+            pane, unrinsed=tuple(there.values()), ammoniacal=pane.ammoniacal or ammoniacal,
+            owes_making_safe=pane.owes_making_safe or ammoniacal,
+            silver_coming_off=pane.silver_coming_off or takes_off,
+            unrinsed_solutions=pane.unrinsed_solutions | {part.solution for part in step.parts},
+        )
+    if kind.applying:
+        pane = replace(pane, unrinsed_leaves=pane.unrinsed_leaves | {kind.leaves})
+    if step.rinse_full:
+        nothing: frozenset[str] = frozenset()
+        pane = replace(pane, unrinsed=(), unrinsed_leaves=nothing, unrinsed_solutions=nothing, ammoniacal=False,
+                       silver_coming_off=False)
+    return pane
+
+
+def _after_applying(kind: StepKind, step: StepFacts, pane: Surface) -> Surface:
     pane = replace(
-        pane, wet=True, inspected_since_work=False, unrinsed=pane.unrinsed | _agents(step, shelf),
-        unrinsed_leaves=pane.unrinsed_leaves | {kind.leaves},
-        unrinsed_solutions=pane.unrinsed_solutions | {part.solution for part in step.parts},
+        pane, wet=True, inspected_since_work=False,
         sensitised=pane.sensitised or kind.leaves == "sensitised", silvered=pane.silvered or kind.leaves == "silvered",
     )
     if kind.leaves == "antiqued" and step.harshness:
         gentlest = min(pane.gentlest_antiquing or step.harshness, step.harshness)
         pane = replace(pane, gentlest_antiquing=gentlest)
     return pane
+
+
+def _gentler(pane: Surface, agents: frozenset[str]) -> Surface:
+    harsh = _harshness_of(agents)
+    return replace(pane, gentlest_agent=min(pane.gentlest_agent or harsh, harsh)) if harsh else pane
 
 
 def walk(recipe: RecipeFacts, shelf: Shelf) -> list[Finding]:
@@ -293,6 +478,7 @@ def walk(recipe: RecipeFacts, shelf: Shelf) -> list[Finding]:
                     rule=rule.name, step=step.number, sentence=sentence, reason=rule.reason, stops=rule.stops
                 ))
         pane = _after(step, pane, shelf)
+    found += _owed_at_the_end(recipe, pane)
     if pane.silvered and not pane.sealed:
         found.append(Finding(
             rule="silver is sealed on the back", step=recipe.steps[-1].number, stops=False,
@@ -300,6 +486,20 @@ def walk(recipe: RecipeFacts, shelf: Shelf) -> list[Finding]:
             reason="A clear seal goes on the back.",
         ))
     return found
+
+
+def _owed_at_the_end(recipe: RecipeFacts, pane: Surface) -> list[Finding]:
+    """Return what ammoniacal silver still asks for when a recipe ends."""
+    sentences = []
+    if pane.ammoniacal:
+        sentences.append("Ammoniacal silver is never fully rinsed off and its first water collected.")
+    if pane.owes_making_safe:
+        sentences.append("No step makes the ammoniacal silver safe: leftovers, first rinse, guns, trays and rags.")
+    return [
+        Finding(rule="ammoniacal silver is made safe", step=recipe.steps[-1].number, stops=True, sentence=sentence,
+                reason="Ammoniacal silver turns explosive on standing and on drying: made safe in the same shift.")
+        for sentence in sentences
+    ]
 
 
 class BenchRulesStop(DaybookError):

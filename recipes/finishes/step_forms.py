@@ -63,6 +63,7 @@ class StepForm(forms.Form):
     pane_lies = forms.ChoiceField(choices=Step.Lies.choices, label="Pane lies")
     drying = forms.ChoiceField(choices=[("", "does not dry"), *Step.Drying.choices], required=False, label="Dries in")
     rinse_full = forms.BooleanField(required=False, label="A full rinse")
+    rinse_collected = forms.BooleanField(required=False, label="The first water is collected")
     rinse_water = forms.ChoiceField(
         choices=[("", "any"), ("tap", "tap"), ("distilled", "distilled")], required=False, label="Rinse water"
     )

@@ -1,19 +1,29 @@
 """Rules of a single solution: never stored, how long it keeps, endangering pairs, what cannot be mixed. Pure.
 
-A solution that holds a silver salt and ammonia, at any depth, is used at once:
-no keeping time, no mixing ahead, no place on the shelf, whoever asks.
+A solution that holds ammoniacal silver, at any depth, is used at once: no keeping
+time, no mixing ahead, no place on the shelf, whoever asks. What nobody has read
+the data sheet of is unknown, and unknown does not keep either.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
-from recipes.chemistry.mixing import MixError, SolutionCycle, liquids_off_a_litre, materials_within, walk_solutions
-from recipes.facts import Shelf, SolutionFacts
+from recipes.chemistry.mixing import (
+    MixError,
+    SolutionCycle,
+    liquids_off_a_litre,
+    materials_within,
+    measure_batch,
+    walk_solutions,
+)
+from recipes.facts import IngredientFacts, MaterialFacts, Shelf, SolutionFacts
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import decimal_string
-from studio.stockroom.hazards.classes import is_ammoniacal_silver
-from studio.stockroom.hazards.pairs import pairs_met
+from studio.stockroom.hazards.classes import UNCLASSED, is_ammoniacal_silver, with_implied
+from studio.stockroom.hazards.meeting import Met, Thing, meet
+from studio.stockroom.hazards.pairs import UNKNOWN
 
 
 class NeverStored(DaybookError):
@@ -21,8 +31,8 @@ class NeverStored(DaybookError):
 
     def __init__(self, solution: str) -> None:
         super().__init__(
-            f"{solution} holds a silver salt and ammonia: it is used at once, never stored and never mixed ahead. "
-            "On standing or drying it can form explosive silver nitride. No role can override this.",
+            f"{solution} holds ammoniacal silver (a silver salt and ammonia): it is used at once, never stored and "
+            "never mixed ahead. On standing or drying it can form explosive silver nitride. No role can override this.",
             "keeps_minutes",
         )
 
@@ -40,6 +50,47 @@ class SolutionFinding:
 def agents_within(solution: str, shelf: Shelf) -> frozenset[str]:
     """Return what everything in a solution reacts as, at any depth."""
     return frozenset(agent for material in materials_within(solution, shelf) for agent in material.reacts_as)
+
+
+def things_within(solution: str, shelf: Shelf, strength: Fraction = Fraction(1)) -> tuple[Thing, ...]:
+    """Return the materials of a solution as things that meet, at any depth, each with the largest share it has.
+
+    strength: of the solution itself; what is nested is mixed at strength 1. Shares are of the solution that a material
+    stands in, by volume, and by mass of the pure substance, taking a litre as a kilogram (water is what fills it).
+    """
+    found: dict[str, Thing] = {}
+    for key in walk_solutions([solution], shelf):
+        try:
+            own = strength if key == solution else Fraction(1)
+            litre = measure_batch(shelf.solutions[key], Fraction(1000), own, shelf)
+            amounts = {measured.ingredient.number: measured.amount for measured in litre}
+        except MixError:  # it cannot be mixed, or not be told how much: its shares are unknown
+            amounts = {}
+        for ingredient in shelf.solutions[key].ingredients:
+            if ingredient.material is not None:
+                material = shelf.materials[ingredient.material]
+                thing = _thing(material, amounts.get(ingredient.number))
+                found[material.key] = thing.larger_of(found.get(material.key, thing))
+    return tuple(found.values())
+
+
+def _thing(material: MaterialFacts, per_litre: Fraction | None) -> Thing:
+    by_volume = by_mass = None
+    if per_litre is not None:
+        density = material.density_g_per_ml
+        millilitres = per_litre if material.stock_unit == "mL" else per_litre / density if density else None
+        grams = per_litre if material.stock_unit == "g" else per_litre * density if density else None
+        by_volume = millilitres / 1000 if material.liquid and millilitres is not None else None
+        by_mass = grams / 1000 * (material.assay_share or 1) if grams is not None else None
+    return Thing(
+        name=material.name, classes=material.reacts_as | ({UNCLASSED} if material.unclassed else set()),
+        of_silvering=material.of_silvering, by_volume=by_volume, by_mass=by_mass,
+    )
+
+
+def unclassed_within(solution: str, shelf: Shelf) -> list[str]:
+    """Return the names of materials in a solution, at any depth, that are neither classed nor read."""
+    return list(dict.fromkeys(m.name for m in materials_within(solution, shelf) if m.unclassed))
 
 
 def is_never_stored(solution: str, shelf: Shelf) -> bool:
@@ -61,15 +112,78 @@ def findings(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
         return [SolutionFinding(solution=solution.name, sentence=str(cycle), stops=True)]
     found = [
         SolutionFinding(
-            solution=solution.name, sentence=f"{pair.name}: {pair.reason}", stops=stops, source=pair.source
+            solution=solution.name, sentence=met.sentence, source=met.pair.source,
+            # what nobody has read may be written down and tried; it may not be kept
+            stops=solution.keeps if met.pair is UNKNOWN else met.stops or (solution.keeps and _makes_fulminate(met)),
         )
-        for pair, stops in pairs_met(agents, agents, "solution")
+        for met in meet(things_within(solution.key, shelf), "solution")
     ]
     if solution.keeps and is_ammoniacal_silver(agents):
         found.append(SolutionFinding(solution=solution.name, sentence=str(NeverStored(solution.name)), stops=True))
+    found += _ending_on_caustic(solution, shelf)
+    found += _water_first(solution, shelf)
     found += _keeping(solution, shelf)
     found += _litre(solution, shelf)
     return sorted(found, key=lambda finding: not finding.stops)
+
+
+def _makes_fulminate(met: Met) -> bool:
+    return met.pair.name == "silver salt, alcohol and nitric acid"
+
+
+def _classes_of(ingredient: IngredientFacts, shelf: Shelf) -> frozenset[str]:
+    if ingredient.solution is not None:
+        return with_implied(agents_within(ingredient.solution, shelf))
+    return with_implied(shelf.materials[ingredient.material or ""].reacts_as)
+
+
+def _ending_on_caustic(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
+    """Ammonia comes after the caustic: caustic brings down again what the ammonia had cleared.
+
+    With 12 g/L silver nitrate, 14 mL/L of 28 % ammonia and 4 g/L sodium hydroxide the ion product is 3 to 6 times that
+    of silver oxide (1.95 × 10⁻⁸, log K 12.58 of WATEQ4F; stability of the ammine 1.7 × 10⁷); some 19 mL clear it.
+    """
+    if not is_ammoniacal_silver(agents_within(solution.key, shelf)):
+        return []
+    caustic = ammonia = 0
+    for at, ingredient in enumerate(solution.ingredients, start=1):
+        classes = _classes_of(ingredient, shelf)
+        caustic = at if "caustic" in classes else caustic
+        ammonia = at if "ammonia" in classes else ammonia
+    if not ammonia or caustic <= ammonia:
+        return []
+    return [SolutionFinding(
+        solution=solution.name, stops=False,
+        sentence=f"{solution.name} ends on caustic with no ammonia after it: brown silver oxide falls again. Add "
+                 "ammonia once more, drop by drop, until it is nearly clear.",
+    )]
+
+
+def _water_first(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
+    """Strong acid and solid caustic go into water; tin(II) chloride is wetted with its little acid first."""
+    there = frozenset(cls for ingredient in solution.ingredients for cls in _classes_of(ingredient, shelf))
+    wetted = "tin_salt" in there
+    seen_water = False
+    for ingredient in solution.ingredients:
+        classes = _classes_of(ingredient, shelf)
+        if "water" in classes or _is_water(ingredient, shelf):
+            seen_water = True
+        elif not seen_water and (("acid_strong" in classes and not wetted) or "caustic_solid" in classes):
+            name = shelf.materials[ingredient.material].name if ingredient.material else "it"
+            return [SolutionFinding(
+                solution=solution.name, stops=False,
+                sentence=f"{name} goes into water, never water into {name}: put water before it in the order.",
+                source="NIOSH Pocket Guide to Chemical Hazards, incompatibilities.",
+            )]
+    return []
+
+
+def _is_water(ingredient: IngredientFacts, shelf: Shelf) -> bool:
+    """A nested solution, and a liquid without a class of its own, are mostly water."""
+    if ingredient.solution is not None:
+        return True
+    material = shelf.materials[ingredient.material or ""]
+    return material.liquid and not material.reacts_as and not material.unclassed
 
 
 def _keeping(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:

@@ -155,7 +155,8 @@ def _dwell(step: Step) -> str:
 def _rinse(step: Step) -> str:
     if not step.rinse_full:
         return ""
-    return "Full rinse" + (f", {step.rinse_water} water" if step.rinse_water else "") + "."
+    return "Full rinse" + (f", {step.rinse_water} water" if step.rinse_water else "") + (
+        ", first water collected." if step.rinse_collected else ".")
 
 
 def _temperature(step: Step, units: str) -> str:

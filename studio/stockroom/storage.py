@@ -39,7 +39,9 @@ class StoredTogether:
 
 
 #: pairs that are deadly together stop; the rest of the table's storage pairs caution, since a place is only a name
-DEADLY = frozenset({"sulfide and acid", "ammonia and hypochlorite", "acid and hypochlorite", "nitric acid and alcohol"})
+DEADLY = frozenset({
+    "acid and sulfide", "ammonia and bleach", "acid and bleach", "nitric acid and alcohol, solvent or sugar",
+})
 
 
 def stored_together(things: Iterable[Stored]) -> list[StoredTogether]:

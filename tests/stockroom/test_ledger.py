@@ -223,6 +223,6 @@ def test_cas_check_digit_refuses_the_published_counter_example(house):
 
 def test_every_dangerous_pair_has_reason_and_source():
     assert all(pair.reason.endswith(".") and pair.source for pair in DANGEROUS_PAIRS)
-    assert [(p.name, s) for p, s in pairs_met({"sulfide"}, {"acid"}, "storage")] == [("sulfide and acid", True)]
-    assert pairs_met({"silver_salt"}, {"ammonia"}, "solution") == []
+    assert [(p.name, s) for p, s in pairs_met({"sulfide"}, {"acid"}, "storage")] == [("acid and sulfide", True)]
+    assert [(p.name, s) for p, s in pairs_met({"silver_salt"}, {"ammonia"}, "solution")] == [("silver salt and ammonia", False)]
     assert pairs_met({"silver_salt"}, {"ammonia"}, "storage")[0][1] is True

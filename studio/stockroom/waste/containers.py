@@ -108,9 +108,10 @@ def put_in(
             "studio's written procedure.", "made_safe",
         )
     present = contents(row.entries.all()).agents
-    for pair, stops in pairs_met(added | present, added, "waste"):
-        if stops:
-            raise WasteRefused(f"{pair.name} must not meet in {row}: {pair.reason} ({pair.source})", "agents")
+    stops = [pair for pair, stops in pairs_met(added | present, added, "waste") if stops]
+    if stops:
+        raise WasteRefused(" ".join(
+            f"{pair.name} must not meet in {row}: {pair.reason} ({pair.source})" for pair in stops), "agents")
     entry = WasteEntry(
         key=key, container=row, by=by, what=what.strip()[:120], reacts_as=sorted(added), volume_ml=volume_ml,
         silver_g=silver_g, made_safe=made_safe, posting=posting, at=at or now(),

@@ -216,7 +216,8 @@ def rinse(name: str = "Full rinse, distilled") -> dict[str, Any]:
 
 
 def silver_rinse() -> dict[str, Any]:
-    return step("rinse", "Full rinse, collected", "2", "1", "2", rinse_full=True, rinse_water="distilled",
+    return step("rinse", "Full rinse, collected", "2", "1", "2", rinse_full=True, rinse_collected=True,
+                rinse_water="distilled",
                 instructions="Rinse fully; the first rinse goes into the silver-bearing rinse bucket.",
                 cautions="Silver-bearing rinse is collected, never poured down the drain.")
 

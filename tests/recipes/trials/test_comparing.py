@@ -36,7 +36,7 @@ def tried(number: int, *changes: Change, score: int | None = None, size: int = 1
 
 
 STRONG, STILL = Change(step=3, part=1, what="strength", value="2"), Change(step=5, what="motion", value="still")
-AIRED, UNDRIED = Change(step=7, what="drying", value="hot air"), Change(step=7, what=LEFT_OUT, value=YES)
+AIRED, UNDRIED = Change(step=8, what="drying", value="hot air"), Change(step=8, what=LEFT_OUT, value=YES)
 
 
 def test_what_did_doubling_the_sensitiser_do():
@@ -53,7 +53,7 @@ def test_only_what_differs_is_shown():
     rows = differing([tried(1), tried(2, STRONG, AIRED), tried(3, UNDRIED)], SHELF)
     assert [(row.name, row.values) for row in rows] == [
         ("sensitise 3: strength", ("as written", "double strength", "as written")),
-        ("dry 7: done or left out", ("done", "done", "left out")), ("dry 7: drying", ("none", "hot air", "left out")),
+        ("dry 8: done or left out", ("done", "done", "left out")), ("dry 8: drying", ("none", "hot air", "left out")),
     ]
     assert differing([tried(1), tried(2)], SHELF) == []
 
@@ -92,7 +92,7 @@ def _differ_in(value: Compared, other: Compared) -> Key | None:
 def test_no_pair_is_missed_where_values_move_against_each_other():
     """Seven strengths by eleven dwells by two ways of drying: every one of the 77 is a pair that differs in drying."""
     grid = [(Change(step=3, part=1, what="strength", value=str(strength)), Change(step=5, what="dwell_minutes", value=str(dwell)),
-             Change(step=7, what="drying", value=drying))
+             Change(step=8, what="drying", value=drying))
             for strength in range(1, 8) for dwell in range(1, 12) for drying in ("air", "hot air")]
     pairs = one_change_pairs([tried(number, *changes, score=5) for number, changes in enumerate(grid, start=1)])
     assert {key.what: len(found) for key, found in pairs.items()} == {"drying": 77, "strength": 6 * 22, "dwell_minutes": 10 * 14}
@@ -119,6 +119,6 @@ def test_the_chart_places_figures_in_proportion_and_words_side_by_side():
     assert [label for _, label in chart.marks] == ["as written", "double strength", "four times the strength"]
     highest = min(chart.points, key=lambda point: point.y)
     assert highest.entry.score == 8
-    words = score_chart(Key("dry 7", 1, 0, DONE), [tried(1, score=3), tried(2, UNDRIED, score=9)], SHELF)
+    words = score_chart(Key("dry 8", 1, 0, DONE), [tried(1, score=3), tried(2, UNDRIED, score=9)], SHELF)
     assert [label for _, label in words.marks] == ["left out", "done"]
     assert score_chart(SENSITISE, rows[:1], SHELF) is None

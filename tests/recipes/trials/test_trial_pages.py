@@ -40,7 +40,7 @@ def closed(trial: Trial, score: int | None, verdict: str = "further") -> Trial:
 
 def test_a_trial_is_the_values_typed_over(at_helper, shop):
     sent = fields_of(at_helper.get("/finishes/plain-silver/1/try/").content.decode(), "try")
-    sent |= {"s3p1-strength": "double", "s3-dwell_minutes": "30 s", "s5-left_out": "on", "size_text": "6 x 6 in",
+    sent |= {"s3p1-strength": "double", "s3-dwell_minutes": "30 s", "s6-left_out": "on", "size_text": "6 x 6 in",
              "question": "What does doubling the silver do?"}
     answer = at_helper.post("/finishes/plain-silver/1/try/", sent)
     trial = Trial.objects.get()
@@ -71,7 +71,7 @@ def test_a_step_that_is_opened_and_not_changed_is_no_change(at_helper, shop, own
 def test_trying_further_keeps_what_was_changed(at_helper, shop, owner):
     first = builders.trial(shop.recipe, owner, STRONG, UNSEEN)
     sent = fields_of(at_helper.get(f"/finishes/trials/{first.number}/further/").content.decode(), "try")
-    assert (sent["s3p1-strength"], sent["s5-left_out"]) == ("2", "on")
+    assert (sent["s3p1-strength"], sent["s6-left_out"]) == ("2", "on")
     at_helper.post(f"/finishes/trials/{first.number}/further/", sent | {"s6-drying": "hot air"})
     second = Trial.objects.get(parent=first)
     assert {(c.step, c.what) for c in second.changes.all()} == {(3, "strength"), (5, "left out"), (6, "drying")}
@@ -80,7 +80,7 @@ def test_trying_further_keeps_what_was_changed(at_helper, shop, owner):
 @pytest.mark.parametrize(("more", "sentence"), [
     ({"size_text": "big"}, "was not understood as a size"), ({"s3-dwell_minutes": "a while"}, "was not understood as a time"),
     ({"s3p1-strength": "0"}, "above zero"), ({"s3p1-solution_version": ""}, "to leave one out, start a draft"),
-    ({f"s{n}-left_out": "on" for n in range(1, 7)}, "Every step is left out"),
+    ({f"s{n}-left_out": "on" for n in range(1, 8)}, "Every step is left out"),
 ])
 def test_what_is_refused_keeps_what_was_typed(at_helper, shop, more, sentence):
     sent = fields_of(at_helper.get("/finishes/plain-silver/1/try/").content.decode(), "try") | {"question": "Kept?"}

@@ -23,10 +23,12 @@ def drum(db):
 
 @pytest.mark.parametrize("pair", [pair for pair in DANGEROUS_PAIRS if "waste" in pair.stops], ids=lambda pair: pair.name)
 def test_dangerous_pairs_never_meet_in_a_container(owner, drum, pair):
-    first, second = sorted(pair.first)[0], sorted(pair.second)[0]
-    put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=[first], volume_ml=Decimal(100))
+    first, second, third = sorted(pair.first)[0], sorted(pair.second)[0], sorted(pair.third)[:1]
+    put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=[first, *third], made_safe=True,
+           volume_ml=Decimal(100))
     with pytest.raises(WasteRefused) as refusal:
-        put_in(key=builders.key(), container=drum, by=owner, what="more", agents=[second], volume_ml=Decimal(100))
+        put_in(key=builders.key(), container=drum, by=owner, what="more", agents=[second], made_safe=True,
+               volume_ml=Decimal(100))
     assert pair.source in str(refusal.value)
     assert drum.entries.count() == 1
 
