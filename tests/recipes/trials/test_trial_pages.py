@@ -46,7 +46,7 @@ def test_a_trial_is_the_values_typed_over(at_helper, shop):
     trial = Trial.objects.get()
     assert answer["Location"] == f"/finishes/trials/{trial.number}/"
     assert [(c.step, c.part, c.what, c.value) for c in trial.changes.all()] == [
-        (3, 0, "dwell_minutes", "0.5"), (3, 1, "strength", "2"), (5, 0, "left out", "yes")]
+        (3, 0, "dwell_minutes", "0.5"), (3, 1, "strength", "2"), (6, 0, "left out", "yes")]
     assert (trial.width_mm, trial.made_by.username) == (Decimal("152.4"), "teo")
     shown = at_helper.get(answer["Location"]).content.decode()
     assert "strength of Silver part as written → double strength" in shown
@@ -72,9 +72,9 @@ def test_trying_further_keeps_what_was_changed(at_helper, shop, owner):
     first = builders.trial(shop.recipe, owner, STRONG, UNSEEN)
     sent = fields_of(at_helper.get(f"/finishes/trials/{first.number}/further/").content.decode(), "try")
     assert (sent["s3p1-strength"], sent["s6-left_out"]) == ("2", "on")
-    at_helper.post(f"/finishes/trials/{first.number}/further/", sent | {"s6-drying": "hot air"})
+    at_helper.post(f"/finishes/trials/{first.number}/further/", sent | {"s7-drying": "hot air"})
     second = Trial.objects.get(parent=first)
-    assert {(c.step, c.what) for c in second.changes.all()} == {(3, "strength"), (5, "left out"), (6, "drying")}
+    assert {(c.step, c.what) for c in second.changes.all()} == {(3, "strength"), (6, "left out"), (7, "drying")}
 
 
 @pytest.mark.parametrize(("more", "sentence"), [
