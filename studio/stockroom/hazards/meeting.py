@@ -88,7 +88,7 @@ def meet(things: Iterable[Thing], where: Where, *, onto: Iterable[Thing] | None 
     things: all that is there. onto: where given, what lies there already; then only what comes of the two meeting is
     said, not what either holds by itself.
     """
-    coming, lying = list(things), list(onto) if onto is not None else None
+    coming, lying = _with_freed_ammonia(list(things), list(onto) if onto is not None else None)
     everything = coming + (lying or [])
     if where in ("waste", "storage") or not everything:
         lenient, strict = False, False
@@ -104,6 +104,17 @@ def meet(things: Iterable[Thing], where: Where, *, onto: Iterable[Thing] | None 
             found.append(Met(pair=pair, things=names, stops=_stops(pair, where, names, everything, lenient, strict)))
     found += _unknown(coming, lying, where)
     return sorted(found, key=lambda met: not met.stops)
+
+
+def _with_freed_ammonia(coming: list[Thing], lying: list[Thing] | None) -> tuple[list[Thing], list[Thing] | None]:
+    """Return the things with the ammonia that caustic frees from an ammonium salt."""
+    if "caustic" not in _classes(coming + (lying or [])):
+        return coming, lying
+
+    def freed(thing: Thing) -> Thing:
+        return replace(thing, classes=thing.classes | {"ammonia"}) if "ammonium" in thing.all_classes else thing
+
+    return [freed(thing) for thing in coming], None if lying is None else [freed(thing) for thing in lying]
 
 
 def _largest(first: Fraction | None, second: Fraction | None) -> Fraction | None:
