@@ -170,10 +170,11 @@ class OrderSheet:
         groups += [("Bought-in item: ", form) for form in self.bought_in.forms]
         for name, form in groups:
             for field, errors in form.errors.items() if form.is_bound else ():
-                label = form[field].label if field in form.fields else ""
-                anchor = form[field].auto_id if field in form.fields else ""
+                seen = field in form.fields and not form[field].is_hidden  # of a hidden field only the sentence is said
+                label = f"{form[field].label}: " if seen else ""
+                anchor = form[field].auto_id if seen else ""
                 sentences = list(errors)
                 if self._refused == (form, field):
                     sentences.remove(self.refusal)  # it heads the list
-                found += [(anchor, f"{name}{label}: {error}") for error in sentences]
+                found += [(anchor, f"{name}{label}{error}") for error in sentences]
         return found
