@@ -35,7 +35,6 @@ class OrderForm(forms.Form):
     note = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False)
     preset = forms.ChoiceField(required=False, label="New lines start")
     key = KeyField()
-    saves = forms.IntegerField(widget=forms.HiddenInput(), required=False)
 
     def clean_discount(self) -> tuple[Decimal, Decimal]:
         """Return share and amount: one of them is zero."""
@@ -100,7 +99,6 @@ class OrderSheet:
             "customer": order.customer_id, "title": order.title, "due_on": order.due_on,
             "discount": f"{_plain(share * 100)} %" if share else _plain(amount),
             "discount_reason": order.discount_reason, "note": order.note, "key": order.form_key,
-            "saves": order.saves,
         }
         rows = list(order.lines.all())
         return (
