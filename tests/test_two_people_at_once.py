@@ -80,7 +80,7 @@ def a_customer(shop: builders.Workshop, client: Any) -> Door:
 def the_settings(shop: builders.Workshop, client: Any) -> Door:
     sent = {"time_zone": "UTC", "paper": "A4", "units": "metric", "name": "Pellworth Silvering"}
     return Door(
-        page="/house/", sent=sent, theirs={"terms": "Thirty days."}, mine={"terms": "Ten days."},
+        page="/studio/", sent=sent, theirs={"terms": "Thirty days."}, mine={"terms": "Ten days."},
         reads="Pellworth Silvering now reads terms “Thirty days.”", shown="Ten days.",
         kept=lambda: House.objects.get().terms, theirs_kept="Thirty days.", mine_kept="Ten days.",
         wrong={"terms": "Ten days.", "email": "no address"},
