@@ -480,6 +480,7 @@ class SiteRecord(models.Model):
     measured_by = models.CharField(max_length=80)
     measured_on = models.DateField()
     note = models.CharField(max_length=400, blank=True)
+    saves = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["line_number"]

@@ -23,7 +23,7 @@ from jobs.work.booking import frozen_estimate, frozen_plan
 from jobs.work.forms import BookingForm
 from recipes.models import RecipeVersion
 from studio.house.clock import today
-from studio.house.http import REFUSED, DeskRequest
+from studio.house.http import REFUSED, DeskRequest, carry_new_saves
 from studio.house.models import HouseRates
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
@@ -103,6 +103,7 @@ def act_on(request: DeskRequest, number: int, act: Callable[[Job], str]) -> Http
     try:
         said = act(job)
     except DaybookError as refusal:
+        carry_new_saves(request, refusal)
         return show_job(request, job, REFUSED, refusal=str(refusal))
     messages.success(request, said)
     return redirect("jobs:job", number)

@@ -12,7 +12,7 @@ from jobs.models import Job
 from jobs.work.booking import book_job, cancel, deliver
 from jobs.work.forms import BookingForm
 from jobs.work.ticketing import make_ticket
-from studio.house.http import REFUSED, DeskRequest, sent_saves
+from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.kit.access import owner_only
 from studio.kit.errors import DaybookError
 from studio.kit.locks import ChangedMeanwhile
@@ -37,7 +37,8 @@ def book(request: DeskRequest, number: int) -> HttpResponse:
     try:
         book_job(job=job, by=request.user, saves=sent_saves(request), **form.cleaned_data)
     except ChangedMeanwhile as refusal:
-        return show_job(request, job, REFUSED, refusal=f"{refusal} {_asked_for(form)}")
+        carry_new_saves(request, refusal)
+        return show_job(request, job, REFUSED, booking=form, refusal=f"{refusal} {_asked_for(form)}")
     except DaybookError as refusal:
         form.add_error(refusal.field or None, str(refusal))
         return show_job(request, job, REFUSED, booking=form)

@@ -141,10 +141,6 @@ def lots_of_job(job: Job) -> list[LotUsed]:
     return lots_used_in(Posting.objects.filter(run__ticket__job=job))
 
 
-def lots_of_trial(trial: Trial) -> list[LotUsed]:
-    return lots_used_in(Posting.objects.filter(trial_use__trial=trial))
-
-
 def by_lot(lots_used: Iterable[LotUsed]) -> dict[int, Decimal]:
     """Return how much of each lot, by its id."""
     amounts: dict[int, Decimal] = defaultdict(Decimal)

@@ -43,6 +43,21 @@ def _offcuts(apps, run):
                     )
 
 
+def _solutions(ticket):
+    """Return what each mix of a ticket is of, by its key: code and number of the solution, which no renaming changes.
+
+    A ticket of then holds the name of that day alone. The quote that it was planned from froze every solution under
+    its code, with the name of that same day: the name is looked for there. A job without a quote has no ticket.
+    """
+    quote = ticket.job.quote
+    frozen = quote.basis.get('shelf', {}).get('solutions', {}) if quote is not None else {}
+    codes = {(one['name'], one.get('issue_number', one.get('version_number'))): key for key, one in frozen.items()}
+    return {
+        mix['key']: mix.get('solution_key') or codes.get((mix['solution'], mix.get('issue', mix.get('version'))))
+        for mix in ticket.plan.get('mixes', [])
+    }
+
+
 def _leftovers(apps, run):
     Posting, KeptLeftover = apps.get_model('inventory', 'Posting'), apps.get_model('jobs', 'KeptLeftover')
     MadeLot = apps.get_model('recipes', 'MadeLot')
@@ -56,11 +71,11 @@ def _leftovers(apps, run):
         mix['key']: Decimal(round(Fraction(mix['volume_ml']) * 1000)) / 1000
         for mix in run.ticket.plan.get('mixes', []) if mix.get('keeps') and mixed.get(mix['key'])
     }
-    most = dict(free)
+    most, solutions = dict(free), _solutions(run.ticket)
     for one in made.select_related('lot', 'solution_issue__solution'):
         volume = one.lot.quantity_received
         for mix in run.ticket.plan.get('mixes', []):
-            of_this = (mix['solution'], mix['issue']) == (one.solution_issue.solution.name, one.solution_issue.number)
+            of_this = solutions[mix['key']] == f'{one.solution_issue.solution.code}/{one.solution_issue.number}'
             if of_this and volume <= free.get(mix['key'], 0):
                 free[mix['key']] -= volume
                 KeptLeftover.objects.create(run=run, lot=one.lot, mix=mix['key'], volume_ml=volume, mixed_ml=most[mix['key']])
@@ -69,7 +84,7 @@ def _leftovers(apps, run):
 
 def link(apps, schema_editor):
     Run = apps.get_model('jobs', 'Run')
-    for run in Run.objects.select_related('ticket__job').order_by('pk'):
+    for run in Run.objects.select_related('ticket__job__quote').order_by('pk'):
         _offcuts(apps, run)
         if run.finished_at is not None:
             _leftovers(apps, run)

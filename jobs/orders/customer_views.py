@@ -12,9 +12,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
 
 from jobs.models import Customer
-from studio.house.http import REFUSED, DeskRequest, sent_saves
+from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.kit.access import owner_only
-from studio.kit.locks import ChangedMeanwhile, check_opened
+from studio.kit.locks import ChangedMeanwhile, check_opened, differing
 
 
 class CustomerForm(forms.ModelForm):  # type: ignore[type-arg]
@@ -28,8 +28,7 @@ class CustomerForm(forms.ModelForm):  # type: ignore[type-arg]
 def save_customer(pk: int, saves: int | None, values: dict[str, Any]) -> Customer:
     """Save a customer. Raises ChangedMeanwhile when somebody else saved it since it was opened: nothing is saved."""
     row = Customer.objects.select_for_update().get(pk=pk)
-    details = (row.email, row.phone, row.address, row.note)
-    check_opened(row, saves, ", ".join(f"“{detail}”" for detail in details if detail) or "without contact details")
+    check_opened(row, saves, differing(row, values))
     for name, value in values.items():
         setattr(row, name, value)
     row.full_clean()
@@ -49,6 +48,7 @@ def customer(request: DeskRequest, pk: int) -> HttpResponse:
             messages.success(request, f"{saved.name} is saved.")
             return redirect("jobs:customer", pk)
         except ChangedMeanwhile as refusal:
+            carry_new_saves(request, refusal)
             form.add_error(None, str(refusal))
     return render(request, "jobs/orders/customer.html", {
         "row": row, "form": form, "orders": row.orders.select_related("job").order_by("-job__number"),

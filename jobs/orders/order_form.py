@@ -35,7 +35,6 @@ class OrderForm(forms.Form):
     note = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False)
     preset = forms.ChoiceField(required=False, label="New lines start")
     key = KeyField()
-    saves = forms.IntegerField(widget=forms.HiddenInput(), required=False)
 
     def clean_discount(self) -> tuple[Decimal, Decimal]:
         """Return share and amount: one of them is zero."""
@@ -100,7 +99,6 @@ class OrderSheet:
             "customer": order.customer_id, "title": order.title, "due_on": order.due_on,
             "discount": f"{_plain(share * 100)} %" if share else _plain(amount),
             "discount_reason": order.discount_reason, "note": order.note, "key": order.form_key,
-            "saves": order.saves,
         }
         rows = list(order.lines.all())
         return (
@@ -170,10 +168,11 @@ class OrderSheet:
         groups += [("Bought-in item: ", form) for form in self.bought_in.forms]
         for name, form in groups:
             for field, errors in form.errors.items() if form.is_bound else ():
-                label = form[field].label if field in form.fields else ""
-                anchor = form[field].auto_id if field in form.fields else ""
+                seen = field in form.fields and not form[field].is_hidden  # of a hidden field only the sentence is said
+                label = f"{form[field].label}: " if seen else ""
+                anchor = form[field].auto_id if seen else ""
                 sentences = list(errors)
                 if self._refused == (form, field):
                     sentences.remove(self.refusal)  # it heads the list
-                found += [(anchor, f"{name}{label}: {error}") for error in sentences]
+                found += [(anchor, f"{name}{label}{error}") for error in sentences]
         return found

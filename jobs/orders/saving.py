@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -13,7 +14,7 @@ from django.db.models import Max
 
 from jobs.draft import DraftBoughtIn, DraftLine, OrderDraft, draft_of
 from jobs.line_fields import LINE_FIELDS, to_column
-from jobs.models import BoughtIn, Customer, Job, Order, OrderLine
+from jobs.models import BoughtIn, Customer, Job, Order, OrderLine, SiteRecord
 from jobs.orders.site import Opening
 from jobs.orders.sizes import finished_size
 from jobs.quotes.pricing import price_order
@@ -21,8 +22,8 @@ from jobs.work import states
 from studio.house.clock import now, today
 from studio.house.models import House, Person
 from studio.kit.errors import DaybookError
-from studio.kit.locks import ChangedMeanwhile
-from studio.kit.rounding import decimal_string
+from studio.kit.locks import check_opened, differing
+from studio.kit.rounding import decimal_string, plain
 
 
 class OrderError(DaybookError):
@@ -30,6 +31,7 @@ class OrderError(DaybookError):
 
 
 TypedLine = tuple[str, DraftLine]
+OWN_VALUES = ("customer", "title", "due_on", "discount_share", "discount_amount", "discount_reason", "note")
 
 
 @transaction.atomic
@@ -68,24 +70,43 @@ def change_order(
     saves: how often it had been saved when it was opened.
     Raises ChangedMeanwhile, OrderError once the job is booked, and any refusal of the estimate.
     """
-    saved = Order.objects.select_for_update().get(pk=order.pk)
-    if saved.saves != saves:
-        lines = "; ".join(
-            f"{line.quantity} × {line.size_text}, {line.recipe_version}"
-            for line in saved.lines.select_related("recipe_version__finish")
-        )
-        raise ChangedMeanwhile(
-            f"Somebody else saved this order while you were editing it. It now reads “{saved.title}”: {lines}. What "
-            "you typed is below: open the order in another tab, compare, and save again from there."
-        )
+    saved = Order.objects.select_related("customer").select_for_update(of=("self",)).get(pk=order.pk)
     states.check(Job.objects.get(order=saved).state, states.CHANGE, OrderError)
-    order.saves = saves + 1
+    own = differing(saved, {name: getattr(order, name) for name in OWN_VALUES})
+    check_opened(saved, saves, f"{_content_in_words(saved)}; {own}")
+    order.saves = saved.saves
     order.full_clean()
     order.save(force_update=True)
     order.lines.all().delete()
     order.bought_in.all().delete()
     _write_content(order, typed_lines, bought_in)
     return order
+
+
+def _content_in_words(order: Order) -> str:
+    """Return an order's lines and bought-in items in words, for somebody who saw others."""
+    lines = [f"{line.quantity} × {line.size_text}, {line.recipe_version}"
+             for line in order.lines.select_related("recipe_version__finish")]
+    return "; ".join([*lines, *(f"{item.name} at {plain(item.cost)}" for item in order.bought_in.all())])
+
+
+@transaction.atomic
+def save_site_record(order: Order, line_number: int, saves: int | None, values: dict[str, Any]) -> SiteRecord:
+    """Save what was measured for a line, over what was there.
+
+    saves: what the form was opened with. Raises ChangedMeanwhile when somebody else measured it since.
+    """
+    Order.objects.select_for_update().get(pk=order.pk)  # one first record of a line at a time
+    row = SiteRecord.objects.select_for_update().filter(order=order, line_number=line_number).first()
+    if row is None:
+        row = SiteRecord(order=order, line_number=line_number)
+    else:
+        check_opened(row, saves, differing(row, values))
+    for name, value in values.items():
+        setattr(row, name, value)
+    row.full_clean()
+    row.save()
+    return row
 
 
 def check_can_be_made(draft: OrderDraft) -> None:

@@ -13,17 +13,18 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.models import Job, JobPhotograph, SiteRecord
-from jobs.orders.saving import take_opening
+from jobs.orders.saving import save_site_record, take_opening
 from jobs.orders.site import Opening
 from recipes.photographs import MEDIA_TYPE, copies_of
 from studio.exact import LENGTH_DECIMALS
 from studio.house.clock import now, today
 from studio.house.form_keys import sent_key
-from studio.house.http import REFUSED, DeskRequest
+from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.house.kept_files import keep
 from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
+from studio.kit.locks import ChangedMeanwhile
 from studio.kit.rounding import as_decimal
 from studio.kit.units import amount_in, show_length, size_unit
 
@@ -99,7 +100,7 @@ def _job(number: int) -> Job:
 @owner_only
 @require_http_methods(["GET", "HEAD", "POST"])
 def site_record(request: DeskRequest, number: int, line: int) -> HttpResponse:
-    """The site record of one line: what was measured, saved over what was there."""
+    """The site record of one line: what was measured, saved over what was there when it was opened."""
     job = _job(number)
     row = get_object_or_404(job.order.lines, number=line)
     record = SiteRecord.objects.filter(order=job.order, line_number=line).first()
@@ -112,11 +113,13 @@ def site_record(request: DeskRequest, number: int, line: int) -> HttpResponse:
                     if getattr(record, name) is not None}
     form = SiteForm(request.POST if request.method == "POST" else None, default_unit=default_unit, initial=initial)
     if form.is_bound and form.is_valid():
-        record, _ = SiteRecord.objects.update_or_create(
-            order=job.order, line_number=line, defaults=form.cleaned_data
-        )
-        messages.success(request, "The site record is saved.")
-        return redirect("jobs:site", number, line)
+        try:
+            save_site_record(job.order, line, sent_saves(request), form.cleaned_data)
+            messages.success(request, "The site record is saved.")
+            return redirect("jobs:site", number, line)
+        except ChangedMeanwhile as refusal:
+            carry_new_saves(request, refusal)
+            form.add_error(None, str(refusal))
     return render(request, "jobs/orders/site.html", {
         "job": job, "line": row, "form": form, "record": record, "opening": opening_of(record) if record else None,
     }, status=REFUSED if form.is_bound else 200)

@@ -35,7 +35,14 @@ from jobs.quotes.frozen_plan import stock_needed
 from jobs.quotes.price_sentences import price_sentences
 from jobs.quotes.pricing import price_order, shortages_of
 from studio.house.clock import today
-from studio.house.http import REFUSED, DeskRequest, render_page_or_part, whole_number
+from studio.house.http import (
+    REFUSED,
+    DeskRequest,
+    carry_new_saves,
+    render_page_or_part,
+    sent_saves,
+    whole_number,
+)
 from studio.house.models import House, HouseRates
 from studio.kit.access import owner_only
 from studio.kit.errors import DaybookError
@@ -231,6 +238,7 @@ def _save(request: DeskRequest, sheet: OrderSheet, order: Order | None) -> HttpR
     try:
         saved = _write(request, sheet, order)
     except DaybookError as refusal:
+        carry_new_saves(request, refusal)
         sheet.put(refusal)
         return _page(request, sheet, order, REFUSED, price=False)
     except ValidationError as refusal:
@@ -258,5 +266,5 @@ def _write(request: DeskRequest, sheet: OrderSheet, order: Order | None) -> Orde
     for name, value in own.items():
         setattr(order, name, value)
     return change_order(
-        order=order, saves=values["saves"] or 0, typed_lines=sheet.typed_lines(), bought_in=sheet.bought_in_items()
+        order=order, saves=sent_saves(request), typed_lines=sheet.typed_lines(), bought_in=sheet.bought_in_items()
     )

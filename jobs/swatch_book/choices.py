@@ -6,6 +6,7 @@ from collections.abc import Collection
 from typing import Any
 
 from django.db import transaction
+from django.db.models import F
 
 from jobs.models import SwatchBook
 from recipes.models import Finish
@@ -25,8 +26,9 @@ def save_swatch_book(*, saves: int | None, finishes: Collection[Finish], **value
     row.full_clean()
     row.save()
     chosen = [finish.pk for finish in finishes]
-    Finish.objects.exclude(pk__in=chosen).update(in_swatch_book=False)
-    Finish.objects.filter(pk__in=chosen).update(in_swatch_book=True)
+    inside, outside = (Finish.objects.filter(in_swatch_book=told) for told in (True, False))
+    inside.exclude(pk__in=chosen).update(in_swatch_book=False, saves=F("saves") + 1)
+    outside.filter(pk__in=chosen).update(in_swatch_book=True, saves=F("saves") + 1)
     return row
 
 

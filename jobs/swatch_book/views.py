@@ -14,7 +14,7 @@ from jobs.swatch_book.choices import save_swatch_book
 from jobs.swatch_book.guide_prices import swatch_book
 from recipes.models import Finish
 from studio.house.clock import today
-from studio.house.http import REFUSED, DeskRequest, pdf_response, sent_saves
+from studio.house.http import REFUSED, DeskRequest, carry_new_saves, pdf_response, sent_saves
 from studio.house.models import House, HouseRates
 from studio.house.paper import render_pdf
 from studio.kit.access import owner_only
@@ -81,6 +81,7 @@ def swatch_book_page(request: DeskRequest) -> HttpResponse:
             save_swatch_book(saves=sent_saves(request), **form.cleaned_data)
             return redirect("jobs:swatch_book")
         except ChangedMeanwhile as refusal:
+            carry_new_saves(request, refusal)
             form.add_error(None, str(refusal))
     return render(request, "jobs/swatch_book/swatch_book.html", {"form": form, "row": row, **_swatch_context()},
                   status=REFUSED if form.is_bound else 200)

@@ -48,7 +48,7 @@ def book_job(
     job = Job.objects.select_for_update().get(pk=job.pk)
     asked = (sample_approved, deposit_noted, waived_because.strip(), due_on)
     if job.booked_at and asked != (job.sample_approved, job.deposit_noted, job.waived_because, job.due_on):
-        check_opened(job, saves, _reads(job))
+        check_opened(job, saves, _reads(job), "A job is booked once: it stays as it was booked.")
     if job.was_booked:
         return job
     quote = job.order.quotes.filter(state=Quote.State.ACCEPTED).first()
@@ -62,7 +62,7 @@ def book_job(
     job.reservation = _reserve(quote, f"job {job.number}")
     job.quote, job.due_on, job.booked_at, job.state = quote, due_on, now(), Job.State.BOOKED
     job.sample_approved, job.deposit_noted, job.waived_because = sample_approved, deposit_noted, waived_because.strip()
-    check_opened(job, saves, _reads(job))
+    check_opened(job, saves, _reads(job), "Book it again to book it as it is now.")
     job.full_clean(validate_unique=False)
     job.save()
     return job
@@ -105,7 +105,7 @@ def cancel(*, job: Job, saves: int | None = None) -> None:
     """
     job = Job.objects.select_for_update().get(pk=job.pk)
     states.check(job.state, states.CANCEL, BookingError)
-    check_opened(job, saves, _reads(job))
+    check_opened(job, saves, _reads(job), "Cancel it again to cancel it as it is now.")
     release(job)
     job.state = Job.State.CANCELLED
     job.save(update_fields=["state", "saves"])

@@ -17,14 +17,14 @@ from jobs.estimating.cutting.cut_list import TicketOffcut, TicketSheet
 from jobs.models import Job, KeptLeftover, KeptOffcut, Run
 from jobs.work import states
 from jobs.work.bench import BenchError, BenchState, MixState, bench_state
-from jobs.work.ticket_plan import TicketGlass, TicketMix
+from jobs.work.ticket_plan import TicketGlass, TicketIngredient, TicketMix
 from recipes.reading import solution_version_of
-from recipes.solutions.mixing_ahead import keep_leftover
+from recipes.solutions.mixing_ahead import KeyTaken, keep_leftover, made_with
 from studio.exact import LENGTH_DECIMALS, STOCK_DECIMALS
 from studio.house.models import Person
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal, plain
-from studio.stockroom.models import Lot, Material, Offcut, Posting
+from studio.stockroom.models import Lot, Material, Offcut
 from studio.stockroom.offcuts.kept import keep_offcut
 
 
@@ -48,13 +48,24 @@ def went_into_others_ml(mix: MixState, state: BenchState) -> Fraction:
     """Return how much of a batch went into other mixes of the ticket, in mL: batches of one solution give in
     proportion to what was mixed of each.
     """
-    taken = sum((
-        Fraction(amount) for other in state.mixes if other.made
-        for ingredient, amount in other.rows
-        if not ingredient.code and ingredient.name == mix.mix.solution and ingredient.unit == "mL"
-    ), Fraction(0))
-    of_it = sum((mixed_ml(other) for other in state.mixes if other.mix.solution == mix.mix.solution), Fraction(0))
-    return taken * mixed_ml(mix) / of_it if of_it else Fraction(0)
+    mine, taken = mixed_ml(mix), Fraction(0)
+    if not mine:
+        return taken
+    for other in state.mixes:
+        for ingredient, amount in other.rows if other.made else ():
+            if ingredient.unit == "mL" and _is_of(ingredient, mix.mix):
+                of_it = sum((mixed_ml(one) for one in state.mixes if _is_of(ingredient, one.mix)), Fraction(0))
+                taken += Fraction(amount) * mine / of_it
+    return taken
+
+
+def _is_of(ingredient: TicketIngredient, mix: TicketMix) -> bool:
+    """Say whether an ingredient is the solution that a mix of the same ticket is of."""
+    if ingredient.solution_key:
+        return ingredient.solution_key == mix.solution_key
+    # A ticket printed before its ingredients named their solution by key holds the name alone, as it was that day for
+    # mix and ingredient alike. Two versions of one solution cannot be told apart there: they share what was taken.
+    return not ingredient.code and ingredient.name == mix.solution
 
 
 def left_over_ml(mix: MixState, state: BenchState) -> Fraction:
@@ -78,25 +89,32 @@ def leftovers_of(run: Run, state: BenchState) -> list[tuple[TicketMix, Fraction]
     return [(mix, volume) for mix, volume in free if volume > 0]
 
 
-def _keepable_run(run: Run) -> Run:
-    """Return the run, locked. Raises NotThere where its job leaves nothing."""
+def _locked(run: Run) -> tuple[Run, Job]:
+    """Return the run and its job, both locked."""
     run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job").get(pk=run.pk)
-    job = Job.objects.select_for_update(of=("self",)).get(pk=run.ticket.job_id)
+    return run, Job.objects.select_for_update(of=("self",)).get(pk=run.ticket.job_id)
+
+
+def _refuse_cancelled(job: Job) -> None:
+    """Raise NotThere where a job leaves nothing."""
     if job.is_cancelled:
         states.check(job.state, states.KEEP, NotThere)
-    return run
 
 
 @transaction.atomic
 def keep_leftover_of(*, run: Run, mix_key: str, volume_ml: Fraction, key: UUID, by: Person) -> Lot:
     """Put what is left of a finished run's mix on the shelf as a lot; the same key counts once.
 
-    Raises NotThere where no such mix keeps, or for more than is left of it.
+    The same form sent again is answered as it was the first time, whatever became of the job meanwhile.
+    Raises NotThere where no such mix keeps, or for more than is left of it, and KeyTaken.
     """
-    run = _keepable_run(run)
-    known = Posting.objects.filter(key=key).first()
+    run, job = _locked(run)
+    known = made_with(key)
     if known is not None:
-        return known.movements.get(kind="make-up in").lot
+        if not KeptLeftover.objects.filter(run=run, lot=known, mix=mix_key).exists():
+            raise KeyTaken
+        return known
+    _refuse_cancelled(job)
     if run.finished_at is None:
         raise NotThere("A leftover is kept once its run is finished.")
     state = bench_state(run)
@@ -162,7 +180,8 @@ def keep_offcuts_of(*, run: Run, names: Collection[str], place: str, by: Person)
 
     Raises NotThere for a piece of glass that is not cut yet, or of a cancelled job.
     """
-    run = _keepable_run(run)
+    run, job = _locked(run)
+    _refuse_cancelled(job)
     there = {found[0]: found for found in offcuts_of(run, bench_state(run))}
     uncut = sorted(set(names) - there.keys())
     if uncut:

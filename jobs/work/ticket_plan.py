@@ -69,7 +69,10 @@ class TicketGlass:
 
 @dataclass(frozen=True, kw_only=True)
 class TicketIngredient:
-    """A measured ingredient; code is that of a material, or "" for a solution mixed on this ticket."""
+    """A measured ingredient; code is that of a material, or "" for a solution mixed on this ticket.
+
+    solution_key: code and version of that solution. Tickets of before held none, only its name.
+    """
 
     number: int
     code: str
@@ -81,6 +84,7 @@ class TicketIngredient:
     end_point: str
     picks: list[Pick]
     short: Decimal
+    solution_key: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -291,6 +295,7 @@ def _mix(mix: Mix, batch: Batch, estimate: Estimate, shelves: dict[str, Shelf]) 
             number=measured.ingredient.number, code=code, name=measured.name, amount=amount, unit=measured.unit,
             make_up=measured.ingredient.make_up, instruction=measured.ingredient.instruction,
             end_point=measured.ingredient.end_point, picks=picks, short=short,
+            solution_key=measured.ingredient.solution or "",
         ))
     return TicketMix(
         key=f"m{mix.number}b{batch.number}", solution=mix.solution.name, version=mix.solution.version_number,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
@@ -10,10 +10,14 @@ from typing import Any
 from django.db import IntegrityError, transaction
 from django.db.models import F, Max
 
-from recipes.models import Finish, Part, RecipeVersion, Step
+from recipes.finding import remember
+from recipes.models import Finish, FinishPicture, Part, RecipeVersion, Step
+from recipes.photographs import MEDIA_TYPE, copies_of
 from recipes.step_kinds import kind_of
+from studio.house.kept_files import keep
 from studio.kit.errors import DaybookError
-from studio.kit.locks import ChangedMeanwhile
+from studio.kit.locks import AGAIN, check_opened, differing
+from studio.kit.rounding import plain
 
 
 class NotADraft(DaybookError):
@@ -43,19 +47,44 @@ def is_open(version: RecipeVersion) -> bool:
     return version.state == "draft" and not version.trials.exists()
 
 
-def _opened(version: RecipeVersion, saves: int) -> RecipeVersion:
+def _steps_in_words(version: RecipeVersion) -> str:
+    steps = version.steps.order_by("number")
+    return ", ".join(f"{step.number} {step.name or step.get_kind_display()}" for step in steps) or "no steps"
+
+
+def _opened(
+    version: RecipeVersion, saves: int, reads: Callable[[RecipeVersion], str] = _steps_in_words,
+    again: str = "Do it again to change it as it is now.",
+) -> None:
     """Lock an open draft as it was when somebody opened it, and count its saves up.
 
-    Raises NotADraft or ChangedMeanwhile.
+    reads: from the draft, locked, to what is typed over, as it is now, in words. Raises NotADraft or ChangedMeanwhile.
     """
-    if not is_open(version):
+    row = RecipeVersion.objects.select_related("finish").select_for_update(of=("self",)).get(pk=version.pk)
+    if not is_open(row):
         raise NotADraft(f"{version} is in use or was tried: start a new draft from it.")
-    counted = RecipeVersion.objects.filter(pk=version.pk, saves=saves).update(saves=F("saves") + 1)
-    if not counted:
-        raise ChangedMeanwhile(
-            "Somebody else changed this recipe meanwhile. It is shown as it is now: make your change again."
-        )
-    return version
+    check_opened(row, saves, reads(row), again)
+    RecipeVersion.objects.filter(pk=row.pk).update(saves=row.saves)
+
+
+@transaction.atomic
+def save_finish(finish: Finish, saves: int | None = None, photographs: Mapping[str, bytes] | None = None) -> Finish:
+    """Save a finish, new or changed, with the photographs sent, by side.
+
+    saves: what the form was opened with. Raises ChangedMeanwhile, or NotAPhotograph: nothing is saved.
+    """
+    if finish.pk is not None:
+        row = Finish.objects.select_for_update().get(pk=finish.pk)
+        columns = [field.name for field in Finish._meta.concrete_fields if field.name != "saves"]
+        check_opened(row, saves, differing(row, {name: getattr(finish, name) for name in columns}))
+        finish.saves = row.saves
+    finish.save()
+    for side, content in (photographs or {}).items():
+        copies, _ = copies_of(content)
+        stored = keep(copies.screen_copy, name=f"{finish.code}-{side}.jpg", media_type=MEDIA_TYPE, owner_only=False)
+        FinishPicture.objects.update_or_create(finish=finish, side=side, defaults={"file": stored, "caption": ""})
+    remember(finish=finish)
+    return finish
 
 
 @transaction.atomic
@@ -150,9 +179,9 @@ def save_step(
 ) -> Step:
     """Save a step's values and its parts together.
 
-    Raises StepRefused when the values break one of the step's own rules.
+    Raises StepRefused when the values break one of the step's own rules, or ChangedMeanwhile.
     """
-    _opened(version, saves)
+    _opened(version, saves, lambda row: _step_in_words(row.steps.get(pk=step.pk), values, parts), AGAIN)
     for name, value in values.items():
         setattr(step, name, value)
     step.full_clean(exclude=["recipe_version"], validate_unique=False)
@@ -170,10 +199,22 @@ def save_step(
     return step
 
 
+def _step_in_words(step: Step, values: Mapping[str, Any], parts: Sequence[PartDraft]) -> str:
+    """Return what a step holds now where it differs from what was typed."""
+    reads = f"in step {step.number} {differing(step, values)}"
+    rows = list(step.parts.select_related("solution_version__solution"))
+    now = [(part.solution_version_id, part.strength, part.parts, part.mixed_for) for part in rows]
+    if now == [(part.solution_version_id, part.strength, part.parts, part.mixed_for) for part in parts]:
+        return reads
+    held = " and ".join(f"{plain(part.parts)} of {part.solution_version} at strength {plain(part.strength)}, mixed for "
+                        f"the {part.get_mixed_for_display()}" for part in rows)
+    return f"{reads}; its parts: {held or 'none'}"
+
+
 @transaction.atomic
 def save_version_values(version: RecipeVersion, saves: int, **values: Any) -> None:
     """Save what a version says as a whole: why there is a new version, film, own yield."""
-    _opened(version, saves)
+    _opened(version, saves, lambda row: differing(row, values), AGAIN)
     RecipeVersion.objects.filter(pk=version.pk).update(**values)
 
 

@@ -8,7 +8,6 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.db import transaction
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -22,6 +21,7 @@ from recipes.finishes.authoring import (
     move_step,
     remove_draft,
     remove_step,
+    save_finish,
     save_step,
     save_version_values,
     start_draft,
@@ -31,16 +31,22 @@ from recipes.finishes.forms import FinishForm, LoadForm, StartDraftForm, version
 from recipes.finishes.step_forms import StepForm, StepSheet
 from recipes.finishes.volumes import mixes_for_load
 from recipes.models import Finish, FinishPicture, RecipeVersion, Step
-from recipes.photographs import MEDIA_TYPE, copies_of
 from recipes.reading import ANY_DAY, recipe_facts, shelf_for
 from recipes.step_kinds import KINDS
 from studio.house.clock import today
-from studio.house.http import REFUSED, DeskRequest, render_page_or_part, sent_saves, whole_number
-from studio.house.kept_files import keep
+from studio.house.http import (
+    REFUSED,
+    DeskRequest,
+    carry_new_saves,
+    render_page_or_part,
+    sent_saves,
+    whole_number,
+)
 from studio.house.models import House, HouseRates
 from studio.kit.access import owner_only
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
+from studio.kit.locks import ChangedMeanwhile
 
 CORRECT_STEP = "Correct this step to save it."
 ARRANGEMENTS = (
@@ -61,7 +67,7 @@ def open_draft(code: str, number: int) -> RecipeVersion:
 def new_finish(request: DeskRequest) -> HttpResponse:
     """Enter a finish; its first draft opens at once."""
     form = FinishForm(request.POST or None, request.FILES or None)
-    if form.is_valid() and _save_finish(form):
+    if form.is_valid() and _save_finish(request, form):
         draft = start_draft(form.instance, why="First version.")
         remember(recipe_version=draft)
         return redirect("recipes:edit", form.instance.code, draft.number)
@@ -74,35 +80,24 @@ def new_finish(request: DeskRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def edit_finish(request: DeskRequest, code: str) -> HttpResponse:
     finish = fetched([get_object_or_404(Finish, code=code)], "pictures__file")[0]
-    opened = finish.saves
-    form = FinishForm(request.POST or None, request.FILES or None, instance=finish, initial={"saves": opened})
-    if form.is_valid():
-        if form.cleaned_data["saves"] != opened:
-            form.add_error(None, "Somebody else saved this finish meanwhile: open it again, compare, and save there.")
-        elif _save_finish(form):
-            messages.success(request, f"{finish.name} is saved.")
-            return redirect("recipes:finish", finish.code)
+    form = FinishForm(request.POST or None, request.FILES or None, instance=finish)
+    if form.is_valid() and _save_finish(request, form):
+        messages.success(request, f"{finish.name} is saved.")
+        return redirect("recipes:finish", finish.code)
     return render(request, "recipes/finishes/finish_form.html", {"form": form, "finish": finish},
                   status=REFUSED if form.is_bound else 200)
 
 
-def _save_finish(form: FinishForm) -> bool:
+def _save_finish(request: DeskRequest, form: FinishForm) -> bool:
     """Save a finish with the photographs sent; put a refused photograph's sentence beside it."""
+    sent = {side: form.cleaned_data[side] for side in FinishPicture.Side.values}
     try:
-        with transaction.atomic():
-            finish = form.save(commit=False)
-            finish.saves += 1 if finish.pk else 0
-            finish.save()
-            for side in FinishPicture.Side.values:
-                sent = form.cleaned_data[side]
-                if sent:
-                    copies, _ = copies_of(sent.read())
-                    stored = keep(copies.screen_copy, name=f"{finish.code}-{side}.jpg", media_type=MEDIA_TYPE,
-                                  owner_only=False)
-                    FinishPicture.objects.update_or_create(
-                        finish=finish, side=side, defaults={"file": stored, "caption": ""}
-                    )
-            remember(finish=finish)
+        save_finish(form.save(commit=False), sent_saves(request),
+                    {side: file.read() for side, file in sent.items() if file})
+    except ChangedMeanwhile as refusal:
+        carry_new_saves(request, refusal)
+        form.add_error(None, str(refusal))
+        return False
     except DaybookError as refusal:
         form.add_error("front" if form.cleaned_data["front"] else "back", str(refusal))
         return False
@@ -132,6 +127,8 @@ def _page(
     """Render the draft, or for htmx its steps; one step may be open."""
     version = open_draft(version.finish.code, version.number)
     preference = House.unit_preference()
+    if not refusal:
+        request.saves_now = version.saves  # what was just done is counted; refused, the forms keep their own count
     facts, shelf = recipe_facts([version.pk], ANY_DAY)
     by_step: dict[int, list[object]] = {}
     found = walk(facts[version.key], shelf)
@@ -177,6 +174,7 @@ def _arranged(
     try:
         opened = arrange(version, sent_saves(request))
     except DaybookError as refusal:
+        carry_new_saves(request, refusal)
         return _page(request, version, refusal=str(refusal))
     remember(recipe_version=version)
     if request.htmx:
@@ -257,6 +255,7 @@ def change_step(request: DeskRequest, code: str, number: int, pk: int) -> HttpRe
     try:
         save_step(version, sent_saves(request), step, sheet.form.values(), sheet.part_drafts())
     except DaybookError as refusal:
+        carry_new_saves(request, refusal)
         return _page(request, version, opened=step.number, sheet=sheet, load=load, refusal=str(refusal))
     except ValidationError as refused:
         _show_refusals(sheet.form, refused)
@@ -323,6 +322,7 @@ def change_version(request: DeskRequest, code: str, number: int) -> HttpResponse
     try:
         save_version_values(version, sent_saves(request), **form.cleaned_data)
     except DaybookError as refusal:
+        carry_new_saves(request, refusal)
         return _page(request, version, form=form, refusal=str(refusal))
     version.refresh_from_db()
     remember(recipe_version=version)
@@ -337,6 +337,7 @@ def draft_removed(request: DeskRequest, code: str, number: int) -> HttpResponse:
     try:
         remove_draft(version, sent_saves(request))
     except DaybookError as refusal:
+        carry_new_saves(request, refusal)
         return _page(request, version, refusal=str(refusal))
     messages.success(request, f"{version} is removed.")
     return redirect("recipes:finish", code)

@@ -30,7 +30,6 @@ class FinishForm(FinishModelForm):
                             widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}))
     back = forms.FileField(required=False, label="Photograph of the back",
                            widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}))
-    saves = forms.IntegerField(widget=forms.HiddenInput(), required=False)
 
     class Meta:
         model = Finish

@@ -13,7 +13,8 @@ from django.db.models import F, Max, Q, QuerySet
 from recipes.finding import remember
 from recipes.models import Ingredient, Part, RecipeVersion, Solution, SolutionVersion
 from recipes.solutions.putting_in_use import SolutionRefused, check_solution_version
-from studio.kit.locks import ChangedMeanwhile
+from studio.kit.locks import check_opened, differing
+from studio.kit.rounding import plain
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,13 +77,20 @@ def save_solution(
     version: SolutionVersion, saves: int, values: dict[str, Any], ingredients: Sequence[IngredientDraft]
 ) -> SolutionVersion:
     """Save an open version as a whole. Raises SolutionRefused, NeverStored or ChangedMeanwhile: nothing is saved."""
-    if version.frozen_at is not None:
+    row = SolutionVersion.objects.select_related("solution").select_for_update(of=("self",)).get(pk=version.pk)
+    if row.frozen_at is not None:
         raise SolutionRefused(f"{version} is frozen: start a new version of it.")
-    counted = SolutionVersion.objects.filter(pk=version.pk, saves=saves).update(saves=F("saves") + 1)
-    if not counted:
-        raise ChangedMeanwhile("Somebody else saved this solution meanwhile. Open it again, compare, and save there.")
-    version.saves = saves + 1
+    check_opened(row, saves, f"{differing(row, values)}; it is made of {_ingredients_in_words(row)}")
+    version.saves = row.saves
     return _write(version, values, ingredients)
+
+
+def _ingredients_in_words(version: SolutionVersion) -> str:
+    rows = version.ingredients.select_related("material", "nested__solution")
+    return ", ".join(
+        f"{row.material or row.nested}, made up to volume" if row.make_up
+        else f"{row.material or row.nested} {plain(row.amount_per_litre)} {row.unit}/L" for row in rows
+    )
 
 
 @transaction.atomic

@@ -26,7 +26,14 @@ from recipes.solutions.forms import MOST_INGREDIENTS, SolutionSheet
 from recipes.solutions.rules import findings, unpriced_within
 from recipes.solutions.strength_forms import StrengthForm
 from studio.house.clock import today
-from studio.house.http import REFUSED, DeskRequest, render_page_or_part, sent_saves, whole_number
+from studio.house.http import (
+    REFUSED,
+    DeskRequest,
+    carry_new_saves,
+    render_page_or_part,
+    sent_saves,
+    whole_number,
+)
 from studio.house.models import House, HouseRates
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
@@ -111,6 +118,7 @@ def edit_solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
             save_solution(version, sent_saves(request), sheet.form.values(), sheet.drafts())
             _rename(version, sheet.form.cleaned_data["name"])
     except (DaybookError, ValidationError) as refusal:
+        carry_new_saves(request, refusal)
         return _page(request, sheet, REFUSED, _show_refusal(sheet, refusal))
     behind = drafts_behind(version).count()
     messages.success(request, f"{version} is saved.{_drafts_left(behind)}")

@@ -35,6 +35,25 @@ class CannotBeKept(DaybookError):
     """A solution that is not mixed ahead."""
 
 
+class KeyTaken(DaybookError):
+    """A form came with the key of something else that was posted; nothing was saved."""
+
+    def __init__(self) -> None:
+        super().__init__("The key of this form belongs to something else that was saved: open the page again and send "
+                         "it from there.")
+
+
+def made_with(key: UUID) -> Lot | None:
+    """Return the lot that a form with this key put on the shelf, if it was sent before. Raises KeyTaken."""
+    known = Posting.objects.filter(key=key).first()
+    if known is None:
+        return None
+    made = known.movements.filter(kind=StockMovement.Kind.MAKE_UP_IN).select_related("lot").first()
+    if made is None:
+        raise KeyTaken
+    return made.lot
+
+
 def place_on_shelf(solution: Solution, version: SolutionVersion, shelf: Shelf) -> Material:
     """Return the material that a solution's lots are of, made when it has none. Raises NeverStored."""
     check_may_be_stored(shelf.solutions[version.key], shelf)
@@ -92,11 +111,11 @@ def mix_ahead(
 ) -> Lot:
     """Mix a volume of a keeping solution as it is written; return its lot. Once for each key, all or nothing.
 
-    Raises NeverStored, CannotBeKept, NotEnough, or what refuses the mix.
+    Raises NeverStored, CannotBeKept, NotEnough, KeyTaken, or what refuses the mix.
     """
-    known = Posting.objects.filter(key=key).first()
+    known = made_with(key)
     if known is not None:
-        return known.movements.get(kind=StockMovement.Kind.MAKE_UP_IN).lot
+        return known
     moment, shelf = at or now(), shelf_for([version.pk], day)
     solution = _locked(version)
     own_place = _check_and_place(version, solution, shelf)
@@ -131,11 +150,11 @@ def keep_leftover(
 ) -> Lot:
     """Put what is left of a run's keeping mix on the shelf as a lot; its cost stays with the job.
 
-    Raises NeverStored, CannotBeKept. Once for each key.
+    Raises NeverStored, CannotBeKept, KeyTaken. Once for each key.
     """
-    known = Posting.objects.filter(key=key).first()
+    known = made_with(key)
     if known is not None:
-        return known.movements.get(kind=StockMovement.Kind.MAKE_UP_IN).lot
+        return known
     moment = at or now()
     shelf = shelf_for([version.pk], mixed_at.date())
     solution = _locked(version)

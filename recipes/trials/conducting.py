@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -11,7 +11,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import F, Max
+from django.db.models import Max
 
 from recipes.facts import LEFT_OUT, YES, RecipeFacts, Shelf
 from recipes.finding import remember
@@ -35,12 +35,13 @@ from recipes.solutions.bench_card import material_amounts
 from recipes.solutions.putting_in_use import freeze_solutions
 from recipes.trials.changing import Change, apply, changes_between, solutions_named
 from recipes.trials.reading import changes_of, solution_ids
+from recipes.value_words import VALUES
 from studio.exact import RATIO_DECIMALS
 from studio.house.clock import now, today
 from studio.house.kept_files import keep, read
 from studio.house.models import House, HouseRates, Person
 from studio.kit.errors import DaybookError
-from studio.kit.locks import ChangedMeanwhile
+from studio.kit.locks import AGAIN, check_opened, differing, in_words
 from studio.kit.rounding import as_decimal, plain
 from studio.stockroom.ledger import LedgerError, Movement, lock_levels, post, reverse
 from studio.stockroom.models import Lot, Posting, StockMovement
@@ -99,23 +100,37 @@ def _write_changes(trial: Trial, changes: Sequence[Change]) -> None:
     ])
 
 
-def _open(trial: Trial, saves: int | None = None) -> Trial:
-    """Lock a trial that is still open. Raises TrialRefused or ChangedMeanwhile."""
+def _open(
+    trial: Trial, saves: int | None = None, reads: Callable[[Trial], str] = lambda row: "", again: str = AGAIN
+) -> Trial:
+    """Lock a trial that is still open, and count its saves up.
+
+    reads: from the trial, locked, to what it reads now, in words. Raises TrialRefused or ChangedMeanwhile.
+    """
     row = Trial.objects.select_for_update().get(pk=trial.pk)
     if row.closed_at is not None:
         raise TrialRefused(f"{row} is closed: add a note, or start another trial from it.")
-    if saves is not None and row.saves != saves:
-        raise ChangedMeanwhile("Somebody else changed this trial meanwhile. It is shown as it is now: make your "
-                               "change again.")
-    Trial.objects.filter(pk=row.pk).update(saves=F("saves") + 1)
-    row.saves += 1
+    check_opened(row, saves, reads(row), again)
+    Trial.objects.filter(pk=row.pk).update(saves=row.saves)
     return row
+
+
+def _changes_in_words(trial: Trial) -> str:
+    changes = (f"in step {change.step} {VALUES.get(change.what, (change.what, ''))[0]} {change.value or 'none'}"
+               for change in trial.changes.all())
+    return ", ".join(changes) or "nothing changed"
+
+
+def _conditions_in_words(trial: Trial) -> str:
+    known = [name for name in CONDITIONS if getattr(trial, name) not in (None, "")]
+    return f"{in_words(trial, known) or 'no conditions'}; {_changes_in_words(trial)}"
 
 
 @transaction.atomic
 def change_trial(trial: Trial, saves: int, *, changes: Sequence[Change] | None = None, **values: Any) -> Trial:
     """Change an open trial's values; where given, its changes are written again."""
-    row = _open(trial, saves)
+    row = _open(trial, saves, lambda row: differing(row, values) + (
+        f"; {_changes_in_words(row)}" if changes is not None else ""))
     if changes is not None:
         base = recipe_facts([row.recipe_version_id], ANY_DAY)[0][row.recipe_version.key]
         changes = changes_between(base, apply(base, changes))
@@ -250,7 +265,7 @@ def give_back(*, key: UUID, use: TrialUse, by: Person, why: str) -> Posting:
 def close_trial(trial: Trial, saves: int, *, verdict: str, score: int | None, kept_where: str = "",
                 at: datetime | None = None) -> Trial:
     """Close a trial with its verdict: from now on it stays as it was."""
-    row = _open(trial, saves)
+    row = _open(trial, saves, _conditions_in_words, "Close it again to close it as it is now.")
     row.verdict, row.score, row.kept_where, row.closed_at = verdict, score, kept_where, at or now()
     row.full_clean()
     row.save()

@@ -37,7 +37,7 @@ from recipes.trials.forms import ChangesSheet, CloseForm, ConditionsForm, PaneFo
 from recipes.trials.reading import changes_of, facts_of, trials_with_all
 from studio.house.clock import today
 from studio.house.form_keys import sent_key
-from studio.house.http import REFUSED, DeskRequest, sent_saves, whole_number
+from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves, whole_number
 from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.asking import fetched
@@ -151,6 +151,7 @@ def change(request: DeskRequest, number: int) -> HttpResponse:
                 change_trial(trial, sent_saves(request), changes=sheet.changes(), **pane.values())
                 return redirect("recipes:trial", number)
             except DaybookError as refused:
+                carry_new_saves(request, refused)
                 refusal = str(refused)
         refusal = refusal or "Correct what is marked to save it."
     return render(request, "recipes/trials/try.html", {
@@ -228,6 +229,7 @@ def conditions(request: DeskRequest, number: int) -> HttpResponse:
     try:
         change_trial(row, sent_saves(request), **form.values())
     except DaybookError as refusal:
+        carry_new_saves(request, refusal)
         return _page(request, row, conditions=form, refusal=str(refusal))
     return _back(number, "conditions")
 
@@ -363,6 +365,7 @@ def close(request: DeskRequest, number: int) -> HttpResponse:
     try:
         close_trial(row, sent_saves(request), **form.cleaned_data)
     except DaybookError as refusal:
+        carry_new_saves(request, refusal)
         return _page(request, row, closing=form, refusal=str(refusal))
     messages.success(request, f"{row} is closed: notes and photographs can still be added.")
     return redirect("recipes:trial", number)

@@ -10,6 +10,7 @@ from django.utils.cache import patch_vary_headers
 from django_htmx.middleware import HtmxDetails
 
 from studio.house.models import Person
+from studio.kit.locks import ChangedMeanwhile
 
 REFUSED = 422
 
@@ -19,6 +20,7 @@ class DeskRequest(HttpRequest):
 
     user: Person
     htmx: HtmxDetails
+    saves_now: int  #: set where the forms of the answer carry another count of saves than they were sent with
 
 
 def pdf_response(content: bytes, name: str) -> HttpResponse:
@@ -43,6 +45,15 @@ def whole_number(sent: str) -> int:
 def sent_saves(request: HttpRequest) -> int:
     """Return the saves that a form was opened at; 0, which no record has, where it does not say."""
     return whole_number(request.POST.get("saves", ""))
+
+
+def carry_new_saves(request: DeskRequest, refusal: Exception) -> None:
+    """Once a refusal showed what somebody else saved, the form carries the new count: sent again, it replaces that.
+
+    Refused for another reason it carries the count it was opened at, so that nobody's change is replaced unseen.
+    """
+    if isinstance(refusal, ChangedMeanwhile):
+        request.saves_now = refusal.saves
 
 
 def render_page_or_part(

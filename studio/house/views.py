@@ -18,10 +18,12 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from studio.house.clock import today
 from studio.house.forms import FirstOwnerForm, HouseForm, PersonForm, RatesForm
-from studio.house.http import REFUSED, DeskRequest
+from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.house.kept_files import read
 from studio.house.models import EdgeType, House, HouseRates, Person, StoredFile
+from studio.house.saving import save_house
 from studio.kit.access import at_the_desk, open_door, owner_only
+from studio.kit.locks import ChangedMeanwhile
 from studio.kit.rounding import plain
 
 
@@ -87,17 +89,15 @@ def house_page(request: DeskRequest) -> HttpResponse:
     house = House.objects.get()
     form = HouseForm(request.POST or None, instance=house)
     if form.is_valid():
-        opened = request.POST.get("saves", "")
-        changed = {name: form.cleaned_data[name] for name in form.fields}
-        saved = House.objects.filter(id=1, saves=opened if opened.isdigit() else 0).update(
-            **changed, saves=house.saves + 1
-        )
-        if saved:
+        try:
+            save_house(sent_saves(request), form.cleaned_data)
             messages.success(request, "The studio settings are saved.")
             return redirect("studio:house")
-        form.add_error(None, "Somebody else saved these settings meanwhile: open them again, compare, save there.")
-    status = REFUSED if form.is_bound else 200
-    return render(request, "house/settings.html", {"form": form, "house_saves": house.saves}, status=status)
+        except ChangedMeanwhile as refusal:
+            carry_new_saves(request, refusal)
+            form.add_error(None, str(refusal))
+    return render(request, "house/settings.html", {"form": form, "row": house},
+                  status=REFUSED if form.is_bound else 200)
 
 
 @owner_only

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
+from datetime import date
+from decimal import Decimal
 from functools import wraps
 from typing import ParamSpec, Protocol, TypeVar
 
 from django.db import OperationalError
 
 from studio.kit.errors import DaybookError
+from studio.kit.rounding import plain
 
 Given = ParamSpec("Given")
 Result = TypeVar("Result")
 TRIES = 3
+AGAIN = "Save again to replace it."
+#: how the last word of a column's name is read where it is a unit: it stands after the figure
+UNITS = {"mm": "mm", "nm": "nm", "ml": "mL", "g": "g", "c": "°C", "minutes": "min", "days": "days"}
 
 
 class TooBusy(DaybookError):
@@ -20,24 +26,57 @@ class TooBusy(DaybookError):
 
 
 class ChangedMeanwhile(DaybookError):
-    """Somebody else saved this record after it was opened here."""
+    """Somebody else saved this record after it was opened here. saves: its count now, which the form carries next."""
+
+    def __init__(self, sentence: str, saves: int) -> None:
+        super().__init__(sentence)
+        self.saves = saves
 
 
 class Versioned(Protocol):
     saves: int
 
 
-def check_opened(row: Versioned, opened: int | None, reads: str) -> None:
+def check_opened(row: Versioned, opened: int | None, reads: str, again: str = AGAIN) -> None:
     """Refuse to write over what somebody else saved since a form was opened; else count the row's saves up.
 
     The row is locked, and saved by the caller with its saves. opened: the saves that the form carries, or None
     for a program, which reads and writes at once. reads: the record as it is now, in words, to stand beside what was
-    typed. Raises ChangedMeanwhile.
+    typed. again: what a second press does, knowingly. Raises ChangedMeanwhile.
     """
     if opened is not None and row.saves != opened:
         raise ChangedMeanwhile(f"Somebody else changed this meanwhile: {row} now reads {reads}. Nothing was saved: "
-                               "compare it with what you typed.")
+                               f"compare it with what you typed. {again}", row.saves)
     row.saves += 1
+
+
+def differing(row: object, typed: Mapping[str, object]) -> str:
+    """Return in words what a record holds where it differs from what was typed, by the names of its columns."""
+    names = [name for name, value in typed.items() if name != "typed" and getattr(row, name) != value]
+    return in_words(row, names) or "just what you typed"
+
+
+def in_words(row: object, names: Iterable[str]) -> str:
+    """Return what a record holds, by the names of its columns."""
+    return ", ".join(_column(name, _shown(row, name)) for name in names)
+
+
+def _column(name: str, value: str) -> str:
+    words, _, last = name.rpartition("_")
+    return f"{words.replace('_', ' ')} {value} {UNITS[last]}" if last in UNITS else f"{name.replace('_', ' ')} {value}"
+
+
+def _shown(row: object, name: str) -> str:
+    value = getattr(row, f"get_{name}_display", lambda: getattr(row, name))()
+    if value is None or value in ("", []):
+        return "nothing"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Decimal):
+        return plain(value)
+    if isinstance(value, date):
+        return f"{value:%d %b %Y}"
+    return ", ".join(map(str, value)) if isinstance(value, list) else f"“{value}”"
 
 
 def tried_three_times(write: Callable[Given, Result]) -> Callable[Given, Result]:

@@ -54,7 +54,6 @@ class MaterialForm(MaterialModelForm):
     sheet_height_mm = TypedField("length", label="Sheet height")
     thickness_mm = TypedField("length", label="Thickness")
     assay_share = TypedField("share", label="Assay", help_text="For instance 37 %.")
-    saves = forms.IntegerField(widget=forms.HiddenInput(), required=False)
 
     class Meta:
         model = Material
@@ -87,7 +86,6 @@ class MaterialForm(MaterialModelForm):
         super().__init__(data, instance=instance)
         set_preference(self, preference)
         self.fields["silver_g_per_unit"].required = False
-        self.initial["saves"] = instance.saves if instance else None
         for name, field in self.fields.items():
             if isinstance(field, TypedField) and instance is not None:
                 self.initial[name] = field.shown(getattr(instance, name))

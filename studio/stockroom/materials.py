@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from django.db import transaction
-from django.db.models import F
 
 from studio.kit.errors import DaybookError
-from studio.kit.locks import ChangedMeanwhile
+from studio.kit.locks import check_opened, differing
 from studio.stockroom.models import Material
 from studio.stockroom.storage import Stored, StoredTogether, stored_together
 
@@ -41,15 +40,14 @@ def storage_conflicts(*materials: Material) -> list[StoredTogether]:
 def save_material(material: Material, saves: int | None = None) -> Material:
     """Save a material, new or changed; every registered check may refuse it, then nothing is saved.
 
-    saves: how often it had been saved when the form was opened. Raises ChangedMeanwhile, or what a check raises.
+    saves: how often it had been saved when the form was opened; None for a program. Raises ChangedMeanwhile, or what
+    a check raises.
     """
     if material.pk is not None:
-        updated = Material.objects.filter(pk=material.pk, saves=saves or 0).update(saves=F("saves") + 1)
-        if not updated:
-            raise ChangedMeanwhile(
-                "Somebody else saved this material meanwhile: open it again, compare, and save from there."
-            )
-        material.saves = (saves or 0) + 1
+        row = Material.objects.select_for_update().get(pk=material.pk)
+        columns = [field.name for field in Material._meta.concrete_fields if field.name != "saves"]
+        check_opened(row, saves, differing(row, {name: getattr(material, name) for name in columns}))
+        material.saves = row.saves
     material.full_clean()
     material.save()
     deadly = [conflict for conflict in storage_conflicts(material) if conflict.stops]

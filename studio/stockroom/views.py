@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.house.clock import now, today
-from studio.house.http import REFUSED, DeskRequest
+from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
@@ -82,8 +82,9 @@ def _write_material(request: DeskRequest, material: Material | None) -> HttpResp
     form = MaterialForm(request.POST or None, instance=material, preference=House.unit_preference())
     if form.is_valid():
         try:
-            saved = save_material(form.instance, form.cleaned_data["saves"])
+            saved = save_material(form.instance, sent_saves(request))
         except DaybookError as refusal:
+            carry_new_saves(request, refusal)
             form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
         else:
             for conflict in storage_conflicts(saved):

@@ -74,7 +74,7 @@ def test_saving_the_house_over_somebody_else_is_refused(at_owner, house):
     assert at_owner.post("/studio/", {**answers, "name": "First", "saves": 1}).status_code == 302
     late = at_owner.post("/studio/", {**answers, "name": "Second", "saves": 1})
     assert late.status_code == 422
-    assert "Somebody else saved" in late.content.decode()
+    assert "First now reads name “First”" in late.content.decode()
     assert "Second" in late.content.decode()
     assert House.objects.get().name == "First"
 

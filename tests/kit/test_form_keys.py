@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
+from re import sub
 from typing import Any
 
 import pytest
@@ -121,6 +122,7 @@ def test_a_lost_key_is_refused_and_what_was_typed_stays(at_owner, shop, door):
         shown = answer.content.decode()
         assert "This form has lost its key" in shown
         assert "77" in shown
+        assert "Key" not in sub("<[^>]*>", " ", shown)  # a hidden field has no name on the page
     assert [model.objects.count() for model in COUNTED] == counted
 
 

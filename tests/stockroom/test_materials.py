@@ -53,7 +53,7 @@ def test_what_is_made_of_a_material_is_checked_again(at_owner, rates):
     assert (odd.reacts_as, odd.saves) == ([], 1)
     assert at_owner.post("/stockroom/odd-sugar/edit/", sent | {"reacts_as": ["reducer"]}).status_code == 302
     stale = at_owner.post("/stockroom/odd-sugar/edit/", sent | {"reacts_as": []})
-    assert "Somebody else saved this material" in stale.content.decode()
+    assert "Odd sugar now reads reacts as reducer" in stale.content.decode()
 
 
 def test_a_helper_enters_none(at_helper, house):

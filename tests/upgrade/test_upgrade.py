@@ -6,9 +6,12 @@ import json
 import lzma
 import os
 import shutil
+import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
+from uuid import uuid4
 
 import pytest
 
@@ -65,6 +68,38 @@ def test_an_earlier_database_upgrades_ties_and_says_the_same(earlier):
     assert for_the_helper == {200}
     papers = {status for address, status in answers.items() if address.startswith("owner ") and address.endswith(".pdf")}
     assert papers == {200}
+
+
+def copied(database: sqlite3.Connection, table: str, of: int, **more: object) -> int:
+    """Add a row like another, but for some of its values; return its id."""
+    found = database.execute(f"SELECT * FROM {table} WHERE id = ?", [of])
+    row = dict(zip([column[0] for column in found.description], found.fetchone(), strict=True)) | more
+    del row["id"]
+    added = database.execute(
+        f"INSERT INTO {table} ({', '.join(row)}) VALUES ({', '.join('?' * len(row))})", list(row.values()))
+    return int(added.lastrowid or 0)
+
+
+def test_a_leftover_of_a_solution_that_was_renamed_since_is_found_by_the_code_that_its_quote_froze(earlier):
+    """100 mL left of job 1's antiquing gel, which had another name when its ticket was printed."""
+    path = Path(earlier["DAYBOOK_DATA"]) / "daybook.sqlite3"
+    with closing(sqlite3.connect(path)) as database, database:
+        ((ahead, posting, movement, made),) = database.execute(
+            "SELECT lot.id, movement.posting_id, movement.id, made.id FROM recipes_madelot made "
+            "JOIN inventory_lot lot ON lot.id = made.lot_id JOIN inventory_stockmovement movement ON movement.lot_id = lot.id "
+            "JOIN recipes_solutionissue issue ON issue.id = made.solution_issue_id "
+            "JOIN recipes_solution solution ON solution.id = issue.solution_id "
+            "WHERE movement.kind = 'make-up in' AND solution.code = 'antiquing-gel-diluted'")
+        left = copied(database, "inventory_lot", ahead, lot_number="M-left", quantity_received=100_000, landed_cost=0)
+        kept = copied(database, "inventory_posting", posting, key=uuid4().hex, why="Left over from Job 1")
+        copied(database, "inventory_stockmovement", movement, posting_id=kept, lot_id=left, quantity=100_000, unit_cost=0)
+        copied(database, "recipes_madelot", made, lot_id=left)
+        database.execute("UPDATE recipes_solution SET name = 'Gel for antiquing' WHERE code = 'antiquing-gel-diluted'")
+    manage(earlier, "migrate", "--verbosity", "0")
+    assert "Everything ties." in manage(earlier, "audit")
+    with closing(sqlite3.connect(path)) as database:
+        linked = database.execute("SELECT lot_id, mix, volume_ml, mixed_ml FROM jobs_keptleftover").fetchall()
+    assert linked == [(left, "m3b1", 100_000, 480_000)]
 
 
 def test_rooms_upgrade_in_any_order(earlier):

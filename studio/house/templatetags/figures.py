@@ -184,6 +184,17 @@ def qr(address: str) -> SafeString:
     return mark_safe(segno.make(address, error="m", micro=False).svg_inline(border=4, omitsize=True))
 
 
+@register.simple_tag(takes_context=True)
+def saves_of(context: template.Context, row: Any) -> object:
+    """Return the count of saves that a row's form carries: as it was sent or, once that was shown, as it is now.
+
+    A form for what is not there yet carries nothing.
+    """
+    request = context["request"]
+    sent = request.POST.get("saves", getattr(row, "saves", ""))
+    return getattr(request, "saves_now", sent)
+
+
 @register.simple_tag
 def form_key() -> SafeString:
     """Return a form's hidden key, new: what the form sends counts once."""

@@ -11,9 +11,10 @@ from django.views.decorators.http import require_POST
 
 from studio.house.clock import today
 from studio.house.form_keys import sent_key
-from studio.house.http import DeskRequest, sent_saves
+from studio.house.http import DeskRequest, carry_new_saves, sent_saves
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
+from studio.kit.locks import ChangedMeanwhile
 from studio.stockroom.forms import AmountOfForm
 from studio.stockroom.lots.keeping import discard, hold_lot, open_lot, release_lot, return_to_supplier
 from studio.stockroom.lots.views import show_lot
@@ -25,6 +26,9 @@ def _act(request: DeskRequest, pk: int, act: Callable[[Lot], LotEvent | Posting]
     lot = get_object_or_404(Lot.objects.select_related("material", "level"), pk=pk)
     try:
         act(lot)
+    except ChangedMeanwhile as refusal:
+        carry_new_saves(request, refusal)
+        return show_lot(request, pk, str(refusal))
     except DaybookError as refusal:
         return show_lot(request, pk, f"{refusal} Nothing was changed.")
     return redirect("stockroom:lot", pk)

@@ -36,7 +36,7 @@ def open_lot(
         raise LedgerError(f"{row} was opened on {row.opened_on:%d %b %Y} already.", "opened_on")
     if on < row.received_on:
         raise LedgerError("A lot cannot be opened before it was received.", "opened_on")
-    check_opened(row, saves, _in_words(row))
+    check_opened(row, saves, _in_words(row), "Send it again to open it all the same.")
     row.opened_on = on
     row.save(update_fields=["opened_on", "saves"])
     return LotEvent.objects.create(key=key, lot=row, kind=LotEvent.Kind.OPENED, at=at or now(), by=by)
@@ -76,7 +76,7 @@ def _state(
         raise LedgerError(f"Say why it is {'held' if holds else 'released'}.", "why")
     if holds == (row.state == Lot.State.HELD):
         raise LedgerError(f"{row} is {'held already' if holds else 'not held'}.", "why")
-    check_opened(row, saves, _in_words(row))
+    check_opened(row, saves, _in_words(row), f"Send it again to {'hold' if holds else 'release'} it all the same.")
     row.state, row.hold_reason = (Lot.State.HELD, reason) if holds else (Lot.State.USABLE, "")
     row.save(update_fields=["state", "hold_reason", "saves"])
     return LotEvent.objects.create(key=key, lot=row, kind=kind, at=at or now(), by=by, why=reason)

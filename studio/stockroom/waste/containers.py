@@ -146,7 +146,7 @@ def hand_over(
         raise WasteRefused("Say who took it.", "handed_to")
     if on < row.opened_on:
         raise WasteRefused("It cannot be handed over before it was opened.", "handed_on")
-    check_opened(row, saves, _in_words(row))
+    check_opened(row, saves, _in_words(row), "Record it again to hand it over as it is now.")
     row.handed_on, row.handed_to, row.note = on, to.strip(), note
     row.full_clean()
     row.save()

@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.house.clock import today
-from studio.house.http import REFUSED, DeskRequest, sent_saves
+from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
@@ -74,6 +74,7 @@ def _container_act(
             write(row, form.cleaned_data)
             return redirect("stockroom:container", pk)
         except DaybookError as refusal:
+            carry_new_saves(request, refusal)
             form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
     return _container_page(request, row, **{name: form})
 

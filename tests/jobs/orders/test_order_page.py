@@ -156,7 +156,8 @@ def test_saving_over_somebody_else_is_refused_with_both(at_owner, workshop):
     assert at_owner.post(address, data).status_code == 302
     late = at_owner.post(address, {**data, "title": "Second change"})
     assert late.status_code == 422
-    assert "It now reads “First change”: 2 × 610 x 915 mm, Plain silver, version 1" in late.content.decode()
+    assert "First change for Ada Fenwick now reads 2 × 610 x 915 mm, Plain silver, version 1; title “First change”" in (
+        late.content.decode())
     assert "Second change" in late.content.decode()
     order.refresh_from_db()
     assert (order.title, order.saves) == ("First change", 2)

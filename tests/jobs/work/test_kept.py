@@ -14,7 +14,9 @@ from jobs.quotes.pricing import price_order
 from jobs.work.bench import BenchError, bench_state, note
 from jobs.work.booking import BookingError, cancel, deliver
 from jobs.work.finishing import finish_run
-from jobs.work.kept import NotThere, keep_leftover_of, keep_offcuts_of, left_over_ml, mixed_ml
+from jobs.work.kept import NotThere, keep_leftover_of, keep_offcuts_of, left_over_ml, mixed_ml, went_into_others_ml
+from recipes.solutions.authoring import next_version
+from recipes.solutions.mixing_ahead import mix_ahead
 from studio.house.clock import now, today
 from studio.stockroom.models import Lot, Offcut, StockMovement
 from studio.whole.audit import audit
@@ -122,6 +124,72 @@ def test_what_went_into_another_mix_is_not_left_over(shop, owner):
     assert left_over_ml(inner, state) == mixed_ml(inner) - taken
     with pytest.raises(NotThere, match="4 mL can be left"):
         leftover(run, owner, Fraction(5), inner.mix.key)
+
+
+def test_two_versions_of_one_nested_solution_are_not_taken_for_each_other(shop, owner):
+    """Each outer solution holds a version of its own of the same stock: 100 mL/L of the first, 300 mL/L of the second."""
+    sugar = {"material": shop.sugar, "amount": 90, "unit": "g", "scales_with_strength": True}
+    first = builders.solution("Sugar stock", sugar, {"material": shop.water})
+    second = next_version(first, "for the other")
+    steps = shop.steps()
+    for part, name, stock, amount in ((0, "Silver of stock", first, 100), (1, "Reducer of stock", second, 300)):
+        steps[2]["parts"][part]["solution_version"] = builders.solution(
+            name, {"nested": stock, "amount": amount, "scales_with_strength": True}, {"material": shop.water})
+    recipe = builders.put_version_in_use(builders.recipe("Of two stocks", steps), owner)
+    run = finish_run(run=builders.worked(shop.run(shop.line(recipe_version_id=recipe.pk)), owner), by=owner)
+    state = bench_state(run)
+    for stock, outer in ((first, "Silver of stock"), (second, "Reducer of stock")):
+        inner = next(one for one in state.mixes if one.mix.solution_key == stock.key)
+        parents = [one for one in state.mixes if one.mix.solution == outer]
+        taken = sum(Fraction(amount) for one in parents for row, amount in one.rows if row.name == "Sugar stock")
+        assert taken > 0
+        assert went_into_others_ml(inner, state) == taken
+
+
+def test_a_ticket_printed_before_its_ingredients_named_their_solution_by_key_is_read_by_name(shop, owner):
+    stock = builders.solution("Sugar stock", {"material": shop.sugar, "amount": 90, "unit": "g", "scales_with_strength": True},
+                              {"material": shop.water})
+    steps = shop.steps()
+    steps[2]["parts"][1]["solution_version"] = builders.solution(
+        "Reducer of stock", {"nested": stock, "amount": 100, "scales_with_strength": True}, {"material": shop.water})
+    recipe = builders.put_version_in_use(builders.recipe("Silver of stock", steps), owner)
+    run = finish_run(run=builders.worked(shop.run(shop.line(recipe_version_id=recipe.pk)), owner), by=owner)
+
+    def taken() -> Fraction:
+        state = bench_state(run)
+        return went_into_others_ml(next(one for one in state.mixes if one.mix.solution == "Sugar stock"), state)
+
+    by_key = taken()
+    for mix in run.ticket.plan["mixes"]:
+        for ingredient in mix["ingredients"]:
+            del ingredient["solution_key"]
+    assert taken() == by_key > 0
+
+
+def test_a_form_sent_twice_is_answered_as_the_first_time_whatever_became_of_the_job(shop, owner):
+    run = builders.worked(shop.run(), owner)
+    builders.judge(run, owner, good=0)
+    run = finish_run(run=run, by=owner)
+    key, mix = builders.key(), reducer_of(run).mix.key
+    lot = keep_leftover_of(run=run, mix_key=mix, volume_ml=Fraction(20), key=key, by=owner)
+    cancel(job=run.ticket.job)
+    assert keep_leftover_of(run=run, mix_key=mix, volume_ml=Fraction(20), key=key, by=owner) == lot
+    with pytest.raises(NotThere, match="is cancelled"):
+        leftover(run, owner, Fraction(20))
+
+
+def test_a_key_that_another_posting_carries_is_refused_in_words(shop, owner, at_helper):
+    delivery = shop.silver_lot.movements.get().posting.key
+    run = finish_run(run=builders.worked(shop.run(), owner), by=owner)
+    ahead = mix_ahead(key=builders.key(), by=owner, version=shop.reducer, volume_ml=Fraction(100), day=today())
+    for key in (delivery, ahead.movements.get().posting.key):
+        told = at_helper.post(f"/bench/{run.pk}/leftover/", {"mix": reducer_of(run).mix.key, "volume": "20 ml", "key": key},
+                              follow=True).content.decode()
+        assert "The key of this form belongs to something else" in told
+    refused = at_helper.post(f"/finishes/solutions/{shop.reducer.solution.code}/{shop.reducer.number}/mix-ahead/",
+                             {"volume": "100 ml", "key": delivery}, follow=True)
+    assert "The key of this form belongs to something else" in refused.content.decode()
+    assert not run.kept_leftovers.exists()
 
 
 # Offcuts ------------------------------------------------------------------------------------------------------------

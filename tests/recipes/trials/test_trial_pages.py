@@ -100,7 +100,7 @@ def test_conditions_notes_times_and_photographs(at_helper, shop, owner):
     bad = at_helper.post(here + "conditions/", {"saves": saves + 1, "humidity_share": "155 %"})
     assert "at most 100 %" in bad.content.decode()
     stale = at_helper.post(here + "conditions/", {"saves": saves, "air_c": "1 C"})
-    assert "Somebody else changed this trial" in stale.content.decode()
+    assert "Trial 1 now reads air 20 °C" in stale.content.decode()
     note = {"key": builders.key(), "text": "Even to the rim."}
     for _ in range(2):
         at_helper.post(here + "note/", note)
