@@ -44,7 +44,9 @@ def person(name: str, role: str) -> Person:
 
 
 def house(**more: Any) -> House:
-    row, _ = House.objects.update_or_create(id=1, defaults={"name": "The Testing Loft", **more})
+    row, _ = House.objects.update_or_create(id=1, defaults={
+        "name": "The Testing Loft", "making_safe_procedure": "Written procedure 1, by the sink.", **more,
+    })
     return row
 
 
@@ -137,6 +139,8 @@ class Workshop:
 
     def __init__(self, by: Person, silver: str = "500", water: str = "100000") -> None:
         self.owner = by
+        if not House.objects.exists():
+            house()
         self.water = material("Distilled water", "mL", kind="water", list_price=Decimal("0.001"))
         self.silver = material("Silver nitrate", silver_g_per_unit=Decimal("0.63499"), reacts_as=["silver_salt"])
         self.ammonia = material("Ammonia 28 %", "mL", density_g_per_ml=Decimal("0.9"), reacts_as=["ammonia"])

@@ -511,6 +511,16 @@ class BenchRulesStop(DaybookError):
         self.stops = stops
 
 
+def holds_ammoniacal_silver(recipe: RecipeFacts, shelf: Shelf) -> bool:
+    """Say whether ammoniacal silver is in a part of a recipe, or comes to be on its pane."""
+    pane = Surface()
+    for step in recipe.steps:
+        if _is_ammoniacal_here(step, pane, shelf):
+            return True
+        pane = _after(step, pane, shelf)
+    return False
+
+
 def refuse_stops(recipe: RecipeFacts, shelf: Shelf) -> list[Finding]:
     """Raise BenchRulesStop while a stop stands; return the cautions, which are acknowledged by name."""
     found = walk(recipe, shelf)

@@ -8,13 +8,13 @@ from datetime import datetime
 from django.db import transaction
 
 from recipes.facts import RecipeFacts, Shelf
-from recipes.finishes.bench_rules import Finding, refuse_stops
+from recipes.finishes.bench_rules import Finding, holds_ammoniacal_silver, refuse_stops
 from recipes.models import RecipeVersion, SolutionVersion, VersionEvent
 from recipes.reading import ANY_DAY, recipe_facts
 from recipes.solutions.putting_in_use import freeze_solutions
 from recipes.solutions.rules import unpriced_within
 from studio.house.clock import now
-from studio.house.models import Person
+from studio.house.models import House, Person
 from studio.kit.errors import DaybookError
 
 
@@ -36,6 +36,23 @@ class Unpriced(DaybookError):
         )
 
 
+class NoProcedure(DaybookError):
+    """A recipe with ammoniacal silver, and no written way of making it safe."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "This recipe holds ammoniacal silver. Write the studio's making-safe procedure first, under Studio "
+            "settings: without one it is not put in use."
+        )
+
+
+def check_procedure(recipe: RecipeFacts, shelf: Shelf) -> None:
+    """Refuse a recipe with ammoniacal silver while nobody has written how it is made safe. Raises NoProcedure."""
+    house = House.objects.first()
+    if holds_ammoniacal_silver(recipe, shelf) and not (house and house.making_safe_procedure.strip()):
+        raise NoProcedure
+
+
 def check_priced(recipe: RecipeFacts, shelf: Shelf) -> None:
     """Refuse a recipe with an ingredient, at any depth, that has no cost. Raises Unpriced."""
     names = [name for step in recipe.steps for part in step.parts for name in unpriced_within(part.solution, shelf)]
@@ -49,11 +66,12 @@ def put_in_use(
 ) -> VersionEvent:
     """Put a draft in use: every stop refuses it, every caution is acknowledged by its rule's name, then it is frozen.
 
-    Raises BenchRulesStop or NotAcknowledged.
+    Raises BenchRulesStop, NoProcedure, Unpriced or NotAcknowledged.
     """
     moment, known = at or now(), set(acknowledged)
     recipes, shelf = recipe_facts([version.pk], ANY_DAY)
     cautions = refuse_stops(recipes[version.key], shelf)
+    check_procedure(recipes[version.key], shelf)
     check_priced(recipes[version.key], shelf)
     unknown = [finding for finding in cautions if finding.rule not in known]
     if unknown:

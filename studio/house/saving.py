@@ -7,14 +7,28 @@ from typing import Any
 from django.db import transaction
 
 from studio.house.models import House
+from studio.kit.errors import DaybookError
 from studio.kit.locks import check_opened, differing
+
+
+class ProcedureTaken(DaybookError):
+    """The making-safe procedure would be left empty, and recipes in use may ask for it."""
 
 
 @transaction.atomic
 def save_house(saves: int | None, values: dict[str, Any]) -> House:
-    """Save the settings. Raises ChangedMeanwhile when somebody else saved them since: nothing is saved."""
+    """Save the settings.
+
+    Raises ChangedMeanwhile when somebody else saved them since, ProcedureTaken for a making-safe procedure that would
+    be emptied: nothing is saved.
+    """
     row = House.objects.select_for_update().get()
     check_opened(row, saves, differing(row, values))
+    if row.making_safe_procedure.strip() and not str(values.get("making_safe_procedure", "kept")).strip():
+        raise ProcedureTaken(
+            "Recipes with ammoniacal silver rest on this procedure: rewrite it, but do not leave it empty.",
+            "making_safe_procedure",
+        )
     for name, value in values.items():
         setattr(row, name, value)
     row.full_clean()

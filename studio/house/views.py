@@ -21,7 +21,7 @@ from studio.house.forms import FirstOwnerForm, HouseForm, PersonForm, RatesForm
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.house.kept_files import read
 from studio.house.models import EdgeType, House, HouseRates, Person, StoredFile
-from studio.house.saving import save_house
+from studio.house.saving import ProcedureTaken, save_house
 from studio.kit.access import at_the_desk, open_door, owner_only
 from studio.kit.locks import ChangedMeanwhile
 from studio.kit.rounding import plain
@@ -96,6 +96,8 @@ def house_page(request: DeskRequest) -> HttpResponse:
         except ChangedMeanwhile as refusal:
             carry_new_saves(request, refusal)
             form.add_error(None, str(refusal))
+        except ProcedureTaken as refusal:
+            form.add_error(refusal.field, str(refusal))
     return render(request, "house/settings.html", {"form": form, "row": house},
                   status=REFUSED if form.is_bound else 200)
 
