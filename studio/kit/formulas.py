@@ -57,6 +57,12 @@ class Formula:
     waters: int
 
     @property
+    def elements(self) -> dict[str, int]:
+        """Return all its atoms by symbol, those of its water too."""
+        water = {"H": 2 * self.waters, "O": self.waters} if self.waters else {}
+        return {symbol: self.atoms.get(symbol, 0) + water.get(symbol, 0) for symbol in {*self.atoms, *water}}
+
+    @property
     def written(self) -> str:
         """Return it in one way, whatever way it was typed: “SnCl2·2H2O”."""
         water = f"{self.waters if self.waters > 1 else ''}H2O"
@@ -125,11 +131,7 @@ def _atoms(part: str) -> dict[str, int]:
 
 def _masses(formula: str, hydrate: str) -> dict[str, Fraction]:
     """Return g of each element in one mole, by its symbol. Raises FormulaUnknown."""
-    read = read_formula(formula, hydrate)
-    atoms = dict(read.atoms)
-    for symbol, number in {"H": 2 * read.waters, "O": read.waters}.items():
-        if number:
-            atoms[symbol] = atoms.get(symbol, 0) + number
+    atoms = read_formula(formula, hydrate).elements
     return {symbol: _weight(symbol) * number for symbol, number in atoms.items()}
 
 
