@@ -22,7 +22,10 @@ SPRAYED = frozenset({"spray", "mist"})
 
 @dataclass(frozen=True, kw_only=True)
 class MaterialFacts:
-    """A material as the estimate needs it. unit_cost is money per stock unit; None when nothing is known."""
+    """A material as the estimate needs it. unit_cost is money per stock unit; None when nothing is known.
+
+    unclassed: used wet, and nobody knows how it reacts.
+    """
 
     key: str
     name: str
@@ -35,6 +38,7 @@ class MaterialFacts:
     silver_g_per_unit: Fraction = Fraction(0)
     reacts_as: frozenset[str] = frozenset()
     must_be_diluted: bool = False
+    unclassed: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
