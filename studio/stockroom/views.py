@@ -61,6 +61,7 @@ def shelf(request: DeskRequest) -> HttpResponse:
                  for stock in rows],
         "sorted_by": {sort: True}, "value": sum(money.values(), Decimal(0)), "expiring_soon": expiring_soon(today()),
         "deadly": [conflict for conflict in conflicts if conflict.stops],
+        "unclassed": sum(stock.material.is_unclassed for stock in rows),
         "other_conflicts": sum(not conflict.stops for conflict in conflicts),
     })
 
