@@ -9,11 +9,13 @@ class RecipesConfig(AppConfig):
     def ready(self) -> None:
         from recipes import database_rules  # noqa: F401  (the library's rules register themselves)
         from recipes.finding import WRITE_TRIALS
-        from recipes.solutions.putting_in_use import recheck_solutions_with
+        from recipes.finishes.touched import recipes_touched_by
+        from recipes.solutions.putting_in_use import solutions_touched_by
         from recipes.trials.search_words import write_trials
-        from studio.stockroom.materials import CHECKS_AFTER_CHANGE
+        from studio.stockroom.materials import TOUCHED_BY
 
         if not WRITE_TRIALS:
             WRITE_TRIALS.append(write_trials)
-        if recheck_solutions_with not in CHECKS_AFTER_CHANGE:
-            CHECKS_AFTER_CHANGE.append(recheck_solutions_with)
+        for touched in (solutions_touched_by, recipes_touched_by):
+            if touched not in TOUCHED_BY:
+                TOUCHED_BY.append(touched)

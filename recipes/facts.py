@@ -24,8 +24,8 @@ SPRAYED = frozenset({"spray", "mist"})
 class MaterialFacts:
     """A material as the estimate needs it. unit_cost is money per stock unit; None when nothing is known.
 
-    reacts_as: all its classes, told by its identity or by the owner. unclassed: nobody has read its data sheet.
-    of_silvering: its identity is one of silvering's own materials. assay_share: of the pure substance, by mass.
+    reacts_as: all its classes, told by its identity or by the owner. unclassed: used wet, and nobody knows how it
+    reacts. of_silvering: its identity is one of silvering's own materials. assay_share: of the pure substance, by mass.
     """
 
     key: str

@@ -27,7 +27,7 @@ OWNER_PAGES = {
     "matched-order": "/jobs/10/order/", "site": "/jobs/10/site/2/", "photographs": "/jobs/10/photographs/", "offcuts": "/stockroom/offcuts/", "booked": "/jobs/5/", "on-the-bench": "/jobs/4/", "finished": "/jobs/3/",
     "finishes": "/finishes/", "finish": "/finishes/foxed-harbour/", "recipe": "/finishes/foxed-harbour/3/",
     "draft": "/finishes/smoke-veil/3/", "changes": "/finishes/foxed-harbour/1/3/", "solutions": "/finishes/solutions/",
-    "solution": "/finishes/solutions/silver-part-sprayed/1/", "stockroom": "/stockroom/",
+    "solution": "/finishes/solutions/silver-part-sprayed/1/", "stockroom": "/stockroom/", "starting-shelf": "/stockroom/starting-shelf/", "unclassed": "/stockroom/unclassed/",
     "material": "/stockroom/silver-nitrate/", "lot": "/stockroom/lots/6/", "house": "/studio/", "rates": "/studio/rates/",
     "people": "/studio/people/", "find": "/find/?q=salt", "guides": "/guides/", "cautions": "/guides/cautions/",
     "guide": "/guides/sizes/", "guide-finish": "/guides/a-finish/", "new-material": "/stockroom/new/", "edit-material": "/stockroom/silver-nitrate/edit/", "missing": "/nothing-here/",

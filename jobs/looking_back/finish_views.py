@@ -21,13 +21,13 @@ from jobs.looking_back.made_so_far import made_so_far
 from jobs.looking_back.silver import silver_figures
 from jobs.models import Job, Quote, Run
 from jobs.quotes.pricing import price_order
-from recipes.chemistry.molar_masses import FormulaUnknown, molar_mass, share_by_mass
 from recipes.models import RecipeVersion
 from studio.house.clock import today
 from studio.house.http import REFUSED, DeskRequest, render_page_or_part
 from studio.house.models import House, HouseRates
 from studio.kit.access import at_the_desk
 from studio.kit.errors import DaybookError
+from studio.kit.formulas import FormulaUnknown, molar_mass, share_by_mass
 from studio.kit.units import parse_size, size_unit
 from studio.stockroom.models import Material
 

@@ -1,1 +1,1 @@
-"""Chemistry: pure arithmetic of doses, strengths, molar masses and mixes. Facts and the kit may enter."""
+"""Chemistry: pure arithmetic of doses, strengths and mixes. Facts and the kit may enter."""

@@ -279,7 +279,7 @@ def ammoniacal_silver_is_collected(at: _AtStep) -> str:
 @stop("Making safe waits for nothing: ammoniacal silver turns explosive on standing.")
 def made_safe_before_the_seal(at: _AtStep) -> str:
     if at.kind.leaves == "sealed" and at.before.owes_making_safe:
-        return "The ammoniacal silver is made safe only after this: put that straight after the silver's rinse."
+        return "The ammoniacal silver is not made safe before this: that stands straight after the silver's rinse."
     return ""
 
 

@@ -9,13 +9,13 @@ from django import forms
 from django.forms import BaseFormSet, formset_factory
 
 from recipes.chemistry.dosing import Dose, Substance, read_dose
-from recipes.chemistry.molar_masses import FormulaUnknown, molar_mass
 from recipes.facts import IngredientFacts, Shelf, SolutionFacts
 from recipes.models import Ingredient, Solution, SolutionVersion
 from recipes.reading import ANY_DAY, material_facts, shelf_for
 from recipes.solutions.authoring import IngredientDraft
 from studio.exact import RATIO_DECIMALS, exactly
 from studio.kit.errors import DaybookError
+from studio.kit.formulas import FormulaUnknown, molar_mass
 from studio.kit.rounding import as_decimal, plain
 from studio.kit.typed_fields import TypedField, set_preference, typed_texts
 from studio.stockroom.costing import unit_costs

@@ -12,7 +12,7 @@ from recipes.solutions.rules import check_may_be_stored, findings
 from studio.house.clock import today
 from studio.house.models import HouseRates
 from studio.kit.errors import DaybookError
-from studio.stockroom.models import Material
+from studio.stockroom.models import Lot, Material
 
 
 class SolutionRefused(DaybookError):
@@ -68,7 +68,14 @@ def solutions_with(material: Material) -> set[int]:
     return above
 
 
-def recheck_solutions_with(material: Material) -> None:
-    """Check every solution that holds a material, at any depth, after what it reacts as has changed."""
+def solutions_touched_by(material: Material) -> list[str]:
+    """Return in sentences which solutions that hold a material, at any depth, break a rule, and their lots on hand."""
+    sentences = []
     for version in SolutionVersion.objects.filter(pk__in=solutions_with(material)).select_related("solution"):
-        check_solution_version(version)
+        try:
+            check_solution_version(version)
+        except DaybookError as refusal:
+            sentences.append(f"{version} is touched: {refusal}")
+            lots = Lot.objects.filter(made__solution_version=version, level__on_hand__gt=0).select_related("material")
+            sentences += [f"{lot} was mixed of {version}: look at it before it is used." for lot in lots]
+    return sentences

@@ -25,6 +25,9 @@ from studio.stockroom.hazards.classes import UNCLASSED, is_ammoniacal_silver, wi
 from studio.stockroom.hazards.meeting import Met, Thing, meet
 from studio.stockroom.hazards.pairs import UNKNOWN
 
+#: g/mL, for a liquid whose density nobody gave: heavier than any of the trade (sulfuric acid 1.84)
+_HEAVIEST_LIQUID = Fraction(2)
+
 
 class NeverStored(DaybookError):
     """A solution with a silver salt and ammonia that would be kept."""
@@ -79,9 +82,9 @@ def _thing(material: MaterialFacts, per_litre: Fraction | None) -> Thing:
     if per_litre is not None:
         density = material.density_g_per_ml
         millilitres = per_litre if material.stock_unit == "mL" else per_litre / density if density else None
-        grams = per_litre if material.stock_unit == "g" else per_litre * density if density else None
+        grams = per_litre if material.stock_unit == "g" else per_litre * (density or _HEAVIEST_LIQUID)
         by_volume = millilitres / 1000 if material.liquid and millilitres is not None else None
-        by_mass = grams / 1000 * (material.assay_share or 1) if grams is not None else None
+        by_mass = grams / 1000 * (material.assay_share or 1)
     return Thing(
         name=material.name, classes=material.reacts_as | ({UNCLASSED} if material.unclassed else set()),
         of_silvering=material.of_silvering, by_volume=by_volume, by_mass=by_mass,

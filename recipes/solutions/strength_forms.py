@@ -21,8 +21,8 @@ from recipes.chemistry.concentration import (
     parse_ratio,
     way_of,
 )
-from recipes.chemistry.molar_masses import molar_mass
 from studio.kit.errors import DaybookError
+from studio.kit.formulas import molar_mass
 from studio.kit.units import amount_in, plain_number
 from studio.stockroom.models import Material
 

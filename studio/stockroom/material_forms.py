@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from django import forms
 from django.utils.text import slugify
 
-from studio.exact import STOCK_DECIMALS
+from studio.exact import RATIO_DECIMALS, STOCK_DECIMALS
 from studio.house.form_keys import KeyField
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal, plain
@@ -17,6 +17,7 @@ from studio.kit.typed_fields import TypedField, set_preference
 from studio.kit.typed_values import Typed
 from studio.kit.units import stock_amount
 from studio.stockroom.hazards.classes import REACTS_AS
+from studio.stockroom.hazards.identity import Identity, silver_content
 from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PICTOGRAMS
 from studio.stockroom.models import Material
 
@@ -29,7 +30,11 @@ else:
 #: first words of the stockroom's own addresses: no material can have such a name
 OWN_ADDRESSES = frozenset({
     "new", "receive", "storage", "counts", "waste", "labels", "lots", "prices", "tables", "buying", "silver-account",
+    "offcuts", "unclassed", "starting-shelf",
 })
+
+
+NONE_APPLY = "I have read its data sheet: none of these apply"
 
 
 def _codes(known: dict[str, str], label: str) -> forms.MultipleChoiceField:
@@ -49,7 +54,7 @@ class MaterialForm(MaterialModelForm):
 
     hazard_statements = _codes(HAZARD_STATEMENTS, "Hazard statements, from the supplier's data sheet")
     pictograms = _codes(PICTOGRAMS, "Pictograms")
-    reacts_as = _codes(REACTS_AS, "Reacts as (decides what it must not meet)")
+    reacts_as = _codes(REACTS_AS, "Reacts as, beside what its number and formula tell (decides what it must not meet)")
     sheet_width_mm = TypedField("length", label="Sheet width")
     sheet_height_mm = TypedField("length", label="Sheet height")
     thickness_mm = TypedField("length", label="Thickness")
@@ -60,14 +65,15 @@ class MaterialForm(MaterialModelForm):
         fields = [
             "name", "kind", "stock_unit", "liquid", "density_g_per_ml", "formula", "hydrate", "assay_share",
             "cas_number", "hazard_statements",
-            "pictograms", "signal_word", "reacts_as", "must_be_diluted", "silver_g_per_unit",
+            "pictograms", "signal_word", "reacts_as", "none_apply", "must_be_diluted", "silver_g_per_unit",
             "storage_place", "shelf_life_days", "opened_life_days", "reorder_point", "pack_size", "list_price",
             "sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment", "same_glass",
         ]
         labels = {
             "stock_unit": "Stock unit", "liquid": "It is a liquid", "density_g_per_ml": "Density, g/mL",
-            "cas_number": "CAS number", "must_be_diluted": "Never used neat",
-            "silver_g_per_unit": "Silver in one stock unit, g", "shelf_life_days": "Keeps unopened, days",
+            "cas_number": "CAS number", "none_apply": NONE_APPLY, "must_be_diluted": "Never used neat",
+            "silver_g_per_unit": "Silver in one stock unit, g (empty: by formula and assay)",
+            "shelf_life_days": "Keeps unopened, days",
             "opened_life_days": "Keeps once opened, days", "reorder_point": "Reorder at, in stock units",
             "pack_size": "Pack holds, in stock units",
             "same_glass": "One word for all stock sizes of this glass", "list_price": "List price per stock unit",
@@ -101,9 +107,20 @@ class MaterialForm(MaterialModelForm):
                 values[name] = value.value
         if values.get("stock_unit") == Material.StockUnit.MILLILITRE:
             values["liquid"] = True
-        if values.get("silver_g_per_unit") is None:
-            values["silver_g_per_unit"] = Decimal(0)
+        if not values.get("silver_g_per_unit"):
+            values["silver_g_per_unit"] = self._silver_by_formula(values)
         return values
+
+    @staticmethod
+    def _silver_by_formula(values: dict[str, Any]) -> Decimal:
+        """Return the silver in a stock unit by formula and assay: left empty, it is worked out."""
+        assay, density = values.get("assay_share"), values.get("density_g_per_ml")
+        content = silver_content(
+            Identity(formula=values.get("formula", ""), hydrate=values.get("hydrate", ""),
+                     assay_share=None if assay is None else Fraction(assay)),
+            stock_unit=values.get("stock_unit", ""), density=None if density is None else Fraction(density),
+        )
+        return as_decimal(content or Fraction(0), RATIO_DECIMALS)
 
     def clean_name(self) -> str:
         name = str(self.cleaned_data["name"]).strip()

@@ -1,4 +1,4 @@
-"""Enter and change materials. Rooms above register checks here: what is made of a material is checked again."""
+"""Enter and change materials. Rooms above say here what a change touches of what they made of a material."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from studio.kit.locks import check_opened, differing
 from studio.stockroom.models import Material
 from studio.stockroom.storage import Stored, StoredTogether, stored_together
 
-#: rooms above check what they made of a material: each raises a DaybookError to refuse the change
-CHECKS_AFTER_CHANGE: list[Callable[[Material], None]] = []
+#: rooms above say what they made of a material that breaks a rule as it is now, in sentences
+TOUCHED_BY: list[Callable[[Material], list[str]]] = []
 
 
 class DeadlyTogether(DaybookError):
@@ -26,7 +26,7 @@ def stored_materials() -> list[Stored]:
 
 
 def _stored(material: Material) -> Stored:
-    return Stored(name=material.name, place=material.storage_place, agents=frozenset(material.reacts_as))
+    return Stored(name=material.name, place=material.storage_place, agents=material.known_classes)
 
 
 def storage_conflicts(*materials: Material) -> list[StoredTogether]:
@@ -36,23 +36,30 @@ def storage_conflicts(*materials: Material) -> list[StoredTogether]:
     return [conflict for conflict in stored_together([*others, *new.values()]) if conflict.touches(new)]
 
 
+def touched_by(material: Material) -> list[str]:
+    """Return in sentences what a material touches that breaks a rule as it is now: solutions, versions in use, lots."""
+    return [sentence for room in TOUCHED_BY for sentence in room(material)]
+
+
 @transaction.atomic
 def save_material(material: Material, saves: int | None = None) -> Material:
-    """Save a material, new or changed; every registered check may refuse it, then nothing is saved.
+    """Save a material, new or changed. How it reacts is the truth and never refused; `touched_by` says what it touches.
 
-    saves: how often it had been saved when the form was opened; None for a program. Raises ChangedMeanwhile, or what
-    a check raises.
+    saves: how often it had been saved when the form was opened; None for a program. Raises ChangedMeanwhile, or
+    DeadlyTogether for a place that it is about to be moved to.
     """
+    place = None
     if material.pk is not None:
         row = Material.objects.select_for_update().get(pk=material.pk)
         columns = [field.name for field in Material._meta.concrete_fields if field.name != "saves"]
         check_opened(row, saves, differing(row, {name: getattr(material, name) for name in columns}))
-        material.saves = row.saves
+        material.saves, place = row.saves, row.storage_place
+    if material.known_classes:  # what it is goes before what somebody read
+        material.none_apply = False
     material.full_clean()
     material.save()
-    deadly = [conflict for conflict in storage_conflicts(material) if conflict.stops]
-    if deadly:
-        raise DeadlyTogether(deadly[0].sentence, "storage_place")
-    for check in CHECKS_AFTER_CHANGE:
-        check(material)
+    if place is None or place.casefold() != material.storage_place.casefold():
+        deadly = [conflict for conflict in storage_conflicts(material) if conflict.stops]
+        if deadly:
+            raise DeadlyTogether(deadly[0].sentence, "storage_place")
     return material

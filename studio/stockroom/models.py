@@ -16,13 +16,24 @@ from studio.house.models import StoredFile
 from studio.kit.coded import Coded
 from studio.kit.rounding import as_decimal, half_up, places
 from studio.stockroom.hazards.classes import REACTS_AS, is_ammoniacal_silver
-from studio.stockroom.hazards.identity import cas_check_digit_holds
+from studio.stockroom.hazards.identity import (
+    WET_KINDS,
+    Identity,
+    Told,
+    cas_check_digit_holds,
+    disagreements,
+    told_by,
+)
+from studio.stockroom.hazards.silvering import is_of_silvering
 from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PICTOGRAMS
 
 UNIT_COST_DECIMALS = 6
 
 #: kinds of posting and movement that read otherwise than they are stored
 KIND_IN_WORDS = {"make-up": "mixed ahead", "make-up in": "mixed ahead", "make-up out": "used in a mix"}
+
+
+AMMONIACAL = "A silver salt with ammonia is used at once and never stored: it cannot be kept as a material."
 
 
 def _check_cas(number: str) -> None:
@@ -43,9 +54,7 @@ def _known_agents(codes: object) -> None:
 def _check_agents(codes: object) -> None:
     _known_agents(codes)
     if isinstance(codes, list) and is_ammoniacal_silver(codes):
-        raise ValidationError(
-            "A silver salt with ammonia is used at once and never stored: it cannot be kept as a material."
-        )
+        raise ValidationError(AMMONIACAL)
 
 
 def _check_pictograms(codes: object) -> None:
@@ -97,6 +106,9 @@ class Material(Coded):
     pictograms = models.JSONField(default=list, blank=True, validators=[_check_pictograms])
     signal_word = models.CharField(max_length=10, blank=True, choices=[("Danger", "Danger"), ("Warning", "Warning")])
     reacts_as = models.JSONField(default=list, blank=True, validators=[_check_agents])
+    none_apply = models.BooleanField(
+        default=False, help_text="For a material that is used wet and reacts as none of these.",
+    )
     must_be_diluted = models.BooleanField(default=False)
     silver_g_per_unit = ratio_field(default=0)
     storage_place = models.CharField(max_length=60, blank=True)
@@ -140,6 +152,70 @@ class Material(Coded):
 
     def __str__(self) -> str:
         return self.name
+
+    def clean(self) -> None:
+        """Refuse what cannot be: formula, number, silver and density that do not fit; ammoniacal silver, whoever asks.
+
+        Raises ValidationError, each sentence beside its field.
+        """
+        density = None if self.density_g_per_ml is None else Fraction(self.density_g_per_ml)
+        wrong: dict[str, list[str]] = {}
+        for refusal in disagreements(self.what_it_is, stock_unit=self.stock_unit, density=density):
+            wrong.setdefault(refusal.field, []).append(str(refusal))
+        if is_ammoniacal_silver(self.known_classes) and not is_ammoniacal_silver(self.reacts_as):
+            wrong["reacts_as"] = [AMMONIACAL]
+        if wrong:
+            raise ValidationError(wrong)
+
+    @property
+    def what_it_is(self) -> Identity:
+        """Return all that tells how it reacts."""
+        statements = self.hazard_statements if isinstance(self.hazard_statements, list) else []
+        return Identity(
+            name=self.name, kind=self.kind, cas=self.cas_number, formula=self.formula, hydrate=self.hydrate,
+            assay_share=None if self.assay_share is None else Fraction(self.assay_share),
+            silver_g_per_unit=Fraction(self.silver_g_per_unit or 0), statements=tuple(map(str, statements)),
+            liquid=self.liquid,
+        )
+
+    @property
+    def told(self) -> Told:
+        """Return what its identity tells, and what it leaves to ask."""
+        return told_by(self.what_it_is)
+
+    @property
+    def known_classes(self) -> frozenset[str]:
+        """Return all that it reacts as: what its identity tells, and what the owner added. Every rule asks for this."""
+        return self.told.classes | frozenset(self.reacts_as)
+
+    @property
+    def is_of_silvering(self) -> bool:
+        """Say whether its identity is one of silvering's own materials."""
+        return is_of_silvering(self.what_it_is)
+
+    @property
+    def is_used_wet(self) -> bool:
+        """Say whether it is used wet: a chemical, or a sealer or backing that is measured out."""
+        return self.kind in WET_KINDS and (self.kind == self.Kind.CHEMICAL or self.stock_unit in ("g", "mL"))
+
+    @property
+    def is_unclassed(self) -> bool:
+        """Say whether nobody knows how it reacts: used wet, no class known, and not “none apply”."""
+        return self.is_used_wet and not self.known_classes and not self.none_apply
+
+    @property
+    def classes_in_words(self) -> str:
+        """Return all that it reacts as: “acid, chloride”; unknown where nobody knows."""
+        return "unknown" if self.is_unclassed else ", ".join(sorted(REACTS_AS[code] for code in self.known_classes))
+
+    @property
+    def reasons(self) -> list[tuple[str, str]]:
+        """Return each class in words and what it is told by; one that the owner added says so."""
+        return [
+            (REACTS_AS[code], "; ".join(filter(None, (
+                self.told.why(code), "entered by the owner" if code in self.reacts_as else ""))))
+            for code in sorted(self.known_classes)
+        ]
 
     @property
     def identity(self) -> str:

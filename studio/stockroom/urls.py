@@ -8,6 +8,7 @@ from studio.stockroom.labels import views as labels_views
 from studio.stockroom.lots import act_views as lot_views
 from studio.stockroom.lots import views as lots_views
 from studio.stockroom.offcuts import views as offcut_views
+from studio.stockroom.starting import views as starting_views
 from studio.stockroom.waste import views as waste_views
 
 app_name = "stockroom"
@@ -40,6 +41,8 @@ urlpatterns = [
     path("labels/", labels_views.labels, name="labels"),
     path("labels/labels.pdf", labels_views.labels_pdf, name="labels_pdf"),
     path("tables/<slug:name>.csv", stockroom_table_views.table, name="table"),
+    path("unclassed/", starting_views.unclassed, name="unclassed"),
+    path("starting-shelf/", starting_views.starting_shelf, name="starting_shelf"),
     path("new/", stockroom_views.new_material, name="new_material"),
     path("<slug:code>/edit/", stockroom_views.edit_material, name="edit_material"),
     path("<slug:code>/receive/", stockroom_views.receive_lot, name="receive"),

@@ -15,11 +15,10 @@ from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
-from studio.stockroom.hazards.classes import REACTS_AS
 from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PICTOGRAMS
 from studio.stockroom.ledger import receive
 from studio.stockroom.material_forms import MaterialForm, ReceiveForm
-from studio.stockroom.materials import save_material, storage_conflicts, stored_materials
+from studio.stockroom.materials import save_material, storage_conflicts, stored_materials, touched_by
 from studio.stockroom.models import Material, ReservedAmount, StockMovement
 from studio.stockroom.outlook import days_of_cover, expiring_soon, in_words, level_chart, used_a_day, worth
 from studio.stockroom.shelf import standings
@@ -34,7 +33,8 @@ def storage(request: DeskRequest) -> HttpResponse:
     for material in Material.objects.filter(lots__level__on_hand__gt=0).distinct().order_by("storage_place", "name"):
         places.setdefault(material.storage_place or "no place given", []).append(material)
     return render(request, "stockroom/storage.html", {
-        "places": places, "conflicts": stored_together(stored_materials()), "agents": REACTS_AS,
+        "places": places, "conflicts": stored_together(stored_materials()),
+        "unclassed": sum(material.is_unclassed for inside in places.values() for material in inside),
     })
 
 
@@ -54,13 +54,14 @@ def shelf(request: DeskRequest) -> HttpResponse:
     pace, money = used_a_day(now()), worth(today()) if request.user.is_owner else {}
     conflicts = stored_together([
         Stored(name=stock.material.name, place=stock.material.storage_place,
-               agents=frozenset(stock.material.reacts_as)) for stock in rows if stock.on_hand > 0
+               agents=stock.material.known_classes) for stock in rows if stock.on_hand > 0
     ])
     return render(request, "stockroom/shelf.html", {
         "rows": [(stock, in_words(days_of_cover(stock.free, pace.get(stock.material.pk))), money.get(stock.material.pk))
                  for stock in rows],
         "sorted_by": {sort: True}, "value": sum(money.values(), Decimal(0)), "expiring_soon": expiring_soon(today()),
         "deadly": [conflict for conflict in conflicts if conflict.stops],
+        "unclassed": sum(stock.material.is_unclassed for stock in rows),
         "other_conflicts": sum(not conflict.stops for conflict in conflicts),
     })
 
@@ -87,8 +88,10 @@ def _write_material(request: DeskRequest, material: Material | None) -> HttpResp
             carry_new_saves(request, refusal)
             form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
         else:
-            for conflict in storage_conflicts(saved):
-                messages.warning(request, conflict.sentence)
+            for sentence in [*(conflict.sentence for conflict in storage_conflicts(saved)), *touched_by(saved)]:
+                messages.warning(request, sentence)
+            if form.cleaned_data["none_apply"] and not saved.none_apply:
+                messages.warning(request, f"{saved} reacts as {saved.classes_in_words}: “none apply” is not kept.")
             messages.success(request, f"{saved} is saved.")
             return redirect("stockroom:material", saved.code)
     return render(request, "stockroom/material_form.html", {"form": form, "material": material},
@@ -146,7 +149,7 @@ def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, 
     chart = level_chart(by_day, day, material.reorder_point)
     return render(request, "stockroom/material.html", {
         "material": material, "day": day, "chart": chart, "lots": [(lot, lot.has_expired(day)) for lot in lots],
-        "promised": promised, "agents": [REACTS_AS[agent] for agent in material.reacts_as],
+        "promised": promised,
         "statements": [(code, HAZARD_STATEMENTS[code]) for code in material.hazard_statements],
         "pictograms": [PICTOGRAMS[code] for code in material.pictograms],
         "form": form if request.user.is_owner else None,

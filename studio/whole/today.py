@@ -37,6 +37,8 @@ class Today:
     low: list[Standing]
     expiring: list[Expiring]
     held: list[Lot]
+    has_materials: bool
+    unclassed: int
 
 
 def gather(person: Person, day: date) -> Today:
@@ -49,6 +51,7 @@ def gather(person: Person, day: date) -> Today:
         Expiring(lot=lot, on=lot.expires_on, is_past=lot.expires_on < day)
         for lot in on_shelf if lot.expires_on is not None and lot.expires_on <= day + SOON
     ]
+    shelf = standings(day)
     jobs = Job.objects.select_related("order__customer")
     return Today(
         day=day, trials=list(Trial.objects.filter(closed_at=None).select_related("recipe_version__finish")),
@@ -57,6 +60,7 @@ def gather(person: Person, day: date) -> Today:
         enquiries=list(jobs.waiting()) if person.is_owner else [],
         quotes_out=[quote for quote in unanswered if quote.standing_on(day) != Quote.State.LAPSED],
         lapsed=[quote for quote in unanswered if quote.standing_on(day) == Quote.State.LAPSED],
-        low=[standing for standing in standings(day) if standing.wants_buying],
+        low=[standing for standing in shelf if standing.wants_buying],
         expiring=sorted(expiring, key=lambda entry: entry.on), held=[lot for lot in on_shelf if lot.state == "held"],
+        has_materials=bool(shelf), unclassed=sum(standing.material.is_unclassed for standing in shelf),
     )

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 
+from recipes.reading import material_facts
+from recipes.solutions.mixing_ahead import mix_ahead
+from studio.house.clock import today
 from studio.stockroom.models import Material
 from tests import builders
 
@@ -27,8 +31,11 @@ def test_a_material_is_entered_and_used(at_owner, house):
 @pytest.mark.parametrize(("more", "sentence"), [
     ({"cas_number": "7761-88-7"}, "check digit does not fit"), ({"reacts_as": ["silver_salt", "ammonia"]}, "never stored"),
     ({"kind": "glass sheet", "stock_unit": "sheet"}, "give its size, thickness"), ({"name": ""}, "required"),
-    ({"sheet_width_mm": "wide"}, "was not understood as a length"), ({"density_g_per_ml": "0"}, "density_above_zero"),
-    ({"assay_share": "37"}, "at most 100 %"),
+    ({"sheet_width_mm": "wide"}, "was not understood as a length"), ({"density_g_per_ml": "0"}, "between 0.5 and 20"),
+    ({"density_g_per_ml": "1190"}, "between 0.5 and 20"), ({"assay_share": "37"}, "at most 100 %"),
+    ({"cas_number": "7761-88-8", "formula": "NaNO3"}, "is not silver nitrate"),
+    ({"formula": "SnCl2·2H2O", "hydrate": "dihydrate"}, "said twice"), ({"formula": "Xy7"}, "not understood as a formula"),
+    ({"formula": "AgNO3", "silver_g_per_unit": "0.7"}, "63.5 % silver"),
 ])
 def test_a_refusal_keeps_what_was_typed(at_owner, house, more, sentence):
     sent = {"name": "Odd thing", "kind": "chemical", "stock_unit": "g", "storage_place": "dry shelf", **more}
@@ -39,21 +46,88 @@ def test_a_refusal_keeps_what_was_typed(at_owner, house, more, sentence):
     assert not Material.objects.exists()
 
 
-def test_what_is_made_of_a_material_is_checked_again(at_owner, rates):
-    """Sugar that turns out to hold ammonia would put ammoniacal silver on the shelf: refused, and nothing changes."""
+def test_the_truth_is_always_entered_and_what_it_touches_is_named(at_owner, owner, rates):
+    """Sugar that turns out to hold ammonia would put ammoniacal silver on the shelf: it is saved, and the page says so."""
     silver = builders.material("Silver nitrate", reacts_as=["silver_salt"])
-    odd, water = builders.material("Odd sugar"), builders.material("Water", "mL")
-    builders.solution("Kept", {"material": silver, "amount": 5, "unit": "g"}, {"material": odd, "amount": 5, "unit": "g"},
-                      {"material": water})
+    odd, water = builders.material("Odd sugar"), builders.material("Water", "mL", kind="water")
+    kept = builders.solution("Kept", {"material": silver, "amount": 5, "unit": "g"}, {"material": odd, "amount": 5, "unit": "g"},
+                             {"material": water})
+    for row in (silver, odd, water):
+        builders.lot(row, "5000", owner)
+    lot = mix_ahead(key=builders.key(), by=owner, version=kept, volume_ml=Fraction(500), day=today())
     sent = {"name": "Odd sugar", "kind": "chemical", "stock_unit": "g", "saves": odd.saves, "reacts_as": ["ammonia"]}
-    answer = at_owner.post("/stockroom/odd-sugar/edit/", sent)
-    assert answer.status_code == 422
-    assert "never stored and never mixed ahead" in answer.content.decode()
+    saved = at_owner.post("/stockroom/odd-sugar/edit/", sent, follow=True)
+    page = saved.content.decode()
+    assert "Kept, version 1 is touched: Kept holds a silver salt and ammonia" in page
+    assert f"lot {lot.lot_number} was mixed of Kept, version 1" in page
     odd.refresh_from_db()
-    assert (odd.reacts_as, odd.saves) == ([], 1)
-    assert at_owner.post("/stockroom/odd-sugar/edit/", sent | {"reacts_as": ["reducer"]}).status_code == 302
+    assert (odd.reacts_as, odd.saves) == (["ammonia"], 2)
     stale = at_owner.post("/stockroom/odd-sugar/edit/", sent | {"reacts_as": []})
     assert "Odd sugar now reads reacts as reducer" in stale.content.decode()
+
+
+def test_a_recipe_in_use_that_a_class_touches_is_named(at_owner, shop):
+    """A sealer that turns out to be a sulfide in acid stands against the version that seals with it."""
+    sent = {"name": "Clear sealer", "kind": "sealer", "stock_unit": "mL", "saves": shop.sealer.saves, "reacts_as": ["acid", "sulfide"]}
+    page = at_owner.post("/stockroom/clear-sealer/edit/", sent, follow=True).content.decode()
+    assert "Plain silver, version 1 is in use and touched: step 6" in page
+    assert "hydrogen sulfide" in page
+
+
+def test_what_identity_tells_cannot_be_unticked(at_owner, house):
+    sent = {"name": "White salt", "kind": "chemical", "stock_unit": "g", "cas_number": "6484-52-2", "none_apply": "on"}
+    page = at_owner.post("/stockroom/new/", sent, follow=True).content.decode()
+    row = Material.objects.get()
+    assert row.known_classes == {"ammonium", "nitrate", "oxidiser", "ammonium_nitrate"}
+    assert (row.reacts_as, row.none_apply) == ([], False)
+    assert "“none apply” is not kept" in page
+    assert "CAS 6484-52-2 is ammonium nitrate" in page
+    at_owner.post("/stockroom/white-salt/edit/", sent | {"saves": 1, "reacts_as": ["chloride"], "none_apply": ""})
+    row.refresh_from_db()
+    assert row.known_classes > {"ammonium", "chloride"}
+    assert "chloride <span class=\"small soft\">entered by the owner" in at_owner.get("/stockroom/white-salt/").content.decode()
+    at_owner.post("/stockroom/white-salt/edit/", sent | {"saves": 2, "reacts_as": [], "none_apply": ""})
+    row.refresh_from_db()
+    assert row.known_classes == {"ammonium", "nitrate", "oxidiser", "ammonium_nitrate"}
+
+
+def test_unknown_is_shown_as_unknown_until_somebody_has_read_the_sheet(at_owner, at_helper, owner, house):
+    paste = builders.material("Grey paste", storage_place="dry shelf")
+    builders.lot(paste, "100", owner)
+    for address in ("/stockroom/", "/stockroom/storage/", "/stockroom/grey-paste/"):
+        assert "unknown" in at_helper.get(address).content.decode(), address
+    sent = {"name": "Grey paste", "kind": "chemical", "stock_unit": "g", "storage_place": "dry shelf", "saves": 1, "none_apply": "on"}
+    assert at_owner.post("/stockroom/grey-paste/edit/", sent).status_code == 302
+    for address in ("/stockroom/", "/stockroom/storage/", "/stockroom/grey-paste/"):
+        assert "unknown" not in at_helper.get(address).content.decode(), address
+
+
+@pytest.mark.parametrize(("kind", "unit", "unclassed"), [
+    ("chemical", "g", True), ("sealer", "mL", True), ("backing", "mL", True), ("backing", "each", False), ("water", "mL", False),
+    ("consumable", "each", False), ("solution", "mL", False),
+])
+def test_only_what_is_used_wet_can_be_unclassed(kind, unit, unclassed):
+    row = Material(name="Thing", kind=kind, stock_unit=unit, liquid=unit == "mL")
+    assert row.is_unclassed is unclassed
+    assert material_facts(row, None).unclassed is unclassed
+    row.cas_number = "7681-52-9"
+    assert row.is_unclassed is False
+    assert material_facts(row, None).reacts_as >= {"hypochlorite", "caustic"}
+
+
+def test_silver_is_worked_out_where_it_was_left_empty(at_owner, house):
+    sent = {"kind": "chemical", "formula": "AgNO3", "hydrate": "", "silver_g_per_unit": "", "cas_number": "7761-88-8"}
+    at_owner.post("/stockroom/new/", sent | {"name": "Silver nitrate", "stock_unit": "g", "assay_share": "99.8 %"})
+    at_owner.post("/stockroom/new/", sent | {"name": "Silver stock", "stock_unit": "mL", "assay_share": "10 %", "density_g_per_ml": "1.09",
+                                             "silver_g_per_unit": "0"})
+    assert [row.silver_g_per_unit for row in Material.objects.all()] == [Decimal("0.633723"), Decimal("0.069214")]
+
+
+def test_ammoniacal_silver_is_no_material_whatever_its_name(at_owner, house):
+    sent = {"name": "Tollens", "kind": "chemical", "stock_unit": "mL", "formula": "[Ag(NH3)2]NO3"}
+    answer = at_owner.post("/stockroom/new/", sent)
+    assert answer.status_code == 422
+    assert "never stored" in answer.content.decode()
 
 
 def test_a_helper_enters_none(at_helper, house):

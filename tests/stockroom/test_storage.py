@@ -49,3 +49,14 @@ def test_the_deadly_are_stopped_when_received_and_when_moved(at_owner, shop, own
     assert "chloramines" in moved.content.decode()
     bleach.refresh_from_db()
     assert bleach.storage_place == "elsewhere"
+
+
+def test_the_truth_is_entered_where_the_thing_stands_and_the_place_is_said(at_owner, shop):
+    """Only moving something is refused: that a jar beside the ammonia is bleach is saved, and the page says what to do."""
+    shop.ammonia.storage_place = "low shelf"
+    shop.ammonia.save()
+    builders.material("Cleaner", "mL", storage_place="low shelf")
+    answer = at_owner.post("/stockroom/cleaner/edit/", {"name": "Cleaner", "kind": "chemical", "stock_unit": "mL", "liquid": "on", "saves": 1,
+                                                        "cas_number": "7681-52-9", "storage_place": "low shelf"}, follow=True)
+    assert answer.status_code == 200
+    assert "Ammonia 28 % and Cleaner are stored together in low shelf" in answer.content.decode()

@@ -24,6 +24,7 @@ REACTS_AS: dict[str, str] = {
     "carbonate": "carbonate", "alcohol": "alcohol", "acetone": "acetone", "solvent": "solvent",
     "flammable": "flammable", "acetylene": "acetylene", "aluminium": "aluminium", "zinc": "zinc",
     "abrasive": "polish or abrasive", "water": "water", "water_based_binder": "water-based binder",
+    "gas_with_acid": "frees poisonous gas with acid",
 }
 
 #: not known: neither classed, nor its data sheet read; no owner ticks it

@@ -145,6 +145,8 @@ DANGEROUS_PAIRS: tuple[DangerousPair, ...] = (
     # acids
     _row("acid and sulfide", _ACIDS, "sulfide", "Acid frees hydrogen sulfide, a fast poison, from a sulfide.",
          f"CLP Annex VI, EUH031. {_LISTS}", stops=EVERYWHERE),
+    _row("acid and what frees gas with it", _ACIDS, "gas_with_acid",
+         "Its statements say that acid frees a poisonous gas from it.", "CLP, EUH031 and EUH032.", stops=EVERYWHERE),
     _row("acid and thiosulfate", _ACIDS, "thiosulfate", "Sulfur dioxide comes off and sulfur falls.", _COMMON,
          stops=_SHUT_IN),
     _row("acid and cyanide complex", _ACIDS, "cyanide_complex",

@@ -115,10 +115,10 @@ def test_fahrenheit_by_its_definition():
 ])
 def test_molar_masses_by_standard_atomic_weights(formula, cas, molar_mass):
     """IUPAC/CIAAW weights over natural isotopes, as another library summed them; CAS numbers from memory."""
-    from recipes.chemistry import molar_masses
+    from studio.kit import formulas
     from studio.stockroom.hazards.identity import cas_check_digit_holds
 
-    assert molar_masses.molar_mass(formula) == Fraction(molar_mass)
+    assert formulas.molar_mass(formula) == Fraction(molar_mass)
     assert cas_check_digit_holds(cas)
 
 

@@ -22,9 +22,9 @@ from recipes.chemistry.concentration import (
     strength_as,
 )
 from recipes.chemistry.dosing import Substance, read_dose
-from recipes.chemistry.molar_masses import FormulaUnknown, molar_mass, share_by_mass
 from recipes.solutions.strength_forms import StrengthForm
 from studio.kit.errors import DaybookError
+from studio.kit.formulas import FormulaUnknown, molar_mass, share_by_mass
 from studio.kit.units import NotUnderstood
 
 

@@ -23,7 +23,7 @@ from recipes.solutions.putting_in_use import (
     SolutionRefused,
     check_solution_version,
     give_place_on_shelf,
-    recheck_solutions_with,
+    solutions_touched_by,
 )
 from recipes.solutions.rules import NeverStored
 from studio.house.clock import today
@@ -57,8 +57,9 @@ def test_a_material_that_turns_out_to_hold_ammonia_is_found_above(workshop):
     check_solution_version(outer)
     cleaner.reacts_as = ["ammonia"]
     cleaner.save(update_fields=["reacts_as"])
-    with pytest.raises(NeverStored):
-        recheck_solutions_with(cleaner)
+    touched = solutions_touched_by(cleaner)
+    assert [sentence.split(" is touched")[0] for sentence in touched] == [str(outer), str(silver)]
+    assert all("never stored" in sentence for sentence in touched)
 
 
 def test_a_keeping_solution_gets_its_place(workshop):
