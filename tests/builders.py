@@ -145,7 +145,7 @@ class Workshop:
         self.silver = material("Silver nitrate", silver_g_per_unit=Decimal("0.63499"), reacts_as=["silver_salt"])
         self.ammonia = material("Ammonia 28 %", "mL", density_g_per_ml=Decimal("0.9"), reacts_as=["ammonia"])
         self.sugar = material("Dextrose", reacts_as=["reducer"])
-        self.sealer = material("Clear sealer", "mL", kind="sealer")
+        self.sealer = material("Clear sealer", "mL", kind="sealer", none_apply=True)
         self.glass = glass()
         self.silver_lot = lot(self.silver, silver, by, "S1", "700")
         self.lots = [

@@ -220,7 +220,8 @@ def used_at_once_is_not_kept(at: _AtStep) -> str:
 @stop("A solution that breaks a rule of its own cannot be used.")
 def solutions_are_sound(at: _AtStep) -> str:
     for part, solution in zip(at.step.parts, at.solutions, strict=True):
-        broken = [finding for finding in solution_findings(solution, at.shelf) if finding.stops]
+        broken = [finding for finding in solution_findings(solution, at.shelf)
+                  if finding.stops and finding.pair != UNKNOWN.name]
         if broken:
             return broken[0].sentence
         try:

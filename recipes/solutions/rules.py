@@ -42,12 +42,13 @@ class NeverStored(DaybookError):
 
 @dataclass(frozen=True, kw_only=True)
 class SolutionFinding:
-    """Something wrong with a solution. A stop refuses it; a caution is shown."""
+    """Something wrong with a solution. A stop refuses it; a caution is shown. pair: by name, one that meets in it."""
 
     solution: str
     sentence: str
     stops: bool
     source: str = ""
+    pair: str = ""
 
 
 def agents_within(solution: str, shelf: Shelf) -> frozenset[str]:
@@ -115,7 +116,7 @@ def findings(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
         return [SolutionFinding(solution=solution.name, sentence=str(cycle), stops=True)]
     found = [
         SolutionFinding(
-            solution=solution.name, sentence=met.sentence, source=met.pair.source,
+            solution=solution.name, sentence=met.sentence, source=met.pair.source, pair=met.pair.name,
             # what nobody has read may be written down and tried; it may not be kept
             stops=solution.keeps if met.pair is UNKNOWN else met.stops or (solution.keeps and _makes_fulminate(met)),
         )
