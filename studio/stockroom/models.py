@@ -174,7 +174,7 @@ class Material(Coded):
             name=self.name, kind=self.kind, cas=self.cas_number, formula=self.formula, hydrate=self.hydrate,
             assay_share=None if self.assay_share is None else Fraction(self.assay_share),
             silver_g_per_unit=Fraction(self.silver_g_per_unit or 0), statements=tuple(map(str, statements)),
-            liquid=self.liquid,
+            liquid=self.liquid, added=frozenset(map(str, self.reacts_as or ())),
         )
 
     @property

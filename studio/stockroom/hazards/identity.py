@@ -41,7 +41,10 @@ def cas_check_digit_holds(number: str) -> bool:
 
 @dataclass(frozen=True, kw_only=True)
 class Identity:
-    """What is known of a material that says how it reacts. assay_share: 0 to 1 by mass; None is not known."""
+    """What is known of a material that says how it reacts. assay_share: 0 to 1 by mass; None is not known.
+
+    added: the classes that its owner added; they are not told here, only no longer asked for.
+    """
 
     name: str = ""
     kind: str = "chemical"
@@ -52,6 +55,7 @@ class Identity:
     silver_g_per_unit: Fraction = Fraction(0)
     statements: tuple[str, ...] = ()
     liquid: bool = False
+    added: frozenset[str] = frozenset()
 
     @property
     def read(self) -> Formula | None:
@@ -125,7 +129,8 @@ def told_by(identity: Identity) -> Told:
         beside.add("gas_with_acid")
     because = [(code, reason) for code, reason in reasons if code not in beside]
     classes = frozenset(code for code, _ in because)
-    return Told(classes=classes, because=tuple(because), questions=tuple(_questions(identity, classes)))
+    questions = tuple(_questions(identity, classes | identity.added))
+    return Told(classes=classes, because=tuple(because), questions=questions)
 
 
 def _at_strength(substance: Substance, identity: Identity) -> Iterator[tuple[str, str]]:
