@@ -204,12 +204,11 @@ class Material(Coded):
 
     @property
     def reasons(self) -> list[tuple[str, str]]:
-        """Return each class in words and what it is told by; one that the owner added says so."""
-        return [
-            (REACTS_AS[code], "; ".join(filter(None, (
-                self.told.why(code), "entered by the owner" if code in self.reacts_as else ""))))
-            for code in sorted(self.known_classes)
-        ]
+        """Return what tells its classes, each with the classes in words: “CAS 7761-88-8 is silver nitrate”."""
+        told: dict[str, list[str]] = {}
+        for code, reason in [*self.told.because, *((code, "entered by the owner") for code in self.reacts_as)]:
+            told.setdefault(reason, []).append(REACTS_AS[code])
+        return [(reason, ", ".join(sorted(words))) for reason, words in told.items()]
 
     @property
     def identity(self) -> str:
