@@ -9,7 +9,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
+from functools import lru_cache
 from types import MappingProxyType
 
 import periodictable
@@ -92,7 +92,7 @@ def _with_dots(formula: str) -> str:
     return _WATER_BOUND.sub(r"·\1H2O", apart)
 
 
-@cache
+@lru_cache(maxsize=4096)
 def read_formula(formula: str, hydrate: str = "") -> Formula:
     """Read a formula with its hydrate, however the water is written. Raises FormulaUnknown, a doubled hydrate too."""
     typed, said = _split(formula.translate(_SUBSCRIPTS))

@@ -175,7 +175,7 @@ class Material(Coded):
             name=self.name, kind=self.kind, cas=self.cas_number, formula=self.formula, hydrate=self.hydrate,
             assay_share=None if self.assay_share is None else Fraction(self.assay_share),
             silver_g_per_unit=Fraction(self.silver_g_per_unit or 0), statements=tuple(map(str, statements)),
-            liquid=self.liquid,
+            liquid=self.liquid, added=frozenset(map(str, self.reacts_as or ())),
         )
 
     @property
@@ -210,12 +210,11 @@ class Material(Coded):
 
     @property
     def reasons(self) -> list[tuple[str, str]]:
-        """Return each class in words and what it is told by; one that the owner added says so."""
-        return [
-            (REACTS_AS[code], "; ".join(filter(None, (
-                self.told.why(code), "entered by the owner" if code in self.reacts_as else ""))))
-            for code in sorted(self.known_classes)
-        ]
+        """Return what tells its classes, each with the classes in words: “CAS 7761-88-8 is silver nitrate”."""
+        told: dict[str, list[str]] = {}
+        for code, reason in [*self.told.because, *((code, "entered by the owner") for code in self.reacts_as)]:
+            told.setdefault(reason, []).append(REACTS_AS[code])
+        return [(reason, ", ".join(sorted(words))) for reason, words in told.items()]
 
     @property
     def identity(self) -> str:

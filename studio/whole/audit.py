@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
+from django.core.exceptions import ValidationError
 from django.db import connection
 from django.db.models import Count, F, Max, Q, Sum
 
@@ -27,7 +28,7 @@ from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal
 from studio.stockroom.hazards.pairs import pairs_met
-from studio.stockroom.models import Lot, LotLevel, Posting, StockMovement, WasteContainer
+from studio.stockroom.models import Lot, LotLevel, Material, Posting, StockMovement, WasteContainer
 from studio.stockroom.waste.containers import contents
 
 
@@ -35,7 +36,7 @@ def audit() -> list[str]:
     """Return a sentence for everything that does not tie: nothing, always."""
     checks = (
         _rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _trials, _mixed_ahead,
-        _waste, _quotes, _files, _states, _kept,
+        _waste, _quotes, _files, _states, _kept, _materials,
     )
     return [sentence for check in checks for sentence in check()]
 
@@ -43,6 +44,15 @@ def audit() -> list[str]:
 def _rules() -> Iterator[str]:
     for name in database_rules.missing(connection):
         yield f"The database does not keep the rule {name}."
+
+
+def _materials() -> Iterator[str]:
+    """Formula, number, silver and density that do not fit, and a silver salt with ammonia in one bottle."""
+    for material in Material.objects.all():
+        try:
+            material.clean()
+        except ValidationError as wrong:
+            yield f"{material}: {' '.join(wrong.messages)}"
 
 
 def _levels() -> Iterator[str]:

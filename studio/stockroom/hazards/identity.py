@@ -41,7 +41,10 @@ def cas_check_digit_holds(number: str) -> bool:
 
 @dataclass(frozen=True, kw_only=True)
 class Identity:
-    """What is known of a material that says how it reacts. assay_share: 0 to 1 by mass; None is not known."""
+    """What is known of a material that says how it reacts. assay_share: 0 to 1 by mass; None is not known.
+
+    added: the classes that its owner added; they are not told here, only no longer asked for.
+    """
 
     name: str = ""
     kind: str = "chemical"
@@ -52,6 +55,7 @@ class Identity:
     silver_g_per_unit: Fraction = Fraction(0)
     statements: tuple[str, ...] = ()
     liquid: bool = False
+    added: frozenset[str] = frozenset()
 
     @property
     def read(self) -> Formula | None:
@@ -75,7 +79,7 @@ class Told:
     questions: tuple[str, ...]
 
     def why(self, code: str) -> str:
-        """Return from what a class is told: “CAS 7761-88-8 is silver nitrate; Ag: a silver compound”."""
+        """Return from what a class is told: “CAS 7761-88-8 is silver nitrate; it holds silver”."""
         return "; ".join(reason for told, reason in self.because if told == code)
 
 
@@ -125,33 +129,33 @@ def told_by(identity: Identity) -> Told:
         beside.add("gas_with_acid")
     because = [(code, reason) for code, reason in reasons if code not in beside]
     classes = frozenset(code for code, _ in because)
-    return Told(classes=classes, because=tuple(because), questions=tuple(_questions(identity, classes)))
+    questions = tuple(_questions(identity, classes | identity.added))
+    return Told(classes=classes, because=tuple(because), questions=questions)
 
 
-def _at_strength(substance: Substance, identity: Identity) -> Iterator[tuple[str, str]]:
+def _strength(substance: Substance, identity: Identity) -> str:
+    """Return in words at what strength a substance is taken, where that decides; else nothing."""
     if not substance.stronger:
-        strength = ""
-    elif identity.assay_share is None:
-        strength = ", taken as the strongest that is sold"
-    else:
-        strength = f" at {decimal_string(identity.assay_share * 100, 1)} %"
-    for code in sorted(substance.classes_at(identity.assay_share)):
-        yield code, f"{substance.name}{strength}"
+        return ""
+    if identity.assay_share is None:
+        return ", taken as the strongest that is sold"
+    return f" at {decimal_string(identity.assay_share * 100, 1)} %"
 
 
 def _reasons(identity: Identity) -> Iterator[tuple[str, str]]:
     by_number, read = identity.substance, identity.read
     if by_number is not None:
-        for code, words in _at_strength(by_number, identity):
-            yield code, f"CAS {identity.cas} is {words}"
+        because = f"CAS {identity.cas} is {by_number.name}{_strength(by_number, identity)}"
+        for code in sorted(by_number.classes_at(identity.assay_share)):
+            yield code, because
     if read is not None:
         known = list(substances_written(read))
         for substance in known:
-            for code, words in _at_strength(substance, identity):
-                yield code, f"{read.written} is {words}"
-        by_strength = {code for row in known for _, more in row.stronger for code in more}
+            for code in sorted(substance.classes_at(identity.assay_share)):
+                yield code, f"its formula is {read.written}{_strength(substance, identity)}"
+        said = {code for substance in known for code in substance.classes_at(None)}
         for code, words in told_by_formula(read):
-            if code not in by_strength:
+            if code not in said:
                 yield code, words
     if identity.silver_g_per_unit > 0 and not _is_silver_metal(identity):
         yield "silver_salt", "it holds silver"

@@ -102,6 +102,8 @@ def test_a_name_tells_no_class_and_asks_only_of_what_is_used_wet():
     named = told_by(Identity(name="Silver nitrate, ammonia, bleach and nitric acid"))
     assert named.classes == set()
     assert len(named.questions) == 5
+    answered = told_by(Identity(name="Thick bleach", statements=("H314",), added=frozenset({"hypochlorite"})))
+    assert (answered.classes, answered.questions) == (set(), ())
     assert told_by(Identity(name="Silver brush", kind="consumable")).questions == ()
     assert told_by(Identity(name="Silver nitrate", cas="7761-88-8")).questions == ()
 
