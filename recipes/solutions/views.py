@@ -120,10 +120,7 @@ def bottle_label_pdf(request: DeskRequest, code: str, number: int) -> HttpRespon
     if card is None:
         return redirect(reverse("recipes:solution", args=[code, number]) + f"?{request.GET.urlencode()}")
     held = Material.objects.filter(code__in={material.key for material in materials_within(version.key, shelf)})
-    hazards = label_elements(
-        [code for material in held for code in material.pictograms], [material.signal_word for material in held],
-        [code for material in held for code in material.hazard_statements],
-    )
+    hazards = label_elements(material.classification for material in held)
     letters = sum(map(len, hazards.statements)) + (60 if card.ammoniacal else 0)
     house, made = House.objects.first(), now()
     pdf = render_pdf(

@@ -12,7 +12,6 @@ from studio.house.http import DeskRequest, pdf_response
 from studio.house.models import House
 from studio.house.paper import render_pdf
 from studio.kit.access import at_the_desk
-from studio.stockroom.hazards.statements import label_elements
 from studio.stockroom.labels.forms import LabelForm
 from studio.stockroom.labels.sizes import SIZES, sheets
 from studio.stockroom.models import Lot
@@ -49,8 +48,7 @@ def labels_pdf(request: DeskRequest) -> HttpResponse:
     made = [
         {
             "lot": lot, "address": settings.PUBLIC_URL + reverse("stockroom:lot", args=[lot.pk]),
-            "hazards": label_elements(lot.material.pictograms, [lot.material.signal_word],
-                                      lot.material.hazard_statements),
+            "hazards": lot.material.label,
         }
         for lot in lots
     ]
