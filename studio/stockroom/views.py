@@ -16,7 +16,7 @@ from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
 from studio.stockroom.hazards.classes import REACTS_AS
-from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PICTOGRAMS
+from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PICTOGRAMS, precaution_in_words
 from studio.stockroom.ledger import receive
 from studio.stockroom.material_forms import MaterialForm, ReceiveForm
 from studio.stockroom.materials import save_material, storage_conflicts, stored_materials
@@ -147,6 +147,7 @@ def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, 
         "material": material, "day": day, "chart": chart, "lots": [(lot, lot.has_expired(day)) for lot in lots],
         "promised": promised, "agents": [REACTS_AS[agent] for agent in material.reacts_as],
         "statements": [(code, HAZARD_STATEMENTS[code]) for code in material.hazard_statements],
-        "pictograms": [PICTOGRAMS[code] for code in material.pictograms],
+        "label": material.label, "pictograms": [PICTOGRAMS[code] for code in material.label.pictograms],
+        "precautions": [(code, precaution_in_words(code)) for code in material.precautions],
         "form": form if request.user.is_owner else None,
     }, status=status)
