@@ -8,6 +8,7 @@ one is CLP Articles 26 (pictograms) and 27 (statements); how many precautions a 
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -182,7 +183,7 @@ def label_elements(contents: Iterable[Classification]) -> LabelElements:
         pictograms=tuple(sorted(signs)),
         signal_word=graver_word([*(thing.signal_word for thing in things), *(one.signal_word for one in followed)]),
         codes=codes, statements=tuple(HAZARD_STATEMENTS[code] for code in codes),
-        precautions=tuple(precaution_in_words(code) for code in precautions),
+        precautions=tuple(as_printed(precaution_in_words(code)) for code in precautions),
     )
 
 
@@ -232,3 +233,15 @@ def precaution_in_words(code: str) -> str:
     for part in _parts(code):
         words += ("" if not words else " " if words.endswith(":") else ". ") + PRECAUTIONS[part]
     return words
+
+
+def as_printed(words: str) -> str:
+    """Return the words of a precaution as a label prints them: without brackets, and without room for further choices.
+
+    What must be filled in (“Keep wetted with …”) stays to be written by hand.
+    """
+    words = _BETWEEN.sub(".", words).replace(" [and …]", "").replace("Wash … thoroughly", "Wash thoroughly")
+    return _CHOICE.sub("", words).translate({ord("["): None, ord("]"): None})
+
+
+_BETWEEN, _CHOICE = re.compile(r"/…(?= [A-Z])"), re.compile(r"/…(?! °| lbs)")

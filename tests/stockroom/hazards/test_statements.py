@@ -169,3 +169,13 @@ def test_every_precaution_has_words():
     assert precaution_in_words("P302+P352+P310") == (
         "IF ON SKIN: Wash with plenty of water/…. Immediately call a POISON CENTER/doctor/…")
     assert not is_precaution("P301+P999")
+
+
+@pytest.mark.parametrize(("code", "printed"), [
+    ("P310", "Immediately call a POISON CENTER/doctor"), ("P231+P232", "Handle and store contents under inert gas. Protect from moisture"),
+    ("P353", "Rinse skin with water or shower"), ("P264", "Wash thoroughly after handling"), ("P230", "Keep wetted with …"),
+    ("P411", "Store at temperatures not exceeding … °C/… °F"), ("P261", "Avoid breathing dust/fume/gas/mist/vapours/spray"),
+])
+def test_a_label_prints_what_can_be_read(code, printed):
+    """Room for a supplier's further choices is left out; what must be filled in stays."""
+    assert of("H302", precautions=(code,)).precautions == (printed,)
