@@ -5,7 +5,7 @@ Words are measured in the paper's own typefaces and broken at spaces, so that wh
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -217,18 +217,25 @@ def fits(wording: Wording, size: LabelSize, capacity_ml: Fraction) -> Setting | 
     return None
 
 
-def why_too_small(wording: Wording, size: LabelSize, capacity_ml: Fraction, others: Iterable[LabelSize]) -> str:
-    """Return the sentence that refuses a label, with the sizes that would do."""
-    sentence = f"{wording.name} does not fit {size.name}"
-    sentence += " with its hazards." if wording.is_hazardous else "."
-    larger = [other.name for other in others if fits(wording, other, capacity_ml)]
-    if larger:
-        sentence += f" These do: {'; '.join(larger)}."
-    else:
-        sentence += " No label here is large enough: write it by hand from the safety data sheet."
-    if wording.is_hazardous and not wording.see_supplier:
-        sentence += " Where the supplier's own label stays on, say so: a small label then points to it."
-    return sentence
+def sizes_for(labels: Iterable[tuple[Wording, Fraction]], sizes: Iterable[LabelSize]) -> list[LabelSize]:
+    """Return the sizes that hold every one of some labels, each with its package's mL: the smallest first."""
+    wanted = list(labels)
+    return sorted((size for size in sizes if all(fits(wording, size, ml) for wording, ml in wanted)),
+                  key=lambda size: size.width * size.height)
+
+
+#: how many larger sizes a refusal names, beside a tie-on tag
+_NAMED = 3
+
+
+def why_too_small(names: Sequence[str], size: LabelSize, larger: Sequence[LabelSize]) -> str:
+    """Return the sentence that refuses labels: what does not fit, and which sizes would do."""
+    said = " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+    sentence = f"{size.name}, is too small for {said} with all that the label must say. "
+    if not larger:
+        return sentence + "No size here is large enough for all of them: print fewer at once, or write labels by hand."
+    sheets, tags = [one for one in larger if not one.is_tag], [one for one in larger if one.is_tag]
+    return sentence + f"Large enough are {'; '.join(one.name for one in [*sheets[:_NAMED], *tags[:1]])}."
 
 
 def smallest(wording: Wording, sizes: Iterable[LabelSize], capacity_ml: Fraction) -> tuple[LabelSize, Setting]:
@@ -237,4 +244,4 @@ def smallest(wording: Wording, sizes: Iterable[LabelSize], capacity_ml: Fraction
     for size in tried:
         if setting := fits(wording, size, capacity_ml):
             return size, setting
-    raise LabelTooSmall(why_too_small(wording, tried[-1], capacity_ml, ()))
+    raise LabelTooSmall(why_too_small([wording.name], tried[-1], ()))

@@ -35,6 +35,11 @@ class LabelSize:
         return self.page == "roll"
 
     @property
+    def is_tag(self) -> bool:
+        """Say whether it is tied on or folded out, where a package has no room for it."""
+        return self.key.startswith("tag-")
+
+    @property
     def column_step(self) -> float:
         """Return mm from one label's left edge to the next one's."""
         return self.across or self.width

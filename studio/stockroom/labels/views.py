@@ -12,7 +12,7 @@ from studio.house.http import REFUSED, DeskRequest, pdf_response
 from studio.house.models import House
 from studio.house.paper import render_pdf
 from studio.kit.access import at_the_desk
-from studio.stockroom.labels.fitting import fits, why_too_small
+from studio.stockroom.labels.fitting import fits, sizes_for, why_too_small
 from studio.stockroom.labels.forms import LabelForm
 from studio.stockroom.labels.sizes import SIZES, sheets
 from studio.stockroom.labels.wording import lot_wording, package_ml
@@ -53,17 +53,21 @@ def labels_pdf(request: DeskRequest) -> HttpResponse:
     if not form.is_valid() or not lots:
         return redirect("stockroom:labels")
     size, own_label = SIZES[form.cleaned_data["size"]], form.cleaned_data["suppliers_label"]
+    wanted = [(lot, lot_wording(lot, suppliers_label_stays=own_label), package_ml(lot)) for lot in lots]
     made: list[dict[str, object]] = []
-    too_small: dict[int, str] = {}
-    for lot in lots:
-        wording, capacity = lot_wording(lot, suppliers_label_stays=own_label), package_ml(lot)
+    too_small: list[str] = []
+    for lot, wording, capacity in wanted:
         if setting := fits(wording, size, capacity):
             to = settings.PUBLIC_URL + reverse("stockroom:lot", args=[lot.pk])
             made.append({"wording": wording, "setting": setting, "to": to, "name": f"label-{len(made)}"})
-        elif lot.material_id not in too_small:
-            too_small[lot.material_id] = why_too_small(wording, size, capacity, SIZES.values())
+        else:
+            too_small.append(wording.name)
     if too_small:
-        form.add_error("size", list(too_small.values()))
+        each = {(lot.material_id, capacity): (wording, capacity) for lot, wording, capacity in wanted}
+        larger = sizes_for(each.values(), SIZES.values())
+        form.add_error(None, why_too_small(list(dict.fromkeys(too_small)), size, larger))
+        if not own_label:
+            form.add_error(None, "Where the supplier's own label stays on, tick that: a small label then points to it.")
         return _labels_page(request, form, lots, REFUSED)
     pdf = render_pdf("stockroom/labels/paper_labels.html", {
         "size": size, "labels": made, "pages": sheets(made, size, form.cleaned_data["start"] or 1),

@@ -13,7 +13,16 @@ from pypdf import PdfReader
 
 from studio.house.paper import render_pdf
 from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PRECAUTIONS, Classification, label_elements
-from studio.stockroom.labels.fitting import EXPLOSIVE, MM_PER_POINT, X_HEIGHT, Wording, fits, smallest, why_too_small
+from studio.stockroom.labels.fitting import (
+    EXPLOSIVE,
+    MM_PER_POINT,
+    X_HEIGHT,
+    Wording,
+    fits,
+    sizes_for,
+    smallest,
+    why_too_small,
+)
 from studio.stockroom.labels.packages import PACKAGES, capacity_of, package_rule
 from studio.stockroom.labels.sizes import SIZES, VESSEL_SIZES, LabelSize
 from studio.stockroom.labels.wording import sentences
@@ -77,9 +86,15 @@ def test_more_words_need_a_larger_label():
     little, small = Classification(statements=("H319",)), SIZES["roll-57"]
     assert fits(wording_of(little), SIZES["roll-74"], Fraction(250))
     assert not fits(wording_of(NITRATE), SIZES["roll-74"], Fraction(250))
-    sentence = why_too_small(wording_of(NITRATE), SIZES["roll-74"], Fraction(250), SIZES.values())
-    assert sentence.startswith("Silver nitrate does not fit 74 × 52 mm, label printer with its hazards. These do: 99.1 × 67.7")
-    assert "No label here is large enough" in why_too_small(wording_of(NITRATE), small, Fraction(250), [small])
+    larger = sizes_for([(wording_of(NITRATE), Fraction(250)), (wording_of(little), Fraction(3000))], SIZES.values())
+    assert larger[0].key == "roll-100"
+    assert "roll-74" not in {size.key for size in larger}
+    assert why_too_small(["Silver nitrate", "Acid"], small, larger) == (
+        "57 × 32 mm, label printer, is too small for Silver nitrate and Acid with all that the label must say. Large "
+        "enough are 100 × 62 mm, label printer; 99.1 × 67.7 mm, 8 on A4; 105 × 74 mm, 8 on A4; 105 × 74 mm, tie-on tag or "
+        "fold-out, label printer.")
+    assert sizes_for([(wording_of(NITRATE), Fraction(250))], [small]) == []
+    assert "No size here is large enough" in why_too_small(["Acid"], small, [])
 
 
 def test_ammoniacal_silver_begins_with_the_explosive_sentence():

@@ -62,7 +62,7 @@ def test_a_size_too_small_for_its_package_is_refused(at_helper, rates, owner, si
         assert all(words in text_of(pdf) for words in ("WARNING", "Causes serious eye irritation."))
     else:
         assert answer.status_code == 422
-        sentence = f"Odd acid does not fit {size.name} with its hazards. These do: "
+        sentence = f"{size.name}, is too small for Odd acid with all that the label must say. Large enough are "
         assert sentence in answer.content.decode()
         assert f'id="lot-{lot.pk}" checked' in answer.content.decode()
 
@@ -72,7 +72,7 @@ def test_a_label_too_small_is_never_emptied(at_helper, silver):
     lot = silver.lots.first()
     answer = at_helper.get("/stockroom/labels/labels.pdf", {"lot": lot.pk, "size": "a4-21"}).content.decode()
     assert "tie-on tag or fold-out" in answer
-    assert "Where the supplier&#x27;s own label stays on, say so" in answer
+    assert "Where the supplier&#x27;s own label stays on, tick that" in answer
     text = text_of(pdf_of(at_helper, "tag-a6", lot))
     for words in ("Silver nitrate", "DANGER", "May intensify fire; oxidiser.", "Causes severe skin burns and eye damage.",
                   "Very toxic to aquatic life with long lasting effects.", "Wear protective gloves", f"Lot {lot.lot_number}"):
