@@ -49,8 +49,8 @@ PAPERS = {"quote": "/quotes/7/paper.pdf", "quote-lines": "/quotes/3/paper.pdf", 
           "bench-card": "/finishes/solutions/silvering-pour/1/bench-card.pdf?volume=400+mL",
           "label-silver": "/finishes/solutions/silver-part-sprayed/1/label.pdf?volume=750+mL", "label-tin": "/finishes/solutions/tin-stock/1/label.pdf?volume=500+mL",
           "label-medium": "/finishes/solutions/antiquing-gel-diluted/1/label.pdf?volume=5+L", "swatch-paper": "/swatch-book/paper.pdf",
-          "count-sheet": "/stockroom/counts/1/sheet.pdf", "labels-a4": "/stockroom/labels/labels.pdf?size=a4-21&start=2&" + "&".join(f"lot={n}" for n in range(1, 25)),
-          "labels-large": "/stockroom/labels/labels.pdf?size=a4-8&lot=6&lot=7&lot=12&lot=20", "label-roll": "/stockroom/labels/labels.pdf?size=roll-74&lot=6",
+          "count-sheet": "/stockroom/counts/1/sheet.pdf", "labels-a4": "/stockroom/labels/labels.pdf?size=a4-21&suppliers_label=on&start=2&" + "&".join(f"lot={n}" for n in range(1, 25)),
+          "labels-large": "/stockroom/labels/labels.pdf?size=tag-a6&lot=6&lot=7&lot=12&lot=20", "label-roll": "/stockroom/labels/labels.pdf?size=roll-74&suppliers_label=on&lot=6",
           "buying-paper": "/stockroom/buying/?as=pdf", "trace-paper": "/stockroom/lots/6/trace/?as=pdf", "trace-job-paper": "/jobs/3/trace/?as=pdf"}
 
 

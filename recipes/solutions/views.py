@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime, timedelta
 from fractions import Fraction
 
 from django.conf import settings
+from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template.defaultfilters import date
@@ -25,10 +25,14 @@ from studio.house.clock import now, today
 from studio.house.http import REFUSED, DeskRequest, pdf_response, render_page_or_part
 from studio.house.models import House, HouseRates
 from studio.house.paper import render_pdf
+from studio.house.templatetags.figures import amount, at_strength
 from studio.kit.access import at_the_desk
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
 from studio.stockroom.hazards.statements import label_elements
+from studio.stockroom.labels.fitting import LabelTooSmall, Wording, smallest
+from studio.stockroom.labels.sizes import VESSEL_SIZES
+from studio.stockroom.labels.wording import sentences
 from studio.stockroom.models import Material
 
 
@@ -91,10 +95,6 @@ def bench_card_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse
     return pdf_response(pdf, f"mixing-card-{code}-{number}.pdf")
 
 
-#: label by the vessel it goes on (CLP Annex I, 1.2.1, table 1.3), and how many letters of hazards it has room for
-_LABELS = ((Fraction(3000), 130, "small"), (Fraction(50_000), 420, "medium"))
-
-
 def _use_by(card: BenchCard, made: datetime) -> str:
     """Return until when a mix may be used: “Discard by 3 May 2026, 14:30”."""
     if card.ammoniacal:
@@ -104,45 +104,45 @@ def _use_by(card: BenchCard, made: datetime) -> str:
     return f"Discard by {date(made + timedelta(minutes=float(card.solution.keeps_minutes)), 'j M Y, H:i')}"
 
 
-def _statements(card: BenchCard, hazards: Sequence[str]) -> str:
-    """Return the hazard statements of a vessel's label, each a sentence."""
-    explosive = ["Explosive if it stands or dries: make leftovers safe in this shift"] if card.ammoniacal else []
-    return ". ".join([*hazards, *explosive, "Hazards of what is in it; the safety data sheets come first."])
+def _vessel_wording(card: BenchCard, version: SolutionVersion, shelf: Shelf, made: datetime, house: str) -> Wording:
+    """Return what a vessel's label says: content, strength, when it was made, until when it is good, its hazards.
+
+    They are those of what is in it, which diluted may need less. No precautions of the trade: what to wear instead.
+    """
+    held = Material.objects.filter(code__in={material.key for material in materials_within(version.key, shelf)})
+    hazards = label_elements(material.classification for material in held)
+    ready = made + timedelta(minutes=float(version.ready_after_minutes)) if version.ready_after_minutes else None
+    strength = f"{amount(card.volume_to_read)} mL{at_strength(card.strength)}, version {version.number}"
+    mixed = f"Mixed {date(made, 'j M Y, H:i')}" + (f", ready from {date(ready, 'j M, H:i')}" if ready else "")
+    lines = [(strength, True), (mixed, False), (_use_by(card, made), True)]
+    if version.reject_if:
+        lines.append((f"Reject if {version.reject_if}", False))
+    words = [*hazards.statements, "Hazards of what is in it; the safety data sheets come first"] if hazards else []
+    return Wording(
+        name=card.solution.name, lines=tuple(lines), explosive=card.ammoniacal, pictograms=hazards.pictograms,
+        signal_word=hazards.signal_word, statements=sentences(words),
+        foot=" · ".join(filter(None, (house, ", ".join(card.protection)))),
+    )
 
 
 @at_the_desk
 @require_safe
 def bottle_label_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    """The label of the vessel it is mixed in: what it is, until when it is good, its hazards, where to read more."""
+    """The label of the vessel it is mixed in, as large as its volume and what it must say ask for."""
     version = get_object_or_404(SolutionVersion.objects.select_related("solution"), solution__code=code, number=number)
     form, shelf = MeasureForm.asked(request.GET), shelf_for([version.pk], today())
-    card = _card(form, version, shelf)
+    card, page = _card(form, version, shelf), reverse("recipes:solution", args=[code, number])
     if card is None:
-        return redirect(reverse("recipes:solution", args=[code, number]) + f"?{request.GET.urlencode()}")
-    held = Material.objects.filter(code__in={material.key for material in materials_within(version.key, shelf)})
-    hazards = label_elements(
-        [code for material in held for code in material.pictograms], [material.signal_word for material in held],
-        [code for material in held for code in material.hazard_statements],
-    )
-    letters = sum(map(len, hazards.statements)) + (60 if card.ammoniacal else 0)
-    house, made = House.objects.first(), now()
-    pdf = render_pdf(
-        "recipes/solutions/documents/bottle_label.html",
-        {
-            "card": card,
-            "house": house,
-            "made": made,
-            "version": version,
-            "use_by": _use_by(card, made),
-            "statements": _statements(card, hazards.statements),
-            "ready_from": made + timedelta(minutes=float(version.ready_after_minutes))
-            if version.ready_after_minutes
-            else None,
-            "label": next(
-                (name for most, room, name in _LABELS if card.volume_ml <= most and letters <= room), "large"
-            ),
-            "hazards": hazards,
-            "address": settings.PUBLIC_URL + reverse("recipes:solution", args=[code, number]),
-        },
-    )
+        return redirect(f"{page}?{request.GET.urlencode()}")
+    house = House.objects.first()
+    wording = _vessel_wording(card, version, shelf, now(), house.name if house else "")
+    try:
+        size, setting = smallest(wording, VESSEL_SIZES, card.volume_ml)
+    except LabelTooSmall as refusal:
+        messages.error(request, str(refusal))
+        return redirect(f"{page}?{request.GET.urlencode()}")
+    pdf = render_pdf("recipes/solutions/documents/bottle_label.html", {
+        "wording": wording, "size": size, "setting": setting, "house": house,
+        "address": settings.PUBLIC_URL + page,
+    })
     return pdf_response(pdf, f"label-{code}-{number}.pdf")

@@ -25,7 +25,8 @@ _MATERIALS = Section(
     name="materials", model=Material, order=("code",), named=by("code", CODE), unit="stock_unit",
     words="""
         code name kind stock_unit liquid density_g_per_ml=density:g/mL formula hydrate assay_share cas_number
-        hazard_statements pictograms signal_word reacts_as none_apply must_be_diluted
+        hazard_statements statement_categories precautions pictograms signal_word reacts_as none_apply
+        must_be_diluted
         silver_g_per_unit=silver_per_stock_unit:g storage_place shelf_life_days opened_life_days
         reorder_point=reorder_point:stock pack_size=pack_size:stock list_price sheet_width_mm=sheet_width:mm
         sheet_height_mm=sheet_height:mm thickness_mm=thickness:mm tint treatment same_glass

@@ -18,7 +18,14 @@ from studio.kit.typed_values import Typed
 from studio.kit.units import stock_amount
 from studio.stockroom.hazards.classes import REACTS_AS
 from studio.stockroom.hazards.identity import Identity, silver_content
-from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PICTOGRAMS
+from studio.stockroom.hazards.statements import (
+    HAZARD_STATEMENTS,
+    PICTOGRAMS,
+    follows_from,
+    graver_word,
+    precaution_in_words,
+)
+from studio.stockroom.hazards.typed_statements import as_typed, read_hazard_statements, read_precautions
 from studio.stockroom.models import Material
 
 if TYPE_CHECKING:  # Django's forms are generic for the type checker alone
@@ -45,6 +52,11 @@ def _codes(known: dict[str, str], label: str) -> forms.MultipleChoiceField:
     )
 
 
+def _raised(word: str, follows: str) -> str:
+    """Return a signal word where it is graver than the one that follows from statements, else none."""
+    return word if graver_word([word, follows]) != follows else ""
+
+
 def date_input() -> forms.DateInput:
     return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
@@ -52,8 +64,16 @@ def date_input() -> forms.DateInput:
 class MaterialForm(MaterialModelForm):
     """A material: what it is, how it is measured, its hazards, its storage place and what it costs."""
 
-    hazard_statements = _codes(HAZARD_STATEMENTS, "Hazard statements, from the supplier's data sheet")
-    pictograms = _codes(PICTOGRAMS, "Pictograms")
+    hazard_statements = forms.CharField(
+        required=False, label="Hazard statements", widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="H and EUH codes between commas or spaces, or the lines of the supplier's data sheet. H272 and the "
+                  "like with their category: H272 (3).",
+    )
+    precautions = forms.CharField(
+        required=False, label="Precautionary statements", widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="P codes, the same way: P280, P301+P330+P331. A label shows six, or what the hazard needs.",
+    )
+    pictograms = _codes(PICTOGRAMS, "More pictograms than follow from the statements")
     reacts_as = _codes(REACTS_AS, "Reacts as, beside what its number and formula tell (decides what it must not meet)")
     sheet_width_mm = TypedField("length", label="Sheet width")
     sheet_height_mm = TypedField("length", label="Sheet height")
@@ -64,7 +84,7 @@ class MaterialForm(MaterialModelForm):
         model = Material
         fields = [
             "name", "kind", "stock_unit", "liquid", "density_g_per_ml", "formula", "hydrate", "assay_share",
-            "cas_number", "hazard_statements",
+            "cas_number", "hazard_statements", "precautions",
             "pictograms", "signal_word", "reacts_as", "none_apply", "must_be_diluted", "silver_g_per_unit",
             "storage_place", "shelf_life_days", "opened_life_days", "reorder_point", "pack_size", "list_price",
             "sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment", "same_glass",
@@ -76,6 +96,7 @@ class MaterialForm(MaterialModelForm):
             "shelf_life_days": "Keeps unopened, days",
             "opened_life_days": "Keeps once opened, days", "reorder_point": "Reorder at, in stock units",
             "pack_size": "Pack holds, in stock units",
+            "signal_word": "Raise the signal word to",
             "same_glass": "One word for all stock sizes of this glass", "list_price": "List price per stock unit",
         }
 
@@ -92,6 +113,12 @@ class MaterialForm(MaterialModelForm):
         super().__init__(data, instance=instance)
         set_preference(self, preference)
         self.fields["silver_g_per_unit"].required = False
+        self.initial["hazard_statements"] = as_typed(self.instance.hazard_statements,
+                                                     self.instance.statement_categories)
+        self.initial["precautions"] = as_typed(self.instance.precautions)
+        follows = self.instance.follows
+        self.initial["pictograms"] = [sign for sign in self.instance.pictograms if sign not in follows.pictograms]
+        self.initial["signal_word"] = _raised(self.instance.signal_word, follows.signal_word)
         for name, field in self.fields.items():
             if isinstance(field, TypedField) and instance is not None:
                 self.initial[name] = field.shown(getattr(instance, name))
@@ -109,6 +136,9 @@ class MaterialForm(MaterialModelForm):
             values["liquid"] = True
         if not values.get("silver_g_per_unit"):
             values["silver_g_per_unit"] = self._silver_by_formula(values)
+        follows = follows_from(values.get("hazard_statements", []), self.instance.statement_categories)
+        values["pictograms"] = [sign for sign in values.get("pictograms", []) if sign not in follows.pictograms]
+        values["signal_word"] = _raised(values.get("signal_word", ""), follows.signal_word)
         return values
 
     @staticmethod
@@ -121,6 +151,21 @@ class MaterialForm(MaterialModelForm):
             stock_unit=values.get("stock_unit", ""), density=None if density is None else Fraction(density),
         )
         return as_decimal(content or Fraction(0), RATIO_DECIMALS)
+
+    def clean_hazard_statements(self) -> list[str]:
+        """Read the statements; their categories are kept beside them."""
+        try:
+            typed = read_hazard_statements(self.cleaned_data["hazard_statements"])
+        except DaybookError as refusal:
+            raise forms.ValidationError(str(refusal)) from refusal
+        self.instance.statement_categories = dict(typed.categories)
+        return list(typed.codes)
+
+    def clean_precautions(self) -> list[str]:
+        try:
+            return list(read_precautions(self.cleaned_data["precautions"]).codes)
+        except DaybookError as refusal:
+            raise forms.ValidationError(str(refusal)) from refusal
 
     def clean_name(self) -> str:
         name = str(self.cleaned_data["name"]).strip()
@@ -140,7 +185,28 @@ class MaterialForm(MaterialModelForm):
 
     @property
     def hazard_fields(self) -> list[forms.BoundField]:
-        return [self[name] for name in ("reacts_as", "pictograms", "hazard_statements")]
+        """Return the fields of hazards that are ticked."""
+        return [self[name] for name in ("reacts_as", "pictograms")]
+
+    @property
+    def typed_hazard_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in ("hazard_statements", "precautions")]
+
+    @property
+    def follows(self) -> tuple[list[str], str, str]:
+        """Return what follows from the statements: pictograms in words, signal word, what lacks its category."""
+        follows = self.instance.follows
+        return [PICTOGRAMS[sign] for sign in follows.pictograms], follows.signal_word, " and ".join(follows.undecided)
+
+    @property
+    def statements_in_words(self) -> list[tuple[str, str]]:
+        """Return the statements as they were read, each with its words."""
+        material = self.instance
+        return [
+            *((as_typed([code], material.statement_categories), HAZARD_STATEMENTS[code])
+              for code in material.hazard_statements),
+            *((code, precaution_in_words(code)) for code in material.precautions),
+        ]
 
 
 class ReceiveForm(forms.Form):

@@ -25,7 +25,17 @@ from studio.stockroom.hazards.identity import (
     told_by,
 )
 from studio.stockroom.hazards.silvering import is_of_silvering
-from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PICTOGRAMS
+from studio.stockroom.hazards.statements import (
+    CATEGORIES,
+    HAZARD_STATEMENTS,
+    PICTOGRAMS,
+    Classification,
+    Follows,
+    LabelElements,
+    follows_from,
+    is_precaution,
+    label_elements,
+)
 
 UNIT_COST_DECIMALS = 6
 
@@ -63,6 +73,19 @@ def _check_pictograms(codes: object) -> None:
 
 def _check_statements(codes: object) -> None:
     _known(codes, HAZARD_STATEMENTS, "GHS hazard statement")
+
+
+def _check_precautions(codes: object) -> None:
+    unknown = [code for code in codes if not is_precaution(str(code))] if isinstance(codes, list) else [codes]
+    if unknown:
+        raise ValidationError(f"Unknown GHS precautionary statement: {', '.join(map(str, unknown))}.")
+
+
+def _check_categories(categories: object) -> None:
+    given = categories if isinstance(categories, dict) else {str(categories): ""}
+    for code, category in given.items():
+        if category not in CATEGORIES.get(code, {}):
+            raise ValidationError(f"{code} has no category {category}.")
 
 
 class Material(Coded):
@@ -103,6 +126,8 @@ class Material(Coded):
     assay_share = share_field(null=True, blank=True)
     cas_number = models.CharField(max_length=12, blank=True, validators=[_check_cas])
     hazard_statements = models.JSONField(default=list, blank=True, validators=[_check_statements])
+    statement_categories = models.JSONField(default=dict, blank=True, validators=[_check_categories])
+    precautions = models.JSONField(default=list, blank=True, validators=[_check_precautions])
     pictograms = models.JSONField(default=list, blank=True, validators=[_check_pictograms])
     signal_word = models.CharField(max_length=10, blank=True, choices=[("Danger", "Danger"), ("Warning", "Warning")])
     reacts_as = models.JSONField(default=list, blank=True, validators=[_check_agents])
@@ -221,6 +246,24 @@ class Material(Coded):
         """Return formula, hydrate and CAS number, as far as they are known: “AgNO3, CAS 7761-88-8”."""
         cas = f"CAS {self.cas_number}" if self.cas_number else ""
         return ", ".join(filter(None, (self.formula, self.hydrate, cas)))
+
+    @property
+    def classification(self) -> Classification:
+        """Return the hazards as they were entered: pictograms and signal word are what was raised above the rest."""
+        return Classification(
+            statements=tuple(self.hazard_statements), categories=self.statement_categories,
+            pictograms=tuple(self.pictograms), signal_word=self.signal_word, precautions=tuple(self.precautions),
+        )
+
+    @property
+    def follows(self) -> Follows:
+        """Return the pictograms and signal word that follow from its statements."""
+        return follows_from(self.hazard_statements, self.statement_categories)
+
+    @property
+    def label(self) -> LabelElements:
+        """Return its hazards as a label shows them."""
+        return label_elements([self.classification])
 
     @property
     def keeps(self) -> str:

@@ -15,7 +15,7 @@ from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
-from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PICTOGRAMS
+from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PICTOGRAMS, precaution_in_words
 from studio.stockroom.ledger import receive
 from studio.stockroom.material_forms import MaterialForm, ReceiveForm
 from studio.stockroom.materials import save_material, storage_conflicts, stored_materials, touched_by
@@ -151,6 +151,7 @@ def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, 
         "material": material, "day": day, "chart": chart, "lots": [(lot, lot.has_expired(day)) for lot in lots],
         "promised": promised,
         "statements": [(code, HAZARD_STATEMENTS[code]) for code in material.hazard_statements],
-        "pictograms": [PICTOGRAMS[code] for code in material.pictograms],
+        "label": material.label, "pictograms": [PICTOGRAMS[code] for code in material.label.pictograms],
+        "precautions": [(code, precaution_in_words(code)) for code in material.precautions],
         "form": form if request.user.is_owner else None,
     }, status=status)

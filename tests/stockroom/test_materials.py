@@ -6,6 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
+from django.core.exceptions import ValidationError
 
 from recipes.reading import material_facts
 from recipes.solutions.mixing_ahead import mix_ahead
@@ -36,6 +37,8 @@ def test_a_material_is_entered_and_used(at_owner, house):
     ({"cas_number": "7761-88-8", "formula": "NaNO3"}, "is not silver nitrate"),
     ({"formula": "SnCl2·2H2O", "hydrate": "dihydrate"}, "said twice"), ({"formula": "Xy7"}, "not understood as a formula"),
     ({"formula": "AgNO3", "silver_g_per_unit": "0.7"}, "63.5 % silver"),
+    ({"hazard_statements": "H314, H999"}, "H999 is no statement"),
+    ({"hazard_statements": "R35"}, "R35 is no H or EUH statement"), ({"precautions": "P280 P999"}, "P999 is no statement"),
 ])
 def test_a_refusal_keeps_what_was_typed(at_owner, house, more, sentence):
     sent = {"name": "Odd thing", "kind": "chemical", "stock_unit": "g", "storage_place": "dry shelf", **more}
@@ -132,3 +135,60 @@ def test_ammoniacal_silver_is_no_material_whatever_its_name(at_owner, house):
 
 def test_a_helper_enters_none(at_helper, house):
     assert at_helper.get("/stockroom/new/").status_code == 403
+
+
+def entered(client, **more):
+    """Enter a material with what a sheet says of its hazards; return it as it is kept."""
+    sent = {"name": "Odd thing", "kind": "chemical", "stock_unit": "g", **more}
+    assert client.post("/stockroom/new/", sent).status_code == 302
+    return Material.objects.get()
+
+
+def test_statements_are_pasted_from_the_sheet_and_shown_back(at_owner, house):
+    row = entered(at_owner, hazard_statements="H272 (3) - May intensify fire; oxidiser.\nH314 - Causes severe skin burns "
+                  "and eye damage.\nH332", precautions="P280, P301 + P330 + P331")
+    assert (row.hazard_statements, row.statement_categories) == (["H272", "H314", "H332"], {"H272": "3"})
+    assert row.precautions == ["P280", "P301+P330+P331"]
+    assert (row.label.pictograms, row.label.signal_word) == (("GHS03", "GHS05", "GHS07"), "Danger")
+    page = at_owner.get("/stockroom/odd-thing/").content.decode()
+    assert all(words in page for words in ("Harmful if inhaled (H332)", "IF SWALLOWED: Rinse mouth", "GHS07.svg"))
+    form = at_owner.get("/stockroom/odd-thing/edit/").content.decode()
+    assert ">\nH272 (3), H314, H332</textarea>" in form
+    assert "From the statements follow: Danger; flame over circle, corrosion, exclamation mark." in " ".join(form.split())
+
+
+def test_nothing_typed_is_lost_with_an_unknown_statement(at_owner, house):
+    typed = "H314 - Causes severe skin burns and eye damage.\nH31O - no such thing"
+    answer = at_owner.post("/stockroom/new/", {"name": "Odd thing", "kind": "chemical", "stock_unit": "g",
+                                               "hazard_statements": typed, "precautions": "P280"})
+    assert answer.status_code == 422
+    assert "H31O is no H or EUH statement" in answer.content.decode()
+    assert typed in answer.content.decode().replace("\r", "")
+    assert ">\nP280</textarea>" in answer.content.decode()
+
+
+def test_pictograms_and_signal_word_are_only_raised(at_owner, house):
+    """What follows from the statements is not kept twice, so it goes when they go; what was raised stays."""
+    row = entered(at_owner, hazard_statements="H302", pictograms=["GHS07", "GHS08"], signal_word="Danger")
+    assert (row.pictograms, row.signal_word) == (["GHS08"], "Danger")
+    sent = {"name": "Odd thing", "kind": "chemical", "stock_unit": "g", "saves": row.saves, "hazard_statements": "H314",
+            "signal_word": "Warning"}
+    assert at_owner.post("/stockroom/odd-thing/edit/", sent).status_code == 302
+    row.refresh_from_db()
+    assert (row.pictograms, row.signal_word, row.label.signal_word) == ([], "", "Danger")
+
+
+def test_a_statement_without_its_category_takes_the_graver_and_says_so(at_owner, house):
+    row = entered(at_owner, hazard_statements="H272")
+    assert row.label.signal_word == "Danger"
+    assert "The signal word of H272 depends on its category" in at_owner.get("/stockroom/odd-thing/edit/").content.decode()
+    assert "H272 is taken at its graver category" in at_owner.get("/stockroom/odd-thing/").content.decode()
+
+
+@pytest.mark.parametrize("wrong", [
+    {"statement_categories": {"H272": "1"}}, {"statement_categories": {"H314": "1"}}, {"statement_categories": ["H272"]},
+    {"precautions": ["P999"]}, {"precautions": "P280"}, {"hazard_statements": ["H999"]},
+])
+def test_a_book_or_command_enters_no_unknown_statement(wrong):
+    with pytest.raises(ValidationError):
+        builders.material("Odd thing", **wrong)

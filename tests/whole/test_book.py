@@ -88,12 +88,14 @@ def test_a_studio_that_holds_something_is_refused(owner):
     (lambda b: b["materials"][3].update(density="heavy"), "/materials/3"),
     (lambda b: b["materials"][0].update(cas_number="7732-18-6"), "/materials/0"),
     (lambda b: b["materials"][5].update(name=b["materials"][4]["name"]), "/materials/5"),
+    (lambda b: b["materials"][2].update(precautions=["P999"]), "/materials/2"),
+    (lambda b: b["materials"][2].update(hazard_statements=["H272"], statement_categories={"H272": "1"}), "/materials/2"),
     (lambda b: b["solutions"][0]["versions"][0]["ingredients"][0].update(material="no-such-thing"), "/solutions/0/versions/0"),
     (lambda b: b["finishes"][0]["versions"][0]["steps"][0].update(coats=0), "/finishes/0/versions/0/steps/0"),
     (lambda b: b["rates"][0].update(margin_share="1"), "/rates/0"),
     (lambda b: b["people"][0].update(role="king"), "/people/0/role"),
     (lambda b: b.update(surprise=1), "surprise"),
-], ids=["amount", "check digit", "twice in one chunk", "reference", "constraint", "share", "schema", "unknown"])
+], ids=["amount", "check digit", "twice in one chunk", "precaution", "category", "reference", "constraint", "share", "schema", "unknown"])
 def test_an_error_names_its_path_and_nothing_is_loaded(tmp_path, change, path):
     wrong = without_jobs()
     change(wrong)
@@ -104,6 +106,17 @@ def test_an_error_names_its_path_and_nothing_is_loaded(tmp_path, change, path):
     assert path in str(refusal.value)
     assert not Person.objects.exists()
     assert not Material.objects.exists()
+
+
+def test_precautions_and_categories_stand_in_a_book():
+    told = {"hazard_statements": ["H272", "H332"], "statement_categories": {"H272": "3"},
+            "precautions": ["P280", "P301+P330+P331"]}
+    document = without_jobs()
+    document["materials"][2].update(told)
+    load_book(document, FILES)
+    assert Material.objects.get(code=document["materials"][2]["code"]).label.signal_word == "Warning"
+    again = next(row for row in book()["materials"] if row["code"] == document["materials"][2]["code"])
+    assert {name: again[name] for name in told} == told
 
 
 def test_bench_rules_stop_a_book():

@@ -13,7 +13,8 @@ Item = TypeVar("Item")
 class LabelSize:
     """A label's millimetres; on a sheet also the page, its margins, and how far apart labels stand.
 
-    columns and rows are 1 for a label printer, whose page is the label.
+    columns and rows are 1 for a label printer, whose page is the label. padding: kept free at every edge; more where
+    labels reach the edge of a sheet, which few printers print.
     """
 
     key: str
@@ -27,20 +28,21 @@ class LabelSize:
     top: float = 0
     across: float = 0
     down: float = 0
+    padding: float = 2
 
     @property
     def is_roll(self) -> bool:
         return self.page == "roll"
 
     @property
+    def is_tag(self) -> bool:
+        """Say whether it is tied on or folded out, where a package has no room for it."""
+        return self.key.startswith("tag-")
+
+    @property
     def column_step(self) -> float:
         """Return mm from one label's left edge to the next one's."""
         return self.across or self.width
-
-    @property
-    def paper_class(self) -> str:
-        """Return how large its words are."""
-        return "tiny" if self.height < 45 else "label-medium" if self.height > 65 else ""
 
     @property
     def row_step(self) -> float:
@@ -71,7 +73,26 @@ SIZES: dict[str, LabelSize] = {size.key: size for size in (
     LabelSize(key="roll-74", name="74 × 52 mm, label printer", width=74, height=52, page="roll"),
     LabelSize(key="roll-100", name="100 × 62 mm, label printer", width=100, height=62, page="roll"),
     LabelSize(key="roll-57", name="57 × 32 mm, label printer", width=57, height=32, page="roll"),
+    LabelSize(key="a4-a7", name="105 × 74 mm, 8 on A4", width=105, height=74.25, page="A4", columns=2, rows=4,
+              padding=5),
+    LabelSize(key="a4-a6", name="148 × 105 mm, 2 on A4", width=148, height=105, page="A4", rows=2, left=31, top=40,
+              down=112),
+    LabelSize(key="a4-a5", name="148 × 210 mm, 1 on A4", width=148, height=210, page="A4", left=31, top=43),
+    LabelSize(key="letter-a6", name="148 × 105 mm, 2 on Letter", width=148, height=105, page="letter", rows=2, left=34,
+              top=30, down=112),
+    LabelSize(key="letter-a5", name="148 × 210 mm, 1 on Letter", width=148, height=210, page="letter", left=34, top=34),
+    LabelSize(key="tag-a7", name="105 × 74 mm, tie-on tag or fold-out, label printer", width=105, height=74,
+              page="roll"),
+    LabelSize(key="tag-a6", name="148 × 105 mm, tie-on tag or fold-out, label printer", width=148, height=105,
+              page="roll"),
 )}
+
+#: labels of vessels mixed here, one a page, the smallest first
+VESSEL_SIZES: tuple[LabelSize, ...] = tuple(
+    LabelSize(key=f"vessel-{width}", name=f"{width} × {height} mm", width=width, height=height, page="roll",
+              padding=2.5)
+    for width, height in ((74, 52), (105, 74), (148, 105), (210, 148))
+)
 
 
 def sheets(items: Sequence[Item], size: LabelSize, start: int = 1) -> list[list[Item | None]]:

@@ -161,13 +161,27 @@ def test_the_vessels_label(at_owner, shop, settings):
     label = PdfReader(BytesIO(at_owner.get("/finishes/solutions/silver-part/1/label.pdf?volume=750+mL").content))
     text = " ".join(label.pages[0].extract_text().split())
     assert len(label.pages) == 1
-    assert "Silver part" in text
+    assert text.startswith("Explosive if it stands or dries: make leftovers safe in this shift. Silver part")
     assert "USE AT ONCE. NEVER STORED." in text
     assert "DANGER" in text.upper()
     assert "Very toxic to aquatic life with long lasting effects" in text
     assert "Discard by" not in text
-    keeps = PdfReader(BytesIO(at_owner.get("/finishes/solutions/reducer/1/label.pdf").content))
-    assert "Discard by" in keeps.pages[0].extract_text()
+    keeps = PdfReader(BytesIO(at_owner.get("/finishes/solutions/reducer/1/label.pdf").content)).pages[0].extract_text()
+    assert "Discard by" in keeps
+    assert "Explosive" not in keeps
+
+
+@pytest.mark.parametrize(("volume", "label_mm"), [
+    ("750+mL", (105, 74)), ("5+L", (105, 74)), ("60+L", (148, 105)), ("600+L", (210, 148))])
+def test_the_vessels_label_grows_with_the_vessel(at_owner, shop, volume, label_mm):
+    """Up to 3 L at least 52 × 74 mm, to 50 L 74 × 105, to 500 L 105 × 148, above 148 × 210 (CLP Annex I, table 1.3)."""
+    shop.silver.hazard_statements = ["H272", "H314", "H410"]
+    shop.silver.save()
+    page = PdfReader(BytesIO(at_owner.get(f"/finishes/solutions/silver-part/1/label.pdf?volume={volume}").content)).pages[0]
+    width, height = (float(side) / 72 * 25.4 for side in page.mediabox[2:])
+    assert width >= label_mm[0] - 0.1
+    assert height >= label_mm[1] - 0.1
+    assert "Causes severe skin burns and eye damage." in " ".join(page.extract_text().split())
 
 
 @pytest.mark.parametrize(("query", "sentences"), [

@@ -1,0 +1,52 @@
+"""What the label of a lot says, and how large its package is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from fractions import Fraction
+
+from django.template.defaultfilters import date
+
+from studio.kit.units import show_stock
+from studio.stockroom.labels.fitting import Wording
+from studio.stockroom.labels.packages import capacity_of
+from studio.stockroom.models import Lot
+
+#: to be written by hand
+BLANK = "________"
+
+
+def sentences(words: Iterable[str]) -> str:
+    """Return statements one after the other, each a sentence."""
+    return " ".join(f"{statement.rstrip('.')}." for statement in words)
+
+
+def package_amount(lot: Lot) -> Fraction:
+    """Return how much the package of a lot holds, in stock units: its pack, or all of a lot that was less."""
+    received, pack = Fraction(lot.quantity_received), lot.material.pack_size
+    return min(received, Fraction(pack)) if pack else received
+
+
+def package_ml(lot: Lot) -> Fraction:
+    """Return about how many mL the package of a lot holds."""
+    density = lot.material.density_g_per_ml
+    return capacity_of(package_amount(lot), lot.material.stock_unit, None if density is None else Fraction(density))
+
+
+def lot_wording(lot: Lot, *, suppliers_label_stays: bool) -> Wording:
+    """Return what a lot's label says. What was made here has no supplier's label to point to."""
+    material, hazards = lot.material, lot.material.label
+    identity = ", ".join(filter(None, (f"CAS {material.cas_number}" if material.cas_number else "", lot.supplier)))
+    came = f"{'Made' if lot.made_here else 'Received'} {date(lot.received_on, 'j M Y')}"
+    opened = date(lot.opened_on, "j M Y") if lot.opened_on else BLANK
+    until = date(lot.expires_on, "j M Y") if lot.expires_on else BLANK
+    lines = (
+        (identity, False), (f"Lot {lot.lot_number}, {show_stock(package_amount(lot), material.stock_unit)}", True),
+        (f"{came}, opened {opened}", False), (f"Discard by {until}", True),
+    )
+    return Wording(
+        name=material.name, lines=tuple((words, bold) for words, bold in lines if words),
+        see_supplier=suppliers_label_stays and not lot.made_here,
+        pictograms=hazards.pictograms, signal_word=hazards.signal_word, statements=sentences(hazards.statements),
+        precautions=sentences(hazards.precautions),
+    )
