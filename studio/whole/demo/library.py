@@ -142,15 +142,18 @@ SOLUTIONS: list[tuple[str, dict[str, Any], list[dict[str, Any]]]] = [
       {"material": "Distilled water", "unit": "mL", "make_up": True, "instruction": "Make up to volume."}]),
     ("Sensitiser", {"keeps_minutes": DAY, "reject_if": "cloudy"},
      [holding("Tin stock", "20", scales_with_strength=True, instruction="Filter it if there is any haze."), fill()]),
-    ("Silver part, sprayed", {"cautions": AMMONIACAL, "reject_if": "brown or with specks"},
+    ("Silver part, sprayed", {"cautions": AMMONIACAL, "reject_if": "dark or specked; a faint straw is right"},
      [{"material": "Distilled water", "amount_per_litre": Decimal(700), "unit": "mL",
        "instruction": "Start with this water."},
       dose("Silver nitrate", "12", "g", instruction="Dissolve. It stains skin and bench."),
       dose("Ammonia solution 28 %", "14", "mL", instruction="Drop by drop: it goes brown, then clears.",
-           end_point="until just clear"),
-      dose("Sodium hydroxide", "4", "g", instruction="Dissolve in a little of the water first; caustic into water."),
+           end_point="until nearly clear"),
+      dose("Sodium hydroxide", "4", "g",
+           instruction="Dissolve in a little of the water first; caustic into water. It goes brown again."),
+      dose("Ammonia solution 28 %", "5", "mL", instruction="Once more, drop by drop.",
+           end_point="until a faint straw colour is left"),
       fill()]),
-    ("Silver part, poured", {"cautions": AMMONIACAL, "reject_if": "brown or with specks"},
+    ("Silver part, poured", {"cautions": AMMONIACAL, "reject_if": "dark or specked"},
      [{"material": "Distilled water", "amount_per_litre": Decimal(650), "unit": "mL",
        "instruction": "Start with this water."},
       dose("Silver nitrate", "9", "g", instruction="Dissolve. It stains skin and bench."),
@@ -286,20 +289,27 @@ def end(paint: bool = True) -> list[dict[str, Any]]:
         steps.append(step("back", "Backing paint", "3", "2", "3", how="brush", coverage_ml_per_m2=Decimal(140),
                           dwell_minutes=Decimal(120), drying="air", surface_before="dry",
                           parts=[part("Backing paint, neat", mixed_for="job")]))
-    return [*steps, step("make safe", "Make leftovers safe", "6", "0", "0",
-                         instructions="Leftovers and first rinse by the studio's written procedure, in this shift.",
-                         cautions="Dried residue is not moved or scraped: clear the area and call competent help.")]
+    return steps
+
+
+def make_safe() -> dict[str, Any]:
+    return step("make safe", "Make leftovers safe", "6", "0", "0",
+                instructions="Leftovers, first rinse, guns and rags by the studio's written procedure, before anything "
+                             "else is done.",
+                cautions="Dried residue is not moved or scraped: clear the area and call competent help.")
 
 
 def sprayed(strength: str = "1", gun: str = "") -> list[dict[str, Any]]:
     return [
         clean(), rinse("Full rinse after washing"), sensitise(strength), rinse(), sprayed_silver(gun), silver_rinse(),
+        make_safe(),
     ]
 
 
 def poured(motion: str, strength: str = "1") -> list[dict[str, Any]]:
     return [
         clean(), rinse("Full rinse after washing"), sensitise(strength), rinse(), poured_silver(motion), silver_rinse(),
+        make_safe(),
     ]
 
 
@@ -307,7 +317,10 @@ def antiqued(before: list[dict[str, Any]], *marks: dict[str, Any], wet: bool = F
     """Silver, then marks with a rinse after each, then dry and finish."""
     steps = [*before] if wet else [*before, dry()]
     for mark in marks:
-        steps += [mark, rinse("Full rinse after antiquing")]
+        after = rinse("Full rinse after antiquing")
+        if mark["parts"][0]["solution"] == "Iron etch":  # it takes silver off: its first water holds some
+            after |= {"name": "Full rinse after antiquing, collected", "rinse_collected": True}
+        steps += [mark, after]
     return [*steps, dry(), *end()]
 
 
