@@ -27,7 +27,7 @@ from studio.kit import database_rules
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal
-from studio.stockroom.hazards.pairs import pairs_met
+from studio.stockroom.hazards.pairs import UNKNOWN, pairs_met
 from studio.stockroom.models import Lot, LotLevel, Material, Posting, StockMovement, WasteContainer
 from studio.stockroom.waste.containers import contents
 
@@ -99,7 +99,7 @@ def _solutions() -> Iterator[str]:
     for version in versions:
         facts = shelf.solutions[version.key]
         for finding in findings(facts, shelf):
-            if finding.stops:
+            if finding.stops and finding.pair != UNKNOWN.name:  # what nobody has read yet stands on Today's list
                 yield f"{version}: {finding.sentence}"
         if version.solution.material_id and is_never_stored(version.key, shelf):
             yield f"{version} holds a silver salt and ammonia and has a place on the shelf."
