@@ -91,7 +91,6 @@ class RatesForm(RatesModelForm):
         model = HouseRates
         fields = "__all__"
         field_classes = dict.fromkeys(SHARES, PercentField)
-        error_messages = {"effective_from": {"unique": "There are rates from this day already: give another day."}}
         labels = SHARES | {
             "effective_from": "From", "tax_name": "Name of the tax",
             "price_step": "Prices are rounded up to", "plan": "Spoilt panes are planned for by",
