@@ -152,7 +152,7 @@ def a_solution(shop: builders.Workshop, client: Any) -> Door:
     return Door(
         page=page, sent=fields_of(client.get(page).content.decode(), "sheet-and-price"),
         theirs={"solution-reject_if": "cloudy"}, mine={"solution-reject_if": "brown"}, shown="brown",
-        reads="Tin wash, version 1 now reads reject if “cloudy”; it is made of Dextrose 9 g/L, Distilled water, made up",
+        reads="Tin wash, version 1 now reads reject if “cloudy”; it is made of 1 Dextrose, 9 g/L, 2 Distilled water, made up",
         kept=lambda: SolutionVersion.objects.get(pk=version.pk).reject_if, theirs_kept="cloudy", mine_kept="brown",
         wrong={"solution-reject_if": "brown", "solution-keeps_minutes": "long"},
     )
@@ -164,7 +164,7 @@ def a_drafts_step(shop: builders.Workshop, client: Any) -> Door:
     return Door(
         page=page, to=f"{silver.pk}/", sent=fields_of(client.get(f"{page}?step=3").content.decode()),
         theirs={"step-instructions": "Slowly."}, mine={"step-instructions": "Fast."}, shown="Fast.",
-        reads="Plain silver, version 2 now reads in step 3 instructions “Slowly.”",
+        reads="6 seal; in step 3 instructions “Slowly.”",
         kept=lambda: Step.objects.get(pk=silver.pk).instructions, theirs_kept="Slowly.", mine_kept="Fast.",
         wrong={"step-instructions": "Fast.", "step-coats": "many"},
     )
@@ -250,6 +250,30 @@ def test_a_form_refused_for_another_reason_replaces_nothing_unseen(at_owner, sho
     corrected = sent | at.mine | {"saves": version_on(refused.content.decode())}
     told(at_owner.post(at.address, corrected), at.reads, at.shown)
     assert at.kept() == at.theirs_kept
+
+
+def test_a_line_that_somebody_else_changed_is_shown_to_who_typed_a_note(at_owner, shop):
+    """A changes the glass, B a note: B is told of the glass before a second press puts the old one back."""
+    other = builders.glass("Clear 6 mm", thickness_mm=builders.Decimal(6))
+    order = shop.order()
+    page = f"/jobs/{order.job.number}/order/"
+    sent = typed_order(shop, {}, customer=order.customer_id, key=order.form_key) | opened_at(at_owner, page)
+    assert at_owner.post(page, sent | {"lines-0-glass": other.pk}).status_code == 302
+    told(at_owner.post(page, sent | {"note": "by cart"}), "glass “Clear 6 mm”", "by cart")
+
+
+def test_a_step_that_somebody_else_moved_or_removed(at_owner, shop):
+    draft = start_draft(shop.recipe.finish, came_from=shop.recipe, why="Longer.")
+    silver, page = draft.steps.get(kind="silver"), f"/finishes/{draft.finish.code}/{draft.number}/edit/"
+    sent = fields_of(at_owner.get(f"{page}?step=3").content.decode()) | opened_at(at_owner, page)
+    typed = sent | {"step-instructions": "From the top edge."}
+    assert at_owner.post(f"{page}{silver.pk}/up/", opened_at(at_owner, page)).status_code == 302
+    told(at_owner.post(f"{page}{silver.pk}/", typed), "1 clean, 2 silver, 3 rinse", "From the top edge.")
+    assert at_owner.post(f"{page}{silver.pk}/remove/", opened_at(at_owner, page)).status_code == 302
+    late = at_owner.post(f"{page}{silver.pk}/", typed)
+    assert late.status_code == 422
+    assert "Somebody else removed this step meanwhile. Nothing was saved. You typed: " in late.content.decode()
+    assert "From the top edge." in late.content.decode()
 
 
 def test_a_customer_is_the_owners_alone(at_helper, shop):

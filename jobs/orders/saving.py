@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 from uuid import UUID
 
@@ -22,7 +23,7 @@ from jobs.work import states
 from studio.house.clock import now, today
 from studio.house.models import House, Person
 from studio.kit.errors import DaybookError
-from studio.kit.locks import check_opened, differing
+from studio.kit.locks import check_opened, differing, in_words
 from studio.kit.rounding import decimal_string, plain
 
 
@@ -70,10 +71,10 @@ def change_order(
     saves: how often it had been saved when it was opened.
     Raises ChangedMeanwhile, OrderError once the job is booked, and any refusal of the estimate.
     """
-    saved = Order.objects.select_related("customer").select_for_update(of=("self",)).get(pk=order.pk)
+    saved = Order.objects.select_for_update().get(pk=order.pk)
     states.check(Job.objects.get(order=saved).state, states.CHANGE, OrderError)
     own = differing(saved, {name: getattr(order, name) for name in OWN_VALUES})
-    check_opened(saved, saves, f"{_content_in_words(saved)}; {own}")
+    check_opened(saved, saves, f"{_content_in_words(saved, typed_lines, bought_in)}; {own}")
     order.saves = saved.saves
     order.full_clean()
     order.save(force_update=True)
@@ -83,11 +84,41 @@ def change_order(
     return order
 
 
-def _content_in_words(order: Order) -> str:
-    """Return an order's lines and bought-in items in words, for somebody who saw others."""
-    lines = [f"{line.quantity} × {line.size_text}, {line.recipe_version}"
-             for line in order.lines.select_related("recipe_version__finish")]
-    return "; ".join([*lines, *(f"{item.name} at {plain(item.cost)}" for item in order.bought_in.all())])
+def _content_in_words(order: Order, typed_lines: Sequence[TypedLine], bought_in: Sequence[DraftBoughtIn]) -> str:
+    """Return an order's lines and bought-in items in words, for somebody who typed others: where they differ, whole."""
+    saved = draft_of(order)
+    typed = {line.number: line for _, line in typed_lines}
+    rows = order.lines.select_related("recipe_version__finish", "glass").order_by("number")
+    lines = [
+        f"{row.quantity} × {row.size_text}, {row.recipe_version}"
+        + _line_where_it_differs(row, line, typed.get(row.number))
+        for row, line in zip(rows, saved.lines, strict=True)
+    ]
+    items = [f"{item.name} at {plain(item.cost)}" + _item_in_words(item, bought_in) for item in saved.bought_in]
+    return "; ".join([*lines, *items])
+
+
+def _line_where_it_differs(row: OrderLine, saved: DraftLine, typed: DraftLine | None) -> str:
+    """Return the fields of a line that read otherwise than was typed for its number: “, glass Clear float 6 mm”."""
+    if typed is None:
+        return ""
+    names = [field.name.removesuffix("_id") for field in LINE_FIELDS
+             if getattr(saved, field.name) != getattr(typed, field.name)
+             and field.name not in ("quantity", "width_mm", "height_mm", "recipe_version_id")]
+    return f", {in_words(row, names)}" if names else ""
+
+
+def _item_in_words(item: DraftBoughtIn, typed: Sequence[DraftBoughtIn]) -> str:
+    """Return the rest of a bought-in item, where nothing just like it was typed."""
+    if item in typed:
+        return ""
+    said = [f"for line {item.line_number}" if item.line_number else "for the order", f"{item.days} days",
+            f"needed before {item.before}"]
+    if item.markup_share is not None:
+        said.append(f"mark-up {decimal_string(Fraction(item.markup_share) * 100, 2)} %")
+    if item.due_on is not None:
+        said.append(f"due {item.due_on:%d %b %Y}")
+    return f" ({', '.join(said)})"
 
 
 @transaction.atomic

@@ -43,12 +43,14 @@ def book_job(
 
     saves: what the form was opened with. Raises ChangedMeanwhile when somebody else booked it in another way.
 
-    Raises BookingError without an accepted quote, or with sample or deposit neither in nor waived.
+    Raises BookingError without an accepted quote, with sample or deposit neither in nor waived, and for a
+    job that is booked already in another way.
     """
     job = Job.objects.select_for_update().get(pk=job.pk)
     asked = (sample_approved, deposit_noted, waived_because.strip(), due_on)
     if job.booked_at and asked != (job.sample_approved, job.deposit_noted, job.waived_because, job.due_on):
         check_opened(job, saves, _reads(job), "A job is booked once: it stays as it was booked.")
+        raise BookingError(f"{job} is booked already and stays so: {_reads(job)}.")
     if job.was_booked:
         return job
     quote = job.order.quotes.filter(state=Quote.State.ACCEPTED).first()

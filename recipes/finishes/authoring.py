@@ -28,6 +28,13 @@ class StepRefused(DaybookError):
     """A step that cannot be saved; nothing was written."""
 
 
+class StepRemoved(StepRefused):
+    """Somebody removed the step that was typed over."""
+
+    def __init__(self) -> None:
+        super().__init__("Somebody else removed this step meanwhile. Nothing was saved.")
+
+
 MOST_STEPS = 60
 
 
@@ -158,7 +165,7 @@ def duplicate_step(version: RecipeVersion, saves: int, step: Step) -> Step:
 @transaction.atomic
 def remove_step(version: RecipeVersion, saves: int, step: Step) -> None:
     """Remove a step; those after it move up."""
-    _opened(version, saves)
+    _opened(version, saves, again="Remove it again to remove it as it is now.")
     order = [pk for pk in _order(version) if pk != step.pk]
     step.delete()
     _renumber(version, order)
@@ -179,9 +186,12 @@ def save_step(
 ) -> Step:
     """Save a step's values and its parts together.
 
-    Raises StepRefused when the values break one of the step's own rules, or ChangedMeanwhile.
+    Raises StepRefused when the values break one of the step's own rules, StepRemoved when somebody removed it, or
+    ChangedMeanwhile.
     """
-    _opened(version, saves, lambda row: _step_in_words(row.steps.get(pk=step.pk), values, parts), AGAIN)
+    _opened(version, saves, lambda row: _step_in_words(row, step, values, parts), AGAIN)
+    if not version.steps.filter(pk=step.pk).exists():
+        raise StepRemoved
     for name, value in values.items():
         setattr(step, name, value)
     step.full_clean(exclude=["recipe_version"], validate_unique=False)
@@ -199,9 +209,14 @@ def save_step(
     return step
 
 
-def _step_in_words(step: Step, values: Mapping[str, Any], parts: Sequence[PartDraft]) -> str:
-    """Return what a step holds now where it differs from what was typed."""
-    reads = f"in step {step.number} {differing(step, values)}"
+def _step_in_words(
+    version: RecipeVersion, opened: Step, values: Mapping[str, Any], parts: Sequence[PartDraft]
+) -> str:
+    """Return what a step holds now where it differs from what was typed, and the steps around it."""
+    step = version.steps.filter(pk=opened.pk).first()
+    if step is None:
+        return f"{_steps_in_words(version)}, without the step you opened"
+    reads = f"{_steps_in_words(version)}; in step {step.number} {differing(step, values)}"
     rows = list(step.parts.select_related("solution_version__solution"))
     now = [(part.solution_version_id, part.strength, part.parts, part.mixed_for) for part in rows]
     if now == [(part.solution_version_id, part.strength, part.parts, part.mixed_for) for part in parts]:
@@ -221,7 +236,7 @@ def save_version_values(version: RecipeVersion, saves: int, **values: Any) -> No
 @transaction.atomic
 def remove_draft(version: RecipeVersion, saves: int) -> None:
     """Remove a draft with its steps. Raises NotADraft when something came from it or uses it."""
-    _opened(version, saves)
+    _opened(version, saves, again="Remove the draft again to remove it as it is now.")
     try:
         with transaction.atomic():
             version.delete()

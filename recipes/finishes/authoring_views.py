@@ -15,6 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from recipes.finding import remember
 from recipes.finishes.authoring import (
+    StepRemoved,
     add_step,
     duplicate_step,
     is_open,
@@ -247,7 +248,11 @@ def step_placed(request: DeskRequest, code: str, number: int, pk: int) -> HttpRe
 def change_step(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
     """Save a step; a refusal stands beside its field and what was typed stays."""
     version = open_draft(code, number)
-    step = _step(version, str(pk))
+    step = version.steps.filter(pk=pk).first()
+    if step is None:
+        typed = ", ".join(str(value) for name, value in request.POST.items()
+                          if value and name not in ("csrfmiddlewaretoken", "saves", "key"))
+        return _page(request, version, refusal=f"{StepRemoved()} You typed: {typed}.")
     sheet = StepSheet(step, request.POST, preference=House.unit_preference())
     load = LoadForm(request.POST, preference=House.unit_preference())
     if not sheet.is_valid():

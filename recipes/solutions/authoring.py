@@ -8,10 +8,10 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import IntegrityError, transaction
-from django.db.models import F, Max, Q, QuerySet
+from django.db.models import Exists, F, Max, OuterRef, QuerySet
 
 from recipes.finding import remember
-from recipes.models import Ingredient, Part, RecipeVersion, Solution, SolutionVersion
+from recipes.models import Ingredient, Part, RecipeVersion, Solution, SolutionVersion, Trial, VersionEvent
 from recipes.solutions.putting_in_use import SolutionRefused, check_solution_version
 from studio.kit.locks import check_opened, differing
 from studio.kit.rounding import plain
@@ -88,8 +88,11 @@ def save_solution(
 def _ingredients_in_words(version: SolutionVersion) -> str:
     rows = version.ingredients.select_related("material", "nested__solution")
     return ", ".join(
-        f"{row.material or row.nested}, made up to volume" if row.make_up
-        else f"{row.material or row.nested} {plain(row.amount_per_litre)} {row.unit}/L" for row in rows
+        f"{row.number} {row.material or row.nested}, "
+        + ("made up to volume" if row.make_up else f"{plain(row.amount_per_litre)} {row.unit}/L")
+        + (", scales with strength" if row.scales_with_strength else "")
+        + (f", {row.instruction}" if row.instruction else "") + (f", {row.end_point}" if row.end_point else "")
+        for row in rows
     )
 
 
@@ -131,8 +134,10 @@ def drafts_behind(version: SolutionVersion) -> QuerySet[RecipeVersion]:
     earlier = Part.objects.filter(
         solution_version__solution=version.solution_id, solution_version__number__lt=version.number
     )
+    # as “there is none”, not by joining events to trials: their product is slow where there are many of both
     return RecipeVersion.objects.filter(
-        Q(events=None), Q(trials=None), pk__in=earlier.values("step__recipe_version")
+        ~Exists(VersionEvent.objects.filter(recipe_version=OuterRef("pk"))),
+        ~Exists(Trial.objects.filter(recipe_version=OuterRef("pk"))), pk__in=earlier.values("step__recipe_version"),
     ).select_related("finish")
 
 

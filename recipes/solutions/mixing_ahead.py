@@ -115,6 +115,9 @@ def mix_ahead(
     """
     known = made_with(key)
     if known is not None:
+        drawn = StockMovement.objects.filter(posting__key=key, kind=StockMovement.Kind.MAKE_UP_OUT)
+        if known.made.solution_version_id != version.pk or not drawn.exists():  # a leftover draws on no lot
+            raise KeyTaken
         return known
     moment, shelf = at or now(), shelf_for([version.pk], day)
     solution = _locked(version)

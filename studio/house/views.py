@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -10,6 +9,7 @@ from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.forms import PasswordChangeForm
 from django.contrib.auth.views import LoginView, LogoutView, PasswordChangeView
+from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
@@ -143,11 +143,12 @@ def _save_rates(form: RatesForm) -> bool:
 
 
 def _rates_of_day(typed: str) -> HouseRates | None:
-    """Return the row that a form for the same day overwrites."""
+    """Return the row that a form for the same day overwrites, however the day is written."""
     try:
-        return HouseRates.objects.filter(effective_from=date.fromisoformat(typed)).first()
-    except ValueError:
+        day = RatesForm.base_fields["effective_from"].clean(typed)
+    except ValidationError:
         return None
+    return HouseRates.objects.filter(effective_from=day).first()
 
 
 @owner_only

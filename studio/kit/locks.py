@@ -16,6 +16,7 @@ from studio.kit.rounding import plain
 Given = ParamSpec("Given")
 Result = TypeVar("Result")
 TRIES = 3
+NOTHING = "nothing"
 AGAIN = "Save again to replace it."
 #: how the last word of a column's name is read where it is a unit: it stands after the figure
 UNITS = {"mm": "mm", "nm": "nm", "ml": "mL", "g": "g", "c": "°C", "minutes": "min", "days": "days"}
@@ -63,13 +64,17 @@ def in_words(row: object, names: Iterable[str]) -> str:
 
 def _column(name: str, value: str) -> str:
     words, _, last = name.rpartition("_")
-    return f"{words.replace('_', ' ')} {value} {UNITS[last]}" if last in UNITS else f"{name.replace('_', ' ')} {value}"
+    if last == "share" and value != NOTHING:
+        return f"{words.replace('_', ' ')} {plain(Decimal(value) * 100)} %"
+    if last in UNITS and value != NOTHING:
+        return f"{words.replace('_', ' ')} {value} {UNITS[last]}"
+    return f"{(words if last in UNITS else name).replace('_', ' ')} {value}"
 
 
 def _shown(row: object, name: str) -> str:
     value = getattr(row, f"get_{name}_display", lambda: getattr(row, name))()
     if value is None or value in ("", []):
-        return "nothing"
+        return NOTHING
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, Decimal):

@@ -227,9 +227,9 @@ def _states() -> Iterator[str]:
 def _kept() -> Iterator[str]:
     """No more is kept of a mix than was mixed, and no offcut of a sheet that was not cut."""
     kept = KeptLeftover.objects.order_by().values("run", "mix").annotate(kept=Sum("volume_ml"), most=Max("mixed_ml"))
-    for kept_lot in kept.filter(kept__gt=F("most")):
-        yield (f"Of mix {kept_lot['mix']} of run {kept_lot['run']} {kept_lot['kept']} mL were kept, and "
-               f"{kept_lot['most']} mL were there.")
+    for sum_of_mix in kept.filter(kept__gt=F("most")):
+        yield (f"Of mix {sum_of_mix['mix']} of run {sum_of_mix['run']} {sum_of_mix['kept']} mL were kept, and "
+               f"{sum_of_mix['most']} mL were there.")
     for run in Run.objects.filter(finished_at__isnull=False, kept_offcuts__isnull=False).distinct():
         try:
             refuse_uncut(run, bench_state(run))

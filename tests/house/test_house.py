@@ -209,3 +209,6 @@ def test_shares_are_typed_in_percent_and_kept_as_shares(at_owner, rates):
     assert HouseRates.on(date(2026, 1, 1)).tax_share == Decimal("0.2")
     refused = at_owner.post("/studio/rates/", {**sent, "margin_share": "120"})
     assert refused.status_code == 422
+    again = at_owner.post("/studio/rates/", {**sent, "effective_from": "2026-1-1", "margin_share": "33"})
+    assert again.status_code == 302, "the same day, written otherwise, is the same row"
+    assert HouseRates.objects.get(effective_from=date(2026, 1, 1)).margin_share == Decimal("0.33")

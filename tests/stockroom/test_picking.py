@@ -51,6 +51,23 @@ def test_lots_alike_in_all_are_taken_as_they_were_entered_and_an_opened_one_firs
     assert [chosen.lot_id for chosen in pick(Decimal(30), [on_shelf(3), on_shelf(1), on_shelf(2, opened_on=DAY)], DAY)[0]] == [2, 1, 3]
 
 
+EARLIER, LATER = DAY - timedelta(5), DAY + timedelta(5)
+
+
+@pytest.mark.parametrize(("first", "other"), [
+    pytest.param(on_shelf(2, expires_on=LATER), on_shelf(1, expires_on=LATER + timedelta(1), opened_on=EARLIER, received_on=EARLIER),
+                 id="expires sooner"),
+    pytest.param(on_shelf(2, expires_on=LATER), on_shelf(1, opened_on=EARLIER, received_on=EARLIER), id="expires at all"),
+    pytest.param(on_shelf(2, expires_on=LATER, opened_on=DAY), on_shelf(1, expires_on=LATER, received_on=EARLIER), id="is open"),
+    pytest.param(on_shelf(2, received_on=EARLIER), on_shelf(1), id="was received earlier"),
+    pytest.param(on_shelf(1), on_shelf(2), id="was entered first"),
+])
+def test_given_two_lots_when_one_is_chosen_then_each_rule_goes_before_all_that_follow_it(first, other):
+    """Every rule after the one that decides speaks for the other lot."""
+    for shelf in ([first, other], [other, first]):
+        assert taken(pick(Decimal(1), shelf, DAY)[0]) == [(first.lot_id, first.lot_number, 1)]
+
+
 def test_kept_back_lots_come_after_all_usable_ones_and_empty_ones_never():
     """What the owner allows is taken in the same order: first expired, first out."""
     lots = [on_shelf(1, "0", held=True), on_shelf(2, "0.5", held=True), on_shelf(3, "2", expires_on=DAY - timedelta(3)),

@@ -145,16 +145,16 @@ class PatternSearch:
         return float(value[-1, -1]), Layout(self.at, tuple(placed))
 
     def _place(self, column: int, row: int, left: int, bottom: int, placed: list[Placed]) -> None:
-        what, nearer, farther = self.choice[column][row]
+        what, first, second = self.choice[column][row]
         if what == "pane":
-            want, wide, high, turned = self.ways[nearer]
+            want, wide, high, turned = self.ways[first]
             placed.append(Placed(want, left, bottom, wide - self.gap, high - self.gap, turned))
         elif what == "upright":
-            self._place(nearer, row, left, bottom, placed)
-            self._place(farther, row, left + self.x[nearer], bottom, placed)
+            self._place(first, row, left, bottom, placed)
+            self._place(second, row, left + self.x[first], bottom, placed)
         elif what == "level":
-            self._place(column, nearer, left, bottom, placed)
-            self._place(column, farther, left, bottom + self.y[nearer], placed)
+            self._place(column, first, left, bottom, placed)
+            self._place(column, second, left, bottom + self.y[first], placed)
 
 
 def area_bound(wants: Sequence[Want], stocks: Sequence[Stock], rules: Rules) -> int:

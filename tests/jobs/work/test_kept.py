@@ -192,6 +192,19 @@ def test_a_key_that_another_posting_carries_is_refused_in_words(shop, owner, at_
     assert not run.kept_leftovers.exists()
 
 
+def test_the_key_of_a_leftover_mixes_nothing_ahead(shop, owner, at_helper):
+    """Given a leftover on the shelf, when its form's key is sent to mix the same solution ahead, then it is refused."""
+    run = shop.run()
+    builders.worked(run, owner)
+    finish_run(run=run, by=owner)
+    key = builders.key()
+    lot = keep_leftover_of(run=run, mix_key=reducer_of(run).mix.key, volume_ml=Fraction(20), key=key, by=owner)
+    page = f"/finishes/solutions/{shop.reducer.solution.code}/{shop.reducer.number}/mix-ahead/"
+    refused = at_helper.post(page, {"volume": "100 ml", "key": key}, follow=True)
+    assert "The key of this form belongs to something else" in refused.content.decode()
+    assert list(lot.material.lots.all()) == [lot]
+
+
 # Offcuts ------------------------------------------------------------------------------------------------------------
 
 def test_no_offcut_before_the_glass_is_cut_nor_after_the_job_was_cancelled(shop, owner, at_helper):

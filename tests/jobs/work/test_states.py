@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import transaction
 from django.urls import resolve, reverse
 
 from jobs.models import Job
@@ -84,6 +85,30 @@ def test_a_sent_quote_makes_the_job_quoted_and_the_last_declined_one_an_enquiry_
     decide(quote=quotes[1], accepted=False)
     assert state_of(order.job) == "enquiry"
     assert audit() == []
+
+
+@pytest_db
+@pytest.mark.parametrize(("so_far", "days", "offered"), [
+    ([], 0, ["sent", "accepted", "declined"]), (["sent"], 0, ["accepted", "declined"]), (["sent", "accepted"], 0, []),
+    (["sent", "declined"], 0, []), ([], 31, ["declined"]), (["sent"], 31, ["declined"]),
+])
+def test_given_a_quote_when_its_job_is_read_then_the_buttons_offered_work_and_no_other_answer_is_taken(
+        shop, owner, at_owner, so_far, days, offered):
+    quote = save_quote(order=shop.order(), by=owner, form_key=builders.key())
+    for answer in so_far:
+        assert at_owner.post(f"/quotes/{quote.pk}/{answer}/").status_code == 302
+    left_as = (so_far or ["draft"])[-1]
+    with pretend(now() + timedelta(days=days)):
+        page = at_owner.get(f"/jobs/{quote.order.job.number}/").content.decode()
+        for answer in ("sent", "accepted", "declined"):
+            assert (f"Mark as {answer}" in page) == (answer in offered)
+            with transaction.atomic():
+                pressed = at_owner.post(f"/quotes/{quote.pk}/{answer}/").status_code
+                quote.refresh_from_db()
+                assert quote.state == (answer if answer in offered else left_as)
+                assert pressed == (302 if answer in offered or answer == left_as else 422)
+                assert audit() == []
+                transaction.set_rollback(True)
 
 
 @pytest_db
