@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -20,7 +21,7 @@ from recipes.step_kinds import kind_of
 from tests.jobs.estimating.test_mixes import HOUSE, need, shelf, solution
 from tests.jobs.estimating.test_timetable import load
 from tests.jobs.estimating.test_worked_cases import DOCUMENT, _by_hand
-from tests.worked_cases import basis_of
+from tests.worked_cases import basis_of, work
 
 
 def with_mixing(basis: Basis, default: Fraction | int = 0, **minutes: Fraction | int) -> Basis:
@@ -129,6 +130,16 @@ def test_more_mixing_never_costs_less_and_never_ends_earlier(case, minutes, more
     assert slow.price.net >= quick.price.net
     if quick.timetable.proved:
         assert slow.timetable.finish_minutes >= quick.timetable.finish_minutes
+
+
+@pytest.mark.parametrize("case", DOCUMENT["cases"][:4], ids=lambda case: case["title"][:40])
+def test_a_worked_case_may_name_mixing_minutes(case):
+    """Named in the house, every batch of the case is two minutes more of work, and of nothing else."""
+    named = copy.deepcopy(case)
+    named["given"]["house"]["mix_min"] = "2"
+    result, expected = work({"cases": [named]})["cases"][0]["result"], case["expected"]
+    assert Fraction(result["minutes"]) == Fraction(expected["minutes"]) + 2 * len(expected["batches"])
+    assert (result["batches"], result["amounts"], result["loads"]) == (expected["batches"], expected["amounts"], expected["loads"])
 
 
 steps = st.lists(
