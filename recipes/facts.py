@@ -13,6 +13,8 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Literal
 
+from recipes.step_kinds import kind_of
+
 StockUnit = Literal["g", "mL", "sheet", "each"]
 MixedFor = Literal["pane", "load", "job"]
 Hands = Literal["helper", "owner"]
@@ -61,7 +63,10 @@ class IngredientFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class SolutionFacts:
-    """A solution version. keeps_minutes is None for a solution that must be used at once."""
+    """A solution version. keeps_minutes is None for a solution that must be used at once.
+
+    mixing_minutes: attended minutes to mix one batch; None: the studio's own for any solution.
+    """
 
     key: str
     name: str
@@ -69,6 +74,7 @@ class SolutionFacts:
     keeps_minutes: Fraction | None = None
     works_at_once: bool = False
     minimum_batch_ml: Fraction = Fraction(0)
+    mixing_minutes: Fraction | None = None
     ready_after_minutes: Fraction = Fraction(0)
     reject_if: str = ""
     cautions: str = ""
@@ -136,8 +142,8 @@ class StepFacts:
 
     @property
     def attended(self) -> bool:
-        """Say whether somebody stands by: a rocked step is attended, whatever is ticked."""
-        return self.dwell_attended or self.motion == "rocked"
+        """Say whether somebody stands by: a rocked step is attended, and making safe, whatever is ticked."""
+        return self.dwell_attended or self.motion == "rocked" or kind_of(self.kind).makes_safe
 
     @property
     def mixed_pane_by_pane(self) -> bool:

@@ -40,6 +40,9 @@ class SolutionVersion(models.Model):
     works_at_once = models.BooleanField(default=False)
     ready_after_minutes = ratio_field(default=0)
     minimum_batch_ml = stock_field(default=0)
+    mixing_minutes = ratio_field(
+        null=True, blank=True, help_text="Attended, for one batch. None: the studio's own for any solution.",
+    )
     reject_if = models.CharField(max_length=120, blank=True)
     longer_keeping_reason = models.CharField(max_length=200, blank=True)
     cautions = models.TextField(blank=True)
@@ -60,6 +63,9 @@ class SolutionVersion(models.Model):
                 violation_error_message="A solution that works at once cannot keep.",
             ),
             models.CheckConstraint(condition=Q(minimum_batch_ml__gte=0), name="minimum_batch_not_negative"),
+            models.CheckConstraint(
+                condition=Q(mixing_minutes=None) | Q(mixing_minutes__gte=0), name="mixing_not_negative",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -2,7 +2,8 @@
 
     python -m tests.worked_cases FILE
 
-prints {"cases": [{"title", "result"}]}, or {"title", "refused"} with the sentence.
+prints {"cases": [{"title", "result"}]}, or {"title", "refused"} with the sentence. Mixing minutes, `mix_min` of the house
+and of a solution, are none where a case names none.
 """
 
 from __future__ import annotations
@@ -35,7 +36,8 @@ def house_of(given: Given) -> House:
         cover_share=take("cover"), glass_loss_share=take("glass_loss"), bench_width_mm=take("bench_w_mm"),
         bench_height_mm=take("bench_h_mm"), bench_usable_share=take("bench_share"), increment_ml=take("increment_ml"),
         largest_vessel_ml=take("vessel_ml"), deposit_share=take("deposit"), setup_minutes=take("setup_min"),
-        cutting_minutes_per_pane=take("cut_min"), packing_minutes_per_pane=take("pack_min"),
+        mixing_minutes_per_batch=take("mix_min"), cutting_minutes_per_pane=take("cut_min"),
+        packing_minutes_per_pane=take("pack_min"),
     )
 
 
@@ -52,6 +54,7 @@ def shelf_of(given: Given) -> Shelf:
     solutions = {
         name: SolutionFacts(
             key=name, name=name, keeps_minutes=Fraction(10**6) if entry["keeps"] else None,
+            mixing_minutes=Fraction(entry["mix_min"]) if "mix_min" in entry else None,
             minimum_batch_ml=Fraction(entry["min_ml"]), works_at_once=entry.get("works_at_once", False),
             ingredients=tuple(
                 IngredientFacts(

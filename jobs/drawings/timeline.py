@@ -84,7 +84,12 @@ def draw_timeline(table: Timetable, names: dict[str, str]) -> Timeline:
         return decimal_string(LEFT + minutes * scale, 1)
 
     rows = []
-    for at, load in enumerate(table.loads):
+    if table.job_mixing_minutes:
+        rows.append(Row(name="Mixing for the whole job", name_y=str(26 + 11), starts=clock(Fraction(0)), spans=[Span(
+            kind="work", x=place(Fraction(0)), y=str(26 + 16), height=str(BAR), name="mixing",
+            width=decimal_string(max(table.job_mixing_minutes * scale, Fraction(1)), 1),
+        )]))
+    for at, load in enumerate(table.loads, start=len(rows)):
         top = 26 + at * ROW
         spans = []
         for step in load.steps:
@@ -129,6 +134,8 @@ def _spells(step: StepTime) -> list[tuple[str, Fraction, Fraction]]:
 
 def _takes(step: StepTime) -> str:
     words = f"{_minutes(step.work_minutes)} of work" if step.work_minutes else "no work"
+    if step.mixing_minutes and not step.only_mixing:
+        words += f", {_minutes(step.mixing_minutes)} of it mixing"
     if step.attended:
         words += ", stay with it"
     if step.dwell_minutes and step.may_wait:

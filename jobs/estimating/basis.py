@@ -46,6 +46,7 @@ class House:
     smallest_offcut_mm, smallest_strip_mm   shorter side of the smallest offcut kept; narrowest strip that breaks off
     offcut_credit_share          of the sheet's cost by area, credited for an offcut kept
     setup_minutes                per job
+    mixing_minutes_per_batch     per batch mixed, of a solution that says nothing else
     cutting_minutes_per_pane, packing_minutes_per_pane   per started, and per ordered pane
     hands, benches               pairs of hands, and benches, at work at once
     bench_day_minutes            minutes of work in a day
@@ -80,6 +81,7 @@ class House:
     offcut_credit_share: Fraction = Fraction(0)
     deposit_share: Fraction = Fraction(0)
     setup_minutes: Fraction = Fraction(0)
+    mixing_minutes_per_batch: Fraction = Fraction(0)
     cutting_minutes_per_pane: Fraction = Fraction(0)
     packing_minutes_per_pane: Fraction = Fraction(0)
     hands: int = 1
@@ -279,6 +281,7 @@ class Basis:
 
     shelf: solutions and materials (`recipes.facts`)
     keeps, minutes (None: immediate use)   → `SolutionVersion.keeps_minutes`, `works_at_once`; mL → `minimum_batch_ml`
+    mixing a batch, minutes          → `SolutionVersion.mixing_minutes`; None: the studio's `mixing_minutes_per_batch`
     ingredients, per litre           → `Ingredient.number`, `material` or `nested`, `amount_per_litre`, `unit`,
                                      `scales_with_strength`, `make_up`
     stock unit, liquid               → `Material.stock_unit`, `liquid`; g/mL → `density_g_per_ml`

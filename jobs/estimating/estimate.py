@@ -2,7 +2,8 @@
 
 Formulas and sources stand in the modules of the stages. Here costs are charged to lines (`line_costs`): chemistry by
 started area n·A within its recipe version; bought-in items of the whole order by started area over all lines; rework
-(1/y − 1)·(chemistry + bench labour and overhead + g·(glass + cutting and edges)), y the yield, g the glass lost.
+(1/y − 1)·(chemistry + bench labour and overhead + g·(glass + cutting and edges)), y the yield, g the glass lost, bench
+labour that of the steps and of mixing.
 """
 
 from __future__ import annotations
@@ -26,12 +27,13 @@ from jobs.estimating.refusals import EstimateError, EstimateWarning, warn
 from jobs.estimating.silver import SilverBalance, silver_balance
 from jobs.estimating.spoilage import PanesPlanned, plan_panes
 from jobs.estimating.take_off import TakeOff, take_off
-from jobs.estimating.timetable import Timetable, timetable
+from jobs.estimating.timetable import Timetable, mixing_of, timetable
 from jobs.estimating.volumes import Applied, Need, applied_volumes
+from recipes.finishes.bench_rules import in_bench_order
 
 #: The version of the arithmetic: raised with every change by which the same basis may come to another figure.
 #: A frozen plan says which one it was worked out by; only one of today's is compared with a fresh estimate.
-ARITHMETIC = 1
+ARITHMETIC = 2
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,7 +59,9 @@ class Estimate:
     @cached_property
     def timetable(self) -> Timetable:
         """Return when each load starts; worked out when somebody looks."""
-        return timetable(self.basis.line_recipes(), self.loads, self.basis.house.hands, self.basis.house.benches)
+        house = self.basis.house
+        recipes = [in_bench_order(recipe, self.basis.shelf) for recipe in self.basis.line_recipes()]
+        return timetable(recipes, self.loads, house.hands, house.benches, mixing_of(self.mixes, house))
 
     @property
     def promise(self) -> Promise:
@@ -111,7 +115,7 @@ def estimate_basis(basis: Basis) -> Estimate:
     warnings += matching_warnings(basis)
     warnings += hole_warnings(basis)
     glass = glass_cost(basis, sizes, started)
-    labour = line_labour(basis, sizes, loads, started)
+    labour = line_labour(basis, sizes, loads, started, mixes)
     costs = line_costs(basis, sizes, panes, chemistry_by_recipe(mixes, basis.shelf), glass, labour)
     weights = [size.area_m2 * started[size.line.number] for size in sizes]
     return Estimate(
@@ -161,9 +165,9 @@ def line_costs(
         chemistry_cost = chemistry.get(recipe, Fraction(0)) * started_m2[number] / recipe_m2
         rework = Fraction(0)
         if plan.plan == "rework":
-            steps, edges = line_minutes.steps, line_minutes.cutting_and_edges
+            bench, edges = line_minutes.bench, line_minutes.cutting_and_edges
             glass_again = glass.by_line[number] + edges.pay(house) + edges.overhead(house)
-            once_more = chemistry_cost + steps.pay(house) + steps.overhead(house)
+            once_more = chemistry_cost + bench.pay(house) + bench.overhead(house)
             rework = (1 / plan.yield_share - 1) * (once_more + house.glass_loss_share * glass_again)
         share = started_m2[number] / all_m2
         own = sum((item.cost for item in basis.bought_in if item.line == number), Fraction(0))

@@ -2,6 +2,15 @@
 
 Formula: minutes of a step for a load = a + b·panes + d·ΣA, and its dwell when attended, once per load, or once per
 pane when any of its parts is mixed pane by pane; pay = minutes · rate per hour / 60. Source: the studio's own times.
+
+Mixing is work of its own: minutes = minutes per batch · batches, for every mix there is, so once per pane where a step
+is mixed pane by pane, and for a nested solution that is mixed as a mix of its own. Minutes per batch are the solution
+version's, else the studio's for any batch. They are the helper's, attended, exact (nothing is rounded but what is
+mixed), and charged like the chemistry: by need to recipe versions, within each by started area n·A to lines. Whoever
+counted them in a step's own minutes so far takes them out there, or leaves mixing at none.
+
+Making safe is attended: minutes of such a step, and its dwell, count once per load, wherever the bench order puts it
+(`recipes.finishes.bench_rules.in_bench_order`). Loads that are made safe together on the day need less than planned.
 """
 
 from __future__ import annotations
@@ -13,6 +22,7 @@ from fractions import Fraction
 from jobs.estimating.basis import Basis, EdgeFacts, House
 from jobs.estimating.glass import CUT_HERE
 from jobs.estimating.loads import Load
+from jobs.estimating.mixes import Mix, mixing_by_recipe
 from jobs.estimating.take_off import TakeOff
 from recipes.facts import RecipeFacts
 
@@ -40,15 +50,21 @@ class Minutes:
 
 @dataclass(frozen=True, kw_only=True)
 class LineLabour:
-    """Minutes of one line: the recipe's steps, cutting and edges, and what happens once (set-up, packing)."""
+    """Minutes of one line: the recipe's steps, mixing, cutting and edges, and what happens once (set-up, packing)."""
 
     steps: Minutes
     cutting_and_edges: Minutes
     once: Minutes
+    mixing: Minutes = Minutes()
 
     @property
     def all(self) -> Minutes:
-        return self.steps + self.cutting_and_edges + self.once
+        return self.bench + self.cutting_and_edges + self.once
+
+    @property
+    def bench(self) -> Minutes:
+        """Return what a pane that is silvered again takes again: its steps, and its mixes."""
+        return self.steps + self.mixing
 
 
 def step_minutes(
@@ -81,21 +97,26 @@ def glass_minutes(size: TakeOff, started: int, edge: EdgeFacts, house: House) ->
 
 
 def line_labour(
-    basis: Basis, sizes: Sequence[TakeOff], loads: Mapping[str, Sequence[Load]], started: Mapping[int, int]
+    basis: Basis, sizes: Sequence[TakeOff], loads: Mapping[str, Sequence[Load]], started: Mapping[int, int],
+    mixes: Sequence[Mix],
 ) -> dict[int, LineLabour]:
     """Return the labour of every line; job set-up is shared by started area over all lines."""
     started_m2 = {size.line.number: size.area_m2 * started[size.line.number] for size in sizes}
     whole_m2 = sum(started_m2.values(), Fraction(0))
     steps: dict[int, Minutes] = {}
+    mixing: dict[int, Minutes] = {}
+    mixed = mixing_by_recipe(mixes, basis.house)
     for recipe in basis.line_recipes():
         numbers = [line.number for line in basis.lines_of(recipe.key)]
         steps |= step_minutes(
             recipe, loads[recipe.key], {n: started_m2[n] for n in numbers}, {n: started[n] for n in numbers}
         )
+        of_recipe = mixed.get(recipe.key, Fraction(0)) / sum((started_m2[n] for n in numbers), Fraction(0))
+        mixing |= {n: Minutes(helper=of_recipe * started_m2[n]) for n in numbers}
     house = basis.house
     return {
         size.line.number: LineLabour(
-            steps=steps[size.line.number],
+            steps=steps[size.line.number], mixing=mixing[size.line.number],
             cutting_and_edges=glass_minutes(
                 size, started[size.line.number], basis.edges[size.line.edge], house
             ),

@@ -6,12 +6,14 @@ Needs are summed over what a mix serves, rounded up to what mixes are rounded up
 raised to the minimum batch and split into the fewest equal batches that the
 largest vessel holds. A nested solution that keeps is pooled over the job; one
 that does not is made once per batch of its parent.
+
+Mixing is work: minutes of a mix = minutes per batch · batches, attended; charged like its cost, by need.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -64,6 +66,14 @@ class Mix:
             for measured in batch.ingredients:
                 if measured.ingredient.material is not None:
                     yield measured.ingredient.material, measured.amount
+
+    def minutes(self, house: House) -> Fraction:
+        """Return the attended minutes of mixing it: the solution's own per batch, else the studio's, times batches.
+
+        Exact. Nested solutions that are mixes of their own carry their own.
+        """
+        own = self.solution.mixing_minutes
+        return (house.mixing_minutes_per_batch if own is None else own) * len(self.batches)
 
     def cost(self, shelf: Shelf) -> Fraction:
         """Return the cost of the materials measured into this mix; nested solutions carry their own."""
@@ -206,9 +216,19 @@ def amounts_by_material(mixes: Iterable[Mix]) -> dict[str, Fraction]:
 
 def chemistry_by_recipe(mixes: Iterable[Mix], shelf: Shelf) -> dict[str, Fraction]:
     """Return the cost of chemistry that each recipe version is charged with."""
-    costs: dict[str, Fraction] = defaultdict(Fraction)
+    return _charged(mixes, lambda mix: mix.cost(shelf))
+
+
+def mixing_by_recipe(mixes: Iterable[Mix], house: House) -> dict[str, Fraction]:
+    """Return the minutes of mixing that each recipe version is charged with."""
+    return _charged(mixes, lambda mix: mix.minutes(house))
+
+
+def _charged(mixes: Iterable[Mix], of: Callable[[Mix], Fraction]) -> dict[str, Fraction]:
+    """Share what each mix takes among recipe versions, by what each of them needs of it."""
+    totals: dict[str, Fraction] = defaultdict(Fraction)
     for mix in mixes:
-        cost = mix.cost(shelf)
+        whole = of(mix)
         for recipe, share in mix.charged.items():
-            costs[recipe] += cost * share
-    return dict(costs)
+            totals[recipe] += whole * share
+    return dict(totals)

@@ -103,7 +103,8 @@ def _line(estimate: Estimate, at: int) -> dict[str, Any]:
         "started_before": plan.started, "panes_to_start": plan.panes_to_start,
         "spare_panes": plan.panes_to_start - line.quantity, "chance_met": text(plan.chance_met),
         "started_m2": text(size.area_m2 * plan.panes_to_start),
-        "minutes_steps": text(labour.steps.total), "minutes_cutting_and_edges": text(labour.cutting_and_edges.total),
+        "minutes_steps": text(labour.steps.total), "minutes_mixing": text(labour.mixing.total),
+        "minutes_cutting_and_edges": text(labour.cutting_and_edges.total),
         "minutes_set_up_and_packing": text(labour.once.total), "minutes_helper": text(labour.all.helper),
         "minutes_owner": text(labour.all.owner), "minutes": text(labour.all.total),
         "chemistry": text(cost.chemistry), "labour": text(cost.labour), "overhead": text(cost.overhead),
@@ -116,11 +117,13 @@ def _timetable(estimate: Estimate) -> dict[str, Any]:
     table = estimate.timetable
     return {
         "hands": table.hands, "benches": table.benches, "no_timetable_is_shorter": table.proved,
-        "finish_minutes": text(table.finish_minutes), "labour_minutes": text(table.labour_minutes),
+        "job_mixing_minutes": text(table.job_mixing_minutes), "finish_minutes": text(table.finish_minutes),
+        "labour_minutes": text(table.labour_minutes),
         "idle_minutes": text(table.idle_minutes),
         "loads": [
             {"recipe": _recipe(estimate, load.recipe), "load": load.load, "steps": [
                 {"step": step.step, "starts_minute": text(step.starts), "work_minutes": text(step.work_minutes),
+                 "mixing_minutes": text(step.mixing_minutes), "only_mixing": step.only_mixing,
                  "dwell_minutes": text(step.dwell_minutes), "attended": step.attended, "may_wait": step.may_wait}
                 for step in load.steps
             ]}
@@ -153,6 +156,7 @@ def _mix(estimate: Estimate, mix: Mix) -> dict[str, Any]:
         "needed_ml": text(mix.needed_ml),
         "made_ml": text(mix.made_ml),
         "spare_ml": text(mix.spare_ml),
+        "mixing_minutes": text(mix.minutes(estimate.basis.house)),
         "material_cost": text(mix.cost(estimate.basis.shelf)),
         "charged": {_recipe(estimate, key): text(share) for key, share in mix.charged.items()},
         "batches": [

@@ -213,7 +213,7 @@ def _extra(estimate: Estimate, plan: PanesPlanned, cost: LineCost, chance: Fract
     quantity = next(line.quantity for line in estimate.basis.lines if line.number == cost.number)
     spoilt = spoilt_at_least(plan.panes_to_start, plan.yield_share, chance)
     edges = labour.cutting_and_edges
-    steps = cost.chemistry + labour.steps.pay(house) + labour.steps.overhead(house)
+    steps = cost.chemistry + labour.bench.pay(house) + labour.bench.overhead(house)
     glass = cost.glass + edges.pay(house) + edges.overhead(house)
     if plan.plan == "rework":
         return (steps + house.glass_loss_share * glass) * spoilt / plan.panes_to_start

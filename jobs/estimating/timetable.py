@@ -4,8 +4,16 @@ A load goes through *stretches*: steps that follow each other at once, because t
 wet and a dwell must not run over. A stretch ends with a step that dries the pane, or inspects it: after
 that the load may wait. In a stretch everything is fixed but its start. Hands and benches are limited:
 a step's work, and an attended dwell, needs one pair of hands; a stretch needs a bench from its first
-minute to its last; what dries stands in a rack. Mixing belongs to a step's own minutes; job set-up,
-cutting and packing happen outside.
+minute to its last; what dries stands in a rack. Job set-up, cutting and packing happen outside.
+
+Mixing is work of hands (`Mix.minutes`), before the step that uses the mix. What is mixed for the job comes first: one
+pair of hands mixes it, one mix after the other, and the loads begin after it. What is mixed for a load is mixed before
+its step, but wet glass never waits for it: where a dwell, or a step that puts on what works on the glass, stands
+between in the same stretch, it is mixed before that. What is mixed pane by pane is mixed in its step, once per pane.
+
+Making safe stands straight after the last silver rinse of each load (`bench_rules.in_bench_order`) and waits for
+nothing: where the step before it leaves the pane to dry, it is done while the pane dries, and the bench stays taken
+until it is over.
 
 Small cases are solved exactly by branching over who comes first in each clash (minimal forbidden sets;
 De Reyck and Herroelen, European Journal of Operational Research 111 (1998) 152-174): earliest starts are
@@ -15,14 +23,17 @@ Larger ones keep the best of several first-come orders, and of as much of that s
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
 from math import lcm
 
+from jobs.estimating.basis import House
 from jobs.estimating.loads import Load
+from jobs.estimating.mixes import Mix
 from recipes.facts import RecipeFacts, StepFacts
 from recipes.step_kinds import kind_of
 
@@ -237,7 +248,11 @@ class _Search:
 
 @dataclass(frozen=True, kw_only=True)
 class StepTime:
-    """One step of one load: minutes from the start of the work on the bench."""
+    """One step of one load: minutes from the start of the work on the bench.
+
+    work_minutes: hands at work. mixing_minutes: how many of them are mixing. only_mixing: it is not the step itself
+    that is timed here, but the mixing for it.
+    """
 
     step: int
     name: str
@@ -246,6 +261,8 @@ class StepTime:
     dwell_minutes: Fraction
     attended: bool
     may_wait: bool
+    mixing_minutes: Fraction = Fraction(0)
+    only_mixing: bool = False
 
     @property
     def ends(self) -> Fraction:
@@ -269,7 +286,10 @@ class LoadTime:
 
 @dataclass(frozen=True, kw_only=True)
 class Timetable:
-    """Every load's steps in time. labour_minutes: hands at work; idle: hands there with nothing to do."""
+    """Every load's steps in time. labour_minutes: hands at work; idle: hands there with nothing to do.
+
+    job_mixing_minutes: what is mixed for the job, from the first minute on, before the loads.
+    """
 
     hands: int
     benches: int
@@ -277,6 +297,7 @@ class Timetable:
     finish_minutes: Fraction
     labour_minutes: Fraction
     proved: bool
+    job_mixing_minutes: Fraction = Fraction(0)
 
     @property
     def idle_minutes(self) -> Fraction:
@@ -297,56 +318,143 @@ def work_and_dwell(step: StepFacts, load: Load) -> tuple[Fraction, Fraction]:
     return work + step.dwell_minutes * (panes if step.mixed_pane_by_pane else 1), Fraction(0)
 
 
+#: A step of a load: recipe, load and step.
+Place = tuple[str, int, int]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mixing:
+    """Minutes of mixing: for the job, for a step of a load, and pane by pane within one."""
+
+    for_job: Fraction = Fraction(0)
+    for_load: Mapping[Place, Fraction] = field(default_factory=dict)
+    by_pane: Mapping[Place, Fraction] = field(default_factory=dict)
+
+    def is_mixed_for(self, recipe: str, step: int) -> bool:
+        """Say whether any load of a recipe waits for a mix of its own before a step."""
+        return any((recipe, step) == (place[0], place[2]) for place, minutes in self.for_load.items() if minutes)
+
+
+def mixing_of(mixes: Iterable[Mix], house: House) -> Mixing:
+    """Return when the mixes of a job are mixed; a nested one when that is which it goes into."""
+    for_job = Fraction(0)
+    for_load: dict[Place, Fraction] = defaultdict(Fraction)
+    by_pane: dict[Place, Fraction] = defaultdict(Fraction)
+    for mix in mixes:
+        if mix.load is None or mix.step is None:
+            for_job += mix.minutes(house)
+        else:
+            (by_pane if mix.pane else for_load)[mix.recipe, mix.load, mix.step] += mix.minutes(house)
+    return Mixing(for_job=for_job, for_load=for_load, by_pane=by_pane)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Entry:
+    """What a load goes through: a step, or the mixing for one. waits: the load may wait after it; closes: a stretch."""
+
+    step: StepFacts
+    work: Fraction
+    dwell: Fraction = Fraction(0)
+    mixing: Fraction = Fraction(0)
+    only_mixing: bool = False
+    waits: bool = False
+    closes: bool = False
+
+    @property
+    def name(self) -> str:
+        name = self.step.name or self.step.kind
+        return f"mixing for {name}" if self.only_mixing else name
+
+
 def timetable(
-    recipes: Sequence[RecipeFacts], loads: Mapping[str, Sequence[Load]], hands: int = 1, benches: int = 1
+    recipes: Sequence[RecipeFacts], loads: Mapping[str, Sequence[Load]], hands: int = 1, benches: int = 1,
+    mixing: Mixing | None = None,
 ) -> Timetable:
-    """Return the timetable of a job's loads with so many pairs of hands and benches."""
-    chains = [(recipe, load) for recipe in recipes for load in loads[recipe.key] if recipe.steps]
-    times = [[work_and_dwell(step, load) for step in recipe.steps] for recipe, load in chains]
-    unit = lcm(*(value.denominator for chain in times for pair in chain for value in pair))
+    """Return the timetable of a job's loads with so many pairs of hands and benches. Steps in the order of the bench.
+
+    mixing: what is mixed when; None: nothing takes time.
+    """
+    mixing = mixing or Mixing()
+    chains = [
+        (load, _entries(recipe, load, mixing)) for recipe in recipes for load in loads[recipe.key] if recipe.steps
+    ]
+    unit = lcm(*(
+        value.denominator for _, entries in chains for entry in entries for value in (entry.work, entry.dwell)
+    ))
     stretches: list[Stretch] = []
-    places: list[list[tuple[int, int]]] = []  # per chain and step: its stretch, and its offset there
-    for number, (recipe, _) in enumerate(chains):
-        places.append(_stretches(number, recipe.steps, times[number], unit, stretches))
+    places: list[list[tuple[int, int]]] = []  # per chain and entry: its stretch, and its offset there
+    for number, (_, entries) in enumerate(chains):
+        places.append(_stretches(number, entries, unit, stretches))
     found = _scheduled(tuple(stretches), hands, benches)
     timed = []
-    for number, (recipe, load) in enumerate(chains):
+    for number, (load, entries) in enumerate(chains):
         steps = tuple(
             StepTime(
-                step=step.number, name=step.name or step.kind,
-                starts=Fraction(found.at[stretch] + offset, unit), work_minutes=times[number][at][0],
-                dwell_minutes=times[number][at][1], attended=step.attended, may_wait=may_wait_after(step),
+                step=entry.step.number, name=entry.name,
+                starts=mixing.for_job + Fraction(found.at[stretch] + offset, unit), work_minutes=entry.work,
+                dwell_minutes=entry.dwell, attended=entry.step.attended and not entry.only_mixing,
+                may_wait=entry.waits, mixing_minutes=entry.mixing, only_mixing=entry.only_mixing,
             )
-            for at, (step, (stretch, offset)) in enumerate(zip(recipe.steps, places[number], strict=True))
+            for entry, (stretch, offset) in zip(entries, places[number], strict=True)
         )
-        timed.append(LoadTime(recipe=recipe.key, load=load.number, steps=steps))
-    labour = sum((work for chain in times for work, _ in chain), Fraction(0))
+        timed.append(LoadTime(recipe=load.recipe, load=load.number, steps=steps))
+    labour = sum((entry.work for _, entries in chains for entry in entries), mixing.for_job)
     return Timetable(
-        hands=hands, benches=benches, loads=tuple(timed), finish_minutes=Fraction(found.over, unit),
-        labour_minutes=labour, proved=found.proved,
+        hands=hands, benches=benches, loads=tuple(timed),
+        finish_minutes=mixing.for_job + Fraction(found.over, unit), labour_minutes=labour, proved=found.proved,
+        job_mixing_minutes=mixing.for_job,
     )
 
 
-def _stretches(
-    chain: int, steps: Sequence[StepFacts], times: Sequence[tuple[Fraction, Fraction]], unit: int,
-    stretches: list[Stretch],
-) -> list[tuple[int, int]]:
-    """Add a load's stretches; return where each of its steps lies."""
+def _entries(recipe: RecipeFacts, load: Load, mixing: Mixing) -> list[_Entry]:
+    """Return what a load goes through, in order: every step, and its mixing where wet glass does not wait for it."""
+    found: list[_Entry] = []
+    ahead: int | None = None  # where mixes go once something in the stretch does not wait for them
+    waits = False
+    for at, step in enumerate(recipe.steps):
+        place = (recipe.key, load.number, step.number)
+        if mixing.is_mixed_for(recipe.key, step.number):
+            minutes = mixing.for_load.get(place, Fraction(0))
+            mix = _Entry(step=step, work=minutes, mixing=minutes, only_mixing=True)
+            found.insert(len(found) if ahead is None else ahead, mix)
+            ahead = None if ahead is None else ahead + 1
+        work, dwell = work_and_dwell(step, load)
+        by_pane = mixing.by_pane.get(place, Fraction(0))
+        waits = may_wait_after(step) or (waits and _makes_safe(step))
+        closes = waits and not (at + 1 < len(recipe.steps) and _makes_safe(recipe.steps[at + 1]))
+        if ahead is None and (dwell or waits or kind_of(step.kind).applying):
+            ahead = len(found)
+        found.append(_Entry(step=step, work=work + by_pane, dwell=dwell, mixing=by_pane, waits=waits, closes=closes))
+        ahead = None if closes else ahead
+    return found
+
+
+def _makes_safe(step: StepFacts) -> bool:
+    return kind_of(step.kind).makes_safe
+
+
+def _stretches(chain: int, entries: Sequence[_Entry], unit: int, stretches: list[Stretch]) -> list[tuple[int, int]]:
+    """Add a load's stretches; return where each of its entries lies."""
     places: list[tuple[int, int]] = []
     tasks: list[Task] = []
-    offset = 0
-    for at, (step, (work, dwell)) in enumerate(zip(steps, times, strict=True)):
+    offset, dry = 0, 0  # dry: when what dries in the stretch is dry
+    on_bench: int | None = None
+    for at, entry in enumerate(entries):
         places.append((len(stretches), offset))
-        minutes, still = int(work * unit), int(dwell * unit)
+        if on_bench is None and not entry.only_mixing:
+            on_bench = offset
+        minutes, still = int(entry.work * unit), int(entry.dwell * unit)
         if minutes:
             tasks.append(Task(HANDS, offset, minutes))
         offset += minutes
-        last = at + 1 == len(steps)
-        if may_wait_after(step) or last:
-            if offset:
-                tasks.append(Task(BENCH, 0, offset))
-            stretches.append(Stretch(chain, offset, still, tuple(tasks)))
-            tasks, offset = [], 0
+        last = at + 1 == len(entries)
+        if entry.waits or last:
+            dry = max(dry, offset + still)
         else:
             offset += still
+        if entry.closes or last:
+            if on_bench is not None and offset > on_bench:
+                tasks.append(Task(BENCH, on_bench, offset - on_bench))
+            stretches.append(Stretch(chain, offset, max(dry - offset, 0), tuple(tasks)))
+            tasks, offset, dry, on_bench = [], 0, 0, None
     return places

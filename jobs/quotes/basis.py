@@ -32,7 +32,8 @@ _EXACT = (
     "price_step", "cover_share", "glass_loss_share", "bench_width_mm", "bench_height_mm", "bench_usable_share",
     "increment_ml", "largest_vessel_ml", "balance_readability_g", "trim_mm", "clearance_mm", "smallest_offcut_mm",
     "smallest_strip_mm",
-    "offcut_credit_share", "deposit_share", "setup_minutes", "cutting_minutes_per_pane", "packing_minutes_per_pane",
+    "offcut_credit_share", "deposit_share", "setup_minutes", "mixing_minutes_per_batch", "cutting_minutes_per_pane",
+    "packing_minutes_per_pane",
     "bench_day_minutes", "cure_hours", "two_person_kg", "crate_most_kg", "crate_kg",
 )
 

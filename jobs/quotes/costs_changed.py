@@ -9,6 +9,7 @@ from fractions import Fraction
 from jobs.estimating.basis import Basis, GlassFacts, House
 from jobs.estimating.estimate import Estimate
 from jobs.estimating.spoilage import PanesPlanned
+from recipes.facts import SolutionFacts
 from studio.kit.rounding import decimal_string
 
 
@@ -51,7 +52,8 @@ _RATE_WORDS = {
     "overhead_per_bench_hour": "overhead per bench hour", "margin_share": "margin", "minimum_charge": "minimum charge",
     "price_step": "price rounded up to", "plan": "spoilage plan", "cover_share": "chance of enough good panes",
     "glass_loss_share": "glass lost in rework",
-    "deposit_share": "deposit", "setup_minutes": "set-up minutes", "cutting_minutes_per_pane": "cutting minutes a pane",
+    "deposit_share": "deposit", "setup_minutes": "set-up minutes", "mixing_minutes_per_batch": "mixing minutes a batch",
+    "cutting_minutes_per_pane": "cutting minutes a pane",
     "packing_minutes_per_pane": "packing minutes a pane", "largest_vessel_ml": "largest vessel",
     "increment_ml": "mixes rounded up to", "offcut_credit_share": "offcut credit", "trim_mm": "trim",
     "clearance_mm": "clearance", "smallest_offcut_mm": "smallest offcut kept", "smallest_strip_mm": "narrowest strip",
@@ -76,6 +78,7 @@ def _changes(quoted: Estimate, now: Estimate) -> Iterator[Change]:
     before, after = quoted.basis, now.basis
     yield from _order(before, after)
     yield from _recipes(before, after)
+    yield from _mixing(quoted, now)
     yield from _unit_costs(quoted, now)
     yield from _glass(before, after)
     yield from _house(before.house, after.house)
@@ -101,6 +104,19 @@ def _recipes(before: Basis, after: Basis) -> Iterator[Change]:
         if other is not None and other.has_direction != recipe.has_direction:
             yield Change(what=f"panes of {recipe.finish} on the sheet", before=_turned(recipe.has_direction),
                         after=_turned(other.has_direction))
+
+
+def _mixing(quoted: Estimate, now: Estimate) -> Iterator[Change]:
+    """Yield what a solution of the order says for mixing a batch; the studio's own minutes stand among the rates."""
+    for key in dict.fromkeys(mix.solution.key for mix in quoted.mixes):
+        old, new = quoted.basis.shelf.solutions[key], now.basis.shelf.solutions.get(key)
+        if new is not None and old.mixing_minutes != new.mixing_minutes:
+            yield Change(what=f"mixing a batch of {old.name}", before=_a_batch(old), after=_a_batch(new))
+
+
+def _a_batch(solution: SolutionFacts) -> str:
+    minutes = solution.mixing_minutes
+    return "as the studio's rates say" if minutes is None else f"{decimal_string(minutes, 2)} min"
 
 
 def _unit_costs(quoted: Estimate, now: Estimate) -> Iterator[Change]:

@@ -2,7 +2,9 @@
 
 Panes, order lines and solutions stand in the quote's basis already: the plan names them (“2.1” is
 pane 1 of line 2; a line by its number; a solution by its key; an ingredient by its number there).
-`format` says how the rest is written: a plan is read by the reader of its format, for ever.
+`format` says how the rest is written: a plan is read by the reader of its format, for ever. What a format gained since
+has a default, which is left out: a plan of before is read, and written again, as it was (mixing minutes; there were
+none).
 """
 
 from __future__ import annotations
@@ -16,7 +18,7 @@ from fractions import Fraction
 from typing import Any
 
 from cattrs.errors import BaseValidationError
-from cattrs.gen import make_dict_structure_fn
+from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn, override
 
 from jobs.estimating.basis import Basis, LineFacts
 from jobs.estimating.carrying import Carrying
@@ -31,7 +33,7 @@ from jobs.estimating.refusals import EstimateWarning
 from jobs.estimating.silver import SilverBalance
 from jobs.estimating.spoilage import PanesPlanned
 from jobs.estimating.take_off import TakeOff
-from jobs.estimating.timetable import Timetable
+from jobs.estimating.timetable import StepTime, Timetable
 from jobs.estimating.volumes import Applied, Need
 from jobs.frozen import converter
 from recipes.facts import IngredientFacts, SolutionFacts
@@ -194,6 +196,14 @@ _writer.register_unstructure_hook(Pane, lambda pane: pane.label)
 _writer.register_unstructure_hook(LineFacts, lambda line: line.number)
 _writer.register_unstructure_hook(SolutionFacts, lambda solution: solution.key)
 _writer.register_unstructure_hook(IngredientFacts, lambda ingredient: ingredient.number)
+#: What the format gained: left out where it is as by default.
+_GAINED: Mapping[Any, tuple[str, ...]] = {
+    StepTime: ("mixing_minutes", "only_mixing"), Timetable: ("job_mixing_minutes",), LineLabour: ("mixing",),
+}
+for _kind, _names in _GAINED.items():
+    _writer.register_unstructure_hook(_kind, make_dict_unstructure_fn(
+        _kind, _writer, **{name: override(omit_if_default=True) for name in _names},  # type: ignore[arg-type]
+    ))
 
 
 class _Format1:

@@ -18,8 +18,8 @@ from jobs.estimating.loads import Load, Pane
 from jobs.estimating.matching import groups_of
 from jobs.estimating.mixes import Batch, Mix
 from jobs.estimating.timetable import Timetable
+from recipes.facts import RecipeFacts, SolutionFacts, StepFacts
 from recipes.facts import Shelf as Facts
-from recipes.facts import SolutionFacts, StepFacts
 from recipes.solutions.rules import agents_within
 from studio.kit.rounding import as_decimal
 from studio.stockroom.picking import LotOnShelf, Pick, Shelf, picking_order
@@ -363,11 +363,18 @@ def _recipes(estimate: Estimate) -> list[TicketRecipe]:
                     str(load.number): volumes[recipe.key, step.number, load.number]
                     for load in estimate.loads[recipe.key] if (recipe.key, step.number, load.number) in volumes
                 })
-                for step in recipe.steps
+                for step in _in_order(recipe, estimate.timetable)
             ],
         )
         for recipe in estimate.basis.line_recipes()
     ]
+
+
+def _in_order(recipe: RecipeFacts, timetable: Timetable) -> list[StepFacts]:
+    """Return a recipe's steps in the order in which its timetable has them: a quote of before keeps its own."""
+    order = [step.step for load in timetable.loads if load.recipe == recipe.key for step in load.steps
+             if not step.only_mixing]
+    return sorted(recipe.steps, key=lambda step: order.index(step.number) if step.number in order else len(order))
 
 
 def _load(load: Load) -> TicketLoad:

@@ -529,3 +529,30 @@ def refuse_stops(recipe: RecipeFacts, shelf: Shelf) -> list[Finding]:
     if stops:
         raise BenchRulesStop(recipe, stops)
     return found
+
+
+def in_bench_order(recipe: RecipeFacts, shelf: Shelf) -> RecipeFacts:
+    """Return a recipe as the bench does it: making safe straight after the last rinse of its ammoniacal silver.
+
+    Where its own steps have it there, or earlier for an earlier silver, the recipe is returned as it is. Steps keep
+    their numbers.
+    """
+    if not any(kind_of(step.kind).makes_safe for step in recipe.steps):
+        return recipe
+    rinsed = _last_silver_rinse(recipe, shelf)
+    if rinsed is None:
+        return recipe
+    first, rest = recipe.steps[:rinsed + 1], recipe.steps[rinsed + 1:]
+    making_safe = tuple(step for step in rest if kind_of(step.kind).makes_safe)
+    return replace(recipe, steps=first + making_safe + tuple(step for step in rest if step not in making_safe))
+
+
+def _last_silver_rinse(recipe: RecipeFacts, shelf: Shelf) -> int | None:
+    """Return the place of the last full rinse that takes ammoniacal silver off the pane; None where none does."""
+    pane, last = Surface(), None
+    for at, step in enumerate(recipe.steps):
+        carries = pane.ammoniacal or _is_ammoniacal_here(step, pane, shelf)
+        if carries and step.rinse_full:
+            last = at
+        pane = _after(step, pane, shelf)
+    return last

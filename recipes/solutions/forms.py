@@ -44,6 +44,8 @@ class SolutionForm(forms.Form):
     works_at_once = forms.BooleanField(required=False, label="Works as soon as it is combined: mixed for one pane only")
     ready_after_minutes = TypedField("time", default=0, label="Ready after")
     minimum_batch_ml = TypedField("volume", default=0, label="Smallest batch")
+    mixing_minutes = TypedField("time", label="Mixing one batch takes",
+                                help_text="Empty: as long as the studio's rates say for any batch.")
     reject_if = forms.CharField(max_length=120, required=False, label="Reject if", help_text="For instance: cloudy.")
     longer_keeping_reason = forms.CharField(max_length=200, required=False,
                                             label="Why it keeps longer than what is in it")
@@ -220,6 +222,7 @@ class SolutionSheet:
             key=self.version.key if self.version else "as typed", name=self.form.cleaned_data["name"],
             version_number=self.version.number if self.version else 1, keeps_minutes=exactly(values["keeps_minutes"]),
             works_at_once=values["works_at_once"], minimum_batch_ml=Fraction(values["minimum_batch_ml"]),
+            mixing_minutes=exactly(values["mixing_minutes"]),
             ready_after_minutes=Fraction(values["ready_after_minutes"]), reject_if=values["reject_if"],
             cautions=values["cautions"], longer_keeping_reason=values["longer_keeping_reason"],
             ingredients=tuple(self._ingredient(number, draft) for number, draft in enumerate(drafts, start=1)),

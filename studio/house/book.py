@@ -47,7 +47,8 @@ SECTIONS = (
             increment_ml=measuring_increment:mL largest_vessel_ml=largest_vessel:mL
             balance_readability_g=balance_readability:g trim_mm=trim:mm clearance_mm=clearance:mm
             smallest_offcut_mm=keep_size:mm smallest_strip_mm=smallest_strip:mm offcut_credit_share deposit_share
-            quote_valid_days setup_minutes=set_up:min cutting_minutes_per_pane=cutting_per_pane:min
+            quote_valid_days setup_minutes=set_up:min mixing_minutes_per_batch=mixing_per_batch:min
+            cutting_minutes_per_pane=cutting_per_pane:min
             packing_minutes_per_pane=packing_per_pane:min hands benches bench_day_minutes=bench_day:min cure_hours
             two_person_kg crate_most_kg crate_kg
         """,

@@ -99,7 +99,8 @@ class RatesForm(RatesModelForm):
             "balance_readability_g": "The balance reads to, g", "trim_mm": "Trimmed off each edge of a sheet, mm",
             "clearance_mm": "Clearance of a cut, mm", "smallest_offcut_mm": "Smallest offcut kept, mm",
             "smallest_strip_mm": "Narrowest strip, mm", "quote_valid_days": "A quote is valid for, days",
-            "setup_minutes": "Setting up a job, minutes", "cutting_minutes_per_pane": "Cutting, minutes a pane",
+            "setup_minutes": "Setting up a job, minutes", "mixing_minutes_per_batch": "Mixing, minutes a batch",
+            "cutting_minutes_per_pane": "Cutting, minutes a pane",
             "packing_minutes_per_pane": "Packing, minutes a pane", "bench_day_minutes": "Bench day, minutes",
             "cure_hours": "Curing, hours",
         }

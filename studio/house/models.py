@@ -131,6 +131,9 @@ class HouseRates(models.Model):
     deposit_share = share_field(default="0.5")
     quote_valid_days = models.PositiveSmallIntegerField(default=30, validators=[MinValueValidator(1)])
     setup_minutes = ratio_field(default=0)
+    mixing_minutes_per_batch = ratio_field(
+        default=0, help_text="Of any solution whose version says nothing else.",
+    )
     cutting_minutes_per_pane = ratio_field(default=0)
     packing_minutes_per_pane = ratio_field(default=0)
     hands = models.PositiveSmallIntegerField(
@@ -178,7 +181,8 @@ class HouseRates(models.Model):
                 models.CheckConstraint(condition=Q(**{f"{name}__gte": 0}), name=f"rates_{name}_not_negative")
                 for name in (
                     "helper_per_hour", "owner_per_hour", "overhead_per_bench_hour", "minimum_charge", "tax_share",
-                    "setup_minutes", "cutting_minutes_per_pane", "packing_minutes_per_pane", "deposit_share",
+                    "setup_minutes", "mixing_minutes_per_batch", "cutting_minutes_per_pane",
+                    "packing_minutes_per_pane", "deposit_share",
                     "cure_hours", "two_person_kg", "crate_kg", "smallest_strip_mm",
                 )
             ),

@@ -39,6 +39,7 @@ def estimate_schema() -> Schema:
             "width_mm", "height_mm", "joint_mm", "opening_width_mm", "opening_height_mm", "area_m2",
             "bounding_m2", "perimeter_m", "cut_width_mm", "cut_height_mm",
             "pane_kg", "ordered_kg", "yield_share", "chance_met", "started_m2", "minutes_steps",
+            "minutes_mixing",
             "minutes_cutting_and_edges", "minutes_set_up_and_packing", "minutes_helper", "minutes_owner", "minutes",
             "chemistry", "labour", "overhead", "glass", "bought_in", "rework", "cost", "line_price",
         ),
@@ -52,7 +53,7 @@ def estimate_schema() -> Schema:
         recipe=MAYBE, step={"type": ["integer", "null"]}, load={"type": ["integer", "null"]}, pane=MAYBE,
         inside_mix={"type": ["integer", "null"]}, charged={"type": "object", "additionalProperties": FIGURE},
         batches=_many(_all(batch=COUNT, made_ml=FIGURE, ingredients=_many(ingredient))),
-        **_figures("strength", "needed_ml", "made_ml", "spare_ml", "material_cost"),
+        **_figures("strength", "needed_ml", "made_ml", "spare_ml", "mixing_minutes", "material_cost"),
     )
     corner = _figures("left_mm", "bottom_mm", "width_mm", "height_mm")
     glass = _all(
@@ -100,9 +101,10 @@ def estimate_schema() -> Schema:
         carrying_cautions=_many(TEXT),
         timetable=_all(
             hands=COUNT, benches=COUNT, no_timetable_is_shorter=YES,
-            **_figures("finish_minutes", "labour_minutes", "idle_minutes"),
+            **_figures("job_mixing_minutes", "finish_minutes", "labour_minutes", "idle_minutes"),
             loads=_many(_all(recipe=TEXT, load=COUNT, steps=_many(_all(
-                step=COUNT, attended=YES, may_wait=YES, **_figures("starts_minute", "work_minutes", "dwell_minutes"),
+                step=COUNT, only_mixing=YES, attended=YES, may_wait=YES,
+                **_figures("starts_minute", "work_minutes", "mixing_minutes", "dwell_minutes"),
             )))),
         ),
         promise=_all(hand_over_on=DAY, stages=_many(_all(what=TEXT, on=DAY, because=TEXT))),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import product
 
@@ -13,7 +14,9 @@ from jobs.estimating.basis import EdgeFacts, GlassFacts, LineFacts
 from jobs.estimating.loads import Load, Pane
 from jobs.estimating.take_off import take_off
 from jobs.estimating.timetable import BENCH, HANDS, Stretch, Task, schedule, timetable
-from recipes.facts import RecipeFacts, StepFacts
+from recipes.facts import PartFacts, RecipeFacts, StepFacts
+from recipes.finishes.bench_rules import in_bench_order
+from tests.recipes.finishes.test_bench_rules import SHELF
 
 
 def stretch(chain: int, spells: list[int], wait: int) -> Stretch:
@@ -119,3 +122,53 @@ def test_worked_by_hand(loads, hands, benches, finish):
     for stretch in found.loads:
         for before, after in zip(stretch.steps, stretch.steps[1:], strict=False):
             assert after.starts >= before.ends if before.may_wait else after.starts == before.ends
+
+
+def painted(*last: StepFacts, rinse_dries: bool = True) -> RecipeFacts:
+    """Ammoniacal silver, rinsed, sealed and painted; made safe only at the end, as older recipes have it."""
+    rinse = StepFacts(number=3, kind="rinse", minutes_per_load=Fraction(5), rinse_full=True, rinse_collected=True)
+    if rinse_dries:
+        rinse = replace(rinse, drying="air", dwell_minutes=Fraction(60))
+    silver = replace(STEPS[1], parts=(PartFacts(solution="silver"),))
+    safe = StepFacts(number=9, kind="make safe", minutes_per_load=Fraction(6), dwell_minutes=Fraction(2))
+    return RecipeFacts(key="r", finish="r", steps=(STEPS[0], silver, rinse, *last, STEPS[3], safe))
+
+
+def starts_of(recipe: RecipeFacts, loads: int, hands: int, benches: int) -> tuple[list[dict[int, Fraction]], Fraction]:
+    found = timetable([in_bench_order(recipe, SHELF)], {"r": [load(n) for n in range(1, loads + 1)]}, hands, benches)
+    assert found.proved
+    assert found.labour_minutes == 38 * loads
+    return [{step.step: step.starts for step in of_load.steps} for of_load in found.loads], found.finish_minutes
+
+
+def test_two_loads_are_made_safe_straight_after_their_silvers_rinse():
+    """By hand, one pair of hands, one bench. Clean 10, silver 5, 20 of dwell, rinse 5, then 6 + 2 of making safe.
+
+    Load 1: rinsed 35-40, made safe 40-48 while it dries until 100, sealed 100. Load 2: from 48, rinsed 83-88, made safe
+    88-96, dry at 148, sealed 148-158, dry at 188. At the end of the recipe it would stand after the seal has dried.
+    """
+    loads, finish = starts_of(painted(), 2, 1, 1)
+    assert loads[0] == {1: 0, 2: 10, 3: 35, 9: 40, 4: 100}
+    assert loads[1] == {1: 48, 2: 58, 3: 83, 9: 88, 4: 148}
+    assert finish == 188
+
+
+def test_what_is_dried_in_a_step_of_its_own_is_made_safe_before_it():
+    """By hand: rinsed 35-40, made safe 40-48, then 2 of hot air and 30 of drying; sealed 80-90, dry at 120."""
+    hot_air = StepFacts(number=5, kind="dry", minutes_per_load=Fraction(0), drying="hot air", dwell_minutes=Fraction(32))
+    loads, finish = starts_of(painted(hot_air, rinse_dries=False), 1, 1, 1)
+    assert loads == [{1: 0, 2: 10, 3: 35, 9: 40, 5: 48, 4: 80}]
+    assert finish == 120
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(1, 4), st.integers(1, 2), st.integers(1, 3), st.booleans())
+def test_no_load_dries_unsafe(loads, hands, benches, rinse_dries):
+    """However many loads, hands and benches: making safe begins as the rinse's work ends, and before any seal."""
+    found = timetable([in_bench_order(painted(rinse_dries=rinse_dries), SHELF)],
+                      {"r": [load(n) for n in range(1, loads + 1)]}, hands, benches)
+    for of_load in found.loads:
+        by_step = {step.step: step for step in of_load.steps}
+        assert by_step[9].starts == by_step[3].starts + by_step[3].work_minutes
+        assert by_step[9].ends <= by_step[4].starts
+        assert by_step[4].starts >= by_step[3].ends

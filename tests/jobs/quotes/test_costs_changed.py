@@ -64,6 +64,17 @@ def test_hands_benches_cure_and_bench_day_are_named(rates, named):
     assert changed(basis, replace(basis, house=replace(basis.house, **rates))) == [named]
 
 
+def test_what_a_solution_takes_to_mix_is_named():
+    basis = _by_hand()
+    solutions = dict(basis.shelf.solutions)
+    solutions["pour"] = replace(solutions["pour"], mixing_minutes=Fraction(5, 2))
+    slower = replace(basis, shelf=replace(basis.shelf, solutions=solutions))
+    assert changed(basis, slower) == [("mixing a batch of pour", "as the studio's rates say", "2.5 min")]
+    assert changed(slower, basis) == [("mixing a batch of pour", "2.5 min", "as the studio's rates say")]
+    moved = costs_changed(estimate_basis(basis), estimate_basis(slower)).costs
+    assert {cost.kind: cost.difference for cost in moved} == {"labour": 5, "overhead": Fraction(5, 2)}
+
+
 @pytest.mark.parametrize("name", sorted({field.name for field in fields(House)} - NAMES_ALONE))
 def test_every_rate_that_the_estimate_uses_is_named(name):
     basis = _by_hand()

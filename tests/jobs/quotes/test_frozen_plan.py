@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from copy import deepcopy
-from dataclasses import fields
+from dataclasses import fields, replace
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -60,12 +60,45 @@ def test_a_plan_is_read_back_as_it_was_worked_out(case):
     same(thaw_plan(freeze_plan(estimate), thaw(freeze(estimate.basis), Basis)).estimate, estimate)
 
 
+def test_mixing_is_read_back_as_it_was_frozen():
+    """Given a plan with mixing of every kind, then it is read back; one without writes no word of it."""
+    basis = basis_of(CASES[0]["given"])
+    plain = freeze_plan(estimate_basis(basis))
+    assert "mixing" not in json.dumps([plain["timetable"], plain["labour"]])
+    estimate = estimate_basis(replace(basis, house=replace(basis.house, mixing_minutes_per_batch=Fraction(7, 3))))
+    assert estimate.minutes > estimate_basis(basis).minutes
+    plan = thaw_plan(freeze_plan(estimate), thaw(freeze(estimate.basis), Basis))
+    same(plan.estimate, estimate)
+    assert plan.todays_arithmetic
+
+
+def test_a_basis_of_before_has_no_mixing_minutes():
+    basis = freeze(basis_of(CASES[0]["given"]))
+    del basis["house"]["mixing_minutes_per_batch"]
+    for solution in basis["shelf"]["solutions"].values():
+        del solution["mixing_minutes"]
+    assert all(labour.mixing.total == 0 for labour in estimate_basis(thaw(basis, Basis)).labour.values())
+
+
+def test_a_quote_of_earlier_arithmetic_is_let_be(workshop, owner):
+    """Given a quote worked out before mixing was work, when the studio says how long it takes, then it stays."""
+    quote = save_quote(order=workshop.order(), by=owner, form_key=builders.key())
+    earlier = {**quote.plan, "arithmetic": frozen_plans.ARITHMETIC - 1}
+    builders.rates(effective_from=today(), mixing_minutes_per_batch=Decimal(4))
+    assert written(quote, earlier) == []
+    quote.refresh_from_db()
+    assert frozen_plan(quote).minutes == frozen_plan(quote).estimate.minutes
+    now = price_order(draft_of(quote.order), today())
+    assert now.minutes == frozen_plan(quote).minutes + 4 * sum(len(mix.batches) for mix in now.mixes)
+
+
 def test_the_demos_plans_are_read_and_written_alike():
     """They pin the first format: a change of it needs a reader of its own."""
     quotes = [quote for job in json.loads(BOOK.read_text(encoding="utf-8"))["jobs"] for quote in job["order"].get("quotes", [])]
     assert {quote["plan"]["format"] for quote in quotes} == {1}
     for quote in quotes:
-        assert freeze_plan(thaw_plan(quote["plan"], thaw(quote["basis"], Basis)).estimate) == quote["plan"]
+        again = freeze_plan(thaw_plan(quote["plan"], thaw(quote["basis"], Basis)).estimate)
+        assert {**again, "arithmetic": quote["plan"]["arithmetic"]} == quote["plan"]
 
 
 def test_a_plan_of_another_format_is_never_guessed(workshop):
@@ -151,7 +184,7 @@ def test_a_corrected_sum_leaves_the_accepted_quote(workshop, owner, monkeypatch)
     promised = {amount.material.code: amount.quantity for amount in ReservedAmount.objects.filter(reservation=job.reservation)}
     assert promised == frozen_plan(quote).stock
     assert f"{quote} was frozen with other needs than its basis gives." in audit()
-    monkeypatch.setattr(frozen_plans, "ARITHMETIC", 2)
+    monkeypatch.setattr(frozen_plans, "ARITHMETIC", frozen_plans.ARITHMETIC + 1)
     assert audit() == []
 
 

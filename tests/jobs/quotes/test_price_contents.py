@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import timedelta
 from decimal import Decimal
 from fractions import Fraction
@@ -98,3 +99,22 @@ def test_the_panel_shows_plan_timetable_and_dates(at_owner, workshop):
     sentences = price_sentences(price_order(draft_of(order), today()))
     assert sentences.drawings[0].steps[0].startswith("1: ")
     assert len(sentences.timeline.rows) == len(sentences.estimate.loads[sentences.estimate.basis.lines[0].recipe])
+
+
+def test_mixing_stands_on_the_page_and_in_what_the_door_prints(at_owner, workshop, tmp_path, capsys):
+    """Silver, reducer and sealer, a batch each at four minutes: eight before the load's silver, four for the job."""
+    builders.rates(effective_from=today(), mixing_minutes_per_batch=Decimal(4))
+    order = workshop.order(workshop.line(quantity=1))
+    text = " ".join(at_owner.get(f"/jobs/{order.job.number}/order/").content.decode().split())
+    assert "Mixing for the whole job" in text
+    assert "3. mixing for silver" in text
+    assert re.search(r">Mixing</th>.*?>12</td>", text)
+    path = tmp_path / "order.json"
+    path.write_text(json.dumps({"lines": [{
+        "size": "610 x 915 mm", "quantity": 1, "finish": "Plain silver", "glass": "Clear 4 mm", "edge": "seamed"}]}))
+    call_command("estimate", str(path))
+    shown = json.loads(capsys.readouterr().out)
+    Draft202012Validator(estimate_schema()).validate(shown)
+    assert shown["lines"][0]["minutes_mixing"] == "12"
+    assert shown["timetable"]["job_mixing_minutes"] == "4"
+    assert [step["work_minutes"] for step in shown["timetable"]["loads"][0]["steps"] if step["only_mixing"]] == ["8"]

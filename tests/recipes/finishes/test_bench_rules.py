@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from recipes.facts import IngredientFacts, MaterialFacts, PartFacts, RecipeFacts, Shelf, SolutionFacts, StepFacts
-from recipes.finishes.bench_rules import RULES, BenchRulesStop, refuse_stops, walk
+from recipes.finishes.bench_rules import RULES, BenchRulesStop, in_bench_order, refuse_stops, walk
 from recipes.models import Step
 from recipes.step_kinds import KINDS, kind_of
 
@@ -202,3 +202,35 @@ def test_every_kind_of_the_table_is_offered_and_starts_with_values_of_its_own_fi
     for row in KINDS.values():
         assert set(row.fresh) | set(row.open_fields) <= {field.name for field in Step._meta.fields}
         assert row.value == kind_of(row.value).value
+
+
+def at_the_bench(*steps: StepFacts) -> list[tuple[int, str]]:
+    """Return the steps as the bench does them: number and kind."""
+    numbered = tuple(replace(step, number=number) for number, step in enumerate(steps, start=1))
+    done = in_bench_order(RecipeFacts(key="r", finish="finish", steps=numbered), SHELF)
+    return [(step.number, step.kind) for step in done.steps]
+
+
+def test_making_safe_after_the_paint_is_moved_to_the_silvers_rinse():
+    assert at_the_bench(CLEAN, POUR, COLLECT, DRY, SEAL, MAKE_SAFE) == [
+        (1, "clean"), (2, "silver"), (3, "rinse"), (6, "make safe"), (4, "dry"), (5, "seal")]
+
+
+def test_making_safe_that_stands_right_stays():
+    steps = [CLEAN, POUR, COLLECT, MAKE_SAFE, DRY, SEAL]
+    assert [number for number, _ in at_the_bench(*steps)] == [1, 2, 3, 4, 5, 6]
+
+
+def test_the_last_rinse_of_ammoniacal_silver_counts():
+    """Silver twice: each is made safe after its own rinse; the rinse of an antiquing in between moves nothing."""
+    twice = [CLEAN, POUR, COLLECT, MAKE_SAFE, step("antique", "gel"), RINSE, POUR, COLLECT, RINSE, DRY, SEAL, MAKE_SAFE]
+    assert [number for number, _ in at_the_bench(*twice)] == [1, 2, 3, 4, 5, 6, 7, 8, 12, 9, 10, 11]
+
+
+def test_a_rinse_that_is_not_full_takes_no_silver_off():
+    little = replace(RINSE, rinse_full=False)
+    assert [number for number, _ in at_the_bench(POUR, little, COLLECT, DRY, MAKE_SAFE)] == [1, 2, 3, 5, 4]
+
+
+def test_without_ammoniacal_silver_nothing_is_moved():
+    assert [number for number, _ in at_the_bench(CLEAN, SENSITISE, RINSE, SEAL, MAKE_SAFE)] == [1, 2, 3, 4, 5]

@@ -60,6 +60,21 @@ def test_amounts_are_kept_as_they_were_written(at_owner, shop):
     assert again.keeps_minutes == version.keeps_minutes
 
 
+@pytest.mark.parametrize(("written", "minutes"), [("", None), ("0", 0), ("7 min", 7), ("1 h", 60)])
+def test_how_long_a_batch_takes_to_mix_is_kept(at_owner, shop, written, minutes):
+    """Empty says nothing, and nought says that it takes no time."""
+    at_owner.post("/finishes/solutions/new/", typed(
+        shop, (m(shop.water), "", "make_up"), **{"solution-mixing_minutes": written}))
+    version = SolutionVersion.objects.get(solution__name="Tin wash")
+    assert version.mixing_minutes == minutes
+    page = at_owner.get("/finishes/solutions/tin-wash/1/").content.decode()
+    assert ("Mixing a batch takes" in page) is (minutes is not None)
+    sent = fields_of(at_owner.get("/finishes/solutions/tin-wash/1/edit/").content.decode(), "sheet-and-price")
+    assert at_owner.post("/finishes/solutions/tin-wash/1/edit/", sent).status_code == 302
+    assert SolutionVersion.objects.get(pk=version.pk).mixing_minutes == minutes
+    assert next_version(version, "slower").mixing_minutes == minutes
+
+
 def test_it_is_worked_out_as_it_is_typed_with_both_readings_of_a_ratio(at_owner, shop):
     gel = builders.material("Antiquing concentrate", "mL", must_be_diluted=True)
     shown = at_owner.post("/finishes/solutions/check/", typed(
