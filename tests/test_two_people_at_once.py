@@ -164,7 +164,7 @@ def a_drafts_step(shop: builders.Workshop, client: Any) -> Door:
     return Door(
         page=page, to=f"{silver.pk}/", sent=fields_of(client.get(f"{page}?step=3").content.decode()),
         theirs={"step-instructions": "Slowly."}, mine={"step-instructions": "Fast."}, shown="Fast.",
-        reads="6 seal; in step 3 instructions “Slowly.”",
+        reads="7 seal; in step 3 instructions “Slowly.”",
         kept=lambda: Step.objects.get(pk=silver.pk).instructions, theirs_kept="Slowly.", mine_kept="Fast.",
         wrong={"step-instructions": "Fast.", "step-coats": "many"},
     )

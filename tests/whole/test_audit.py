@@ -79,7 +79,7 @@ def test_a_worked_studio_ties(worked_studio, capsys):
     ("DELETE FROM recipes_trialuse", "belongs to no trial"),
     ("DELETE FROM recipes_madelot", "of no solution"),
     ("UPDATE inventory_stockmovement SET quantity = quantity - 5000 WHERE kind = 'make-up out'", "what went into it"),
-    ("UPDATE inventory_wasteentry SET reacts_as = '[\"acid\", \"sulfide\"]'", "Container S-1 holds sulfide and acid"),
+    ("UPDATE inventory_wasteentry SET reacts_as = '[\"acid\", \"sulfide\"]'", "Container S-1 holds acid and sulfide"),
     ("UPDATE recipes_trialchange SET step = 99", "do not fit its recipe"),
     ("UPDATE inventory_material SET silver_g_per_unit = 2000000 WHERE stock_unit = 'g'", "more silver than it weighs"),
     ("UPDATE inventory_material SET formula = 'NaCl', cas_number = '7761-88-8' WHERE stock_unit = 'g'", "is not silver nitrate"),

@@ -229,7 +229,7 @@ def test_a_draft_is_removed_but_not_one_that_led_on(at_owner, draft):
 
 
 def test_an_unpriced_ingredient_keeps_a_recipe_out_of_use_by_name(at_owner, draft, shop):
-    bare = builders.material("Starlight powder", list_price=None)
+    bare = builders.material("Starlight powder", list_price=None, none_apply=True)
     part = builders.solution("Starlight", {"material": bare, "amount": 2, "unit": "g"}, {"material": shop.water})
     draft.steps.get(kind="silver").parts.filter(number=2).update(solution_version=part)
     answer = at_owner.post(f"/finishes/{draft.finish.code}/{draft.number}/put-in-use/", {
