@@ -12,9 +12,9 @@ from studio.kit.units import amount_in
 
 
 class MeasureForm(forms.Form):
-    """How much of a solution to mix, and how strong: “750 mL”, “26 fl oz”; “2”, “1/2”."""
+    """How much of a solution to mix, and how strong: “750 mL”, “26 US fl oz”; “2”, “1/2”."""
 
-    volume = forms.CharField(max_length=30, initial="1 L", label="Mix", help_text="With its unit: 750 mL, 26 fl oz.")
+    volume = forms.CharField(max_length=30, initial="1 L", label="Mix", help_text="With its unit: 750 mL, 26 US fl oz.")
     strength = forms.CharField(max_length=12, initial="1", help_text="1 as written, 2 for double, 1/2 for half.")
 
     def clean_volume(self) -> Fraction:

@@ -77,7 +77,7 @@ class MaterialForm(MaterialModelForm):
     reacts_as = _codes(REACTS_AS, "Reacts as, beside what its number and formula tell (decides what it must not meet)")
     sheet_width_mm = TypedField("length", label="Sheet width")
     sheet_height_mm = TypedField("length", label="Sheet height")
-    thickness_mm = TypedField("length", label="Thickness")
+    thickness_mm = TypedField("thickness", label="Thickness")
     assay_share = TypedField("share", label="Assay", help_text="For instance 37 %.")
 
     class Meta:
@@ -210,7 +210,7 @@ class MaterialForm(MaterialModelForm):
 
 
 class ReceiveForm(forms.Form):
-    """One lot as received. The amount as on the label: “500 g”, “1 gal”, “6 sheets”."""
+    """One lot as received. The amount as on the label: “500 g”, “1 US gal”, “6 sheets”."""
 
     lot_number = forms.CharField(max_length=40)
     supplier = forms.CharField(max_length=80, required=False)

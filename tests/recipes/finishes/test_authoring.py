@@ -124,7 +124,7 @@ def test_a_step_saved_as_it_was_opened_is_the_same(at_owner, draft):
 def test_what_was_typed_is_kept_and_shown_again(at_owner, draft, house):
     silver = draft.steps.get(kind="silver")
     sent = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
-    sent |= {"step-coverage_ml_per_m2": "8 fl oz / ft2", "step-dwell_minutes": "30 s", "step-overspray_mm": "2 in",
+    sent |= {"step-coverage_ml_per_m2": "8 US fl oz / ft2", "step-dwell_minutes": "30 s", "step-overspray_mm": "2 in",
              "step-overspill_share": "10 %", "step-temperature_low_c": "64 F", "parts-0-strength": "double"}
     at_owner.post(page(draft, f"{silver.pk}/"), sent)
     silver.refresh_from_db()
@@ -135,16 +135,16 @@ def test_what_was_typed_is_kept_and_shown_again(at_owner, draft, house):
         house.units = units
         house.save()
         shown = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
-        assert shown["step-coverage_ml_per_m2"] == "8 fl oz / ft2"
+        assert shown["step-coverage_ml_per_m2"] == "8 US fl oz / ft2"
         assert shown["parts-0-strength"] == "double"
-    assert "8 fl oz/ft²" not in at_owner.get(page(draft)).content.decode()
+    assert "8 US fl oz/ft²" not in at_owner.get(page(draft)).content.decode()
     house.units = "us"
     house.save()
-    assert "8 fl oz/ft²" in at_owner.get(page(draft)).content.decode()
+    assert "8 US fl oz/ft²" in at_owner.get(page(draft)).content.decode()
 
 
 @pytest.mark.parametrize(("field", "typed", "sentence"), [
-    ("step-dwell_minutes", "5", "needs a unit"), ("step-coverage_ml_per_m2", "1 tbsp", "was not understood"),
+    ("step-dwell_minutes", "5", "needs a unit"), ("step-coverage_ml_per_m2", "1 tbsp", "A tablespoon is 15 mL"),
     ("step-overspray_mm", "1,500 mm", "could be 1500 or 1.500"), ("parts-0-strength", "0", "above zero"),
     ("step-coats", "0", "greater than or equal to 1"), ("parts-0-strength", "strong", "not understood as a number"),
 ])

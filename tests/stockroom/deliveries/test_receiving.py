@@ -22,7 +22,7 @@ def test_a_pasted_delivery_is_read_as_on_the_labels(shop):
     lines, wrong = read_table(
         "Material\tLot\tAmount\tPrice\tExpiry\n"
         "Silver nitrate\tS9\t500 g\t712.40\t2029-01-31\n"
-        "Ammonia 28 %\tA9\t12 x 32 fl oz\t96\n"
+        "Ammonia 28 %\tA9\t12 x 32 US fl oz\t96\n"
         "Dextrose\tD9\t2 lb\t9.50\n"
         "ammonia 28 %\tA10\t900 g\t12\n"
     )
@@ -42,7 +42,7 @@ def test_wrong_rows_are_listed_and_nothing_is_saved(at_owner, shop):
                                                    "table": table, "key": builders.key()})
     assert answer.status_code == 422
     shown = answer.content.decode()
-    for sentence in ("Row 2, material: There is no material “Moon dust”", "write “fl oz”", "Row 9, lot: The same lot is in row 8"):
+    for sentence in ("Row 2, material: There is no material “Moon dust”", "“US fl oz”", "Row 9, lot: The same lot is in row 8"):
         assert sentence in shown
     assert "Moon dust,M1,5 g,3" in shown
     assert not Delivery.objects.exists()
