@@ -40,4 +40,6 @@ def glass_question(glass_c: Decimal, steps: Iterable[TicketStep]) -> str:
 def _range(low: Fraction | None, high: Fraction | None) -> str:
     if low is not None and high is not None:
         return f"{decimal_string(low)} to {decimal_string(high)} °C"
-    return f"{decimal_string(low)} °C or more" if low is not None else f"{decimal_string(high or Fraction(0))} °C or less"
+    if low is not None:
+        return f"{decimal_string(low)} °C or more"
+    return f"{decimal_string(high or Fraction(0))} °C or less"

@@ -13,6 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from recipes.finishes.authoring import start_draft
 from recipes.models import Finish, RecipeVersion, Step
 from tests import builders
+from tests.asking import error_beside, tick_beside
 
 pytestmark = pytest.mark.django_db
 HTMX = {"HX-Request": "true"}
@@ -190,7 +191,10 @@ def test_the_steps_make_up_is_seen_as_it_is_typed(at_owner, draft, shop):
     assert "4.1 g" in shown  # 4.08 g on a balance of 0.1 g
     silver.refresh_from_db()
     assert silver.parts.get(number=1).strength == 1  # nothing is saved
-    too_much = at_owner.post(page(draft, f"{silver.pk}/mixes/"), sent | {"parts-0-strength": "200"}, headers=HTMX)
+    strong = sent | {"parts-0-strength": "200"}
+    asked = at_owner.post(page(draft, f"{silver.pk}/mixes/"), strong, headers=HTMX).content.decode()
+    strong |= tick_beside(asked, "parts-0-strength")
+    too_much = at_owner.post(page(draft, f"{silver.pk}/mixes/"), strong, headers=HTMX)
     assert "cannot be mixed at strength 200: the strongest possible is" in too_much.content.decode()
 
 
@@ -221,6 +225,21 @@ def test_a_new_finish_opens_its_first_draft(at_owner, rates):
         refused = at_owner.post("/finishes/new/", {"name": taken, "swatch_place": "0"})
         assert refused.status_code == 422
     assert Finish.objects.count() == 1
+
+
+def test_an_unusual_strength_of_a_part_is_asked_once(at_owner, draft):
+    silver = draft.steps.get(kind="silver")
+    address = page(draft, f"?step={silver.number}")
+    sent = fields_of(at_owner.get(address).content.decode()) | {"parts-0-strength": "6"}
+    asked = at_owner.post(page(draft, f"{silver.pk}/"), sent)
+    assert asked.status_code == 422
+    assert "above 5 times" in error_beside(asked.content.decode(), "parts-0-strength")
+    assert silver.parts.get(number=1).strength == 1
+    tick = tick_beside(asked.content.decode(), "parts-0-strength")
+    assert at_owner.post(page(draft, f"{silver.pk}/"), sent | tick).status_code == 302
+    assert silver.parts.get(number=1).strength == 6
+    saved = fields_of(at_owner.get(address).content.decode())
+    assert at_owner.post(page(draft, f"{silver.pk}/"), saved).status_code == 302  # it was meant so
 
 
 def test_a_draft_is_removed_but_not_one_that_led_on(at_owner, draft):
