@@ -31,11 +31,14 @@ class Question:
 class AsksOnce(forms.Form):
     """A form that asks about what is unusual, and takes it once somebody says that it is meant so."""
 
-    def ask(self, field: str, sentence: str) -> bool:
-        """Ask beside a field, unless it is ticked already; return whether it is meant so."""
+    def ask(self, field: str, sentence: str, of: str | None = None) -> bool:
+        """Ask beside a field, unless it is ticked already; return whether it is meant so.
+
+        of: what it is asked of, where that is not what the field holds (a file that was read into it).
+        """
         form_field: Any = self.fields[field]
         name = self.add_prefix(f"{field}_meant_so")
-        value = _mark(sentence, str(self[field].value() or ""))
+        value = _mark(sentence, str(self[field].value() or "") if of is None else of)
         ticked = value in _sent(self.data, name)
         form_field.question = Question(sentence=sentence, name=name, value=value, ticked=ticked)
         if not ticked:

@@ -8,13 +8,14 @@ from typing import Any
 from django import forms
 
 from studio.house.form_keys import KeyField
+from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import plain
 from studio.stockroom.forms import decoded
 from studio.stockroom.material_forms import date_input
 from studio.stockroom.models import Delivery, Purchase
 
 
-class DeliveryForm(forms.Form):
+class DeliveryForm(AsksOnce):
     """A delivery: its lines pasted from a table, or as a CSV file."""
 
     supplier = forms.CharField(max_length=80)
