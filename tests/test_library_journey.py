@@ -52,7 +52,7 @@ def author_a_finish(page: Page, address: str) -> None:
     save_step(page)
     add_step(page, "sensitise")
     page.locator("#id_parts-0-solution_version").select_option(label="Sensitiser, version 1")
-    page.get_by_label("Coverage per coat").fill("8 fl oz / ft2")
+    page.get_by_label("Coverage per coat").fill("8 US fl oz / ft2")
     page.get_by_label("Dwell time", exact=True).fill("half a minute")
     expect(page.locator("#id_step-dwell_minutes_error")).to_contain_text("was not understood as a time")
     page.get_by_label("Dwell time", exact=True).fill("30 s")
@@ -81,7 +81,7 @@ def author_a_finish(page: Page, address: str) -> None:
     page.reload()
     kinds = [text.split()[0].lower() for text in page.locator("ol.steps h3").all_inner_texts()]
     assert kinds == ["clean", "rinse", "sensitise", "rinse", "silver", "rinse", "dry", "inspect", "seal"]
-    assert "8 fl oz / ft2" in reopened(page, 3)
+    assert "8 US fl oz / ft2" in reopened(page, 3)
 
 
 def reopened(page: Page, number: int) -> str:

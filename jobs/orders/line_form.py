@@ -18,10 +18,11 @@ from jobs.line_fields import FOLDED, LINE_FIELDS, TYPED, LineField, from_form, t
 from jobs.models import CustomerChoices, OrderLine
 from jobs.orders.presets import as_line
 from jobs.orders.rows import MOST_LINES
-from jobs.orders.sizes import NothingLeft, finished_size
+from jobs.orders.sizes import NothingLeft, finished_size, question_of
 from recipes.models import Finish, VersionEvent
 from studio.house.models import EdgeType, HouseRates
 from studio.kit.errors import DaybookError
+from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import decimal_string
 from studio.kit.units import Size, amount_in, parse_size, show_size, size_unit
 from studio.stockroom.models import Material
@@ -34,6 +35,8 @@ class Offer:
 
     def __init__(self, rates: HouseRates | None, preference: str) -> None:
         self.preference = preference
+        #: sizes of the saved order as they were typed: what was meant once is not asked again
+        self.saved_sizes: frozenset[str] = frozenset()
         self.glasses = {glass.pk: glass for glass in Material.objects.filter(kind=Material.Kind.GLASS)}
         self.edges: list[EdgeType] = list(rates.edge_types.all()) if rates else []
         self.recipes = _recipe_choices()
@@ -116,7 +119,7 @@ def _widget(field: LineField) -> forms.Widget:
     return forms.TextInput(attrs=attrs if field.example else None)
 
 
-class LineForm(forms.Form):
+class LineForm(AsksOnce):
     """One line as typed. After cleaning, `draft` is the line as understood."""
 
     #: what the customer wrote, where the line was read from an e-mail
@@ -168,6 +171,10 @@ class LineForm(forms.Form):
         elif shape == OrderLine.Shape.CIRCLE and size.width_mm != size.height_mm:
             self.add_error("size_text", "A circle has one diameter: write one measure, or choose ellipse.")
         else:
+            typed = self.cleaned_data["size_text"].strip()
+            question = question_of(size)
+            if question and typed not in self.offer.saved_sizes:
+                self.ask("size_text", question)
             self._finished(size)
 
     def _finished(self, size: Size) -> None:

@@ -77,6 +77,8 @@ class OrderSheet:
 
     def __init__(self, offer: Offer, data: QueryDict | None = None, order: Order | None = None) -> None:
         self.offer, self.bound = offer, data is not None
+        if order is not None:
+            offer.saved_sizes = frozenset(order.lines.values_list("size_text", flat=True))
         lines, bought_in, own = self._initial(order)
         self.order = OrderForm(data, initial=own)
         self.order.fields["preset"].choices = offer.preset_options  # type: ignore[attr-defined]

@@ -194,4 +194,6 @@ def middle(start: Fraction, extent: Fraction) -> str:
 @register.filter
 def condition_name(name: str) -> str:
     """Return what a condition is called on the page."""
+    if name == "meant_so":
+        return "Meant so"
     return str(ConditionsForm.base_fields[name].label or name) if name in ConditionsForm.base_fields else name

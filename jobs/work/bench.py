@@ -61,6 +61,8 @@ class MixState:
     made: bool | None = None
     amounts: dict[int, Decimal] = field(default_factory=dict)
     by: str = ""
+    #: what was asked of unusual amounts, and answered as meant so
+    meant_so: tuple[str, ...] = ()
     #: the lot mixed ahead that it was taken from instead of being mixed
     lot: int | None = None
     lot_number: str = ""
@@ -153,6 +155,7 @@ def _mix_state(mix: TicketMix, entry: RunEntry | None) -> MixState:
         return MixState(mix=mix)
     amounts = {int(number): Decimal(amount) for number, amount in entry.content["amounts"].items()}
     return MixState(mix=mix, made=entry.content["made"], amounts=amounts, by=entry.by.name,
+                    meant_so=tuple(entry.content.get("meant_so", {}).values()),
                     lot=entry.content.get("lot"), lot_number=entry.content.get("lot_number", ""))
 
 

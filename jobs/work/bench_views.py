@@ -223,7 +223,9 @@ def as_content(values: dict[str, Any]) -> dict[str, Any]:
 @at_the_desk
 @require_POST
 def record_conditions(request: DeskRequest, pk: int) -> HttpResponse:
-    return _note_form(request, _run(pk), Kind.CONDITIONS, ConditionsForm(request.POST), _Part("conditions"))
+    run = _run(pk)
+    steps = (step for recipe in plan_of(run.ticket).recipes for step in recipe.steps)
+    return _note_form(request, run, Kind.CONDITIONS, ConditionsForm(request.POST, steps=steps), _Part("conditions"))
 
 
 def _mix_of(request: DeskRequest, pk: int, key: str) -> tuple[Run, MixState, _Part]:
@@ -243,7 +245,7 @@ def record_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
     form = MixForm(request.POST, state=state)
     if not form.is_valid():
         return _show(request, run, part, REFUSED, form)
-    return _noted(request, run, Kind.MIXED, {"made": True, "amounts": form.cleaned_data["amounts"]}, part)
+    return _noted(request, run, Kind.MIXED, form.content(), part)
 
 
 @at_the_desk

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 
 from jobs.work.bench import OUTCOMES, SPOILT, MixState
+from jobs.work.recorded import amount_question, glass_question
+from jobs.work.ticket_plan import TicketStep
 from studio.kit.errors import DaybookError
+from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import as_decimal, plain
 from studio.kit.units import UNITS_OF_STOCK, amount_in
 
@@ -20,8 +24,11 @@ class BookingForm(forms.Form):
     due_on = forms.DateField(required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
 
-class ConditionsForm(forms.Form):
-    """What the room was like. Temperatures in °C, humidity in %, conductivity in µS/cm."""
+class ConditionsForm(AsksOnce):
+    """What the room was like. Temperatures in °C, humidity in %, conductivity in µS/cm.
+
+    steps: those of the ticket; glass out of the range of one is asked about.
+    """
 
     air_c = forms.DecimalField(min_value=-10, max_value=60, label="Air, °C")
     glass_c = forms.DecimalField(min_value=-10, max_value=60, required=False, label="Glass, °C")
@@ -30,8 +37,20 @@ class ConditionsForm(forms.Form):
     water = forms.CharField(max_length=80, required=False, label="Water")
     conductivity_us_cm = forms.DecimalField(min_value=0, required=False, label="Conductivity, µS/cm")
 
+    def __init__(self, data: Any = None, *, steps: Iterable[TicketStep] = (), **more: Any) -> None:
+        super().__init__(data, **more)
+        self.steps = list(steps)
 
-class MixForm(forms.Form):
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        glass = values.get("glass_c")
+        question = glass_question(glass, self.steps) if glass is not None else ""
+        if question and self.ask("glass_c", question):
+            values["meant_so"] = question
+        return values
+
+
+class MixForm(AsksOnce):
     """What was measured for one batch: an amount per ingredient, with or without its unit."""
 
     def __init__(self, data: Any = None, *, state: MixState) -> None:
@@ -56,11 +75,22 @@ class MixForm(forms.Form):
             if name not in values:
                 continue
             try:
-                amounts[str(ingredient.number)] = f"{self._read(values[name], ingredient.unit):f}"
+                used = self._read(values[name], ingredient.unit)
             except DaybookError as refusal:
                 self.add_error(name, str(refusal))
+                continue
+            amounts[str(ingredient.number)] = f"{used:f}"
+            question = amount_question(ingredient.name, ingredient.unit, ingredient.amount, used)
+            if question:
+                self.ask(name, question)
         values["amounts"] = amounts
         return values
+
+    def content(self) -> dict[str, Any]:
+        """Return what is kept of a batch: its amounts, and what was asked of them and meant so. Only if valid."""
+        meant = {name.removeprefix("amount_"): sentence for name, sentence in self.meant_so.items()}
+        content = {"made": True, "amounts": self.cleaned_data["amounts"]}
+        return {**content, "meant_so": meant} if meant else content
 
     @staticmethod
     def _read(text: str, unit: str) -> Decimal:

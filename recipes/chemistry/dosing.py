@@ -14,13 +14,17 @@ from studio.kit.units import NotUnderstood, TwoMeanings, amount_in, plain_number
 
 @dataclass(frozen=True, kw_only=True)
 class Substance:
-    """What is known of an ingredient: liquid or solid, density in g/mL, molar mass in g/mol, assay by mass."""
+    """What is known of an ingredient: liquid or solid, density in g/mL, molar mass in g/mol, assay by mass.
+
+    dissolves: grams of a solid in a litre of water; None where that is not known, or any amount does.
+    """
 
     name: str
     liquid: bool
     density: Fraction | None = None
     molar_mass: Fraction | None = None
     assay: Fraction | None = None
+    dissolves: Fraction | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,7 +13,7 @@ from fractions import Fraction
 
 from recipes.facts import IngredientFacts, MaterialFacts, Shelf, SolutionFacts
 from studio.kit.errors import DaybookError
-from studio.kit.rounding import decimal_string, half_up, places, round_down
+from studio.kit.rounding import decimal_string, half_up, places, round_down, round_up
 
 MEASURE = places(3)
 
@@ -172,6 +172,46 @@ def as_tools_read(amount: Fraction, unit: str, readability_g: Fraction) -> Fract
     step = readability_g if unit == "g" else FINE_GRADUATION if amount < FINE_VESSEL_ML else GRADUATION
     read = half_up(amount, step) if step > 0 else amount
     return read if read > 0 else amount
+
+
+#: what is weighed or poured may differ from what was worked out by this share, no more
+MOVES_AT_MOST = Fraction(2, 100)
+
+
+@dataclass(frozen=True, kw_only=True)
+class HardToMeasure:
+    """An amount that the studio's tools do not read well, and what makes it readable.
+
+    larger_ml: the mix in which it is a whole figure of the tool; stock: a stock solution of a solid.
+    """
+
+    larger_ml: Fraction
+    stock: StockSolution | None = None
+
+
+def hard_to_measure(amount: Fraction, unit: str, volume_ml: Fraction, readability_g: Fraction) -> HardToMeasure | None:
+    """Return what helps an amount of a mix that cannot be measured well, or None for one that can.
+
+    A solid below ten times the balance's readability cannot; nor can what rounding to the tools moves by over 2 %.
+    """
+    step = readability_g if unit == "g" else FINE_GRADUATION if amount < FINE_VESSEL_ML else GRADUATION
+    if amount <= 0 or step <= 0 or unit not in ("g", "mL"):
+        return None
+    least = WEIGH_AT_LEAST * readability_g if unit == "g" else Fraction(0)
+    if amount >= least and abs(as_tools_read(amount, unit, readability_g) - amount) <= MOVES_AT_MOST * amount \
+            and amount >= step:
+        return None
+    larger_ml = volume_ml * max(least, round_up(amount, step)) / amount
+    if unit == "mL":
+        return HardToMeasure(larger_ml=larger_ml)
+    weighed = round_up(amount, least)
+    return HardToMeasure(larger_ml=larger_ml, stock=StockSolution(
+        grams_per_litre=weighed * 10, measured_ml=amount * 100 / weighed))
+
+
+def strength_changes_nothing(solution: SolutionFacts) -> bool:
+    """Say whether no ingredient scales, so that a solution is the same at every strength."""
+    return not any(ingredient.scales_with_strength for ingredient in solution.ingredients)
 
 
 def is_liquid(ingredient: IngredientFacts, shelf: Shelf) -> bool:

@@ -11,12 +11,14 @@ from typing import Any
 from django import forms
 from django.forms import BaseFormSet, formset_factory
 
+from recipes.chemistry.plausible import strength_question
 from recipes.facts import PartFacts, StepFacts
 from recipes.finishes.authoring import PartDraft
 from recipes.models import Part, SolutionVersion, Step
 from recipes.reading import ANY_DAY, calibrations, coverage_of
 from recipes.step_kinds import kind_of
 from studio.house.models import GunCalibration
+from studio.kit.meant_so import AsksOnce
 from studio.kit.typed_fields import TypedField, set_preference, typed_texts
 from studio.kit.typed_values import Typed
 
@@ -182,7 +184,7 @@ class StepForm(forms.Form):
         return any(field.errors for field in self.time_fields)
 
 
-class PartForm(forms.Form):
+class PartForm(AsksOnce):
     """A solution that the step applies. Without a solution the row does not count."""
 
     solution_version = forms.TypedChoiceField(coerce=int, required=False, empty_value=None, label="Solution")
@@ -194,6 +196,16 @@ class PartForm(forms.Form):
         super().__init__(*args, **more)
         self.fields["solution_version"].choices = choices  # type: ignore[attr-defined]
         self.fields["strength"].widget.attrs["list"] = "strengths"
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        strength = values.get("strength")
+        if values.get("solution_version") and isinstance(strength, Typed) and strength.value is not None \
+                and "strength" in self.changed_data:  # as it was saved, it was meant so
+            question = strength_question(Fraction(strength.value))
+            if question:
+                self.ask("strength", question)
+        return values
 
     def draft(self) -> PartDraft | None:
         """Return the part, or None for a row without a solution; only for a valid form."""

@@ -26,7 +26,8 @@ class IngredientDraft:
     amount_per_litre: Decimal = Decimal(0)
     unit: str = "mL"
     typed: str = ""
-    scales_with_strength: bool = False
+    #: what makes it up to volume never does
+    scales_with_strength: bool = True
     make_up: bool = False
     instruction: str = ""
     end_point: str = ""
@@ -49,7 +50,7 @@ def _write(version: SolutionVersion, values: dict[str, Any], ingredients: Sequen
                     amount_per_litre=ingredient.amount_per_litre,
                     unit=ingredient.unit,
                     typed=ingredient.typed,
-                    scales_with_strength=ingredient.scales_with_strength,
+                    scales_with_strength=ingredient.scales_with_strength and not ingredient.make_up,
                     make_up=ingredient.make_up,
                     instruction=ingredient.instruction,
                     end_point=ingredient.end_point,

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from recipes.chemistry.mixing import (
+    HardToMeasure,
     MeasuredIngredient,
     StockSolution,
     as_tools_read,
+    hard_to_measure,
     measure_batch,
-    stock_solution_for,
+    strength_changes_nothing,
     walk_solutions,
 )
 from recipes.facts import Shelf, SolutionFacts
@@ -28,8 +30,13 @@ class CardRow:
 
     measured: MeasuredIngredient
     to_read: Fraction
-    too_little: StockSolution | None
+    hard: HardToMeasure | None
     inside: BenchCard | None
+
+    @property
+    def too_little(self) -> StockSolution | None:
+        """Return the stock solution that makes a solid measurable."""
+        return self.hard.stock if self.hard is not None else None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,6 +49,11 @@ class BenchCard:
     rows: tuple[CardRow, ...]
     protection: tuple[str, ...]
     ammoniacal: bool
+
+    @property
+    def strength_changes_nothing(self) -> bool:
+        """Say whether it is asked for at another strength, and none of its ingredients scales with it."""
+        return self.strength != 1 and strength_changes_nothing(self.solution)
 
     @property
     def volume_to_read(self) -> Fraction:
@@ -64,7 +76,8 @@ def bench_card(
         rows.append(CardRow(
             measured=measured,
             to_read=as_tools_read(measured.amount, measured.unit, balance_readability_g),
-            too_little=stock_solution_for(measured.amount, balance_readability_g) if measured.unit == "g" else None,
+            hard=None if measured.ingredient.make_up else hard_to_measure(
+                measured.amount, measured.unit, volume_ml, balance_readability_g),
             inside=bench_card(nested, measured.amount, Fraction(1), shelf, balance_readability_g)
             if nested is not None and measured.amount > 0 else None,
         ))

@@ -9,6 +9,7 @@ from django import forms
 from django.forms import BaseFormSet, formset_factory
 
 from recipes.chemistry.dosing import Dose, Substance, read_dose
+from recipes.chemistry.plausible import dose_question, keeping_question
 from recipes.facts import IngredientFacts, Shelf, SolutionFacts
 from recipes.models import Ingredient, Solution, SolutionVersion
 from recipes.reading import ANY_DAY, material_facts, shelf_for
@@ -16,9 +17,11 @@ from recipes.solutions.authoring import IngredientDraft
 from studio.exact import RATIO_DECIMALS, exactly
 from studio.kit.errors import DaybookError
 from studio.kit.formulas import FormulaUnknown, molar_mass
+from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import as_decimal, plain
 from studio.kit.typed_fields import TypedField, set_preference, typed_texts
 from studio.stockroom.costing import unit_costs
+from studio.stockroom.hazards.trade import dissolves_g_per_l
 from studio.stockroom.models import Material
 
 MOST_INGREDIENTS = 20
@@ -34,10 +37,11 @@ def substance_of(material: Material) -> Substance:
     return Substance(
         name=material.name, liquid=material.liquid, density=exactly(material.density_g_per_ml), molar_mass=mass,
         assay=exactly(material.assay_share),
+        dissolves=dissolves_g_per_l(cas=material.cas_number, formula=material.formula, hydrate=material.hydrate),
     )
 
 
-class SolutionForm(forms.Form):
+class SolutionForm(AsksOnce):
     name = forms.CharField(max_length=80, label="Name")
     keeps_minutes = TypedField("time", above_zero=True, label="Keeps",
                                help_text="Empty: used at once, within the shift. For instance 5 days.")
@@ -80,7 +84,18 @@ class SolutionForm(forms.Form):
         keeps = values.get("keeps_minutes")
         if keeps is not None and keeps.value and values.get("works_at_once"):
             self.add_error("keeps_minutes", "A solution that works at once cannot keep.")
+        elif keeps is not None and keeps.value and "keeps_minutes" in self.changed_data:
+            self._check_keeping(Fraction(keeps.value))
         return values
+
+    def _check_keeping(self, minutes: Fraction) -> None:
+        try:
+            question = keeping_question(minutes)
+        except DaybookError as refusal:
+            self.add_error("keeps_minutes", str(refusal))
+            return
+        if question:
+            self.ask("keeps_minutes", question)
 
     def values(self) -> dict[str, Any]:
         """Return the version's attributes; only for a valid form."""
@@ -89,7 +104,7 @@ class SolutionForm(forms.Form):
         return {**{name: getattr(value, "value", value) for name, value in own.items()}, "typed": typed}
 
 
-class IngredientForm(forms.Form):
+class IngredientForm(AsksOnce):
     """One ingredient. A row without a material or solution does not count."""
 
     place = forms.IntegerField(min_value=1, max_value=999, required=False, label="Place")
@@ -128,6 +143,10 @@ class IngredientForm(forms.Form):
             self.dose = read_dose(amount, self.offer.substance(what))
             if what.startswith("s") and self.dose.unit != "mL":
                 self.add_error("amount", "A solution is measured in mL: write for instance 20 mL/L or 1:50.")
+                return values
+            question = dose_question(self.dose, self.offer.substance(what))
+            if question and {"what", "amount"} & set(self.changed_data):  # as it was saved, it was meant so
+                self.ask("amount", question)
         except DaybookError as refusal:
             self.add_error("amount", str(refusal))
         return values

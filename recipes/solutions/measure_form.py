@@ -7,14 +7,16 @@ from typing import Any
 
 from django import forms
 
+from recipes.chemistry.plausible import strength_question
 from studio.kit.errors import DaybookError
+from studio.kit.meant_so import AsksOnce
 from studio.kit.units import amount_in
 
 
-class MeasureForm(forms.Form):
-    """How much of a solution to mix, and how strong: “750 mL”, “26 fl oz”; “2”, “1/2”."""
+class MeasureForm(AsksOnce):
+    """How much of a solution to mix, and how strong: “750 mL”, “26 US fl oz”; “2”, “1/2”."""
 
-    volume = forms.CharField(max_length=30, initial="1 L", label="Mix", help_text="With its unit: 750 mL, 26 fl oz.")
+    volume = forms.CharField(max_length=30, initial="1 L", label="Mix", help_text="With its unit: 750 mL, 26 US fl oz.")
     strength = forms.CharField(max_length=12, initial="1", help_text="1 as written, 2 for double, 1/2 for half.")
 
     def clean_volume(self) -> Fraction:
@@ -36,6 +38,13 @@ class MeasureForm(forms.Form):
             raise forms.ValidationError("The strength must be above zero.")
         return strength
 
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        question = strength_question(values["strength"]) if "strength" in values else ""
+        if question:
+            self.ask("strength", question)
+        return values
+
     def put(self, refusal: DaybookError) -> None:
         """Show a refusal of the mix beside the field that it names, else beside the volume."""
         self.add_error(refusal.field if refusal.field in self.fields else "volume", str(refusal))
@@ -44,4 +53,5 @@ class MeasureForm(forms.Form):
     def asked(cls, data: Any) -> MeasureForm:
         """Return the form of a request's query; without one, as if one litre as written was asked for."""
         wanted = {"volume": data.get("volume") or "1 L", "strength": data.get("strength") or "1"}
-        return cls(wanted)
+        ticks = {name: data[name] for name in data if name.endswith("_meant_so")}
+        return cls(wanted | ticks)

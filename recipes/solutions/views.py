@@ -13,7 +13,7 @@ from django.template.defaultfilters import date
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from recipes.chemistry.mixing import materials_within
+from recipes.chemistry.mixing import materials_within, strength_changes_nothing
 from recipes.facts import Shelf
 from recipes.models import Solution, SolutionVersion
 from recipes.reading import shelf_for
@@ -56,6 +56,7 @@ def solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
     return render_page_or_part(request, "recipes/solutions/solution.html", "measure", {
         "form": form, "card": _card(form, row, shelf), "query": request.GET.urlencode(),
         "version": row, "findings": findings(shelf.solutions[row.key], shelf),
+        "strength_changes_nothing": strength_changes_nothing(shelf.solutions[row.key]),
         "never_stored": is_never_stored(row.key, shelf),
         "used_in": sorted(used_in, key=lambda recipe: (recipe.finish.name, recipe.number)),
         "unpriced": unpriced_within(row.key, shelf) if request.user.is_owner else (),

@@ -10,6 +10,7 @@ from fractions import Fraction
 from studio.kit.rounding import decimal_string
 from studio.kit.units import (
     amount_in,
+    glass_thickness_mm,
     plain_number,
     share_of,
     show_coverage,
@@ -81,10 +82,12 @@ def strength_of(text: str, _preference: str = "metric") -> Fraction:
 KINDS: dict[str, Kind] = {
     "time": Kind(kept_in="min", decimals=RATIO_DECIMALS, read=_amount("time"), show=show_time, example="30 s, 5 min"),
     "coverage": Kind(kept_in="mL/m2", decimals=RATIO_DECIMALS, read=_amount("coverage"), show=show_coverage,
-                     example="300 mL/m2, 8 fl oz/ft2, 2 mm deep"),
+                     example="300 mL/m2, 8 US fl oz/ft2, 2 mm deep"),
     "volume": Kind(kept_in="mL", decimals=STOCK_DECIMALS, read=_amount("volume"), show=show_volume,
-                   example="20 mL, 1 fl oz"),
+                   example="20 mL, 1 US fl oz"),
     "length": Kind(kept_in="mm", decimals=LENGTH_DECIMALS, read=_length, show=show_length, example="50 mm, 2 in"),
+    "thickness": Kind(kept_in="mm", decimals=LENGTH_DECIMALS, show=show_length, example="6 mm, 1/4 in",
+                      read=lambda text, preference: glass_thickness_mm(text, size_unit(preference))),
     "temperature": Kind(kept_in="°C", decimals=RATIO_DECIMALS, read=temperature_c, show=show_temperature,
                         example="20 °C, 68 °F"),
     "share": Kind(kept_in="", decimals=RATIO_DECIMALS, read=lambda text, _: share_of(text),

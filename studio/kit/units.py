@@ -3,15 +3,18 @@
 A grammar of our own reads whole numbers, decimals, fractions, mixed numbers,
 vulgar fraction characters, feet-and-inch marks and a closed list of units; pint
 then converts, with exact fractions. pint's own parser is never given typed text.
-Unit definitions: NIST Special Publication 811, Appendix B.8.
+A measure that is one amount here and another there is asked back until it says which.
+Unit definitions: NIST Special Publication 811, Appendix B.8; imperial measures the gallon of 4.54609 L and its parts,
+Weights and Measures Act 1985, Schedule 1; drams and minims NIST Handbook 44, Appendix C.
 """
 
 from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cache
 from typing import Any
 
 import pint
@@ -32,18 +35,16 @@ SPELLINGS: dict[str, dict[str, str]] = {
         "nm": "nm", "um": "um",
     },
     "mass": {
-        "g": "g", "gram": "g", "grams": "g", "kg": "kg", "mg": "mg", "oz": "ounce", "ounce": "ounce",
-        "ounces": "ounce", "lb": "pound", "lbs": "pound", "pound": "pound", "pounds": "pound",
-        "gr": "grain", "grain": "grain", "grains": "grain", "ozt": "troy_ounce", "troy oz": "troy_ounce",
+        "g": "g", "gram": "g", "grams": "g", "kg": "kg", "mg": "mg",
+        "lb": "pound", "lbs": "pound", "pound": "pound", "pounds": "pound",
+        "gr": "grain", "grain": "grain", "grains": "grain", "ozt": "troy_ounce",
+        "dwt": "pennyweight", "pennyweight": "pennyweight", "pennyweights": "pennyweight",
     },
     "volume": {
         "ml": "mL", "millilitre": "mL", "millilitres": "mL", "milliliter": "mL", "milliliters": "mL", "cc": "mL",
         "cl": "cL", "l": "L", "litre": "L", "litres": "L", "liter": "L", "liters": "L",
-        "fl oz": "US_fluid_ounce", "floz": "US_fluid_ounce", "us fl oz": "US_fluid_ounce",
-        "uk fl oz": "UK_fluid_ounce", "imp fl oz": "UK_fluid_ounce",
-        "pt": "US_pint", "us pt": "US_pint", "qt": "US_quart", "us qt": "US_quart",
-        "gal": "US_gallon", "us gal": "US_gallon", "uk gal": "UK_gallon", "imp gal": "UK_gallon",
         "us tbsp": "US_tablespoon", "us tsp": "US_teaspoon", "metric tbsp": "metric_tablespoon",
+        "metric tsp": "metric_teaspoon",
     },
     "time": {
         "s": "second", "sec": "second", "secs": "second", "second": "second", "seconds": "second",
@@ -55,8 +56,7 @@ SPELLINGS: dict[str, dict[str, str]] = {
         "m2": "m**2", "mm2": "mm**2", "cm2": "cm**2", "ft2": "foot**2", "sq ft": "foot**2", "in2": "inch**2",
     },
     "coverage": {
-        "ml/m2": "mL/m**2", "l/m2": "L/m**2", "fl oz/ft2": "US_fluid_ounce/foot**2",
-        "floz/ft2": "US_fluid_ounce/foot**2", "us fl oz/ft2": "US_fluid_ounce/foot**2", "mm deep": "L/m**2",
+        "ml/m2": "mL/m**2", "l/m2": "L/m**2", "mm deep": "L/m**2",
     },
     "concentration": {"g/l": "g/L", "ml/l": "mL/L"},
     "density": {"g/ml": "g/mL", "kg/l": "kg/L", "kg/m3": "kg/m**3"},
@@ -69,9 +69,66 @@ KEPT_IN = {
 }
 #: What a stock unit is an amount of, and how it is spelt.
 UNITS_OF_STOCK = {"g": ("mass", "g"), "mL": ("volume", "ml")}
+#: Measures that are one amount here and another there: as they are written, and how people say which.
+_MEASURES: dict[tuple[str, ...], tuple[str, str]] = {
+    ("fl oz", "floz", "fl. oz.", "fl. oz", "fluid ounce", "fluid ounces"): ("US_fluid_ounce", "imperial_fluid_ounce"),
+    ("gal", "gal.", "gallon", "gallons"): ("US_gallon", "imperial_gallon"),
+    ("qt", "qt.", "quart", "quarts"): ("US_quart", "imperial_quart"),
+    ("pt", "pt.", "pint", "pints"): ("US_pint", "imperial_pint"),
+    ("cup", "cups"): ("cup", "imperial_cup"),
+    ("fl dr", "fluid dram", "fluid drams", "fluid drachm", "fluid drachms"): ("fluid_dram", "imperial_fluid_drachm"),
+    ("minim", "minims"): ("minim", "imperial_minim"),
+}
+_WEIGHTS: dict[tuple[str, ...], dict[str, tuple[str, ...]]] = {
+    ("oz", "oz.", "ounce", "ounces"): {
+        "ounce": ("av", "avdp", "avoir", "avoirdupois"), "troy_ounce": ("t", "troy", "ap", "apothecaries"),
+    },
+    ("dr", "dram", "drams", "drachm", "drachms"): {
+        "dram": ("av", "avdp", "avoir", "avoirdupois"), "apothecary_dram": ("ap", "apothecaries"),
+    },
+}
+
+
+def _either_side(names: tuple[str, ...], which: tuple[str, ...]) -> list[str]:
+    """Return “us gal”, “gal us” and “gal (us)”: what says which stands in front or behind."""
+    return [way for name in names for word in which for way in (f"{word} {name}", f"{name} {word}", f"{name} ({word})")]
+
+
+for _names, (_us, _imperial) in _MEASURES.items():
+    _nations: tuple[tuple[str, tuple[str, ...]], ...] = (
+        (_us, ("us", "u.s.")), (_imperial, ("uk", "imp", "imp.", "imperial")),
+    )
+    for _unit, _said in _nations:
+        for _way in _either_side(_names, _said):
+            SPELLINGS["volume"][_way] = _unit
+            if _names[0] == "fl oz":
+                SPELLINGS["coverage"][f"{_way}/ft2"] = f"{_unit}/foot**2"
+SPELLINGS["volume"] |= dict.fromkeys(_either_side(("cup", "cups"), ("metric",)), "metric_cup")
+for _names, _sorts in _WEIGHTS.items():
+    for _unit, _sort in _sorts.items():
+        SPELLINGS["mass"] |= dict.fromkeys(_either_side(_names, _sort), _unit)
+
+_OUNCE = ("An ounce is 28.350 g avoirdupois or 31.103 g troy by weight, 29.574 mL US or 28.413 mL imperial by volume: "
+          "write “oz av”, “oz troy”, “US fl oz” or “imp fl oz”.")
+#: What is asked back, by the words that are written (US and imperial in front of “oz” still leave fluid or weight).
 ASKED_BACK = {
-    "tbsp": "A tablespoon is 15 mL in metric recipes and 14.787 mL in US ones: write “15 mL” or “us tbsp”.",
-    "tsp": "A teaspoon is 5 mL in metric recipes and 4.929 mL in US ones: write “5 mL” or “us tsp”.",
+    r"(?:(?:us|uk|imp|imperial) )?(?:oz|ounces?)": _OUNCE,
+    r"fl(?:uid|\.)? ?(?:oz|ounces?)":
+        "A fluid ounce is 29.574 mL in the US and 28.413 mL imperial: write “US fl oz” or “imp fl oz”.",
+    r"gal(?:lons?)?": "A gallon is 3.785 L in the US and 4.546 L imperial: write “US gal” or “imp gal”.",
+    r"(?:qt|quarts?)": "A quart is 946.4 mL in the US and 1136.5 mL imperial: write “US qt” or “imp qt”.",
+    r"(?:pt|pints?)": "A pint is 473.2 mL in the US and 568.3 mL imperial: write “US pt” or “imp pt”.",
+    r"cups?": "A cup is 236.6 mL in the US, 250 mL metric and 284.1 mL imperial: write “US cup”, “metric cup” or "
+              "“imp cup”.",
+    r"(?:(?:us|uk|imp|imperial) )?(?:dr|drams?|drachms?)":
+        "A dram is 1.772 g avoirdupois or 3.888 g apothecaries’ by weight, 3.697 mL US or 3.552 mL imperial by volume"
+        ": write “dram av”, “dram ap”, “US fl dr” or “imp fl dr”.",
+    r"fl(?:uid|\.)? (?:dr|drams?|drachms?)":
+        "A fluid dram is 3.697 mL in the US and 3.552 mL imperial: write “US fl dr” or “imp fl dr”.",
+    r"minims?": "A minim is 0.0616 mL in the US and 0.0592 mL imperial: write “US minim” or “imp minim”.",
+    r"(?:tbsp|tablespoons?)": "A tablespoon is 15 mL in metric recipes and 14.787 mL in US ones: write “15 mL” or "
+                              "“us tbsp”.",
+    r"(?:tsp|teaspoons?)": "A teaspoon is 5 mL in metric recipes and 4.929 mL in US ones: write “5 mL” or “us tsp”.",
 }
 # The trade's spoons and quarts that pint does not name; the rest of the table is pint's own.
 registry.define("US_tablespoon = US_fluid_ounce / 2")
@@ -79,6 +136,8 @@ registry.define("US_teaspoon = US_fluid_ounce / 6")
 registry.define("US_quart = US_pint * 2")
 registry.define("US_gallon = US_pint * 8")
 registry.define("metric_tablespoon = 15 * milliliter")
+registry.define("metric_teaspoon = 5 * milliliter")
+registry.define("metric_cup = 250 * milliliter")
 
 _MARKS = str.maketrans({
     "″": '"', "“": '"', "”": '"', "′": "'", "’": "'", "‘": "'", "×": "x", "⁄": "/", "²": "2", "³": "3",
@@ -124,8 +183,8 @@ def parse_amount(text: str, kind: str, default_unit: str = "") -> pint.Quantity[
 
 _EXAMPLES = {
     "length": "“610 mm”, “61 cm”, “24 3/8 in” or “2' 0 3/8\"”", "mass": "“500 g” or “1.5 lb”",
-    "volume": "“250 mL” or “8 fl oz”", "time": "“30 s” or “5 min”", "area": "“0.25 m2”",
-    "coverage": "“300 mL/m2” or “8 fl oz/ft2”", "density": "“1.19 g/mL”",
+    "volume": "“250 mL” or “8 US fl oz”", "time": "“30 s” or “5 min”", "area": "“0.25 m2”",
+    "coverage": "“300 mL/m2” or “8 US fl oz/ft2”", "density": "“1.19 g/mL”",
 }
 
 
@@ -136,11 +195,15 @@ def amount_in(text: str, kind: str, default_unit: str = "") -> Fraction:
 
 @dataclass(frozen=True, kw_only=True)
 class Size:
-    """A size as understood, in mm; a single measure (a diameter) stands in both."""
+    """A size as understood, in mm; a single measure (a diameter) stands in both.
+
+    doubt: what is to be asked of how its units were written, or "".
+    """
 
     width_mm: Fraction
     height_mm: Fraction
     single: bool
+    doubt: str = field(default="", compare=False)
 
 
 def size_unit(preference: str) -> str:
@@ -151,9 +214,9 @@ def size_unit(preference: str) -> str:
 def parse_size(text: str, default_unit: str = "mm") -> Size:
     """Read “24 3/8 x 36”, “610 x 915 mm”, “2' 0 3/8\" by 3'”, or one measure such as “61cm”.
 
-    A unit written on one side counts for both; a fraction without any unit is inches; a
-    bare number is in default_unit. Lengths are kept to the nanometre.
-    Raises NotUnderstood.
+    A unit written on one side counts for both, metres only as far as a pane goes: “1.2m x 400” is
+    1200 × 400 mm. A fraction without any unit is inches; a bare number is in default_unit.
+    Lengths are kept to the nanometre. Raises NotUnderstood.
     """
     cleaned = re.sub(r"\b(?:dia|diam|diameter|round|wide|high|w|h)\b\.?|ø|⌀", " ", _clean(text))
     sides = [side.strip() for side in re.split(r"\s*(?:\bx\b|x|\bby\b|\*)\s*", cleaned)]
@@ -177,10 +240,42 @@ def parse_size(text: str, default_unit: str = "mm") -> Size:
     fallback = written[-1] if written else "inch" if fractions else SPELLINGS["length"][default_unit]
     if fallback == "foot" and any(len(tokens) > 1 for tokens in read):
         fallback = "inch"
-    measures = [half_up(Fraction(_sum(tokens, fallback).to("mm").magnitude), places(6)) for tokens in read]
+    units = [_unit_of_side(tokens, fallback, text) for tokens in read]
+    measures = [
+        half_up(Fraction(_sum(tokens, unit).to("mm").magnitude), places(6))
+        for tokens, unit in zip(read, units, strict=True)
+    ]
     if any(measure <= 0 for measure in measures):
         raise NotUnderstood("A size must be above zero.", "size_text")
-    return Size(width_mm=measures[0], height_mm=measures[-1], single=len(measures) == 1)
+    return Size(width_mm=measures[0], height_mm=measures[-1], single=len(measures) == 1,
+                doubt=_inches_by_millimetres(read, fallback))
+
+
+#: a bare number beside metres is metres up to here, and millimetres from there
+_METRES_AT_MOST, _MILLIMETRES_AT_LEAST = 6, 100
+
+
+def _unit_of_side(tokens: list[_Token], fallback: str, text: str) -> str:
+    """Return the unit of a side's bare numbers. Raises NotUnderstood for one that can be neither metres nor mm."""
+    bare = [token.number for token in tokens if not token.unit]
+    if fallback != "m" or not bare or bare[0] <= _METRES_AT_MOST:
+        return fallback
+    if bare[0] < _MILLIMETRES_AT_LEAST:
+        raise NotUnderstood(
+            f"“{text.strip()}” has metres on one side and no unit on the other: write the unit of both, for instance "
+            "“1.2 m x 40 cm”.", "size_text",
+        )
+    return "mm"
+
+
+def _inches_by_millimetres(sides: list[list[_Token]], fallback: str) -> str:
+    """Return what to ask of “24 3/8 x 36mm”: a fraction is mostly inches, and the millimetres stand elsewhere."""
+    if fallback not in ("mm", "cm", "m", "nm", "um"):
+        return ""
+    if not any(token.fraction and not token.unit for tokens in sides for token in tokens):
+        return ""
+    return (f"A fraction is mostly inches, and the unit that is written is {fallback}: is all of it in {fallback}? If "
+            "not, write the unit on both sides, for instance “24 3/8 in x 36 mm”.")
 
 
 def _clean(text: str) -> str:
@@ -214,13 +309,19 @@ def _tokens(text: str, kind: str) -> tuple[list[_Token], str]:
             return tokens, text
         number = _number(found)
         after = text[found.end():].lstrip()
-        unit = next((s for s in sorted(spellings, key=len, reverse=True) if _starts(after, s)), "")
-        _ask_back(after, kind)
+        unit = next((s for s in _longest_first(kind) if _starts(after, s)), "")
+        if not unit:
+            _ask_back(after, kind)
         tokens.append(_Token(number, "/" in found.group(), spellings.get(unit, "")))
         text = after[len(unit):].lstrip(" ")
         if not unit and text:
             return tokens, text
     return tokens, text
+
+
+@cache
+def _longest_first(kind: str) -> tuple[str, ...]:
+    return tuple(sorted(SPELLINGS[kind], key=len, reverse=True))
 
 
 def _starts(text: str, spelling: str) -> bool:
@@ -231,9 +332,17 @@ def _starts(text: str, spelling: str) -> bool:
 
 
 def _ask_back(after: str, kind: str) -> None:
-    for word, sentence in ASKED_BACK.items():
-        if kind == "volume" and re.match(rf"{word}\b", after):
+    """Raise TwoMeanings for a measure that does not say which; one that does is understood as another kind."""
+    if kind not in _POURED_OR_WEIGHED:
+        return
+    if any(_starts(after, said) for other in _POURED_OR_WEIGHED for said in _longest_first(other)):
+        return
+    for written, sentence in ASKED_BACK.items():
+        if re.match(rf"{written}(?![a-z])", after):
             raise TwoMeanings(sentence)
+
+
+_POURED_OR_WEIGHED = ("mass", "volume", "coverage")
 
 
 def _number(found: re.Match[str]) -> Fraction:
@@ -293,6 +402,25 @@ def stock_amount(text: str, stock_unit: str, density_g_per_ml: Fraction | None =
         return amount * density_g_per_ml if stock_unit == "g" else amount / density_g_per_ml
 
 
+#: nominal thickness of float glass by its name in inches, in mm: ASTM C1036
+NOMINAL_MM = {
+    Fraction(3, 32): Fraction(5, 2), Fraction(1, 8): Fraction(3), Fraction(5, 32): Fraction(4),
+    Fraction(3, 16): Fraction(5), Fraction(1, 4): Fraction(6), Fraction(5, 16): Fraction(8),
+    Fraction(3, 8): Fraction(10), Fraction(1, 2): Fraction(12), Fraction(5, 8): Fraction(16),
+    Fraction(3, 4): Fraction(19),
+}
+
+
+def glass_thickness_mm(text: str, default_unit: str = "mm") -> Fraction:
+    """Read the thickness of glass; “1/4 in” and a bare “1/4” are the trade's name of 6 mm. Raises NotUnderstood."""
+    tokens, rest = _tokens(_clean(text), "length")
+    if not rest and len(tokens) == 1 and tokens[0].number in NOMINAL_MM:
+        unit = tokens[0].unit or ("inch" if tokens[0].fraction else SPELLINGS["length"][default_unit])
+        if unit == "inch":
+            return NOMINAL_MM[tokens[0].number]
+    return amount_in(text, "length", default_unit)
+
+
 def show_length(length_mm: Fraction, preference: str = "metric") -> str:
     """Return a length for reading: “619.1 mm”, or “24 3/8 in” to the nearest 1/64, marked ≈ when not exact."""
     if preference == "metric":
@@ -348,14 +476,14 @@ def show_volume(volume_ml: Fraction, preference: str = "metric") -> str:
         return f"{decimal_string(volume_ml / 1000, 6)} L"
     if preference == "metric":
         return f"{decimal_string(volume_ml, 3)} mL"
-    return _shown(volume_ml / FLUID_OUNCE_ML, "fl oz")
+    return _shown(volume_ml / FLUID_OUNCE_ML, "US fl oz")
 
 
 def show_coverage(ml_per_m2: Fraction, preference: str = "metric") -> str:
     """Return “300 mL/m²”, or US fluid ounces per square foot."""
     if preference == "metric":
         return f"{decimal_string(ml_per_m2, 6)} mL/m²"
-    return _shown(ml_per_m2 / ML_PER_M2_OF_FL_OZ_PER_FT2, "fl oz/ft²")
+    return _shown(ml_per_m2 / ML_PER_M2_OF_FL_OZ_PER_FT2, "US fl oz/ft²")
 
 
 def show_temperature(degrees_c: Fraction, preference: str = "metric") -> str:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 from django import forms
+from django.db.models import Max
 
 from studio.exact import STOCK_DECIMALS, exactly
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal
-from studio.kit.units import stock_amount
-from studio.stockroom.models import Material
+from studio.kit.units import show_stock, stock_amount
+from studio.stockroom.models import Lot, Material
 
 
 class AmountOfForm(forms.Form):
@@ -34,6 +37,22 @@ def typed_amount(text: str, material: Material) -> Decimal:
     except DaybookError as refusal:
         raise forms.ValidationError(str(refusal)) from refusal
     return as_decimal(amount, STOCK_DECIMALS)
+
+
+#: so many times the largest delivery before is mostly a slip of the unit: kg for g, L for mL
+UNUSUAL_TIMES = 100
+
+
+def unusual_amounts(received: Sequence[tuple[Material, Decimal]]) -> str:
+    """Return what to ask of amounts a hundred times any delivery of their material before, or "". One query."""
+    rows = Lot.objects.filter(material__in={material for material, _ in received}, made_here=False)
+    largest = dict(rows.order_by().values_list("material").annotate(Max("quantity_received")))
+    asked = (
+        f"{show_stock(Fraction(amount), material.stock_unit)} of {material.name} is {UNUSUAL_TIMES} times any delivery "
+        f"before or more: the largest was {show_stock(Fraction(largest[material.pk]), material.stock_unit)}."
+        for material, amount in received if material.pk in largest and amount >= UNUSUAL_TIMES * largest[material.pk]
+    )
+    return " ".join(asked)
 
 
 def decoded(form: forms.Form, sent: Any) -> str | None:

@@ -12,10 +12,12 @@ from django.utils.text import slugify
 from studio.exact import RATIO_DECIMALS, STOCK_DECIMALS
 from studio.house.form_keys import KeyField
 from studio.kit.errors import DaybookError
+from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import as_decimal, plain
 from studio.kit.typed_fields import TypedField, set_preference
 from studio.kit.typed_values import Typed
 from studio.kit.units import stock_amount
+from studio.stockroom.forms import unusual_amounts
 from studio.stockroom.hazards.classes import REACTS_AS
 from studio.stockroom.hazards.identity import Identity, silver_content
 from studio.stockroom.hazards.statements import (
@@ -77,7 +79,7 @@ class MaterialForm(MaterialModelForm):
     reacts_as = _codes(REACTS_AS, "Reacts as, beside what its number and formula tell (decides what it must not meet)")
     sheet_width_mm = TypedField("length", label="Sheet width")
     sheet_height_mm = TypedField("length", label="Sheet height")
-    thickness_mm = TypedField("length", label="Thickness")
+    thickness_mm = TypedField("thickness", label="Thickness")
     assay_share = TypedField("share", label="Assay", help_text="For instance 37 %.")
 
     class Meta:
@@ -209,8 +211,8 @@ class MaterialForm(MaterialModelForm):
         ]
 
 
-class ReceiveForm(forms.Form):
-    """One lot as received. The amount as on the label: “500 g”, “1 gal”, “6 sheets”."""
+class ReceiveForm(AsksOnce):
+    """One lot as received. The amount as on the label: “500 g”, “1 US gal”, “6 sheets”."""
 
     lot_number = forms.CharField(max_length=40)
     supplier = forms.CharField(max_length=80, required=False)
@@ -225,6 +227,13 @@ class ReceiveForm(forms.Form):
     def __init__(self, data: Any = None, *, material: Material, initial: dict[str, Any] | None = None) -> None:
         super().__init__(data, initial=initial)
         self.material = material
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        question = unusual_amounts([(self.material, values["amount"])]) if "amount" in values else ""
+        if question:
+            self.ask("amount", question)
+        return values
 
     def clean_amount(self) -> Decimal:
         density = self.material.density_g_per_ml

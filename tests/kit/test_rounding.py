@@ -135,7 +135,7 @@ def test_minutes_and_seconds_of_the_bench():
     (show_length(Fraction("25.4") * Fraction(3, 8), "us"), "3/8 in"),
     (show_volume(Fraction("0.0005")), "0.001 mL"), (show_volume(Fraction(9999)), "9999 mL"),
     (show_volume(Fraction(10000)), "10 L"), (show_volume(Fraction("10000.0005")), "10.000001 L"),
-    (show_volume(Fraction("29.5735295625") * Fraction("0.0005"), "us"), "≈ 0.001 fl oz"),
+    (show_volume(Fraction("29.5735295625") * Fraction("0.0005"), "us"), "≈ 0.001 US fl oz"),
     (show_coverage(Fraction("0.0000005")), "0.000001 mL/m²"), (show_temperature(Fraction("0.0000005")), "0.000001 °C"),
     (show_temperature(Fraction("20"), "us"), "68 °F"), (show_temperature(Fraction("0.0005") / Fraction("1.8"), "us"), "≈ 32.001 °F"),
 ])

@@ -16,7 +16,7 @@ from studio.kit.typed_values import KINDS
 TYPED = [
     ("time", "30 s", "0.5"), ("time", "5 min", "5"), ("time", "2 weeks", "20160"), ("coverage", "300 mL/m2", "300"),
     # 8 US fl oz per ft² is 8 × 318.327 mL/m² (NIST SP 811, Appendix B.8; arithmetic by pint)
-    ("coverage", "8 fl oz / ft2", "2546.614583"), ("coverage", "2 mm deep", "2000"), ("volume", "1 fl oz", "29.574"),
+    ("coverage", "8 us fl oz / ft2", "2546.614583"), ("coverage", "2 mm deep", "2000"), ("volume", "1 us fl oz", "29.574"),
     ("length", "1/2 in", "12.7"), ("temperature", "68 °F", "20"), ("temperature", "20 C", "20"), ("share", "10 %", "0.1"),
     ("share", "0.1", "0.1"), ("number", "1/3", "0.333333"),
 ]
@@ -67,8 +67,8 @@ def test_what_cannot_be_known_is_asked_back(kind, text):
 def test_an_empty_field_is_its_default():
     assert TypedField("time").clean("").value is None
     assert TypedField("number", default=1).clean("").value == 1
-    assert field("coverage", "us").shown(Decimal(300), "") == "300 mL/m²"  # 0.942 fl oz/ft² would drift
-    assert Fraction(field("coverage", "us").clean("1 fl oz/ft2").value) == Fraction("318.326823")  # 318.327
+    assert field("coverage", "us").shown(Decimal(300), "") == "300 mL/m²"  # 0.942 US fl oz/ft² would drift
+    assert Fraction(field("coverage", "us").clean("1 US fl oz/ft2").value) == Fraction("318.326823")  # 318.327
 
 
 def test_kinds_are_kept_as_their_columns_are():

@@ -8,7 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.kit.units import NotUnderstood, amount_in, parse_size, show_size, show_stock, stock_amount
+from studio.kit.units import (
+    NotUnderstood,
+    TwoMeanings,
+    amount_in,
+    glass_thickness_mm,
+    parse_size,
+    show_size,
+    show_stock,
+    stock_amount,
+)
 
 
 @pytest.mark.parametrize(("typed", "width", "height"), [
@@ -48,13 +57,77 @@ def test_amounts_as_typed(typed, kind, amount):
 
 
 def test_spaces_around_a_slash_do_not_matter():
-    assert amount_in("8 fl oz / ft2", "coverage") == 8 * amount_in("1 fl oz/ft2", "coverage")
+    assert amount_in("8 us fl oz / ft2", "coverage") == 8 * amount_in("1 us fl oz/ft2", "coverage")
 
 
 @pytest.mark.parametrize(("typed", "kind"), [("1 tbsp", "volume"), ("2 tsp", "volume"), ("12", "mass")])
 def test_ambiguous_amounts_are_asked_back(typed, kind):
     with pytest.raises(NotUnderstood):
         amount_in(typed, kind)
+
+
+@pytest.mark.parametrize(("measure", "ways"), [
+    ("oz", ("oz av", "oz troy", "US fl oz", "imp fl oz")), ("ounces", ("oz av", "oz troy")), ("us oz", ("US fl oz",)),
+    ("fl oz", ("US fl oz", "imp fl oz")), ("fluid ounces", ("US fl oz",)), ("gal", ("US gal", "imp gal")),
+    ("gallons", ("US gal",)), ("pt", ("US pt", "imp pt")), ("pints", ("imp pt",)), ("qt", ("US qt", "imp qt")),
+    ("quart", ("imp qt",)), ("dram", ("dram av", "dram ap", "US fl dr", "imp fl dr")), ("drachm", ("dram ap",)),
+    ("cup", ("US cup", "metric cup", "imp cup")), ("minims", ("US minim", "imp minim")), ("tsp", ("us tsp",)),
+])
+def test_a_measure_that_does_not_say_which_is_asked_back_with_ways_that_are_read(measure, ways):
+    for read in (lambda: amount_in(f"2 {measure}", "mass"), lambda: amount_in(f"2{measure}.", "volume"),
+                 lambda: amount_in(f"2 {measure}/ft2", "coverage"), lambda: stock_amount(f"2 {measure}", "g", Fraction(1)),
+                 lambda: stock_amount(f"2 {measure}", "mL")):
+        with pytest.raises(TwoMeanings) as asked:
+            read()
+        for way in ways:
+            assert f"“{way}”" in str(asked.value)
+            assert stock_amount(f"2 {way}", "g", Fraction(1)) == 2 * stock_amount(f"1 {way}", "g", Fraction(1)) > 0
+
+
+@pytest.mark.parametrize("alike", [
+    ("1 us gal", "1 gal us", "1 gal (US)", "1 U.S. gallon", "1 US gal."), ("2 imp pt", "2 uk pints", "2 imperial pints"),
+    ("8 us fl oz", "8 US floz", "8 fluid ounces (us)"),
+])
+def test_which_one_may_stand_before_or_behind(alike):
+    assert len({amount_in(way, "volume") for way in alike}) == 1
+
+
+def test_ounces_by_weight_say_which_and_pour_by_density():
+    assert amount_in("12 troy oz", "mass") == amount_in("240 dwt", "mass") == amount_in("5760 grains", "mass")
+    assert stock_amount("1 oz av", "mL", Fraction(1)) == Fraction("28.349523125")
+
+
+@pytest.mark.parametrize(("typed", "unit", "nominal"), [
+    ("1/4 in", "mm", "6"), ("1/4", "mm", "6"), ("1/4\"", "mm", "6"), ("¼ in", "mm", "6"), ("0.25", "in", "6"),
+    ("1/8 in", "mm", "3"), ("3/16 in", "mm", "5"), ("3/8 in", "mm", "10"), ("6", "mm", "6"), ("6.35 mm", "mm", "6.35"),
+    ("1 in", "mm", "25.4"),
+])
+def test_the_trades_inches_of_glass_are_nominal_millimetres(typed, unit, nominal):
+    """ASTM C1036 (from memory): nominal 1/4 in glass is 6 mm, 5.56 to 6.20 mm; 6.35 mm would be no such glass."""
+    assert glass_thickness_mm(typed, unit) == Fraction(nominal)
+
+
+@pytest.mark.parametrize(("typed", "width", "height"), [
+    ("1.2m x 400", 1200, 400), ("400 x 1.2m", 400, 1200), ("1.2 m x 0.4", 1200, 400), ("2 x 1 m", 2000, 1000),
+    ("1.2m x 400mm", 1200, 400), ("1.2m x 6", 1200, 6000), ("1.2m x 100", 1200, 100),
+])
+def test_a_bare_number_beside_metres_is_never_four_hundred_metres(typed, width, height):
+    size = parse_size(typed)
+    assert (size.width_mm, size.height_mm, size.doubt) == (width, height, "")
+
+
+@pytest.mark.parametrize("typed", ["1.2m x 40", "40 x 1.2 m", "1 m x 6 1/8"])
+def test_a_bare_number_that_is_neither_metres_nor_millimetres_wants_its_unit(typed):
+    with pytest.raises(NotUnderstood, match="write the unit of both"):
+        parse_size(typed)
+
+
+def test_a_fraction_beside_millimetres_is_in_doubt():
+    asked = parse_size("24 3/8 x 36mm")
+    assert (asked.width_mm, asked.height_mm) == (Fraction("24.375"), 36)
+    assert "is all of it in mm?" in asked.doubt
+    for certain in ("24 3/8 x 36", "24 3/8 in x 36 mm", "24 3/8 mm x 36 mm", "610 x 915 mm", "24 x 36 3/8 in"):
+        assert parse_size(certain).doubt == ""
 
 
 def test_mass_and_volume_meet_by_density():

@@ -25,7 +25,7 @@ def typed(**more):
             "received_on": "2026-06-01", "expires_on": "", "key": str(uuid4()), **more}
 
 
-@pytest.mark.parametrize(("amount", "millilitres"), [("1 L", "1000"), ("1.19 kg", "1000"), ("8 fl oz", "236.588")])
+@pytest.mark.parametrize(("amount", "millilitres"), [("1 L", "1000"), ("1.19 kg", "1000"), ("8 US fl oz", "236.588")])
 def test_units_as_on_the_label(at_owner, acid, amount, millilitres):
     data = typed(amount=amount)
     for _ in range(2):

@@ -8,13 +8,14 @@ from typing import Any
 from django import forms
 
 from studio.house.form_keys import KeyField
+from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import plain
 from studio.stockroom.forms import decoded
 from studio.stockroom.material_forms import date_input
 from studio.stockroom.models import Delivery, Purchase
 
 
-class DeliveryForm(forms.Form):
+class DeliveryForm(AsksOnce):
     """A delivery: its lines pasted from a table, or as a CSV file."""
 
     supplier = forms.CharField(max_length=80)
@@ -25,7 +26,7 @@ class DeliveryForm(forms.Form):
     share_by = forms.ChoiceField(choices=Delivery.Share.choices, initial=Delivery.Share.VALUE,
                                  label="Carriage shared")
     table = forms.CharField(widget=forms.Textarea(attrs={"rows": 8}), required=False, label="Lines",
-                            help_text="One a line: material, lot, amount as on the label (500 g, 12 x 32 fl oz), "
+                            help_text="One a line: material, lot, amount as on the label (500 g, 12 x 32 US fl oz), "
                             "price, expiry (2027-03-31). Pasted from a spreadsheet, or with commas.")
     file = forms.FileField(required=False, label="Or a CSV file")
     awaited = forms.ModelMultipleChoiceField(Purchase.objects.none(), required=False, label="Orders that came with it",

@@ -34,7 +34,6 @@ HEADS = {
     "expires": "expires", "expiry": "expires", "use by": "expires", "opened": "opened", "note": "note",
 }
 _PACKS = re.compile(r"\s*(\d{1,4})\s*[x×*]\s*(.+)", re.IGNORECASE)
-_BARE_OUNCE = re.compile(r"[\d./ ]+\s*oz\.?", re.IGNORECASE)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,14 +58,12 @@ class DeliveryLine:
 
 
 def label_amount(text: str, material: Material) -> Decimal:
-    """Read an amount as on the label: “500 g”, “1 gal”, “12 x 32 fl oz”, in the material's stock unit.
+    """Read an amount as on the label: “500 g”, “1 US gal”, “12 x 32 US fl oz”, in the material's stock unit.
 
     Raises NotUnderstood.
     """
     found = _PACKS.fullmatch(text)
     packs, each = (int(found[1]), found[2]) if found else (1, text)
-    if material.liquid and _BARE_OUNCE.fullmatch(each.strip()):
-        raise NotUnderstood(f"“{each.strip()}” of a liquid: write “fl oz” for its volume, or its mass in g.")
     density = exactly(material.density_g_per_ml)
     amount = as_decimal(packs * stock_amount(each, material.stock_unit, density), STOCK_DECIMALS)
     if amount <= 0:

@@ -19,7 +19,7 @@ from studio.kit.rounding import plain
 from studio.stockroom.deliveries.forms import DeliveryForm
 from studio.stockroom.deliveries.price_list import apply_price_list, read_price_list
 from studio.stockroom.deliveries.receiving import read_table, receive_delivery
-from studio.stockroom.forms import TableForm
+from studio.stockroom.forms import TableForm, unusual_amounts
 from studio.stockroom.materials import storage_conflicts
 from studio.stockroom.models import Delivery, Purchase
 
@@ -50,10 +50,13 @@ def _delivery(request: DeskRequest, *, only_check: bool) -> HttpResponse:
         context |= {"lines": lines, "wrong": wrong, "table": values["table"]}
         conflicts = storage_conflicts(*{line.material for line in lines})
         context["conflicts"] = conflicts
+        question = unusual_amounts([(line.material, line.amount) for line in lines])
+        if question and not wrong:
+            form.ask("table", question, of=values["table"])
         deadly = any(conflict.stops for conflict in conflicts)
         if deadly:
             form.add_error(None, "These would be deadly together: give one of them another storage place first.")
-        if not wrong and not deadly and not only_check:
+        if not wrong and not form.errors and not only_check:
             try:
                 delivery = receive_delivery(
                     key=values["key"], by=request.user, supplier=values["supplier"], received_on=values["received_on"],

@@ -76,6 +76,12 @@ class TradeMaterial:
         return self._number("density_g_per_ml")
 
     @property
+    def dissolves_g_per_l(self) -> Fraction | None:
+        """Return how much of it a litre of water takes, in g; None where any amount dissolves, or nobody wrote it."""
+        value = self.facts.get("solubility_g_per_100_ml", {}).get("value")
+        return Fraction(str(value)) * 10 if isinstance(value, int | float) else None
+
+    @property
     def classes(self) -> tuple[str, ...]:
         return () if self.is_generic else self._codes("classes")
 
@@ -136,3 +142,13 @@ def trade_sources() -> dict[str, dict[str, str]]:
     """Return what the list was read in, by short name: title and address."""
     sources: dict[str, dict[str, str]] = json.loads(_LIST.read_text(encoding="utf-8"))["sources"]
     return sources
+
+
+def dissolves_g_per_l(*, cas: str, formula: str, hydrate: str) -> Fraction | None:
+    """Return how much of a substance a litre of water takes, in g, by its number or its formula with its hydrate."""
+    for material in trade_materials():
+        known = material.dissolves_g_per_l
+        same = cas == material.cas if cas else (formula, hydrate) == (material.formula, material.hydrate)
+        if known is not None and same and (cas or formula):
+            return known
+    return None

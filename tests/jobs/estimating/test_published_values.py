@@ -86,16 +86,47 @@ def test_lengths_by_nist(typed, exactly):
 
 
 @pytest.mark.parametrize(("typed", "kind", "printed"), [
-    ("1 fl oz", "volume", "29.57353"), ("1 pt", "volume", "473.1765"), ("1 qt", "volume", "946.3529"),
-    ("1 gal", "volume", "3785.412"), ("1 uk fl oz", "volume", "28.41306"), ("1 uk gal", "volume", "4546.09"),
-    ("1 oz", "mass", "28.34952"), ("1 lb", "mass", "453.59237"), ("1 gr", "mass", "0.06479891"),
+    ("1 us fl oz", "volume", "29.57353"), ("1 us pt", "volume", "473.1765"), ("1 us qt", "volume", "946.3529"),
+    ("1 us gal", "volume", "3785.412"), ("1 uk fl oz", "volume", "28.41306"), ("1 uk gal", "volume", "4546.09"),
+    ("1 oz av", "mass", "28.34952"), ("1 lb", "mass", "453.59237"), ("1 gr", "mass", "0.06479891"),
     ("1 ozt", "mass", "31.1034768"), ("1 us tbsp", "volume", "14.78676"), ("1 us tsp", "volume", "4.928922"),
-    ("1 metric tbsp", "volume", "15"), ("1 fl oz/ft2", "coverage", "318.327"),
+    ("1 metric tbsp", "volume", "15"), ("1 us fl oz/ft2", "coverage", "318.327"),
 ])
 def test_units_by_nist(typed, kind, printed):
     """NIST Special Publication 811, Appendix B.8 (from memory), to the digits printed there."""
     digits = -Decimal(printed).as_tuple().exponent
     assert as_decimal(amount_in(typed, kind), digits) == Decimal(printed)
+
+
+@pytest.mark.parametrize(("typed", "printed"), [
+    ("1 imp gal", "4546.09"), ("1 uk qt", "1136.5225"), ("1 imp pt", "568.26125"), ("1 imp fl oz", "28.4130625"),
+])
+def test_imperial_measures_by_the_act(typed, printed):
+    """Weights and Measures Act 1985, Schedule 1 (from memory): the gallon is 4.54609 L; a quart is a quarter of it, a
+    pint an eighth, a fluid ounce a twentieth of a pint. Exact.
+    """
+    assert amount_in(typed, "volume") == Fraction(printed)
+
+
+@pytest.mark.parametrize(("typed", "kind", "printed"), [
+    ("1 us cup", "volume", "236.5882"), ("1 us fl dr", "volume", "3.696691"), ("1 us minim", "volume", "0.06161152"),
+    ("1 dram av", "mass", "1.771845"), ("1 dram ap", "mass", "3.887935"), ("1 dwt", "mass", "1.555174"),
+    ("1 oz troy", "mass", "31.10348"), ("1 oz av", "mass", "28.34952"), ("1 grain", "mass", "0.06479891"),
+])
+def test_small_measures_by_nist(typed, kind, printed):
+    """NIST SP 811, Appendix B.8 (cup, pennyweight, ounces, grain); NIST Handbook 44, Appendix C (drams, minim): from
+    memory, to the digits printed there.
+    """
+    digits = -Decimal(printed).as_tuple().exponent
+    assert as_decimal(amount_in(typed, kind), digits) == Decimal(printed)
+
+
+def test_imperial_small_measures_are_parts_of_the_fluid_ounce():
+    """8 fluid drachms and 480 minims to the fluid ounce, half a pint to the cup: apothecaries' usage, not the Act."""
+    ounce = amount_in("1 imp fl oz", "volume")
+    assert amount_in("8 imp fl dr", "volume") == amount_in("480 imp minims", "volume") == ounce
+    assert amount_in("2 imp cups", "volume") == amount_in("1 imp pt", "volume")
+    assert amount_in("1 metric cup", "volume") == 250
 
 
 def test_one_sixty_fourth_inch_is_whole_nanometres():
@@ -184,9 +215,9 @@ def test_commons_process_scaled_by_area():
     share = Fraction(8 * 6, 250)
     ounces = share * 10
     assert decimal_string(ounces, 2) == "1.92"
-    fluid = amount_in("1 fl oz", "volume")
-    per_litre = amount_in("1 oz", "mass") / (10 * fluid) * 1000
-    assert decimal_string(_by_area(per_litre, ounces * fluid), 3) == decimal_string(share * amount_in("1 oz", "mass"), 3)
+    fluid = amount_in("1 us fl oz", "volume")
+    per_litre = amount_in("1 oz av", "mass") / (10 * fluid) * 1000
+    assert decimal_string(_by_area(per_litre, ounces * fluid), 3) == decimal_string(share * amount_in("1 oz av", "mass"), 3)
 
 
 def test_drapers_formula_scaled_by_area():
@@ -200,6 +231,6 @@ def test_drapers_formula_scaled_by_area():
     silver = grains * Fraction("107.8682") / Fraction("169.8731")
     assert decimal_string(silver, 2) == "32.92"
     assert decimal_string(silver / area, 0) == "270"
-    per_litre = grains / (22 * amount_in("1 fl oz", "volume")) * 1000
-    half = _by_area(per_litre, 11 * amount_in("1 fl oz", "volume"))
+    per_litre = grains / (22 * amount_in("1 us fl oz", "volume")) * 1000
+    half = _by_area(per_litre, 11 * amount_in("1 us fl oz", "volume"))
     assert decimal_string(half, 3) == decimal_string(grains / 2, 3)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from uuid import uuid4
 
 import pytest
@@ -10,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from jobs.models import Job, Order
 from studio.house.models import House, HouseRates
 from tests import builders
+from tests.asking import error_beside, tick_beside
 
 pytestmark = pytest.mark.django_db
 LIVE = {"HX-Request": "true"}
@@ -218,3 +220,64 @@ def test_queries_do_not_grow_with_rows(at_owner, workshop, django_assert_num_que
         workshop.booked(workshop.line(quantity=1))
     more = {page: queries(page) for page in pages}
     assert {page: count for page, count in more.items() if count > few[page]} == {}
+
+
+@pytest.mark.parametrize(("size", "question", "width", "height"), [
+    ("24 3/8 x 36mm", "A fraction is mostly inches", "24.375", "36"), ("19 x 900 mm", "under 20 mm", "19", "900"),
+])
+def test_an_unusual_size_is_asked_once_and_what_was_typed_stays(at_owner, workshop, size, question, width, height):
+    data = typed(workshop, {"size_text": "610 x 915 mm"}, {"size_text": size, "route": "cut", "cut_price_per_m2": "90"})
+    asked = at_owner.post("/jobs/new/", data)
+    page = asked.content.decode()
+    assert asked.status_code == 422
+    assert not Order.objects.exists()
+    assert question in page
+    assert f'value="{size}"' in page
+    assert tick_beside(page, "lines-0-size_text") == {}
+    tick = tick_beside(page, "lines-1-size_text")
+    assert at_owner.post("/jobs/new/", {**data, **dict.fromkeys(tick, "on")}).status_code == 422  # no such answer
+    other = {"lines-1-size_text": "18 x 900 mm", "key": str(uuid4())}
+    assert at_owner.post("/jobs/new/", {**data, **tick, **other}).status_code == 422  # another size is asked again
+    live = at_owner.post("/jobs/price-now/", {**data, **tick}, headers=LIVE).content.decode()
+    assert "checked" in error_beside(live, "lines-1-size_text")
+    assert at_owner.post("/jobs/new/", {**data, **tick}).status_code == 302
+    line = Order.objects.get().lines.last()
+    assert (line.size_text, line.width_mm, line.height_mm) == (size, Decimal(width), Decimal(height))
+
+
+def test_a_size_that_was_meant_is_not_asked_again_when_the_order_is_changed(at_owner, workshop):
+    data = typed(workshop, {"size_text": "19 x 900 mm"})
+    tick = tick_beside(at_owner.post("/jobs/new/", data).content.decode(), "lines-0-size_text")
+    at_owner.post("/jobs/new/", {**data, **tick})
+    order = Order.objects.get()
+    address = f"/jobs/{order.job.number}/order/"
+    again = {**data, "title": "Two strips", "saves": str(order.saves), "customer": order.customer_id}
+    answer = at_owner.post(address, again)
+    assert answer.status_code == 302, answer.content.decode()
+    asked = at_owner.post(address, {**again, "lines-0-size_text": "18 x 900 mm", "saves": str(order.saves + 1)})
+    assert asked.status_code == 422
+    assert "under 20 mm" in asked.content.decode()
+
+
+@pytest.mark.parametrize("size", ["7 m x 500 mm", "60cm x 900"])
+def test_six_metres_are_asked_about(at_owner, workshop, size):
+    page = at_owner.post("/jobs/new/", typed(workshop, {"size_text": size})).content.decode()
+    assert "a side over 6 m: is the unit right?" in error_beside(page, "lines-0-size_text")
+    assert tick_beside(page, "lines-0-size_text")
+
+
+@pytest.mark.parametrize(("size", "sentence"), [
+    ("25 m x 600 mm", "no pane is over 20 m"), ("1 x 600 mm", "no pane is under 2 mm"),
+    ("36 in x 900", "no pane is over 20 m"),
+])
+def test_a_size_that_no_pane_has_is_refused_without_a_tick(at_owner, workshop, size, sentence):
+    page = at_owner.post("/jobs/new/", typed(workshop, {"size_text": size})).content.decode()
+    assert sentence in error_beside(page, "lines-0-size_text")
+    assert tick_beside(page, "lines-0-size_text") == {}
+    assert not Order.objects.exists()
+
+
+def test_metres_by_a_bare_number_is_a_pane_of_millimetres(at_owner, workshop):
+    at_owner.post("/jobs/new/", typed(workshop, {"size_text": "1.2m x 400"}))
+    line = Order.objects.get().lines.get()
+    assert (line.width_mm, line.height_mm) == (1200, 400)

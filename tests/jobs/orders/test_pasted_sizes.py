@@ -46,6 +46,7 @@ def only(text: str, unit: str = "mm"):
     ("60 by 91,5 cm", 1, "rectangle", 600, 915),
     ("> - 5 pieces 300 x 300 mm", 5, "rectangle", 300, 300),
     ("1) 610 x 915 mm", 1, "rectangle", 610, 915),
+    ("2 @ 1.2m x 400", 2, "rectangle", 1200, 400),
 ])
 def test_what_people_write(text, quantity, shape, width, height):
     assert only(text) == (quantity, shape, width, height)
@@ -63,6 +64,10 @@ def test_what_people_write(text, quantity, shape, width, height):
     ("round 600 x 900 mm", "one diameter"),
     ("9000 @ 600 x 900 mm", "between 1 and 500"),
     ("600 x 900 mm by Friday 12", "What is “12”"),
+    ("24 3/8 x 36mm", "is all of it in mm?"),
+    ("1.2m x 40", "write the unit of both"),
+    ("2 @ 19 x 900 mm", "under 20 mm"),
+    ("60cm x 900", "over 6 m"),
 ])
 def test_what_is_in_doubt_is_marked_and_never_guessed(text, why):
     read = read_pasted(text)

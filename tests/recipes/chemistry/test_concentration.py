@@ -136,7 +136,7 @@ ACID = Substance(name="Hydrochloric acid 37 %", liquid=True, density=Fraction("1
     ("1.2 g/L", TIN, "1.2", "g"), ("1.2 g per litre", TIN, "1.2", "g"), ("500 mg / L", TIN, "0.5", "g"), ("12 g", TIN, "12", "g"),
     ("1/2 g/L", TIN, "0.5", "g"), ("2 % w/v", TIN, "20", "g"), ("2% v/v", CONCENTRATE, "20", "mL"), ("20 mL", CONCENTRATE, "20", "mL"),
     ("1 metric tbsp per litre", CONCENTRATE, "15", "mL"), ("15 mL per 750 mL", CONCENTRATE, "20", "mL"),
-    ("1 oz in 10 fl oz", TIN, str(Fraction("28.349523125") * 1000 / (10 * Fraction("29.5735295625"))), "g"),
+    ("1 oz av in 10 us fl oz", TIN, str(Fraction("28.349523125") * 1000 / (10 * Fraction("29.5735295625"))), "g"),
     ("1 in 50", CONCENTRATE, "20", "mL"), ("0.1 mol/L", TIN, str(molar_mass("SnCl2", "dihydrate") / 10), "g"),
     ("0.1 M", TIN, str(molar_mass("SnCl2", "dihydrate") / 10), "g"),
     ("1 mol per litre", ACID, str(molar_mass("HCl") / Fraction("0.37") / Fraction("1.19")), "mL"),

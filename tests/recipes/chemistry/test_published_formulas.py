@@ -55,9 +55,9 @@ def test_commons_process():
     Taken as avoirdupois ounces in US fluid ounces of solution. Ten ounces of each for 250 square inches, so 1.92 ounces
     of each for 48 square inches by area alone ("rather more than two" is said).
     """
-    silver = solution("silver", ("silver nitrate", "1 oz per 10 fl oz"))
-    potash = solution("potash", ("caustic potash", "1 oz per 10 fl oz"))
-    sugar = solution("sugar", ("glucose", "1/2 oz per 10 fl oz"))
+    silver = solution("silver", ("silver nitrate", "1 oz av per 10 us fl oz"))
+    potash = solution("potash", ("caustic potash", "1 oz av per 10 us fl oz"))
+    sugar = solution("sugar", ("glucose", "1/2 oz av per 10 us fl oz"))
     shelf = shelf_of(silver, potash, sugar)
     for formula, name, ounces in ((silver, "silver nitrate", 1), (potash, "caustic potash", 1), (sugar, "glucose", Fraction(1, 2))):
         assert near(measured(formula, 10 * FLUID_OUNCE, shelf)[name], ounces * OUNCE, 3)
@@ -76,7 +76,7 @@ def test_draper():
     Rochelle salt 560 grains and silver nitrate 800 grains, water to make 22 ounces (US fluid ounces here): 36.29 g and
     51.84 g, of which 32.92 g silver, 270 g offered to a m² of the disc.
     """
-    bath = solution("bath", ("Rochelle salt", "560 gr per 22 fl oz"), ("silver nitrate", "800 gr per 22 fl oz"))
+    bath = solution("bath", ("Rochelle salt", "560 gr per 22 us fl oz"), ("silver nitrate", "800 gr per 22 us fl oz"))
     amounts = measured(bath, 22 * FLUID_OUNCE, shelf_of(bath))
     assert near(amounts["Rochelle salt"], Fraction("36.29"))
     assert near(amounts["silver nitrate"], Fraction("51.84"))
@@ -109,8 +109,8 @@ def test_henley():
 
     US fluid ounces. Silver with ammonia: never stored, at once.
     """
-    reducer = solution("reducer", ("silver nitrate", "12 gr per 8 fl oz"), ("Rochelle salt", "12 gr per 8 fl oz"))
-    silvering = solution("silvering", ("silver nitrate", "35 gr per 8 fl oz"), ("ammonia", "5 mL/L"))
+    reducer = solution("reducer", ("silver nitrate", "12 gr per 8 us fl oz"), ("Rochelle salt", "12 gr per 8 us fl oz"))
+    silvering = solution("silvering", ("silver nitrate", "35 gr per 8 us fl oz"), ("ammonia", "5 mL/L"))
     shelf = shelf_of(reducer, silvering)
     amounts = measured(reducer, 8 * FLUID_OUNCE, shelf)
     assert near(amounts["silver nitrate"], 12 * GRAIN, 3)
@@ -122,7 +122,7 @@ def test_henley():
     assert any(finding.stops for finding in findings(kept, shelf_of(kept)))
 
 
-@pytest.mark.parametrize(("text", "reads"), [("8 fl oz", Fraction("236.5882365")), ("8 uk fl oz", Fraction("227.3045"))])
+@pytest.mark.parametrize(("text", "reads"), [("8 us fl oz", Fraction("236.5882365")), ("8 uk fl oz", Fraction("227.3045"))])
 def test_an_ounce_says_which_one(text, reads):
     from studio.kit.units import amount_in
 

@@ -13,6 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from recipes.finishes.authoring import start_draft
 from recipes.models import Finish, RecipeVersion, Step
 from tests import builders
+from tests.asking import error_beside, tick_beside
 
 pytestmark = pytest.mark.django_db
 HTMX = {"HX-Request": "true"}
@@ -124,7 +125,7 @@ def test_a_step_saved_as_it_was_opened_is_the_same(at_owner, draft):
 def test_what_was_typed_is_kept_and_shown_again(at_owner, draft, house):
     silver = draft.steps.get(kind="silver")
     sent = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
-    sent |= {"step-coverage_ml_per_m2": "8 fl oz / ft2", "step-dwell_minutes": "30 s", "step-overspray_mm": "2 in",
+    sent |= {"step-coverage_ml_per_m2": "8 US fl oz / ft2", "step-dwell_minutes": "30 s", "step-overspray_mm": "2 in",
              "step-overspill_share": "10 %", "step-temperature_low_c": "64 F", "parts-0-strength": "double"}
     at_owner.post(page(draft, f"{silver.pk}/"), sent)
     silver.refresh_from_db()
@@ -135,16 +136,16 @@ def test_what_was_typed_is_kept_and_shown_again(at_owner, draft, house):
         house.units = units
         house.save()
         shown = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
-        assert shown["step-coverage_ml_per_m2"] == "8 fl oz / ft2"
+        assert shown["step-coverage_ml_per_m2"] == "8 US fl oz / ft2"
         assert shown["parts-0-strength"] == "double"
-    assert "8 fl oz/ft²" not in at_owner.get(page(draft)).content.decode()
+    assert "8 US fl oz/ft²" not in at_owner.get(page(draft)).content.decode()
     house.units = "us"
     house.save()
-    assert "8 fl oz/ft²" in at_owner.get(page(draft)).content.decode()
+    assert "8 US fl oz/ft²" in at_owner.get(page(draft)).content.decode()
 
 
 @pytest.mark.parametrize(("field", "typed", "sentence"), [
-    ("step-dwell_minutes", "5", "needs a unit"), ("step-coverage_ml_per_m2", "1 tbsp", "was not understood"),
+    ("step-dwell_minutes", "5", "needs a unit"), ("step-coverage_ml_per_m2", "1 tbsp", "A tablespoon is 15 mL"),
     ("step-overspray_mm", "1,500 mm", "could be 1500 or 1.500"), ("parts-0-strength", "0", "above zero"),
     ("step-coats", "0", "greater than or equal to 1"), ("parts-0-strength", "strong", "not understood as a number"),
 ])
@@ -190,7 +191,10 @@ def test_the_steps_make_up_is_seen_as_it_is_typed(at_owner, draft, shop):
     assert "4.1 g" in shown  # 4.08 g on a balance of 0.1 g
     silver.refresh_from_db()
     assert silver.parts.get(number=1).strength == 1  # nothing is saved
-    too_much = at_owner.post(page(draft, f"{silver.pk}/mixes/"), sent | {"parts-0-strength": "200"}, headers=HTMX)
+    strong = sent | {"parts-0-strength": "200"}
+    asked = at_owner.post(page(draft, f"{silver.pk}/mixes/"), strong, headers=HTMX).content.decode()
+    strong |= tick_beside(asked, "parts-0-strength")
+    too_much = at_owner.post(page(draft, f"{silver.pk}/mixes/"), strong, headers=HTMX)
     assert "cannot be mixed at strength 200: the strongest possible is" in too_much.content.decode()
 
 
@@ -221,6 +225,21 @@ def test_a_new_finish_opens_its_first_draft(at_owner, rates):
         refused = at_owner.post("/finishes/new/", {"name": taken, "swatch_place": "0"})
         assert refused.status_code == 422
     assert Finish.objects.count() == 1
+
+
+def test_an_unusual_strength_of_a_part_is_asked_once(at_owner, draft):
+    silver = draft.steps.get(kind="silver")
+    address = page(draft, f"?step={silver.number}")
+    sent = fields_of(at_owner.get(address).content.decode()) | {"parts-0-strength": "6"}
+    asked = at_owner.post(page(draft, f"{silver.pk}/"), sent)
+    assert asked.status_code == 422
+    assert "above 5 times" in error_beside(asked.content.decode(), "parts-0-strength")
+    assert silver.parts.get(number=1).strength == 1
+    tick = tick_beside(asked.content.decode(), "parts-0-strength")
+    assert at_owner.post(page(draft, f"{silver.pk}/"), sent | tick).status_code == 302
+    assert silver.parts.get(number=1).strength == 6
+    saved = fields_of(at_owner.get(address).content.decode())
+    assert at_owner.post(page(draft, f"{silver.pk}/"), saved).status_code == 302  # it was meant so
 
 
 def test_a_draft_is_removed_but_not_one_that_led_on(at_owner, draft):

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from fractions import Fraction
 from io import BytesIO
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from pypdf import PdfReader
 
-from recipes.chemistry.mixing import DensityUnknown, TooStrong
+from recipes.chemistry.mixing import DensityUnknown, TooStrong, as_tools_read, hard_to_measure
 from recipes.reading import shelf_for
 from recipes.solutions.bench_card import bench_card
 from recipes.solutions.measure_form import MeasureForm
 from studio.house.clock import today
 from tests import builders
+from tests.asking import tick_beside
 
 pytestmark = pytest.mark.django_db
+TENTH = Fraction(1, 10)
 
 
 @pytest.fixture
@@ -53,7 +58,7 @@ def test_the_page_and_its_part_measure_alike(at_helper, workshop):
 @pytest.mark.parametrize(("query", "sentence"), [
     ("volume=a+bucket", "was not understood as a volume"), ("volume=1+tbsp", "A tablespoon is"),
     ("strength=double", "Write the strength as a number"), ("strength=0", "must be above zero"),
-    ("strength=51", "the strongest possible is 50"), ("volume=0+mL", "more than nothing"),
+    ("strength=51", "51 times as written, above 5 times"), ("strength=0.004", "below 0.005 times"), ("volume=0+mL", "more than nothing"),
 ])
 def test_what_cannot_be_measured_is_refused_beside_its_field(at_helper, workshop, query, sentence):
     response = at_helper.get(f"/finishes/solutions/dilute/1/?{query}")
@@ -62,8 +67,69 @@ def test_what_cannot_be_measured_is_refused_beside_its_field(at_helper, workshop
     assert at_helper.get(f"/finishes/solutions/dilute/1/bench-card.pdf?{query}").status_code == 302
 
 
+def test_an_unusual_strength_is_asked_once_and_what_cannot_be_mixed_is_refused(at_helper, workshop):
+    """Without JavaScript: the tick goes with the query, to the printed card too."""
+    address = "/finishes/solutions/dilute/1/"
+    for strength, status in (("6", 200), ("51", 422)):
+        asked = at_helper.get(address, {"volume": "1 L", "strength": strength})
+        assert asked.status_code == 422
+        sent = {"volume": "1 L", "strength": strength, **tick_beside(asked.content.decode(), "strength")}
+        answer = at_helper.get(address, sent)
+        assert answer.status_code == status
+        assert ("the strongest possible is 50" in answer.content.decode()) == (status == 422)
+        assert at_helper.get(f"{address}bench-card.pdf", sent).status_code == (200 if status == 200 else 302)
+    for ordinary in ("0.005", "1/50", "5"):
+        assert at_helper.get(address, {"volume": "100 L", "strength": ordinary}).status_code == 200
+
+
+def test_a_card_says_what_helps_an_amount_that_the_tools_do_not_read(workshop):
+    """Rounding 1.04 g to a balance of 0.1 g moves it by 3.8 %, 5.04 g by 0.8 %; 0.27 g is under ten times 0.1 g."""
+    assert hard_to_measure(Fraction("5.04"), "g", Fraction(500), TENTH) is None
+    helped = hard_to_measure(Fraction("1.04"), "g", Fraction(520), TENTH)
+    assert helped.larger_ml == 550  # 1.1 g
+    assert helped.stock.grams_per_litre * helped.stock.measured_ml / 1000 == Fraction("1.04")
+    assert (helped.stock.grams_per_litre, helped.stock.measured_ml) == (20, 52)
+    small = hard_to_measure(Fraction("0.27"), "g", Fraction(30), TENTH)
+    assert small.larger_ml == Fraction(1000, 9)  # 9 g/L: one gram in 111 mL
+    poured = hard_to_measure(Fraction("1.24"), "mL", Fraction(1000), TENTH)
+    assert (poured.larger_ml, poured.stock) == (1000 * Fraction("1.3") / Fraction("1.24"), None)
+    for well in (("2.52", "mL"), ("30", "mL"), ("1", "g"), ("1.02", "g"), ("0", "g"), ("3", "sheet")):
+        assert hard_to_measure(Fraction(well[0]), well[1], Fraction(1000), TENTH) is None
+    assert hard_to_measure(Fraction("0.27"), "g", Fraction(30), Fraction(0)) is None
+
+
+@given(st.integers(1, 10**6), st.sampled_from(["0.1", "0.01", "1"]))
+def test_a_larger_mix_and_a_stock_solution_can_be_measured(thousandths, readability):
+    amount, reads = Fraction(thousandths, 1000), Fraction(readability)
+    helped = hard_to_measure(amount, "g", Fraction(1000), reads)
+    if helped is None:
+        assert amount >= 10 * reads
+        assert abs(as_tools_read(amount, "g", reads) - amount) <= amount / 50
+        return
+    assert hard_to_measure(amount * helped.larger_ml / 1000, "g", helped.larger_ml, reads) is None
+    assert helped.stock.grams_per_litre * helped.stock.measured_ml / 1000 == amount
+    assert helped.stock.measured_ml <= 100
+    assert hard_to_measure(helped.stock.grams_per_litre / 10, "g", Fraction(100), reads) is None
+
+
+def test_the_pages_say_when_a_strength_changes_nothing(at_owner, workshop):
+    flat = builders.solution("Flat", {"material": workshop.sugar, "amount": 9, "unit": "g"}, {"material": workshop.water})
+    page = at_owner.get("/finishes/solutions/flat/1/?volume=1+L&strength=2").content.decode()
+    assert "at every strength it is mixed just as written" in page
+    assert "no ingredient of Flat scales with it" in page
+    assert "no ingredient of" not in at_owner.get("/finishes/solutions/flat/1/").content.decode()
+    assert "just as written" not in at_owner.get("/finishes/solutions/reducer/1/?strength=2").content.decode()
+    steps = workshop.steps()
+    steps[2]["parts"] = [{"solution_version": workshop.silver_part, "mixed_for": "load"},
+                         {"solution_version": flat, "mixed_for": "load", "strength": Decimal(2)}]
+    draft = builders.recipe("Flat silver", steps)
+    silver = draft.steps.get(kind="silver")
+    step = at_owner.get(f"/finishes/{draft.finish.code}/{draft.number}/edit/?step={silver.number}").content.decode()
+    assert "no ingredient of Flat scales with it" in step
+
+
 def test_the_printed_card_says_danger_where_it_must(at_helper, workshop):
-    content = at_helper.get("/finishes/solutions/silver-part/1/bench-card.pdf?volume=26+fl+oz").content
+    content = at_helper.get("/finishes/solutions/silver-part/1/bench-card.pdf?volume=26+US+fl+oz").content
     shown = " ".join(" ".join(page.extract_text().split()) for page in PdfReader(BytesIO(content)).pages)
     for wanted in ("Silver part", "769 mL", "mix only for immediate use", "Never store it", "Until just clear", "nitrile gloves",
                    "In this order", "Used at once"):

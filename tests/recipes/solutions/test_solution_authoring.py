@@ -15,6 +15,7 @@ from recipes.models import Solution, SolutionVersion
 from recipes.solutions.authoring import IngredientDraft, drafts_behind, next_version, save_solution
 from recipes.solutions.rules import NeverStored
 from tests import builders
+from tests.asking import error_beside, tick_beside
 from tests.recipes.finishes.test_authoring import fields_of
 
 pytestmark = pytest.mark.django_db
@@ -224,3 +225,59 @@ def test_what_cannot_be_known_is_asked_beside_its_field(at_helper, house, query,
     assert answer.status_code == 422
     place = shown.index(f'id="id_{field}_error"')
     assert sentence in shown[place:place + 300]
+
+
+ADD = "/finishes/solutions/new/"
+
+
+@pytest.mark.parametrize(("amount", "question"), [
+    ("2500 g/L", "About 2160 g of Lunar salt dissolve in a litre of water"), ("2.5 g/mL", "About 2160 g"),
+])
+def test_more_than_dissolves_is_asked_once_and_kept(at_owner, shop, amount, question):
+    """Silver nitrate: 216 g in 100 mL of water at 20 °C (any handbook; from memory)."""
+    salt = builders.material("Lunar salt", formula="AgNO3", reacts_as=["silver_salt"])
+    sent = typed(shop, (m(salt), amount, "scales_with_strength"), (m(shop.water), "", "make_up"))
+    asked = at_owner.post(ADD, sent)
+    page = asked.content.decode()
+    assert asked.status_code == 422
+    assert question in error_beside(page, "in-0-amount")
+    assert f'value="{amount}"' in page
+    assert not Solution.objects.filter(name="Tin wash").exists()
+    tick = tick_beside(page, "in-0-amount")
+    assert at_owner.post(ADD, {**sent, **tick, "in-0-amount": "2600 g/L"}).status_code == 422
+    assert at_owner.post(ADD, {**sent, **tick}).status_code == 302
+    again = fields_of(at_owner.get("/finishes/solutions/tin-wash/1/edit/").content.decode(), "sheet-and-price")
+    assert at_owner.post("/finishes/solutions/tin-wash/1/edit/", again).status_code == 302  # it was meant so
+
+
+@pytest.mark.parametrize(("what", "amount", "sentence"), [
+    ("sugar", "12 kg/L", "A litre cannot hold 12000 g of Dextrose"),
+    ("ammonia", "1001 mL/L", "A litre cannot hold 1001 mL"), ("ammonia", "950 g/L", "A litre cannot hold 950 g"),
+])
+def test_more_than_a_litre_holds_is_refused_without_a_tick(at_owner, shop, what, amount, sentence):
+    """950 g of ammonia solution of 0.9 g/mL are 1056 mL; 12 kg of a solid would be heavier than silver."""
+    page = at_owner.post(ADD, typed(shop, (m(getattr(shop, what)), amount), (m(shop.water), "", "make_up")))
+    assert page.status_code == 422
+    assert sentence in error_beside(page.content.decode(), "in-0-amount")
+    assert tick_beside(page.content.decode(), "in-0-amount") == {}
+
+
+def test_an_ordinary_dilution_is_asked_nothing(at_owner, shop):
+    sent = typed(shop, (m(shop.ammonia), "1:50"), (m(shop.water), "", "make_up"))
+    assert at_owner.post(ADD, sent).status_code == 302
+
+
+def test_ten_years_are_asked_about_and_hundreds_refused(at_owner, shop):
+    rows = ((m(shop.sugar), "9 g/L"), (m(shop.water), "", "make_up"))
+    ten = typed(shop, *rows, **{"solution-keeps_minutes": "3700 days"})
+    page = at_owner.post(ADD, ten).content.decode()
+    assert "more than 10?" in error_beside(page, "solution-keeps_minutes")
+    beyond = at_owner.post(ADD, {**ten, "solution-keeps_minutes": "40000 days"}).content.decode()
+    assert "No solution keeps for 110 years" in error_beside(beyond, "solution-keeps_minutes")
+    assert tick_beside(beyond, "solution-keeps_minutes") == {}
+    assert at_owner.post(ADD, {**ten, **tick_beside(page, "solution-keeps_minutes")}).status_code == 302
+    assert at_owner.post(ADD, {**ten, "solution-name": "Other", "solution-keeps_minutes": "9 days"}).status_code == 302
+
+
+def test_an_ingredient_scales_unless_it_is_said_that_it_does_not():
+    assert IngredientDraft(material_id=1).scales_with_strength

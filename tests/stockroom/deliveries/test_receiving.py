@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -14,6 +15,7 @@ from studio.stockroom.ledger import LedgerError
 from studio.stockroom.models import Delivery, Lot, Purchase
 from studio.whole.audit import audit
 from tests import builders
+from tests.asking import error_beside, tick_beside
 
 pytestmark = pytest.mark.django_db
 
@@ -22,7 +24,7 @@ def test_a_pasted_delivery_is_read_as_on_the_labels(shop):
     lines, wrong = read_table(
         "Material\tLot\tAmount\tPrice\tExpiry\n"
         "Silver nitrate\tS9\t500 g\t712.40\t2029-01-31\n"
-        "Ammonia 28 %\tA9\t12 x 32 fl oz\t96\n"
+        "Ammonia 28 %\tA9\t12 x 32 US fl oz\t96\n"
         "Dextrose\tD9\t2 lb\t9.50\n"
         "ammonia 28 %\tA10\t900 g\t12\n"
     )
@@ -42,7 +44,7 @@ def test_wrong_rows_are_listed_and_nothing_is_saved(at_owner, shop):
                                                    "table": table, "key": builders.key()})
     assert answer.status_code == 422
     shown = answer.content.decode()
-    for sentence in ("Row 2, material: There is no material “Moon dust”", "write “fl oz”", "Row 9, lot: The same lot is in row 8"):
+    for sentence in ("Row 2, material: There is no material “Moon dust”", "“US fl oz”", "Row 9, lot: The same lot is in row 8"):
         assert sentence in shown
     assert "Moon dust,M1,5 g,3" in shown
     assert not Delivery.objects.exists()
@@ -108,3 +110,42 @@ def test_the_lots_table_can_be_received_again(at_owner, shop):
     assert wrong == []
     assert {(line.material.name, line.amount, line.price) for line in lines} == {
         (lot.material.name, lot.quantity_received, lot.cost_with_carriage) for lot in Lot.objects.select_related("material")}
+
+
+@pytest.mark.parametrize("as_file", [False, True])
+def test_a_delivery_a_hundred_times_any_before_is_asked_once(at_owner, shop, as_file):
+    """The largest silver nitrate so far was 500 g: 50 kg is a slip of the unit until somebody says that it is not."""
+    lines = "Silver nitrate,S9,50 kg,700\nDextrose,D9,1 kg,9\n"
+    sent = {"supplier": "Quay", "received_on": today().isoformat(), "share_by": "value", "key": builders.key()}
+    first = sent | ({"file": SimpleUploadedFile("lines.csv", lines.encode())} if as_file else {"table": lines})
+    asked = at_owner.post("/stockroom/receive/", first)
+    page = asked.content.decode()
+    assert (asked.status_code, Delivery.objects.count()) == (422, 0)
+    assert "50 kg of Silver nitrate is 100 times any delivery before" in error_beside(page, "table")
+    assert "the largest was 500 g" in error_beside(page, "table")
+    assert "Silver nitrate,S9,50 kg,700" in page
+    tick = tick_beside(page, "table")
+    more = lines.replace("50 kg", "60 kg")
+    assert at_owner.post("/stockroom/receive/", sent | tick | {"table": more}).status_code == 422
+    returned = lines.replace("\n", "\r\n")  # as a browser sends it
+    assert at_owner.post("/stockroom/receive/", sent | tick | {"table": returned}).status_code == 302
+    assert Delivery.objects.get().lots.count() == 2
+
+
+def test_less_than_a_hundred_times_and_a_first_delivery_are_asked_nothing(at_owner, shop):
+    builders.material("Moon dust")
+    sent = {"supplier": "Quay", "received_on": today().isoformat(), "share_by": "value", "key": builders.key(),
+            "table": "Silver nitrate,S9,49.9 kg,700\nMoon dust,M1,900 kg,9\n"}
+    assert at_owner.post("/stockroom/receive/", sent).status_code == 302
+
+
+def test_one_lot_a_hundred_times_any_before_is_asked_too(at_owner, shop):
+    address = f"/stockroom/{shop.silver.code}/receive/"
+    sent = {"lot_number": "S9", "amount": "50 kg", "cost_with_carriage": "9", "received_on": today().isoformat(),
+            "key": builders.key()}
+    asked = at_owner.post(address, sent)
+    assert asked.status_code == 422
+    assert "100 times any delivery before" in error_beside(asked.content.decode(), "amount")
+    assert not Lot.objects.filter(lot_number="S9").exists()
+    assert at_owner.post(address, sent | tick_beside(asked.content.decode(), "amount")).status_code == 302
+    assert Lot.objects.get(lot_number="S9").quantity_received == 50_000

@@ -1,0 +1,17 @@
+"""The tick that stands beside a question, as a browser sends it."""
+
+from __future__ import annotations
+
+import re
+
+
+def error_beside(html: str, field: str) -> str:
+    """Return what stands where a field's refusal stands."""
+    place = html.index(f'id="id_{field}_error"')
+    return html[place:html.index("</p>", place)]
+
+
+def tick_beside(html: str, field: str) -> dict[str, str]:
+    """Return the tick “It is meant so” beside a field; nothing where nothing is asked of it."""
+    found = re.search(r'name="([^"]+_meant_so)" value="([0-9a-f]+)"', error_beside(html, field))
+    return {found[1]: found[2]} if found else {}
