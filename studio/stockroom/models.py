@@ -219,6 +219,11 @@ class Material(Coded):
         return is_of_silvering(self.what_it_is)
 
     @property
+    def is_only_water(self) -> bool:
+        """Say whether it is water and nothing besides, by its kind or by what it is."""
+        return self.known_classes <= {"water"} and (self.kind == self.Kind.WATER or bool(self.known_classes))
+
+    @property
     def is_used_wet(self) -> bool:
         """Say whether it is used wet: a chemical, or a sealer or backing that is measured out."""
         return self.kind in WET_KINDS and (self.kind == self.Kind.CHEMICAL or self.stock_unit in ("g", "mL"))
