@@ -10,6 +10,7 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Lower
 
 from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
 from studio.house.models import StoredFile
@@ -36,6 +37,7 @@ from studio.stockroom.hazards.statements import (
     is_precaution,
     label_elements,
 )
+from studio.stockroom.storage import GENERAL, PLACE_TYPES, Place
 
 UNIT_COST_DECIMALS = 6
 
@@ -276,6 +278,34 @@ class Material(Coded):
         unopened = f"{self.shelf_life_days} days unopened" if self.shelf_life_days is not None else ""
         opened = f"{self.opened_life_days} days once opened" if self.opened_life_days is not None else ""
         return ", ".join(filter(None, (unopened, opened)))
+
+
+class StoragePlace(models.Model):
+    """A cabinet or shelf by its name: what it is built for, and whether it is cold or dark.
+
+    A material names its place by text; a text that no place has is a general place.
+    """
+
+    name = models.CharField(max_length=60)
+    type = models.CharField(max_length=10, choices=list(PLACE_TYPES.items()), default=GENERAL)
+    is_cold = models.BooleanField(default=False)
+    is_dark = models.BooleanField(default=False)
+    saves = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.UniqueConstraint(Lower("name"), name="storage_place_once",
+                                    violation_error_message="There is a place of that name already."),
+            models.CheckConstraint(condition=Q(type__in=list(PLACE_TYPES)), name="known_type_of_place"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def facts(self) -> Place:
+        return Place(name=self.name, type=self.type, is_cold=self.is_cold, is_dark=self.is_dark)
 
 
 class Delivery(models.Model):

@@ -129,4 +129,4 @@ def test_a_row_that_somebody_saved_meanwhile_is_refused(at_owner, house):
     row = builders.material("Dark paste", saves=3)
     answer = at_owner.post(UNCLASSED, {f"{row.code}-saves": "2", f"{row.code}-none_apply": "on"})
     assert answer.status_code == 422
-    assert "Somebody else saved this material" in answer.content.decode()
+    assert "Somebody else changed this meanwhile" in answer.content.decode()
