@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 
 from django.db import transaction
 
+from studio.house.models import Person
 from studio.kit.errors import DaybookError
 from studio.kit.locks import check_opened, differing
 from studio.stockroom.models import Material
@@ -14,6 +15,9 @@ from studio.stockroom.storage import Stored, StoredTogether, WrongPlace, stored_
 
 #: rooms above say what they made of a material that breaks a rule as it is now, in sentences
 TOUCHED_BY: list[Callable[[Material], list[str]]] = []
+
+#: rooms above do what must follow at once when a material is saved, with who saved it, in the same transaction
+AFTER_SAVING: list[Callable[[Material, Person | None], None]] = []
 
 
 class DeadlyTogether(DaybookError):
@@ -45,16 +49,17 @@ def touched_by(material: Material) -> list[str]:
 
 
 @transaction.atomic
-def save_material(material: Material, saves: int | None = None) -> Material:
+def save_material(material: Material, saves: int | None = None, by: Person | None = None) -> Material:
     """Save a material, new or changed. How it reacts is the truth and never refused; `touched_by` says what it touches.
 
-    saves: how often it had been saved when the form was opened; None for a program. Raises ChangedMeanwhile, or
-    DeadlyTogether for a place that it is about to be moved to.
+    What was made of it and must not be kept is held at once. saves: how often it had been saved when the form was
+    opened; by: who saves it; None for a program. Raises ChangedMeanwhile, or DeadlyTogether for a place that it is
+    about to be moved to.
     """
     place = None
     if material.pk is not None:
         row = Material.objects.select_for_update().get(pk=material.pk)
-        columns = [field.name for field in Material._meta.concrete_fields if field.name != "saves"]
+        columns = [field.name for field in Material._meta.concrete_fields if field.name not in ("saves", "classes")]
         check_opened(row, saves, differing(row, {name: getattr(material, name) for name in columns}))
         material.saves, place = row.saves, row.storage_place
     if material.known_classes:  # what it is goes before what somebody read
@@ -66,4 +71,6 @@ def save_material(material: Material, saves: int | None = None) -> Material:
         deadly = [conflict for conflict in storage_conflicts(material) if conflict.stops]
         if deadly:
             raise DeadlyTogether(deadly[0].sentence, "storage_place")
+    for follow in AFTER_SAVING:
+        follow(material, by)
     return material

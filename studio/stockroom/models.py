@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
@@ -16,7 +18,7 @@ from studio.exact import length_field, money_field, ratio_field, share_field, st
 from studio.house.models import StoredFile
 from studio.kit.coded import Coded
 from studio.kit.rounding import as_decimal, half_up, places
-from studio.stockroom.hazards.classes import REACTS_AS, is_ammoniacal_silver
+from studio.stockroom.hazards.classes import REACTS_AS, is_ammoniacal_silver, with_implied
 from studio.stockroom.hazards.identity import (
     WET_KINDS,
     Identity,
@@ -90,6 +92,16 @@ def _check_categories(categories: object) -> None:
             raise ValidationError(f"{code} has no category {category}.")
 
 
+class Materials(models.QuerySet["Material"]):
+    """Materials. What is written in bulk is told its classes too."""
+
+    def bulk_create(self, objs: Iterable[Material], *args: Any, **kwargs: Any) -> list[Material]:
+        rows = list(objs)
+        for row in rows:
+            row.classes = row.classes_to_store
+        return super().bulk_create(rows, *args, **kwargs)
+
+
 class Material(Coded):
     """Something kept on the shelf, counted in its stock unit."""
 
@@ -133,6 +145,8 @@ class Material(Coded):
     pictograms = models.JSONField(default=list, blank=True, validators=[_check_pictograms])
     signal_word = models.CharField(max_length=10, blank=True, choices=[("Danger", "Danger"), ("Warning", "Warning")])
     reacts_as = models.JSONField(default=list, blank=True, validators=[_check_agents])
+    #: all that it reacts as, kept for the database's own rules: written when it is saved, never typed
+    classes = models.JSONField(default=list, blank=True, editable=False)
     none_apply = models.BooleanField(
         default=False, help_text="For a material that is used wet and reacts as none of these.",
     )
@@ -154,6 +168,8 @@ class Material(Coded):
         help_text="One word for all stock sizes of one glass: panes are then cut from whichever costs least.",
     )
     saves = models.PositiveIntegerField(default=1)
+
+    objects = Materials.as_manager()
 
     class Meta:
         ordering = ["name"]
@@ -179,6 +195,18 @@ class Material(Coded):
 
     def __str__(self) -> str:
         return self.name
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save it with its classes beside it, whichever columns are asked for."""
+        self.classes = self.classes_to_store
+        if kwargs.get("update_fields") is not None:
+            kwargs["update_fields"] = {*kwargs["update_fields"], "classes"}
+        super().save(*args, **kwargs)
+
+    @property
+    def classes_to_store(self) -> list[str]:
+        """Return its classes with all that they bring, as the database keeps them."""
+        return sorted(with_implied(self.known_classes))
 
     def clean(self) -> None:
         """Refuse what cannot be: formula, number, silver and density that do not fit; ammoniacal silver, whoever asks.

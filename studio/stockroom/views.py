@@ -108,7 +108,7 @@ def _write_material(request: DeskRequest, material: Material | None) -> HttpResp
     form = MaterialForm(request.POST or None, instance=material, preference=House.unit_preference())
     if form.is_valid():
         try:
-            saved = save_material(form.instance, sent_saves(request))
+            saved = save_material(form.instance, sent_saves(request), request.user)
         except DaybookError as refusal:
             carry_new_saves(request, refusal)
             form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
