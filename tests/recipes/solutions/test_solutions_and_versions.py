@@ -50,7 +50,7 @@ def test_silver_and_ammonia_are_never_stored_at_any_depth(workshop):
 
 
 def test_a_material_that_turns_out_to_hold_ammonia_is_found_above(workshop):
-    cleaner = builders.material("Cleaner", "mL")
+    cleaner = builders.material("Cleaner", "mL", none_apply=True)
     silver = builders.solution("Silver and cleaner", {"material": workshop.silver, "amount": 5, "unit": "g"},
                                {"material": cleaner, "amount": 20}, {"material": workshop.water})
     outer = builders.solution("Outer", {"nested": silver, "amount": 50}, {"material": workshop.water})
@@ -131,7 +131,7 @@ def test_front_and_back_look_different_and_are_kept_apart(workshop):
 
 
 def test_by_weight_alone_no_density_is_needed(workshop):
-    varnish = builders.material("Varnish", "g", liquid=True)
+    varnish = builders.material("Varnish", "g", liquid=True, none_apply=True)
     neat = builders.solution("Varnish, by weight", {"material": varnish, "amount": 950, "unit": "g"})
     shelf = shelf_for([neat.pk], today())
     (measured,) = measure_batch(shelf.solutions[neat.key], Fraction(200), Fraction(1), shelf)
