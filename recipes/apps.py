@@ -10,12 +10,17 @@ class RecipesConfig(AppConfig):
         from recipes import database_rules  # noqa: F401  (the library's rules register themselves)
         from recipes.finding import WRITE_TRIALS
         from recipes.finishes.touched import recipes_touched_by
+        from recipes.solutions.holding import hold_lots_touched_by, why_stays_held
         from recipes.solutions.putting_in_use import solutions_touched_by
         from recipes.trials.search_words import write_trials
-        from studio.stockroom.materials import TOUCHED_BY
+        from studio.stockroom.lots.keeping import STAYS_HELD
+        from studio.stockroom.materials import AFTER_SAVING, TOUCHED_BY
 
         if not WRITE_TRIALS:
             WRITE_TRIALS.append(write_trials)
         for touched in (solutions_touched_by, recipes_touched_by):
             if touched not in TOUCHED_BY:
                 TOUCHED_BY.append(touched)
+        if hold_lots_touched_by not in AFTER_SAVING:
+            AFTER_SAVING.append(hold_lots_touched_by)
+            STAYS_HELD.append(why_stays_held)

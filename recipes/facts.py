@@ -27,7 +27,8 @@ class MaterialFacts:
     """A material as the estimate needs it. unit_cost is money per stock unit; None when nothing is known.
 
     reacts_as: all its classes, told by its identity or by the owner. unclassed: used wet, and nobody knows how it
-    reacts. of_silvering: its identity is one of silvering's own materials. assay_share: of the pure substance, by mass.
+    reacts. only_water: water, and nothing besides. of_silvering: its identity is one of silvering's own materials.
+    assay_share: of the pure substance, by mass. statements: its hazard statements.
     """
 
     key: str
@@ -44,6 +45,8 @@ class MaterialFacts:
     of_silvering: bool = False
     assay_share: Fraction | None = None
     must_be_diluted: bool = False
+    statements: frozenset[str] = frozenset()
+    only_water: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

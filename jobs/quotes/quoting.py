@@ -21,6 +21,7 @@ from jobs.models import Job, Order, OrderLine, Quote
 from jobs.quotes.frozen_plan import freeze_plan
 from jobs.quotes.pricing import price_order
 from jobs.work import quote_states, states
+from recipes.finishes.in_doubt import refuse_doubts
 from recipes.models import FinishPicture
 from studio.exact import MONEY_DECIMALS
 from studio.house.clock import now, today
@@ -40,7 +41,8 @@ class QuoteError(DaybookError):
 def save_quote(*, order: Order, by: Person, form_key: UUID) -> Quote:
     """Freeze today's estimate of an order as a quote, a new revision when it has one already.
 
-    Raises QuoteError for recipes that are not in use, and any refusal of the estimate.
+    Raises QuoteError for recipes that are not in use, InDoubt for those that are not sound, and any refusal of the
+    estimate.
     """
     known = Quote.objects.filter(form_key=form_key).first()
     if known is not None:
@@ -56,6 +58,7 @@ def save_quote(*, order: Order, by: Person, form_key: UUID) -> Quote:
     ]
     if not_in_use:
         raise QuoteError(f"Only recipe versions in use can be quoted. Not in use: {', '.join(not_in_use)}.")
+    refuse_doubts(estimate.basis.line_recipes(), estimate.basis.shelf)
     rates = HouseRates.on(day)
     number, revision = _next_number(order)
     price = estimate.price

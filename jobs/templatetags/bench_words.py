@@ -23,7 +23,8 @@ HOW = {"spray": "sprayed", "pour": "poured", "wipe": "wiped", "dip": "dipped", "
 def wear(step: TicketStep | TicketMix) -> str:
     """Return the protection a step or mix usually needs, as a list in words."""
     sprayed = isinstance(step, TicketStep) and step.how in ("spray", "mist")
-    return ", ".join(protection_for(step.agents, sprayed=sprayed))
+    chemical = step.chemical and (isinstance(step, TicketMix) or bool(step.parts))
+    return ", ".join(protection_for(step.agents, step.statements, sprayed=sprayed, chemical=chemical))
 
 
 @register.filter

@@ -20,6 +20,7 @@ from jobs.models import Run, RunEntry, WorkTicket
 from jobs.work.bench import BenchState, MixState, bench_state, note, used_amounts
 from jobs.work.finishing import finish_run
 from jobs.work.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteForm, PaneForm, TimeForm
+from jobs.work.in_doubt import runs_in_doubt
 from jobs.work.kept import leftovers_of, offcuts_of
 from jobs.work.silver import silver_of_runs
 from jobs.work.ticket_paper import ticket_paper
@@ -63,6 +64,7 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
     results = {result.label: result for result in run.pane_results.all()}
     planned = {pane.label: pane for pane in state.plan.panes}
     return {
+        "doubts": [said for _, doubts in runs_in_doubt([run]) for said in doubts] if run.is_open else [],
         "run": run, "ticket": run.ticket, "job": run.ticket.job, "state": state, "groups": groups,
         "loads": _loads(state), "results": results,
         "panes": [

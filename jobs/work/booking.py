@@ -12,6 +12,7 @@ from jobs.frozen import thaw
 from jobs.models import Job, PaneResult, Quote
 from jobs.quotes.frozen_plan import FrozenPlan, thaw_plan
 from jobs.work import states
+from recipes.finishes.in_doubt import check_sound
 from studio.house.clock import now
 from studio.house.models import Person
 from studio.kit.errors import DaybookError
@@ -43,8 +44,8 @@ def book_job(
 
     saves: what the form was opened with. Raises ChangedMeanwhile when somebody else booked it in another way.
 
-    Raises BookingError without an accepted quote, with sample or deposit neither in nor waived, and for a
-    job that is booked already in another way.
+    Raises BookingError without an accepted quote, with sample or deposit neither in nor waived, and for a job that is
+    booked already in another way; InDoubt for recipe versions that are not sound today.
     """
     job = Job.objects.select_for_update().get(pk=job.pk)
     asked = (sample_approved, deposit_noted, waived_because.strip(), due_on)
@@ -61,6 +62,7 @@ def book_job(
     if not (sample_approved and deposit_noted) and not waived_because.strip():
         raise BookingError("Tick that the approved sample and the deposit are both in, or say why not.",
                            "waived_because")
+    check_sound(recipe.key for recipe in frozen_estimate(quote).basis.line_recipes())
     job.reservation = _reserve(quote, f"job {job.number}")
     job.quote, job.due_on, job.booked_at, job.state = quote, due_on, now(), Job.State.BOOKED
     job.sample_approved, job.deposit_noted, job.waived_because = sample_approved, deposit_noted, waived_because.strip()

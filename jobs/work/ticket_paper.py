@@ -13,8 +13,9 @@ from jobs.drawings.timeline import draw_timeline
 from jobs.estimating.carrying import LOCAL_CODES
 from jobs.kept_papers import kept_paper
 from jobs.models import WorkTicket
-from jobs.work.ticket_plan import TicketPlan
+from jobs.work.ticket_plan import TicketMix, TicketPlan, TicketStep
 from jobs.work.ticketing import plan_of
+from recipes.facts import SPRAYED
 from studio.house.models import House
 from studio.house.paper import render_pdf
 from studio.stockroom.protection import protection_for
@@ -33,6 +34,7 @@ def ticket_context(ticket: WorkTicket) -> dict[str, Any]:
             for recipe in plan.recipes for load in recipe.loads
         ],
         "protection": protection_of(plan), "local_codes": LOCAL_CODES,
+        "fluoride": any("fluoride" in mix.agents for mix in plan.mixes),
         "timeline": draw_timeline(plan.timetable, {recipe.key: recipe.finish for recipe in plan.recipes})
         if plan.timetable else None,
         "drilled": [
@@ -52,8 +54,12 @@ def ticket_context(ticket: WorkTicket) -> dict[str, Any]:
 
 def protection_of(plan: TicketPlan) -> list[str]:
     """Return what to wear and have for the whole ticket."""
-    agents = {agent for mix in plan.mixes for agent in mix.agents}
-    return protection_for(agents, glass=True)
+    worked: list[TicketMix | TicketStep] = [*plan.mixes, *(step for recipe in plan.recipes for step in recipe.steps)]
+    return protection_for(
+        {agent for done in worked for agent in done.agents}, {code for done in worked for code in done.statements},
+        glass=True, chemical=any(mix.chemical for mix in plan.mixes),
+        sprayed=any(step.how in SPRAYED for recipe in plan.recipes for step in recipe.steps),
+    )
 
 
 def ticket_paper(ticket: WorkTicket) -> bytes:

@@ -20,8 +20,9 @@ from jobs.estimating.mixes import Batch, Mix
 from jobs.estimating.timetable import Timetable
 from recipes.facts import RecipeFacts, SolutionFacts, StepFacts
 from recipes.facts import Shelf as Facts
-from recipes.solutions.rules import agents_within
+from recipes.solutions.rules import hazards_within
 from studio.kit.rounding import as_decimal
+from studio.stockroom.hazards.classes import is_ammoniacal_silver
 from studio.stockroom.picking import LotOnShelf, Pick, Shelf, picking_order
 
 
@@ -116,6 +117,10 @@ class TicketMix:
     agents: list[str]
     ingredients: list[TicketIngredient]
     solution_key: str = ""
+    #: hazard statements of what is in it; tickets of before hold none
+    statements: list[str] = field(default_factory=list)
+    #: it holds something besides water
+    chemical: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -152,6 +157,10 @@ class TicketStep:
     agents: list[str]
     #: tickets printed before it was written down say it in their instructions
     rinse_collected: bool = False
+    #: hazard statements of what it puts on; tickets of before hold none
+    statements: list[str] = field(default_factory=list)
+    #: its parts hold something besides water
+    chemical: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -286,7 +295,7 @@ def _take(shelves: dict[str, Shelf], code: str, amount: Decimal) -> tuple[list[P
 
 
 def _mix(mix: Mix, batch: Batch, estimate: Estimate, shelves: dict[str, Shelf]) -> TicketMix:
-    agents = agents_within(mix.solution.key, estimate.basis.shelf)
+    hazards = hazards_within([mix.solution.key], estimate.basis.shelf)
     ingredients = []
     for measured in batch.ingredients:
         code, amount = measured.ingredient.material or "", as_decimal(measured.amount, 3)
@@ -302,8 +311,9 @@ def _mix(mix: Mix, batch: Batch, estimate: Estimate, shelves: dict[str, Shelf]) 
         strength=mix.strength, volume_ml=batch.volume_ml, batch=batch.number, batches=len(mix.batches),
         mixed_for=mix.mixed_for, recipe=mix.recipe, step=mix.step, load=mix.load, pane=mix.pane,
         inside=f"m{mix.parent_mix}" if mix.parent_mix else "", keeps=mix.solution.keeps,
-        works_at_once=mix.solution.works_at_once, ammoniacal={"silver_salt", "ammonia"} <= agents,
-        reject_if=mix.solution.reject_if, cautions=mix.solution.cautions, agents=sorted(agents),
+        works_at_once=mix.solution.works_at_once, ammoniacal=is_ammoniacal_silver(hazards.agents),
+        reject_if=mix.solution.reject_if, cautions=mix.solution.cautions,
+        agents=sorted(hazards.agents), statements=sorted(hazards.statements), chemical=hazards.chemical,
         ingredients=ingredients, solution_key=mix.solution.key,
     )
 
@@ -359,7 +369,7 @@ def _recipes(estimate: Estimate) -> list[TicketRecipe]:
             key=recipe.key, finish=recipe.finish, version=recipe.version_number,
             loads=[_load(load) for load in estimate.loads[recipe.key]],
             steps=[
-                _step(step, estimate.basis.shelf, {
+                step_of(step, estimate.basis.shelf, {
                     str(load.number): volumes[recipe.key, step.number, load.number]
                     for load in estimate.loads[recipe.key] if (recipe.key, step.number, load.number) in volumes
                 })
@@ -384,8 +394,9 @@ def _load(load: Load) -> TicketLoad:
     )
 
 
-def _step(step: StepFacts, facts: Facts, volumes: dict[str, Fraction]) -> TicketStep:
+def step_of(step: StepFacts, facts: Facts, volumes: dict[str, Fraction]) -> TicketStep:
     whole = sum((part.parts for part in step.parts), Fraction(0))
+    hazards = hazards_within([part.solution for part in step.parts], facts)
     return TicketStep(
         number=step.number, kind=step.kind, name=step.name, how=step.how, coats=int(step.coats),
         parts=[
@@ -399,5 +410,5 @@ def _step(step: StepFacts, facts: Facts, volumes: dict[str, Fraction]) -> Ticket
         surface_before=step.surface_before, hands=step.hands, temperature_low_c=step.temperature_low_c,
         temperature_high_c=step.temperature_high_c, instructions=step.instructions, looks_good=step.looks_good,
         cautions=step.cautions,
-        agents=sorted({agent for part in step.parts for agent in agents_within(part.solution, facts)}),
+        agents=sorted(hazards.agents), statements=sorted(hazards.statements), chemical=hazards.chemical,
     )

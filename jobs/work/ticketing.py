@@ -10,6 +10,7 @@ from jobs.models import Job, Run, WorkTicket
 from jobs.work import states
 from jobs.work.booking import BookingError, frozen_plan
 from jobs.work.ticket_plan import TicketPlan, plan_ticket, with_solution_keys
+from recipes.finishes.in_doubt import check_sound
 from studio.house.clock import now, today
 from studio.house.models import Person
 from studio.stockroom.models import Material
@@ -28,7 +29,7 @@ def plan_of(ticket: WorkTicket) -> TicketPlan:
 def make_ticket(*, job: Job, by: Person) -> WorkTicket:
     """Return the job's open ticket, or make one with the lots to take as they stand today.
 
-    Raises BookingError unless the job is booked.
+    Raises BookingError unless the job is booked, InDoubt for recipe versions that are not sound today.
     """
     job = Job.objects.select_for_update().get(pk=job.pk)
     states.check(job.state, states.TICKET, BookingError)
@@ -37,6 +38,7 @@ def make_ticket(*, job: Job, by: Person) -> WorkTicket:
     if open_ticket is not None:
         return open_ticket
     frozen, day = frozen_plan(job.quote), today()
+    check_sound(recipe.key for recipe in frozen.estimate.basis.line_recipes())
     ids = dict(Material.objects.filter(code__in=frozen.stock).values_list("code", "pk"))
     shelf = lots_on_shelf(ids.values())
     plan = plan_ticket(frozen.estimate, {code: shelf[pk] for code, pk in ids.items()}, day)

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST, require_safe
 from recipes.finishes.bench_rules import walk
 from recipes.finishes.descent import descent
 from recipes.finishes.difference import difference
+from recipes.finishes.in_doubt import doubt_of
 from recipes.finishes.putting_in_use import put_in_use, withdraw_recipe
 from recipes.models import Finish, RecipeVersion, SolutionVersion, Trial, VersionEvent
 from recipes.reading import ANY_DAY, recipe_facts
@@ -61,6 +62,7 @@ def _recipe_page(request: DeskRequest, version: RecipeVersion, refusal: str = ""
     return render(request, "recipes/finishes/recipe.html", {
         "version": version, "by_step": by_step, "cautions": cautions.values(), "refusal": refusal,
         "has_stops": any(finding.stops for finding in found),
+        "doubt": doubt_of(recipes[version.key], shelf) if version.is_in_use else "",
         "photographs": trial.photographs.select_related("aligned_copy", "print_copy") if trial else (),
         "reasons": trial.notes.select_related("by") if trial else (),
     }, status=REFUSED if refusal else 200)

@@ -16,7 +16,7 @@ from recipes.chemistry.mixing import (
     walk_solutions,
 )
 from recipes.facts import Shelf, SolutionFacts
-from recipes.solutions.rules import agents_within
+from recipes.solutions.rules import hazards_within
 from studio.stockroom.hazards.classes import is_ammoniacal_silver
 from studio.stockroom.protection import protection_for
 
@@ -49,6 +49,7 @@ class BenchCard:
     rows: tuple[CardRow, ...]
     protection: tuple[str, ...]
     ammoniacal: bool
+    fluoride: bool = False
 
     @property
     def strength_changes_nothing(self) -> bool:
@@ -69,7 +70,7 @@ def bench_card(
     Raises TooStrong, StrengthNotUsable, DensityUnknown or SolutionCycle.
     """
     walk_solutions([key], shelf)
-    solution, agents = shelf.solutions[key], agents_within(key, shelf)
+    solution, hazards = shelf.solutions[key], hazards_within([key], shelf)
     rows = []
     for measured in measure_batch(solution, volume_ml, strength, shelf):
         nested = measured.ingredient.solution
@@ -83,7 +84,8 @@ def bench_card(
         ))
     return BenchCard(
         solution=solution, volume_ml=volume_ml, strength=strength, rows=tuple(rows),
-        protection=tuple(protection_for(agents)), ammoniacal=is_ammoniacal_silver(agents),
+        protection=tuple(protection_for(hazards.agents, hazards.statements, chemical=hazards.chemical)),
+        ammoniacal=is_ammoniacal_silver(hazards.agents), fluoride="fluoride" in hazards.agents,
     )
 
 

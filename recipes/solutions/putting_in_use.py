@@ -77,5 +77,8 @@ def solutions_touched_by(material: Material) -> list[str]:
         except DaybookError as refusal:
             sentences.append(f"{version} is touched: {refusal}")
             lots = Lot.objects.filter(made__solution_version=version, level__on_hand__gt=0).select_related("material")
-            sentences += [f"{lot} was mixed of {version}: look at it before it is used." for lot in lots]
+            sentences += [
+                f"{lot} was mixed of {version}: it is held." if lot.is_held
+                else f"{lot} was mixed of {version}: look at it before it is used." for lot in lots
+            ]
     return sentences

@@ -7,6 +7,7 @@ the data sheet of is unknown, and unknown does not keep either.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -49,6 +50,26 @@ class SolutionFinding:
     stops: bool
     source: str = ""
     pair: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hazards:
+    """What solutions react as, `unclassed` among it, and their hazard statements. chemical: not only water."""
+
+    agents: frozenset[str] = frozenset()
+    statements: frozenset[str] = frozenset()
+    chemical: bool = False
+
+
+def hazards_within(solutions: Iterable[str], shelf: Shelf) -> Hazards:
+    """Return the hazards of everything in some solutions together, at any depth."""
+    materials = [material for solution in solutions for material in materials_within(solution, shelf)]
+    unclassed = {UNCLASSED for material in materials if material.unclassed}
+    return Hazards(
+        agents=frozenset(agent for material in materials for agent in material.reacts_as) | unclassed,
+        statements=frozenset(code for material in materials for code in material.statements),
+        chemical=any(not material.only_water for material in materials),
+    )
 
 
 def agents_within(solution: str, shelf: Shelf) -> frozenset[str]:

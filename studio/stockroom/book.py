@@ -17,6 +17,7 @@ from studio.stockroom.models import (
     Reservation,
     ReservedAmount,
     StockMovement,
+    StoragePlace,
     WasteContainer,
     WasteEntry,
 )
@@ -32,6 +33,7 @@ _MATERIALS = Section(
         sheet_height_mm=sheet_height:mm thickness_mm=thickness:mm tint treatment same_glass
     """,
 )
+_PLACES = Section(name="storage_places", model=StoragePlace, order=("name",), words="name type is_cold is_dark")
 _DELIVERIES = Section(name="deliveries", model=Delivery, order=("pk",), named=by("key"),
                       words="key supplier received_on carriage share_by reference")
 _LOTS = Section(
@@ -84,4 +86,4 @@ RESERVATION = Section(
     lists=(Section(name="amounts", model=ReservedAmount, parent="reservation", unit="material.stock_unit",
                    words="material quantity=quantity:stock"),),
 )
-SECTIONS = (_MATERIALS, _DELIVERIES, _LOTS, _POSTINGS, _PURCHASES, _COUNTS, _WASTE)
+SECTIONS = (_PLACES, _MATERIALS, _DELIVERIES, _LOTS, _POSTINGS, _PURCHASES, _COUNTS, _WASTE)

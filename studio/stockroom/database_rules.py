@@ -6,8 +6,19 @@ from studio.kit.database_rules import After, Refuse, append_only, changed, regis
 LEVEL, MOVEMENT, LOT = "inventory_lotlevel", "inventory_stockmovement", "inventory_lot"
 _SUM = f"(SELECT COALESCE(SUM(moved.quantity), 0) FROM {MOVEMENT} moved WHERE moved.lot_id = NEW.lot_id)"
 
-_AGENTS = "CAST(NEW.reacts_as AS TEXT)"
-_AMMONIACAL = f"""{_AGENTS} LIKE '%"silver_salt"%' AND {_AGENTS} LIKE '%"ammonia"%'"""
+#: what identity tells and what the owner added, so that neither a stale nor a forged column lets it by
+_AGENTS = "(CAST(NEW.classes AS TEXT) || CAST(NEW.reacts_as AS TEXT))"
+
+
+def _has(*classes: str) -> str:
+    return "(" + " OR ".join(f"""{_AGENTS} LIKE '%"{code}"%'""" for code in classes) + ")"
+
+
+#: as `is_ammoniacal_silver` has it; classes are stored with all that they bring
+_AMMONIACAL = (
+    f"{_has('silver_salt', 'silver_chloride')} AND ({_has('ammonia')} OR ({_has('ammonium', 'ammonium_nitrate')} "
+    f"AND {_has('caustic', 'caustic_solid', 'hypochlorite')}))"
+)
 _NEVER_STORED = "A silver salt with ammonia is never stored, whoever asks."
 
 register(

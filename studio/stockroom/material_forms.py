@@ -28,12 +28,13 @@ from studio.stockroom.hazards.statements import (
     precaution_in_words,
 )
 from studio.stockroom.hazards.typed_statements import as_typed, read_hazard_statements, read_precautions
-from studio.stockroom.models import Material
+from studio.stockroom.models import Material, StoragePlace
 
 if TYPE_CHECKING:  # Django's forms are generic for the type checker alone
     MaterialModelForm = forms.ModelForm[Material]
+    PlaceModelForm = forms.ModelForm[StoragePlace]
 else:
-    MaterialModelForm = forms.ModelForm
+    MaterialModelForm = PlaceModelForm = forms.ModelForm
 
 
 #: first words of the stockroom's own addresses: no material can have such a name
@@ -209,6 +210,15 @@ class MaterialForm(MaterialModelForm):
               for code in material.hazard_statements),
             *((code, precaution_in_words(code)) for code in material.precautions),
         ]
+
+
+class PlaceForm(PlaceModelForm):
+    """What a storage place is for. Its name is the one that materials give."""
+
+    class Meta:
+        model = StoragePlace
+        fields = ["type", "is_cold", "is_dark"]
+        labels = {"type": "It is", "is_cold": "It is cold", "is_dark": "It is dark"}
 
 
 class ReceiveForm(AsksOnce):

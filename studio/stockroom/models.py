@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Lower
 
 from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
 from studio.house.models import StoredFile
 from studio.kit.coded import Coded
 from studio.kit.rounding import as_decimal, half_up, places
-from studio.stockroom.hazards.classes import REACTS_AS, is_ammoniacal_silver
+from studio.stockroom.hazards.classes import REACTS_AS, is_ammoniacal_silver, with_implied
 from studio.stockroom.hazards.identity import (
     WET_KINDS,
     Identity,
@@ -36,6 +39,7 @@ from studio.stockroom.hazards.statements import (
     is_precaution,
     label_elements,
 )
+from studio.stockroom.storage import GENERAL, PLACE_TYPES, Place
 
 UNIT_COST_DECIMALS = 6
 
@@ -88,6 +92,16 @@ def _check_categories(categories: object) -> None:
             raise ValidationError(f"{code} has no category {category}.")
 
 
+class Materials(models.QuerySet["Material"]):
+    """Materials. What is written in bulk is told its classes too."""
+
+    def bulk_create(self, objs: Iterable[Material], *args: Any, **kwargs: Any) -> list[Material]:
+        rows = list(objs)
+        for row in rows:
+            row.classes = row.classes_to_store
+        return super().bulk_create(rows, *args, **kwargs)
+
+
 class Material(Coded):
     """Something kept on the shelf, counted in its stock unit."""
 
@@ -131,6 +145,8 @@ class Material(Coded):
     pictograms = models.JSONField(default=list, blank=True, validators=[_check_pictograms])
     signal_word = models.CharField(max_length=10, blank=True, choices=[("Danger", "Danger"), ("Warning", "Warning")])
     reacts_as = models.JSONField(default=list, blank=True, validators=[_check_agents])
+    #: all that it reacts as, kept for the database's own rules: written when it is saved, never typed
+    classes = models.JSONField(default=list, blank=True, editable=False)
     none_apply = models.BooleanField(
         default=False, help_text="For a material that is used wet and reacts as none of these.",
     )
@@ -152,6 +168,8 @@ class Material(Coded):
         help_text="One word for all stock sizes of one glass: panes are then cut from whichever costs least.",
     )
     saves = models.PositiveIntegerField(default=1)
+
+    objects = Materials.as_manager()
 
     class Meta:
         ordering = ["name"]
@@ -177,6 +195,18 @@ class Material(Coded):
 
     def __str__(self) -> str:
         return self.name
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save it with its classes beside it, whichever columns are asked for."""
+        self.classes = self.classes_to_store
+        if kwargs.get("update_fields") is not None:
+            kwargs["update_fields"] = {*kwargs["update_fields"], "classes"}
+        super().save(*args, **kwargs)
+
+    @property
+    def classes_to_store(self) -> list[str]:
+        """Return its classes with all that they bring, as the database keeps them."""
+        return sorted(with_implied(self.known_classes))
 
     def clean(self) -> None:
         """Refuse what cannot be: formula, number, silver and density that do not fit; ammoniacal silver, whoever asks.
@@ -217,6 +247,11 @@ class Material(Coded):
     def is_of_silvering(self) -> bool:
         """Say whether its identity is one of silvering's own materials."""
         return is_of_silvering(self.what_it_is)
+
+    @property
+    def is_only_water(self) -> bool:
+        """Say whether it is water and nothing besides, by its kind or by what it is."""
+        return self.known_classes <= {"water"} and (self.kind == self.Kind.WATER or bool(self.known_classes))
 
     @property
     def is_used_wet(self) -> bool:
@@ -271,6 +306,34 @@ class Material(Coded):
         unopened = f"{self.shelf_life_days} days unopened" if self.shelf_life_days is not None else ""
         opened = f"{self.opened_life_days} days once opened" if self.opened_life_days is not None else ""
         return ", ".join(filter(None, (unopened, opened)))
+
+
+class StoragePlace(models.Model):
+    """A cabinet or shelf by its name: what it is built for, and whether it is cold or dark.
+
+    A material names its place by text; a text that no place has is a general place.
+    """
+
+    name = models.CharField(max_length=60)
+    type = models.CharField(max_length=10, choices=list(PLACE_TYPES.items()), default=GENERAL)
+    is_cold = models.BooleanField(default=False)
+    is_dark = models.BooleanField(default=False)
+    saves = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.UniqueConstraint(Lower("name"), name="storage_place_once",
+                                    violation_error_message="There is a place of that name already."),
+            models.CheckConstraint(condition=Q(type__in=list(PLACE_TYPES)), name="known_type_of_place"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def facts(self) -> Place:
+        return Place(name=self.name, type=self.type, is_cold=self.is_cold, is_dark=self.is_dark)
 
 
 class Delivery(models.Model):

@@ -27,6 +27,7 @@ urlpatterns = [
     path("prices/", deliveries_views.prices, name="prices"),
     path("prices/check/", deliveries_views.check_prices, name="check_prices"),
     path("storage/", stockroom_views.storage, name="storage"),
+    path("storage/place/", stockroom_views.storage_place, name="storage_place"),
     path("counts/", counts_views.counts, name="counts"),
     path("counts/<int:pk>/", counts_views.count, name="count"),
     path("counts/<int:pk>/save/", counts_views.count_saved, name="save_count"),

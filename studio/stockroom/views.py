@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -17,25 +17,53 @@ from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
 from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PICTOGRAMS, precaution_in_words
 from studio.stockroom.ledger import receive
-from studio.stockroom.material_forms import MaterialForm, ReceiveForm
-from studio.stockroom.materials import save_material, storage_conflicts, stored_materials, touched_by
-from studio.stockroom.models import Material, ReservedAmount, StockMovement
+from studio.stockroom.material_forms import MaterialForm, PlaceForm, ReceiveForm
+from studio.stockroom.materials import save_material, storage_conflicts, storage_findings, touched_by
+from studio.stockroom.models import Material, ReservedAmount, StockMovement, StoragePlace
 from studio.stockroom.outlook import days_of_cover, expiring_soon, in_words, level_chart, used_a_day, worth
+from studio.stockroom.places import as_stored, place_named, places, row_named, save_place
 from studio.stockroom.shelf import standings
-from studio.stockroom.storage import Stored, stored_together
 
 
 @at_the_desk
 @require_safe
 def storage(request: DeskRequest) -> HttpResponse:
     """What is stored where, and what must not be stored together."""
-    places: dict[str, list[Material]] = {}
-    for material in Material.objects.filter(lots__level__on_hand__gt=0).distinct().order_by("storage_place", "name"):
-        places.setdefault(material.storage_place or "no place given", []).append(material)
+    rows = list(Material.objects.filter(lots__level__on_hand__gt=0).distinct().order_by("storage_place", "name"))
+    known = places()
+    inside: dict[str, list[Material]] = {row.name.casefold(): [] for row in known.values()}
+    for material in rows:
+        inside.setdefault(material.storage_place.casefold(), []).append(material)
+    nowhere = inside.pop("", [])
     return render(request, "stockroom/storage.html", {
-        "places": places, "conflicts": stored_together(stored_materials()),
-        "unclassed": sum(material.is_unclassed for inside in places.values() for material in inside),
+        "places": [(place_named(mine[0].storage_place if mine else known[name].name, known), mine)
+                   for name, mine in sorted(inside.items())],
+        "nowhere": nowhere, "findings": storage_findings(as_stored(rows, known)),
+        "unclassed": sum(material.is_unclassed for material in rows),
     })
+
+
+@owner_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def storage_place(request: DeskRequest) -> HttpResponse:
+    """Say what a storage place is for. A name that materials give and nobody entered yet is entered so."""
+    name = request.GET.get("name", "").strip()
+    row = row_named(name)
+    if row is None and not Material.objects.filter(storage_place__iexact=name).exclude(storage_place="").exists():
+        raise Http404
+    row = row or StoragePlace(name=name)
+    form = PlaceForm(request.POST or None, instance=row)
+    if form.is_valid():
+        try:
+            save_place(form.instance, sent_saves(request) if row.pk else None)
+        except DaybookError as refusal:
+            carry_new_saves(request, refusal)
+            form.add_error(None, str(refusal))
+        else:
+            messages.success(request, f"{row} is {row.facts.in_words}.")
+            return redirect("stockroom:storage")
+    return render(request, "stockroom/storage_place.html", {"form": form, "place": row},
+                  status=REFUSED if form.is_bound else 200)
 
 
 SORTS = {
@@ -52,17 +80,14 @@ def shelf(request: DeskRequest) -> HttpResponse:
     sort = asked if asked in SORTS else "name"
     rows = sorted(standings(today()), key=SORTS[sort])
     pace, money = used_a_day(now()), worth(today()) if request.user.is_owner else {}
-    conflicts = stored_together([
-        Stored(name=stock.material.name, place=stock.material.storage_place,
-               agents=stock.material.known_classes) for stock in rows if stock.on_hand > 0
-    ])
+    findings = storage_findings(as_stored(stock.material for stock in rows if stock.on_hand > 0))
     return render(request, "stockroom/shelf.html", {
         "rows": [(stock, in_words(days_of_cover(stock.free, pace.get(stock.material.pk))), money.get(stock.material.pk))
                  for stock in rows],
         "sorted_by": {sort: True}, "value": sum(money.values(), Decimal(0)), "expiring_soon": expiring_soon(today()),
-        "deadly": [conflict for conflict in conflicts if conflict.stops],
+        "deadly": [finding for finding in findings if finding.stops],
         "unclassed": sum(stock.material.is_unclassed for stock in rows),
-        "other_conflicts": sum(not conflict.stops for conflict in conflicts),
+        "other_conflicts": sum(not finding.stops for finding in findings),
     })
 
 
@@ -83,7 +108,7 @@ def _write_material(request: DeskRequest, material: Material | None) -> HttpResp
     form = MaterialForm(request.POST or None, instance=material, preference=House.unit_preference())
     if form.is_valid():
         try:
-            saved = save_material(form.instance, sent_saves(request))
+            saved = save_material(form.instance, sent_saves(request), request.user)
         except DaybookError as refusal:
             carry_new_saves(request, refusal)
             form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
@@ -107,6 +132,10 @@ def receive_lot(request: DeskRequest, code: str) -> HttpResponse:
     if not form.is_valid():
         return _material_page(request, material, form, REFUSED)
     values = form.cleaned_data
+    stops = [finding for finding in storage_conflicts(material) if finding.stops]
+    if stops:
+        form.add_error(None, f"{stops[0].sentence} Give one of them another storage place first.")
+        return _material_page(request, material, form, REFUSED)
     try:
         lot = receive(
             key=values["key"],
@@ -123,6 +152,8 @@ def receive_lot(request: DeskRequest, code: str) -> HttpResponse:
         for sentence in refusal.messages:
             form.add_error("lot_number", sentence)
         return _material_page(request, material, form, REFUSED)
+    for finding in storage_conflicts(material):
+        messages.warning(request, finding.sentence)
     messages.success(request, f"{lot} is on the shelf.")
     return redirect("stockroom:material", code)
 
@@ -148,7 +179,9 @@ def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, 
     by_day = ((at.date(), quantity) for at, quantity in movements.values_list("posting__at", "quantity"))
     chart = level_chart(by_day, day, material.reorder_point)
     return render(request, "stockroom/material.html", {
-        "material": material, "day": day, "chart": chart, "lots": [(lot, lot.has_expired(day)) for lot in lots],
+        "material": material, "storage": storage_conflicts(material),
+        "place": place_named(material.storage_place, places()), "day": day,
+        "chart": chart, "lots": [(lot, lot.has_expired(day)) for lot in lots],
         "promised": promised,
         "statements": [(code, HAZARD_STATEMENTS[code]) for code in material.hazard_statements],
         "label": material.label, "pictograms": [PICTOGRAMS[code] for code in material.label.pictograms],

@@ -17,6 +17,7 @@ from jobs.work.booking import frozen_plan
 from jobs.work.kept import refuse_uncut
 from recipes.models import SolutionVersion, Trial
 from recipes.reading import shelf_for
+from recipes.solutions.holding import kept_against_the_rules
 from recipes.solutions.rules import findings, is_never_stored
 from recipes.trials.reading import facts_of
 from studio.exact import MONEY_DECIMALS
@@ -53,6 +54,8 @@ def _materials() -> Iterator[str]:
             material.clean()
         except ValidationError as wrong:
             yield f"{material}: {' '.join(wrong.messages)}"
+        if material.classes != material.classes_to_store:
+            yield f"{material} is kept with other classes than its identity and its owner tell: save it again."
 
 
 def _levels() -> Iterator[str]:
@@ -103,6 +106,8 @@ def _solutions() -> Iterator[str]:
                 yield f"{version}: {finding.sentence}"
         if version.solution.material_id and is_never_stored(version.key, shelf):
             yield f"{version} holds a silver salt and ammonia and has a place on the shelf."
+    for lot, why in kept_against_the_rules():
+        yield f"{lot} is not held: {why}"
 
 
 def _promises() -> Iterator[str]:

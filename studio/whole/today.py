@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from jobs.models import Job, Quote, Run
-from recipes.models import Trial
+from jobs.work.in_doubt import runs_in_doubt
+from recipes.finishes.in_doubt import versions_in_doubt
+from recipes.models import RecipeVersion, Trial
 from studio.house.models import Person
 from studio.stockroom.models import Lot
 from studio.stockroom.shelf import Standing, standings
@@ -39,6 +41,8 @@ class Today:
     held: list[Lot]
     has_materials: bool
     unclassed: int
+    in_doubt: list[tuple[RecipeVersion, str]]
+    runs_in_doubt: list[tuple[Run, list[str]]]
 
 
 def gather(person: Person, day: date) -> Today:
@@ -53,9 +57,10 @@ def gather(person: Person, day: date) -> Today:
     ]
     shelf = standings(day)
     jobs = Job.objects.select_related("order__customer")
+    runs = list(Run.objects.open().select_related("ticket__job__order__customer"))
     return Today(
+        in_doubt=versions_in_doubt(), runs_in_doubt=runs_in_doubt(runs), runs=runs,
         day=day, trials=list(Trial.objects.filter(closed_at=None).select_related("recipe_version__finish")),
-        runs=list(Run.objects.open().select_related("ticket__job__order__customer")),
         booked=list(jobs.booked().order_by("due_on")),
         enquiries=list(jobs.waiting()) if person.is_owner else [],
         quotes_out=[quote for quote in unanswered if quote.standing_on(day) != Quote.State.LAPSED],

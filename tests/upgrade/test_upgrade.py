@@ -107,3 +107,16 @@ def test_rooms_upgrade_in_any_order(earlier):
     manage(earlier, "migrate", "recipes", "--verbosity", "0")
     manage(earlier, "migrate", "--verbosity", "0")
     assert "Everything ties." in manage(earlier, "audit")
+
+
+def test_an_upgraded_studio_has_its_places_and_its_materials_their_classes(earlier):
+    """Each place that materials name is there once, general until the owner says more; the database knows what is what."""
+    manage(earlier, "migrate", "--verbosity", "0")
+    with closing(sqlite3.connect(Path(earlier["DAYBOOK_DATA"]) / "daybook.sqlite3")) as kept:
+        named = {name for (name,) in kept.execute("SELECT storage_place FROM inventory_material WHERE storage_place <> ''")}
+        places = kept.execute("SELECT name, type FROM inventory_storageplace").fetchall()
+        (silver,) = kept.execute("SELECT classes FROM inventory_material WHERE name = 'Silver nitrate'").fetchone()
+    assert {name.casefold() for name, _ in places} == {name.casefold() for name in named} != set()
+    assert len(places) == len({name.casefold() for name in named})
+    assert {kind for _, kind in places} == {"general"}
+    assert json.loads(silver) == ["nitrate", "oxidiser", "silver_salt"]

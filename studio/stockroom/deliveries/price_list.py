@@ -14,7 +14,9 @@ from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal
 from studio.kit.units import plain_number
 from studio.stockroom.deliveries.receiving import WrongCell, known_materials
+from studio.stockroom.materials import DeadlyTogether, storage_conflicts
 from studio.stockroom.models import Material
+from studio.stockroom.places import make_place
 from studio.stockroom.tables import table_rows
 
 #: head of a column → the attribute it sets, and its decimals (None: words)
@@ -75,10 +77,16 @@ def read_price_list(text: str) -> tuple[list[PriceLine], list[WrongCell]]:
 
 @transaction.atomic
 def apply_price_list(lines: Sequence[PriceLine]) -> int:
-    """Save what differs; return how many materials changed."""
-    changed = 0
+    """Save what differs; return how many materials changed. Raises DeadlyTogether for places they are moved to."""
+    changed, moved = 0, []
     for line in lines:
         if line.changes:
             Material.objects.filter(pk=line.material.pk).update(**line.changes, saves=F("saves") + 1)
             changed += 1
+        if "storage_place" in line.changes:
+            moved.append(line.material.pk)
+            make_place(str(line.changes["storage_place"]))
+    stops = [finding for finding in storage_conflicts(*Material.objects.filter(pk__in=moved)) if finding.stops]
+    if stops:
+        raise DeadlyTogether(stops[0].sentence, "table")
     return changed

@@ -55,7 +55,7 @@ def _delivery(request: DeskRequest, *, only_check: bool) -> HttpResponse:
             form.ask("table", question, of=values["table"])
         deadly = any(conflict.stops for conflict in conflicts)
         if deadly:
-            form.add_error(None, "These would be deadly together: give one of them another storage place first.")
+            form.add_error(None, "These must not stand together: give one of them another storage place first.")
         if not wrong and not form.errors and not only_check:
             try:
                 delivery = receive_delivery(
@@ -112,7 +112,11 @@ def _price_list(request: DeskRequest, *, only_check: bool) -> HttpResponse:
         changes = [line for line in lines if line.changes]
         context |= {"wrong": wrong, "table": form.cleaned_data["table"], "changes": changes}
         if not wrong and not only_check:
-            messages.success(request, f"Materials changed: {apply_price_list(lines)}.")
-            return redirect("stockroom:shelf")
+            try:
+                messages.success(request, f"Materials changed: {apply_price_list(lines)}.")
+            except DaybookError as refusal:
+                form.add_error(refusal.field, str(refusal))
+            else:
+                return redirect("stockroom:shelf")
     refused = form.is_bound and (form.errors or context.get("wrong"))
     return render(request, "stockroom/deliveries/prices.html", context, status=REFUSED if refused else 200)

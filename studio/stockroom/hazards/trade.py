@@ -103,6 +103,7 @@ class TradeMaterial:
 
     @property
     def storage_type(self) -> str:
+        """Return the type of its storage place."""
         return self._text("storage_type")
 
     @property

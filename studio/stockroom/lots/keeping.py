@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal
 from uuid import UUID
@@ -14,6 +15,9 @@ from studio.kit.locks import check_opened, tried_three_times
 from studio.kit.rounding import plain
 from studio.stockroom.ledger import LedgerError, Movement, lock_levels, post
 from studio.stockroom.models import Lot, LotEvent, Posting, StockMovement
+
+#: rooms above say why a held lot is not released, in a sentence; nothing where it may be
+STAYS_HELD: list[Callable[[Lot], str]] = []
 
 
 def _event_of(key: UUID) -> LotEvent | None:
@@ -76,6 +80,9 @@ def _state(
         raise LedgerError(f"Say why it is {'held' if holds else 'released'}.", "why")
     if holds == (row.state == Lot.State.HELD):
         raise LedgerError(f"{row} is {'held already' if holds else 'not held'}.", "why")
+    stays = "" if holds else next(filter(None, (why_not(row) for why_not in STAYS_HELD)), "")
+    if stays:
+        raise LedgerError(f"{row} stays held: {stays}", "why")
     check_opened(row, saves, _in_words(row), f"Send it again to {'hold' if holds else 'release'} it all the same.")
     row.state, row.hold_reason = (Lot.State.HELD, reason) if holds else (Lot.State.USABLE, "")
     row.save(update_fields=["state", "hold_reason", "saves"])

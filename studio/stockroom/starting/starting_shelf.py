@@ -13,6 +13,8 @@ from studio.stockroom.hazards.identity import told_by
 from studio.stockroom.hazards.trade import TradeMaterial, trade_materials
 from studio.stockroom.materials import DeadlyTogether, save_material
 from studio.stockroom.models import Material
+from studio.stockroom.places import make_place
+from studio.stockroom.storage import OXIDISERS
 
 SHARE_DECIMALS = 4
 
@@ -76,6 +78,7 @@ def pick_starting_shelf(keys: Collection[str]) -> Picked:
 
 
 def _entered(wanted: TradeMaterial, picked: Picked) -> Material:
+    make_place(wanted.storage_place, wanted.storage_type, is_dark=wanted.storage_type == OXIDISERS)
     try:
         with transaction.atomic():
             return save_material(material_of(wanted))

@@ -75,7 +75,7 @@ def _saved(request: DeskRequest, form: ClassingForm) -> bool:
     if not form.is_valid():
         return False
     try:
-        saved = save_material(form.instance, form.cleaned_data["saves"])
+        saved = save_material(form.instance, form.cleaned_data["saves"], request.user)
     except DaybookError as refusal:
         form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
         return False

@@ -28,6 +28,13 @@ def glass(name: str, tint: str, thickness: str, price: str) -> dict[str, Any]:
     )
 
 
+#: storage places that are not general, with their type and whether they are dark
+PLACES: dict[str, tuple[str, bool]] = {
+    "oxidiser cabinet": ("oxidisers", True), "base cabinet, vented": ("caustics", False),
+    "acid cabinet": ("acids", False), "flammables cabinet": ("flammables", False),
+    "sulfide box, away from acids": ("caustics", False),
+}
+
 MATERIALS: list[dict[str, Any]] = [
     material("Distilled water", "water", "mL", density_g_per_ml=Decimal(1), cas_number="7732-18-5", formula="H2O",
              list_price=Decimal("0.0005"), pack_size=Decimal(25000), reorder_point=Decimal(20000),

@@ -69,10 +69,14 @@ def write_library(owner: Any) -> None:
     from recipes.solutions.putting_in_use import check_solution_version
     from studio.house.kept_files import keep
     from studio.stockroom.models import Material
+    from studio.stockroom.places import make_place
     from studio.whole.demo.draw_pictures import MARK, drawn
-    from studio.whole.demo.library import FINISHES, MATERIALS, SOLUTIONS
+    from studio.whole.demo.library import FINISHES, MATERIALS, PLACES, SOLUTIONS
 
+    for name, (kind, is_dark) in PLACES.items():
+        make_place(name, kind, is_dark=is_dark)
     for values in MATERIALS:
+        make_place(str(values.get("storage_place", "")))
         row = Material(**values)
         row.save()
         row.full_clean()

@@ -13,7 +13,7 @@ from studio.stockroom.hazards.cas_numbers import SUBSTANCES
 from studio.stockroom.hazards.classes import REACTS_AS
 from studio.stockroom.hazards.identity import Identity, cas_check_digit_holds, disagreements, silver_content, told_by
 from studio.stockroom.hazards.trade import trade_materials, trade_sources
-from studio.stockroom.storage import Stored, stored_together
+from studio.stockroom.storage import Stored, stored_together, wrong_place
 
 #: the classifications as published: `source` in the file says where
 PUBLISHED = json.loads(Path(__file__).with_name("published.json").read_text(encoding="utf-8"))["materials"]
@@ -178,8 +178,10 @@ def test_the_trades_formulas_weigh_what_was_published():
 
 
 def test_the_trades_places_keep_apart_what_is_deadly_together():
-    shelf = [Stored(name=row.name, place=row.storage_place, agents=frozenset(row.classes)) for row in trade_materials() if row.is_offered]
+    shelf = [Stored(name=row.name, place=row.storage_place, agents=frozenset(row.classes), type=row.storage_type, is_dark=True)
+             for row in trade_materials() if row.is_offered]
     assert [conflict.sentence for conflict in stored_together(shelf) if conflict.stops] == []
+    assert [wrong.sentence for thing in shelf for wrong in wrong_place(thing)] == []
 
 
 def test_a_formula_that_cannot_be_read_says_so():

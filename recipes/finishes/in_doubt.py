@@ -1,0 +1,66 @@
+"""Versions in doubt: put in use as sound, against which a stop stands by what is known today.
+
+Nothing new is quoted, booked or printed from them until they are sound again; what stands already is recorded and
+finished.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from django.db.models import Q
+
+from recipes.facts import RecipeFacts, Shelf
+from recipes.finishes.bench_rules import walk
+from recipes.models import RecipeVersion
+from recipes.reading import ANY_DAY, recipe_facts
+from studio.kit.errors import DaybookError
+
+
+class InDoubt(DaybookError):
+    """A version in use that is not sound by what is known today."""
+
+    def __init__(self, sentences: Iterable[str]) -> None:
+        super().__init__(f"{' '.join(sentences)} Until it is sound again nothing new is made of it; what is open is "
+                         "recorded and finished.")
+
+
+def doubt_of(recipe: RecipeFacts, shelf: Shelf) -> str:
+    """Return the first stop that stands against a recipe, in a sentence that names it; nothing where it is sound."""
+    stop = next((finding for finding in walk(recipe, shelf) if finding.stops), None)
+    if stop is None:
+        return ""
+    return f"{recipe.finish}, version {recipe.version_number}, is in doubt: step {stop.step}, {stop.sentence}"
+
+
+def refuse_doubts(recipes: Iterable[RecipeFacts], shelf: Shelf) -> None:
+    """Refuse recipes that are not sound, as they are read today. Raises InDoubt."""
+    doubts = [doubt for recipe in recipes if (doubt := doubt_of(recipe, shelf))]
+    if doubts:
+        raise InDoubt(doubts)
+
+
+def doubts_of(keys: Iterable[str]) -> dict[str, str]:
+    """Return the doubts about recipe versions named by key, by what is known today."""
+    named = Q()
+    for key in set(keys):
+        code, _, number = key.rpartition("/")
+        named |= Q(finish__code=code, number=int(number))
+    if not named:
+        return {}
+    recipes, shelf = recipe_facts(RecipeVersion.objects.filter(named).values_list("pk", flat=True), ANY_DAY)
+    return {key: doubt for key, recipe in recipes.items() if (doubt := doubt_of(recipe, shelf))}
+
+
+def check_sound(keys: Iterable[str]) -> None:
+    """Refuse recipe versions, named by key, that are not sound by what is known today. Raises InDoubt."""
+    doubts = doubts_of(keys)
+    if doubts:
+        raise InDoubt(doubts.values())
+
+
+def versions_in_doubt() -> list[tuple[RecipeVersion, str]]:
+    """Return every version in use that is not sound today, with why. The number of queries is fixed."""
+    versions = {row.key: row for row in RecipeVersion.objects.in_use().select_related("finish").distinct()}
+    recipes, shelf = recipe_facts([row.pk for row in versions.values()], ANY_DAY)
+    return [(versions[key], doubt) for key, recipe in recipes.items() if (doubt := doubt_of(recipe, shelf))]
