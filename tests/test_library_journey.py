@@ -63,8 +63,12 @@ def author_a_finish(page: Page, address: str) -> None:
     expect(page.locator("#step-mixes")).to_contain_text("38 mL")  # 20 mL/L × 0.95 L × 2 of the tin stock in it
     page.locator("#id_parts-0-strength").fill("1")
     save_step(page)
-    for kind in ("rinse", "silver", "rinse", "dry", "inspect", "seal"):
+    silvered = False
+    for kind in ("rinse", "silver", "rinse", "make safe", "dry", "inspect", "seal"):
         add_step(page, kind)
+        if kind == "rinse" and silvered:
+            page.get_by_label("The first water is collected").check()
+        silvered = silvered or kind == "silver"
         if kind == "silver":
             page.locator("#id_parts-0-solution_version").select_option(label="Silver part, sprayed, version 1")
             page.locator("#id_parts-1-solution_version").select_option(label="Dextrose reducer, version 1")
@@ -80,7 +84,7 @@ def author_a_finish(page: Page, address: str) -> None:
     arrange_by_keyboard_and_drag(page)
     page.reload()
     kinds = [text.split()[0].lower() for text in page.locator("ol.steps h3").all_inner_texts()]
-    assert kinds == ["clean", "rinse", "sensitise", "rinse", "silver", "rinse", "dry", "inspect", "seal"]
+    assert kinds == ["clean", "rinse", "sensitise", "rinse", "silver", "rinse", "make", "dry", "inspect", "seal"]
     assert "8 US fl oz / ft2" in reopened(page, 3)
 
 
@@ -94,11 +98,11 @@ def reopened(page: Page, number: int) -> str:
 
 def arrange_by_keyboard_and_drag(page: Page) -> None:
     """Move the last step up with the keyboard and down by its button; drag the second below the third and back."""
-    page.locator("#step-9 .handle").focus()
+    page.locator("#step-10 .handle").focus()
     page.keyboard.press("Alt+ArrowUp")
-    expect(page.locator("#step-8 h3")).to_contain_text("Seal")
-    page.locator("#step-8").get_by_role("button", name="Down").click()
     expect(page.locator("#step-9 h3")).to_contain_text("Seal")
+    page.locator("#step-9").get_by_role("button", name="Down").click()
+    expect(page.locator("#step-10 h3")).to_contain_text("Seal")
     for moved in ("Rinse", "Sensitise"):
         expect(page.locator("#step-2 h3")).to_contain_text(moved)
         page.locator("#step-1").scroll_into_view_if_needed()
