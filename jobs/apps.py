@@ -8,3 +8,8 @@ class JobsConfig(AppConfig):
 
     def ready(self) -> None:
         from jobs import database_rules  # noqa: F401  (the room's rules register themselves)
+        from jobs.work.clock import alarms
+        from studio.house.frame import ALARMS
+
+        if alarms not in ALARMS:
+            ALARMS.append(alarms)

@@ -78,7 +78,8 @@ def a_customer(shop: builders.Workshop, client: Any) -> Door:
 
 
 def the_settings(shop: builders.Workshop, client: Any) -> Door:
-    sent = {"time_zone": "UTC", "paper": "A4", "units": "metric", "name": "Pellworth Silvering"}
+    sent = {"time_zone": "UTC", "paper": "A4", "units": "metric", "name": "Pellworth Silvering",
+            "making_safe_procedure": "Written procedure 1, by the sink."}
     return Door(
         page="/studio/", sent=sent, theirs={"terms": "Thirty days."}, mine={"terms": "Ten days."},
         reads="Pellworth Silvering now reads terms “Thirty days.”", shown="Ten days.",

@@ -6,10 +6,13 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from jobs.models import Job, Quote, Run
+from jobs.work.clock import standing_now
+from recipes.clocks import Standing
 from recipes.models import Trial
-from studio.house.models import Person
+from studio.house.models import House, Person
 from studio.stockroom.models import Lot
-from studio.stockroom.shelf import Standing, standings
+from studio.stockroom.shelf import Standing as OnShelf
+from studio.stockroom.shelf import standings
 
 SOON = timedelta(days=30)
 
@@ -34,9 +37,10 @@ class Today:
     enquiries: list[Job]
     quotes_out: list[Quote]
     lapsed: list[Quote]
-    low: list[Standing]
+    low: list[OnShelf]
     expiring: list[Expiring]
     held: list[Lot]
+    standing: list[Standing]
     has_materials: bool
     unclassed: int
 
@@ -62,5 +66,6 @@ def gather(person: Person, day: date) -> Today:
         lapsed=[quote for quote in unanswered if quote.standing_on(day) == Quote.State.LAPSED],
         low=[standing for standing in shelf if standing.wants_buying],
         expiring=sorted(expiring, key=lambda entry: entry.on), held=[lot for lot in on_shelf if lot.state == "held"],
-        has_materials=bool(shelf), unclassed=sum(standing.material.is_unclassed for standing in shelf),
+        standing=standing_now(House.objects.first() or House()), has_materials=bool(shelf),
+        unclassed=sum(standing.material.is_unclassed for standing in shelf),
     )
