@@ -22,11 +22,14 @@ from jobs.work.making_safe import make_run_safe
 from jobs.work.pane_meetings import meetings_of
 from jobs.work.ticketing import plan_of
 from recipes.clocks import ClockRefused
-from recipes.models import MakingSafe, SilverClock
-from studio.house.clock import pretend
+from recipes.models import MakingSafe, SilverClock, Trial
+from recipes.trials.conducting import close_trial, make_trial_safe, start_trial_clock
+from studio.house.clock import pretend, today
 from studio.house.models import House
 from studio.kit import database_rules
 from studio.whole.audit import audit
+from studio.whole.book.load import load_file
+from studio.whole.book.save import book, canonical, save_book
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -332,7 +335,7 @@ def test_a_runs_one_record_of_before_covers_all_its_mixes(workshop, run, helper)
         MakingSafe.objects.all().delete()
         RunEntry.objects.filter(kind=Kind.MADE_SAFE).update(content={"by_procedure": True})
         note(run=safe, by=helper, client_key=builders.key(), kind=Kind.MADE_SAFE, content={"by_procedure": True})
-        import_module("jobs.migrations.0013_the_clock_of_a_run").start_clocks_of_open_runs(apps, None)
+        import_module("jobs.migrations.0013_they_start_for_open_runs").start_clocks_of_open_runs(apps, None)
         database_rules.install(connection)
         assert [clock.of_run.run for clock in SilverClock.objects.all()] == [still_open]
         assert SilverClock.objects.get().started_at == TEN
@@ -394,3 +397,27 @@ def _act(run: Run, helper: Any, act: str, what: Any, keys: list[str], stands: di
         if named:
             make_run_safe(run=run, key=builders.key(), by=helper, clocks=[stands.pop(key) for key in sorted(named)],
                           procedure="1", treated=["leftovers"])
+
+
+def test_clocks_and_makings_safe_stand_in_a_book(db, tmp_path):
+    """Given a finished run, one that stands, and a closed trial, when saved and loaded, they are as they were."""
+    sid = transaction.savepoint()
+    with pretend(TEN):
+        builders.house()
+        builders.rates()
+        maud = builders.person("maud", "owner")
+        workshop = builders.Workshop(maud)
+        finish_run(run=builders.worked(workshop.run(), maud), by=maud)
+        mixed(workshop.run(), maud)
+        trial = builders.trial(workshop.recipe, maud)
+        clock = start_trial_clock(key=builders.key(), trial=trial, by=maud, subject="s3p1")
+        make_trial_safe(key=builders.key(), trial=trial, by=maud, clocks=[clock.pk], procedure="1", treated=["rags"])
+        close_trial(trial, None, verdict="liked", score=7)
+        save_book(tmp_path / "book.json")
+        before = book()
+        transaction.savepoint_rollback(sid)
+        load_file(tmp_path / "book.json", today())
+        assert canonical(book()) == canonical(before)
+    assert audit() == []
+    assert SilverClock.objects.filter(made_safe=None).count() == 1
+    assert Trial.objects.get().closed_at is not None
