@@ -8,8 +8,12 @@ class JobsConfig(AppConfig):
 
     def ready(self) -> None:
         from jobs import database_rules  # noqa: F401  (the room's rules register themselves)
+        from jobs.work.clock import alarms
         from jobs.work.in_doubt import tickets_touched_by
+        from studio.house.frame import ALARMS
         from studio.stockroom.materials import TOUCHED_BY
 
         if tickets_touched_by not in TOUCHED_BY:
             TOUCHED_BY.append(tickets_touched_by)
+        if alarms not in ALARMS:
+            ALARMS.append(alarms)

@@ -17,6 +17,7 @@ from jobs.models import (
     PaneResult,
     Quote,
     Run,
+    RunClock,
     RunEntry,
     SiteRecord,
     SwatchBook,
@@ -70,6 +71,7 @@ _RUN = Section(
         Section(name="entries", model=RunEntry, parent="run", words="""
             client_key kind subject content device_at at by
         """),
+        Section(name="clocks", model=RunClock, parent="run", words="clock", bare=True),
         Section(name="pane_results", model=PaneResult, parent="run", words="""
             label line_number recipe_version=recipe width_mm=width:mm height_mm=height:mm area_m2=area:m2 good attempts
             spoilt_because

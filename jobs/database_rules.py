@@ -71,6 +71,24 @@ def _off_the_table(steps: Iterable[tuple[str, str]]) -> str:
     return f"OLD.state <> NEW.state AND NOT ({among})"
 
 
+register(
+    *append_only("jobs_runclock", "What the clock of a run is of"),
+    Refuse(
+        name="run_finishes_made_safe", table=RUN, event="UPDATE",
+        condition=(
+            "OLD.finished_at IS NULL AND NEW.finished_at IS NOT NULL AND EXISTS (SELECT 1 FROM jobs_runclock mine "
+            "JOIN recipes_silverclock clock ON clock.id = mine.clock_id "
+            "WHERE mine.run_id = NEW.id AND clock.made_safe_id IS NULL)"
+        ),
+        sentence="Ammoniacal silver of this run still stands: record that it was made safe first.",
+    ),
+    Refuse(
+        name="no_clock_starts_after_the_end", table="jobs_runclock", event="INSERT",
+        condition=f"EXISTS (SELECT 1 FROM {RUN} run WHERE run.id = NEW.run_id AND run.finished_at IS NOT NULL)",
+        sentence="This run is finished: nothing is mixed for it.",
+    ),
+)
+
 JOB, LEFTOVER, OFFCUT = "jobs_job", "jobs_keptleftover", "jobs_keptoffcut"
 
 

@@ -10,7 +10,7 @@ from django.db import models
 from django.db.models import Q
 
 from jobs.work import quote_states, states
-from recipes.models import Finish, RecipeVersion
+from recipes.models import Finish, RecipeVersion, SilverClock
 from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
 from studio.house.clock import today
 from studio.house.models import HouseRates, StoredFile
@@ -584,6 +584,7 @@ class RunEntry(models.Model):
     class Kind(models.TextChoices):
         CONDITIONS = "conditions", "conditions"
         MIXED = "mixed", "mixed"
+        SPRAYED = "sprayed", "first sprayed"
         GLASS = "glass", "glass used"
         PANE = "pane", "pane"
         TIME = "time", "time"
@@ -598,6 +599,16 @@ class RunEntry(models.Model):
     device_at = models.DateTimeField(null=True, blank=True)
     at = models.DateTimeField()
     by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["id"]
+
+
+class RunClock(models.Model):
+    """Which run the clock of a mix, or of stocks that met on its panes, belongs to."""
+
+    run = models.ForeignKey(Run, models.PROTECT, related_name="clocks")
+    clock = models.OneToOneField(SilverClock, models.PROTECT, related_name="of_run")
 
     class Meta:
         ordering = ["id"]

@@ -11,8 +11,10 @@ from recipes.models import (
     FinishPicture,
     Ingredient,
     MadeLot,
+    MakingSafe,
     Part,
     RecipeVersion,
+    SilverClock,
     Solution,
     SolutionVersion,
     Step,
@@ -115,7 +117,7 @@ _FINISHES = Section(
     ),
 )
 _TRIALS = Section(
-    name="trials", model=Trial, order=("number",), named=by("number", COUNT), later={"closed_at": ""},
+    name="trials", model=Trial, order=("number",), named=by("number", COUNT), later={"closed_at": "silver_clocks"},
     words="""
         number recipe_version=recipe parent question started_at made_by width_mm=width:mm height_mm=height:mm size_text
         glass air_c glass_c solution_c humidity_share water conductivity_us_cm score verdict kept_where closed_at
@@ -131,4 +133,9 @@ _TRIALS = Section(
         Section(name="postings", model=TrialUse, parent="trial", words="posting", bare=True),
     ),
 )
-SECTIONS = (_SOLUTIONS, _FINISHES, _TRIALS)
+_MAKINGS_SAFE = Section(name="makings_safe", model=MakingSafe, order=("done_at", "key"), named=by("key"),
+                        words="key at by done_at procedure treated")
+_CLOCKS = Section(name="silver_clocks", model=SilverClock, order=("started_at", "key"), named=by("key"), words="""
+    key trial subject what began started_at noted_at noted_by made_safe
+""")
+SECTIONS = (_SOLUTIONS, _FINISHES, _TRIALS, _MAKINGS_SAFE, _CLOCKS)

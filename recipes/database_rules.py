@@ -151,3 +151,38 @@ register(
     *append_only("recipes_trialuse", "What a trial took"),
 )
 register(*append_only("recipes_madelot", "What a lot mixed here is of"))
+
+CLOCK, SAFE = "recipes_silverclock", "recipes_makingsafe"
+_DONE = f"(SELECT safe.done_at FROM {SAFE} safe WHERE safe.id = NEW.made_safe_id)"
+_EARLY_SENTENCE = "Nothing is made safe before it is mixed."
+
+register(
+    *append_only(SAFE, "A making safe"),
+    Refuse(
+        name="clock_only_stops", table=CLOCK, event="UPDATE",
+        condition=(
+            changed("id", "key", "trial_id", "subject", "what", "began", "noted_at", "noted_by_id")
+            + " OR NEW.started_at > OLD.started_at"
+            + " OR (OLD.made_safe_id IS NOT NULL AND " + changed("started_at", "made_safe_id") + ")"
+        ),
+        sentence="A clock of ammoniacal silver only stops, once, by a making safe.",
+    ),
+    Refuse(name="clock_never_deleted", table=CLOCK, event="DELETE",
+           sentence="A clock of ammoniacal silver is never deleted: it is made safe."),
+    Refuse(name="clock_never_replaced", table=CLOCK, event="INSERT", sentence="A clock is never replaced.",
+           condition=f"EXISTS (SELECT 1 FROM {CLOCK} old_row WHERE old_row.id = NEW.id)"),
+    Refuse(name="clock_stops_after_it_starts", table=CLOCK, event="UPDATE", condition=f"{_DONE} < NEW.started_at",
+           sentence=_EARLY_SENTENCE),
+    Refuse(name="stopped_clock_started_before", table=CLOCK, event="INSERT", condition=f"{_DONE} < NEW.started_at",
+           sentence=_EARLY_SENTENCE),
+    Refuse(name="no_clock_starts_in_a_closed_trial", table=CLOCK, event="INSERT", condition=_closed("NEW.trial_id"),
+           sentence="This trial is closed: nothing is mixed for it."),
+    Refuse(
+        name="trial_closes_made_safe", table=TRIAL, event="UPDATE",
+        condition=(
+            "OLD.closed_at IS NULL AND NEW.closed_at IS NOT NULL AND EXISTS (SELECT 1 FROM "
+            f"{CLOCK} clock WHERE clock.trial_id = NEW.id AND clock.made_safe_id IS NULL)"
+        ),
+        sentence="Ammoniacal silver of this trial still stands: record that it was made safe first.",
+    ),
+)

@@ -504,6 +504,66 @@ class TrialUse(models.Model):
         ordering = ["posting_id"]
 
 
+class MakingSafe(models.Model):
+    """Ammoniacal silver was made safe: by whom, when it was done, by which written procedure, and what was treated.
+
+    What it covers stands on the clocks that it stopped. treated: of hazards.standing.TREATED.
+    """
+
+    key = models.UUIDField(unique=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    done_at = models.DateTimeField()
+    procedure = models.CharField(max_length=200)
+    treated = models.JSONField()
+
+    class Meta:
+        ordering = ["done_at", "id"]
+        constraints = [
+            models.CheckConstraint(condition=~Q(procedure=""), name="making_safe_names_its_procedure"),
+            models.CheckConstraint(condition=Q(done_at__lte=F("at")), name="making_safe_is_not_in_the_future"),
+        ]
+
+    def __str__(self) -> str:
+        return f"made safe by {self.by.name}"
+
+
+class SilverClock(models.Model):
+    """Ammoniacal silver that stands since it was mixed, or first sprayed, until a making safe stops its clock.
+
+    Of a trial, or of a run (which the jobs know). subject: which mix of it. noted_at: when it was entered.
+    """
+
+    class Began(models.TextChoices):
+        MIXED = "mixed", "mixed"
+        SPRAYED = "sprayed", "first sprayed"
+
+    key = models.UUIDField(unique=True)
+    trial = models.ForeignKey(Trial, models.PROTECT, null=True, blank=True, related_name="clocks")
+    subject = models.CharField(max_length=40)
+    what = models.CharField(max_length=160)
+    began = models.CharField(max_length=7, choices=Began.choices, default=Began.MIXED)
+    started_at = models.DateTimeField()
+    noted_at = models.DateTimeField()
+    noted_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    made_safe = models.ForeignKey(MakingSafe, models.PROTECT, null=True, blank=True, related_name="clocks")
+
+    class Meta:
+        ordering = ["started_at", "id"]
+        constraints = [
+            models.CheckConstraint(condition=Q(started_at__lte=F("noted_at")), name="clock_is_not_in_the_future"),
+            models.CheckConstraint(condition=Q(began__in=["mixed", "sprayed"]), name="clock_began_in_a_known_way"),
+            models.UniqueConstraint(
+                fields=["trial", "subject"], condition=Q(trial__isnull=False, made_safe=None),
+                name="one_open_clock_a_mix_of_a_trial",
+            ),
+        ]
+        indexes = [models.Index(fields=["started_at"], condition=Q(made_safe=None), name="open_clocks")]
+
+    def __str__(self) -> str:
+        return self.what
+
+
 class SearchWords(models.Model):
     """The words that a finish, recipe, solution or trial is found by: its own, and those of its values."""
 

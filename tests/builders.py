@@ -19,6 +19,8 @@ from jobs.orders.saving import save_order
 from jobs.quotes.quoting import decide, save_quote
 from jobs.work.bench import bench_state, note
 from jobs.work.booking import book_job
+from jobs.work.clock import clocks_of
+from jobs.work.making_safe import make_run_safe
 from jobs.work.ticketing import make_ticket
 from recipes.finishes.bench_rules import refuse_stops
 from recipes.finishes.putting_in_use import put_in_use
@@ -213,12 +215,24 @@ def worked(run: Run, by: Person, factor: Fraction = Fraction(1), safe: bool = Tr
         amounts = {str(ingredient.number): f"{ingredient.amount * Decimal(factor.numerator) / factor.denominator:.3f}"
                    for ingredient in mix.mix.ingredients}
         write(kind.MIXED, {"made": True, "amounts": amounts}, mix.mix.key)
+    for spraying in state.sprayings:
+        write(kind.SPRAYED, {"sprayed": True}, spraying.meeting.key)
     for pane in state.panes:
         write(kind.PANE, {"outcome": "good", "attempts": 1, "because": ""}, pane.label)
     write(kind.TIME, {"helper": "60", "owner": "10"})
     if safe:
-        write(kind.MADE_SAFE, {"by_procedure": True})
+        made_safe(run, by)
     return run
+
+
+def made_safe(run: Run, by: Person, **more: Any) -> None:
+    """Make safe all that stands of a run; one on which nothing does is ticked."""
+    open_now = [clock.pk for clock in clocks_of(run).filter(made_safe=None)]
+    if open_now:
+        make_run_safe(run=run, key=key(), by=by, **{
+            "clocks": open_now, "procedure": "Written procedure 1", "treated": ["leftovers", "first rinse"], **more})
+    else:
+        note(run=run, by=by, client_key=key(), kind=RunEntry.Kind.MADE_SAFE, content={"by_procedure": True})
 
 
 def judge(run: Run, by: Person, good: int) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import re
 from collections.abc import Callable
+from datetime import timedelta
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -13,7 +14,7 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test import override_settings
 
-from jobs.models import Job, KeptLeftover, KeptOffcut, PaneResult, Quote, Run, RunEntry, WorkTicket
+from jobs.models import Job, KeptLeftover, KeptOffcut, PaneResult, Quote, Run, RunClock, RunEntry, WorkTicket
 from jobs.quotes.paper import quote_paper
 from jobs.quotes.quoting import save_quote
 from jobs.work.bench import bench_state, note
@@ -24,8 +25,10 @@ from recipes.models import (
     Finish,
     Ingredient,
     MadeLot,
+    MakingSafe,
     Part,
     RecipeVersion,
+    SilverClock,
     Solution,
     SolutionVersion,
     Step,
@@ -133,6 +136,32 @@ class World:
         cancel(job=finish_run(run=run, by=self.owner).ticket.job)
         return run
 
+    def clock(self, **more: Any) -> SilverClock:
+        """A clock that runs since a minute ago: of nothing, or of a trial."""
+        since = now() - timedelta(minutes=1)
+        return SilverClock.objects.create(**{
+            "key": builders.key(), "subject": "s1", "what": "bath", "started_at": since, "noted_at": since,
+            "noted_by": self.owner, **more})
+
+    def early(self) -> MakingSafe:
+        """A making safe of an hour ago."""
+        return MakingSafe.objects.create(key=builders.key(), at=now(), by=self.owner, procedure="1", treated=["rags"],
+                                         done_at=now() - timedelta(hours=1))
+
+    def stopped(self) -> Any:
+        clock = SilverClock.objects.filter(of_run__run=self.finished)
+        assert clock.get().made_safe is not None
+        return clock
+
+    def standing_run(self) -> Any:
+        RunClock.objects.create(run=self.open, clock=self.clock())
+        return Run.objects.filter(pk=self.open.pk)
+
+    def standing_trial(self) -> Any:
+        trial = builders.trial(self.tried, self.owner)
+        self.clock(trial=trial)
+        return Trial.objects.filter(pk=trial.pk)
+
     def step(self) -> Step:
         return self.shop.recipe.steps.get(kind="silver")
 
@@ -169,6 +198,20 @@ BREAKS: dict[str, Break] = {
         number=99, recipe_version=w.draft, started_at=now(), made_by=w.owner, width_mm=1, height_mm=1,
         form_key=builders.key()),
     "closed_trial_stays": lambda w: Trial.objects.filter(pk=w.trial.pk).update(score=9),
+    **_append_only("recipes_makingsafe", MakingSafe, {"procedure": "another"}),
+    **_append_only("jobs_runclock", RunClock, {"run": None}),
+    "jobs_runclock_never_replaced": lambda w: w.again(
+        RunClock, RunClock.objects.create(run=w.standing_run().get(), clock=w.clock())),
+    "clock_only_stops": lambda w: w.stopped().update(made_safe=None),
+    "clock_never_deleted": lambda w: SilverClock.objects.all()._raw_delete("default"),
+    "clock_never_replaced": lambda w: w.again(SilverClock, SilverClock.objects.first()),
+    "clock_stops_after_it_starts": lambda w: SilverClock.objects.filter(pk=w.clock().pk).update(made_safe=w.early()),
+    "stopped_clock_started_before": lambda w: w.clock(made_safe=w.early()),
+    "no_clock_starts_in_a_closed_trial": lambda w: w.clock(trial=w.trial),
+    "trial_closes_made_safe": lambda w: w.standing_trial().update(closed_at=now(), verdict="liked"),
+    "run_finishes_made_safe": lambda w: w.standing_run().update(
+        finished_at=now(), finished_by=w.owner, made_safe_at=now(), made_safe_by=w.owner, posting=w.count.posting),
+    "no_clock_starts_after_the_end": lambda w: RunClock.objects.create(run=w.finished, clock=w.clock()),
     "trial_keeps_its_origin": lambda w: Trial.objects.filter(pk=builders.trial(w.tried, w.owner).pk).update(number=99),
     "trial_never_deleted": lambda w: Trial.objects.all()._raw_delete("default"),
     "recipes_trialchange_frozen_insert": lambda w: TrialChange.objects.create(

@@ -20,11 +20,12 @@ from jobs.quotes.costs_changed import CostsChanged, costs_changed
 from jobs.quotes.frozen_plan import stock_needed
 from jobs.quotes.pricing import price_order, shortages_of
 from jobs.work.booking import frozen_estimate, frozen_plan
+from jobs.work.clock import standing_of_job
 from jobs.work.forms import BookingForm
 from recipes.models import RecipeVersion
 from studio.house.clock import today
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves
-from studio.house.models import HouseRates
+from studio.house.models import House, HouseRates
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
 
@@ -56,8 +57,8 @@ def show_job(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> 
     day = today()
     context: dict[str, Any] = {
         "job": job, "order": job.order, "quotes": list(job.order.quotes.all()), "today": day,
-        "newer": _newer_versions(job), "compared": compare(job),
-        "rates": HouseRates.known_on(day),
+        "newer": _newer_versions(job), "compared": compare(job), "rates": HouseRates.known_on(day),
+        "standing": standing_of_job(job, House.objects.first() or House()),
     }
     if job.shows_shortages:
         context |= _prices(job, day)

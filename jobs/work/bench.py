@@ -13,11 +13,14 @@ from django.db.models import F
 
 from jobs.models import Job, Run, RunEntry
 from jobs.work import states
+from jobs.work.clock import clocks_of, start_of_mix, start_of_spraying
+from jobs.work.pane_meetings import Meeting, is_ammoniacal, meetings_of
 from jobs.work.ticket_plan import TicketMix, TicketPlan
 from jobs.work.ticketing import plan_of
+from recipes.clocks import Standing, moment_done, standing
 from studio.exact import STOCK_DECIMALS
 from studio.house.clock import now
-from studio.house.models import Person
+from studio.house.models import House, Person
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal
 
@@ -35,7 +38,11 @@ def note(
     *, run: Run, by: Person, client_key: UUID, kind: str, content: dict[str, Any], subject: str = "",
     device_at: datetime | None = None,
 ) -> RunEntry:
-    """Add an entry; sent twice with one key it counts once. The first one puts the job on the bench."""
+    """Add an entry; sent twice with one key it counts once. The first one puts the job on the bench.
+
+    device_at: when it was done, where it is entered later. Ammoniacal silver that is recorded as mixed, or as first
+    sprayed, starts its clock then. Raises BenchError, or ClockRefused for a time still to come.
+    """
     known = RunEntry.objects.filter(client_key=client_key).first()
     if known is not None:
         return known
@@ -44,13 +51,24 @@ def note(
         raise BenchError("This run is finished: nothing more can be recorded on it.")
     job = Job.objects.select_for_update(of=("self",)).get(pk=run.ticket.job_id)
     states.check(job.state, states.RECORD, BenchError)
+    if kind == Kind.MADE_SAFE and "mixes" not in content and clocks_of(run).filter(made_safe=None).exists():
+        raise BenchError("Tick each mix that was made safe.", "clocks")
+    if device_at is not None:
+        device_at = moment_done(device_at)
     Job.objects.filter(pk=job.pk).exclude(state=Job.State.ON_THE_BENCH).update(
         state=Job.State.ON_THE_BENCH, saves=F("saves") + 1
     )
-    return RunEntry.objects.create(
+    entry = RunEntry.objects.create(
         run=run, client_key=client_key, kind=kind, subject=subject, content=content, device_at=device_at, at=now(),
         by=by,
     )
+    if kind == Kind.MIXED and content["made"]:
+        start_of_mix(run=run, plan=plan_of(run.ticket), subject=subject, by=by, client_key=client_key,
+                     done_at=device_at)
+    if kind == Kind.SPRAYED and content["sprayed"]:
+        start_of_spraying(run=run, plan=plan_of(run.ticket), subject=subject, by=by, client_key=client_key,
+                          done_at=device_at)
+    return entry
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,6 +84,12 @@ class MixState:
     #: the lot mixed ahead that it was taken from instead of being mixed
     lot: int | None = None
     lot_number: str = ""
+    #: when it was mixed, or recorded
+    at: datetime | None = None
+
+    @property
+    def is_ammoniacal(self) -> bool:
+        return is_ammoniacal(self.mix)
 
     def amount_of(self, number: int) -> Decimal:
         """Return what was recorded, or what the ticket says."""
@@ -81,6 +105,16 @@ class MixState:
         return bool(self.made) and all(
             self.amount_of(ingredient.number) == ingredient.amount for ingredient in self.mix.ingredients
         )
+
+
+@dataclass(frozen=True, kw_only=True)
+class SprayingState:
+    """Stocks that meet on the panes of a load: whether they were sprayed (None: nobody said), by whom, and when."""
+
+    meeting: Meeting
+    sprayed: bool | None = None
+    by: str = ""
+    at: datetime | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,6 +139,9 @@ class BenchState:
     minutes: dict[str, Decimal]
     notes: list[RunEntry]
     made_safe: RunEntry | None
+    sprayings: list[SprayingState] = field(default_factory=list)
+    #: ammoniacal silver of the run that still stands, the longest first
+    standing: list[Standing] = field(default_factory=list)
     #: glasses, by code, of which somebody recorded how many sheets were cut
     cut: frozenset[str] = frozenset()
 
@@ -120,13 +157,19 @@ class BenchState:
         unjudged = [pane.label for pane in self.panes if not pane.outcome]
         if unjudged:
             found.append((f"Say how these panes came out: {', '.join(unjudged)}.", "panes"))
-        if self.made_safe is None:
+        unsaid = [spraying.meeting.what for spraying in self.sprayings if spraying.sprayed is None]
+        if unsaid:
+            found.append((f"Say when these were first sprayed: {'; '.join(unsaid)}.", "sprayings"))
+        if self.standing:
+            what = "; ".join(silver.row.what for silver in self.standing)
+            found.append((f"Record that what still stands was made safe: {what}.", "made-safe"))
+        elif self.made_safe is None:
             found.append(("Tick that leftovers and first rinse were made safe.", "made-safe"))
         return found
 
 
 def bench_state(run: Run) -> BenchState:
-    """Read a run's entries into its state. Two queries."""
+    """Read a run's entries into its state. Three queries, and the studio's settings where something stands."""
     plan = plan_of(run.ticket)
     newest: dict[tuple[str, str], RunEntry] = {}
     notes = []
@@ -146,8 +189,23 @@ def bench_state(run: Run) -> BenchState:
         },
         minutes={who: Decimal(value) for who, value in (times.content if times else {}).items()},
         notes=notes, made_safe=newest.get((Kind.MADE_SAFE, "")),
+        sprayings=[_spraying_state(meeting, newest.get((Kind.SPRAYED, meeting.key))) for meeting in meetings_of(plan)],
+        standing=standing_of_run(run),
         cut=frozenset(subject for kind, subject in newest if kind == Kind.GLASS),
     )
+
+
+def standing_of_run(run: Run) -> list[Standing]:
+    """Return the ammoniacal silver of a run that is not made safe yet."""
+    rows = list(clocks_of(run).filter(made_safe=None))
+    return standing(rows, House.objects.get()) if rows else []
+
+
+def _spraying_state(meeting: Meeting, entry: RunEntry | None) -> SprayingState:
+    if entry is None:
+        return SprayingState(meeting=meeting)
+    return SprayingState(meeting=meeting, sprayed=entry.content["sprayed"], by=entry.by.name,
+                         at=entry.device_at or entry.at)
 
 
 def _mix_state(mix: TicketMix, entry: RunEntry | None) -> MixState:
@@ -156,7 +214,8 @@ def _mix_state(mix: TicketMix, entry: RunEntry | None) -> MixState:
     amounts = {int(number): Decimal(amount) for number, amount in entry.content["amounts"].items()}
     return MixState(mix=mix, made=entry.content["made"], amounts=amounts, by=entry.by.name,
                     meant_so=tuple(entry.content.get("meant_so", {}).values()),
-                    lot=entry.content.get("lot"), lot_number=entry.content.get("lot_number", ""))
+                    lot=entry.content.get("lot"), lot_number=entry.content.get("lot_number", ""),
+                    at=entry.device_at or entry.at)
 
 
 def _pane_state(label: str, entry: RunEntry | None) -> PaneState:

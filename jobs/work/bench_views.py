@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, cast
@@ -18,18 +19,24 @@ from django.views.decorators.http import require_POST, require_safe
 from jobs.estimating.cutting.cut_list import TicketOffcut
 from jobs.models import Run, RunEntry, WorkTicket
 from jobs.work.bench import BenchState, MixState, bench_state, note, used_amounts
+from jobs.work.clock import clocks_of, standing_now
 from jobs.work.finishing import finish_run
 from jobs.work.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteForm, PaneForm, TimeForm
 from jobs.work.in_doubt import runs_in_doubt
 from jobs.work.kept import leftovers_of, offcuts_of
+from jobs.work.making_safe import make_run_safe
+from jobs.work.pane_meetings import meetings_of
 from jobs.work.silver import silver_of_runs
 from jobs.work.ticket_paper import ticket_paper
 from jobs.work.ticketing import plan_of
+from recipes.making_safe_form import DoneAtForm, MakingSafeForm
+from recipes.models import MakingSafe
 from recipes.reading import solution_version_of
 from studio.exact import STOCK_DECIMALS
 from studio.house.clock import today
 from studio.house.form_keys import sent_key
 from studio.house.http import REFUSED, DeskRequest, pdf_response
+from studio.house.models import House
 from studio.kit.access import at_the_desk
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal
@@ -48,6 +55,7 @@ def bench(request: DeskRequest) -> HttpResponse:
     return render(request, "jobs/work/bench.html", {
         "open": runs.open().order_by("ticket__job__due_on"),
         "finished": runs.filter(finished_at__isnull=False).order_by("-finished_at")[:10],
+        "standing": standing_now(House.objects.first() or House()),
     })
 
 
@@ -77,13 +85,32 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
         "conditions_form": refused.get("conditions") or ConditionsForm(initial=state.conditions),
         "time_form": refused.get("time") or TimeForm(initial=state.minutes),
         "note_form": refused.get("notes") or NoteForm(),
-        "safe_form": refused.get("made_safe") or MadeSafeForm(),
+        "safe_form": refused.get("made_safe") or _safe_form(run, state),
+        "sprayings": [(spraying, _done_form(spraying.meeting.key, spraying.at, refused.get(
+            f"spraying-{spraying.meeting.key}"))) for spraying in state.sprayings],
+        "done_forms": {mix.mix.key: _done_form(
+            mix.mix.key, mix.at if mix.made else None, refused.get(f"done-{mix.mix.key}"))
+                       for mix in state.mixes if mix.is_ammoniacal},
         "glass_rows": [
             (glass, refused.get(f"glass-{glass.code}") or GlassForm(initial={"sheets": state.sheets[glass.code]}))
             for glass in state.plan.glass
         ],
         "offcuts": _offcuts(run, state),
+        "makings_safe": MakingSafe.objects.filter(clocks__of_run__run=run).distinct().select_related(
+            "by").prefetch_related("clocks"),
     }
+
+
+def _done_form(key: str, at: datetime | None, refused: forms.Form | None = None) -> forms.Form:
+    """Return the field of when it was done, with what was recorded: a correction keeps its time."""
+    return refused or DoneAtForm(prefix=key, initial={"done_at": at})
+
+
+def _safe_form(run: Run, state: BenchState) -> forms.Form:
+    """Return the form of making safe: of what stands, by name; where nothing does, the tick that ends every run."""
+    if not state.standing:
+        return MadeSafeForm()
+    return MakingSafeForm(rows=(), standing=state.standing, house=House.objects.get())
 
 
 def _offcuts(run: Run, state: BenchState) -> list[tuple[str, TicketOffcut, str]]:
@@ -166,7 +193,8 @@ class _Part:
 
     @property
     def anchor(self) -> str:
-        return {"mix": f"mix-{self.subject}", "pane": "panes", "made_safe": "made-safe"}.get(self.name, self.name)
+        return {"mix": f"mix-{self.subject}", "pane": "panes", "made_safe": "made-safe",
+                "spraying": "sprayings"}.get(self.name, self.name)
 
 
 def _item(context: dict[str, Any], part: _Part) -> dict[str, Any]:
@@ -177,6 +205,9 @@ def _item(context: dict[str, Any], part: _Part) -> dict[str, Any]:
     if part.name == "pane":
         pane, noted, form = next(row for row in context["panes"] if row[0].label == part.subject)
         return {"pane": pane, "noted": noted, "form": form}
+    if part.name == "spraying":
+        spraying, form = next(row for row in context["sprayings"] if row[0].meeting.key == part.subject)
+        return {"spraying": spraying, "form": form}
     if part.name == "glass":
         glass, form = next(row for row in context["glass_rows"] if row[0].code == part.subject)
         return {"glass": glass, "form": form}
@@ -184,21 +215,30 @@ def _item(context: dict[str, Any], part: _Part) -> dict[str, Any]:
 
 
 def _show(
-    request: DeskRequest, run: Run, part: _Part, status: int = 200, form: forms.Form | None = None, refusal: str = ""
+    request: DeskRequest, run: Run, part: _Part, status: int = 200, form: forms.Form | None = None, refusal: str = "",
+    done: forms.Form | None = None,
 ) -> HttpResponse:
-    """Answer htmx with the part and the list of what is still to do; else with the whole page."""
-    context = {**_context(run, {part.form_key: form} if form is not None else {}), "refusal": refusal}
+    """Answer htmx with the part and the list of what is still to do; else with the whole page.
+
+    done: the refused field of when a mix was mixed. What starts a clock brings the form that stops it.
+    """
+    refused = {part.form_key: form, f"done-{part.subject}": done}
+    context = {**_context(run, {name: sent for name, sent in refused.items() if sent is not None}), "refusal": refusal}
     if not request.htmx:
         return render(request, "jobs/work/run.html", context, status=status)
     swapped = render_to_string(f"jobs/work/bench/{part.name}.html", {**context, **_item(context, part)}, request)
-    to_do = render_to_string("jobs/work/bench/todo.html", {**context, "oob": True}, request)
-    return HttpResponse(swapped + to_do, status=status)
+    others = ["todo", *(["made_safe"] if part.name in ("mix", "spraying") else [])]
+    beside = (render_to_string(f"jobs/work/bench/{name}.html", {**context, "oob": True}, request) for name in others)
+    return HttpResponse(swapped + "".join(beside), status=status)
 
 
-def _noted(request: DeskRequest, run: Run, kind: str, content: dict[str, Any], part: _Part) -> HttpResponse:
+def _noted(
+    request: DeskRequest, run: Run, kind: str, content: dict[str, Any], part: _Part, done_at: datetime | None = None,
+) -> HttpResponse:
     key = sent_key(request)
     try:
-        note(run=run, by=request.user, client_key=key, kind=kind, content=content, subject=part.subject)
+        note(run=run, by=request.user, client_key=key, kind=kind, content=content, subject=part.subject,
+             device_at=done_at)
     except DaybookError as refusal:
         return _show(request, run, part, REFUSED, refusal=str(refusal))
     if request.htmx:
@@ -247,14 +287,21 @@ def record_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
     form = MixForm(request.POST, state=state)
     if not form.is_valid():
         return _show(request, run, part, REFUSED, form)
-    return _noted(request, run, Kind.MIXED, form.content(), part)
+    done = DoneAtForm(request.POST, prefix=key)
+    if not done.is_valid():
+        return _show(request, run, part, REFUSED, form, done.refusal, done)
+    return _noted(request, run, Kind.MIXED, form.content(), part,
+                  done.cleaned_data["done_at"])
 
 
 @at_the_desk
 @require_POST
 def record_mix_as_written(request: DeskRequest, pk: int, key: str) -> HttpResponse:
     run, state, part = _mix_of(request, pk, key)
-    return _noted(request, run, Kind.MIXED, _as_written(state), part)
+    done = DoneAtForm(request.POST, prefix=key)
+    if not done.is_valid():
+        return _show(request, run, part, REFUSED, None, done.refusal, done)
+    return _noted(request, run, Kind.MIXED, _as_written(state), part, done.cleaned_data["done_at"])
 
 
 @at_the_desk
@@ -326,8 +373,39 @@ def record_note(request: DeskRequest, pk: int) -> HttpResponse:
 
 @at_the_desk
 @require_POST
+def record_spraying(request: DeskRequest, pk: int, key: str) -> HttpResponse:
+    """Note when stocks that meet on the panes of a load were first sprayed, or that they were not."""
+    run, part = _run(pk), _Part("spraying", key)
+    if key not in {meeting.key for meeting in meetings_of(plan_of(run.ticket))}:
+        raise Http404
+    sent_key(request)
+    form = DoneAtForm(request.POST, prefix=key)
+    if not form.is_valid():
+        return _show(request, run, part, REFUSED, form)
+    sprayed = request.POST.get("sprayed") != "no"
+    return _noted(request, run, Kind.SPRAYED, {"sprayed": sprayed}, part,
+                  form.cleaned_data["done_at"] if sprayed else None)
+
+
+@at_the_desk
+@require_POST
 def record_made_safe(request: DeskRequest, pk: int) -> HttpResponse:
-    return _note_form(request, _run(pk), Kind.MADE_SAFE, MadeSafeForm(request.POST), _Part("made_safe"))
+    """Note which mixes were made safe; where none is ammoniacal silver, that leftovers and first rinse were."""
+    run, part = _run(pk), _Part("made_safe")
+    rows = list(clocks_of(run))
+    if not rows or (not request.POST.getlist("clocks") and all(row.made_safe_id for row in rows)):
+        return _note_form(request, run, Kind.MADE_SAFE, MadeSafeForm(request.POST), part)
+    key = sent_key(request)
+    form = MakingSafeForm(request.POST, rows=rows, standing=(), house=House.objects.get())
+    if not form.is_valid():
+        return _show(request, run, part, REFUSED, form)
+    try:
+        make_run_safe(run=run, key=key, by=request.user, **form.values())
+    except DaybookError as refusal:
+        return _show(request, run, part, REFUSED, refusal=str(refusal))
+    if request.htmx:
+        return _show(request, run, part)
+    return redirect(reverse("jobs:run", args=[run.pk]) + f"#{part.anchor}")
 
 
 def _chosen(request: DeskRequest) -> dict[int, int]:

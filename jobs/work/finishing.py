@@ -39,6 +39,7 @@ def finish_run(
     kept_back_because: the owner's reason for using held or expired lots. chosen: the lot taken from first, by
     material id, where somebody chose another than the first to expire; chosen_because says why.
 
+    A run with ammoniacal silver that still stands is refused: only making safe stops a clock.
     The job is finished, or part done where a line has fewer good panes than ordered. Raises BenchError while something
     is not recorded or the job is cancelled, NotEnough when a shelf cannot give what was used.
     """
@@ -71,7 +72,8 @@ def finish_run(
         kept_back_because=kept_back_because.strip(),
     )
     _record_panes(run, state)
-    run.made_safe_at, run.made_safe_by = state.made_safe.at, state.made_safe.by
+    run.made_safe_at = state.made_safe.device_at or state.made_safe.at
+    run.made_safe_by = state.made_safe.by
     run.finished_at, run.finished_by = now(), by
     run.save()
     if job.reservation is not None:

@@ -21,10 +21,11 @@ from studio.kit.errors import DaybookError
 from studio.stockroom.hazards.classes import is_ammoniacal_silver, with_implied
 from studio.stockroom.hazards.meeting import Met, Thing, meet
 from studio.stockroom.hazards.pairs import UNKNOWN
+from studio.stockroom.hazards.standing import LIMIT_MINUTES, MIXED, SPRAYED
 
 #: how long ammoniacal silver may stand before it is made safe, where the studio sets nothing shorter: the one published
 #: figure found (a histology laboratory's guide to ammoniacal silver stain)
-AMMONIACAL_LIMIT_MINUTES = 120
+AMMONIACAL_LIMIT_MINUTES = LIMIT_MINUTES
 
 #: what must not dry or be sealed in on a pane
 _HARMS_DRYING = frozenset({"ammonia", "caustic", "acid", "acid_reacting", "hypochlorite", "permanganate", "peroxide",
@@ -520,6 +521,34 @@ def holds_ammoniacal_silver(recipe: RecipeFacts, shelf: Shelf) -> bool:
             return True
         pane = _after(step, pane, shelf)
     return False
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClockStart:
+    """Where a silver salt and ammonia first meet in a recipe. key: s3 or s3p1; began: mixed, or sprayed onto the pane.
+    """
+
+    key: str
+    what: str
+    began: str
+
+
+def clock_starts(recipe: RecipeFacts, shelf: Shelf) -> list[ClockStart]:
+    """Return each part that is ammoniacal silver by itself, and each step whose stocks become it on the pane."""
+    pane, found = Surface(), []
+    for step in recipe.steps:
+        own = [(at, part.solution) for at, part in enumerate(step.parts, start=1)
+               if is_ammoniacal_silver(agents_within(part.solution, shelf))]
+        found += [
+            ClockStart(key=f"s{step.number}p{at}", began=MIXED,
+                       what=f"{shelf.solutions[key].name} for step {step.number}") for at, key in own
+        ]
+        if not own and not pane.ammoniacal and _is_ammoniacal_here(step, pane, shelf):
+            stocks = " and ".join(shelf.solutions[part.solution].name for part in step.parts)
+            found.append(ClockStart(key=f"s{step.number}", what=f"{stocks} on the pane, step {step.number}",
+                                    began=SPRAYED))
+        pane = _after(step, pane, shelf)
+    return found
 
 
 def refuse_stops(recipe: RecipeFacts, shelf: Shelf) -> list[Finding]:

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('recipes', '0009_rinse_collected'),
+        ('recipes', '0010_the_clock'),
     ]
 
     operations = [

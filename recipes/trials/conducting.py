@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -13,13 +13,17 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Max
 
+from recipes.clocks import make_safe, start_clock
 from recipes.facts import LEFT_OUT, YES, RecipeFacts, Shelf
 from recipes.finding import remember
 from recipes.finishes.authoring import copy_step, start_draft
+from recipes.finishes.bench_rules import clock_starts
 from recipes.finishes.volumes import SampleLoad, mixes_for_load
 from recipes.models import (
+    MakingSafe,
     Part,
     RecipeVersion,
+    SilverClock,
     SolutionVersion,
     Step,
     Trial,
@@ -34,7 +38,7 @@ from recipes.reading import ANY_DAY, recipe_facts
 from recipes.solutions.bench_card import material_amounts
 from recipes.solutions.putting_in_use import freeze_solutions
 from recipes.trials.changing import Change, apply, changes_between, solutions_named
-from recipes.trials.reading import changes_of, solution_ids
+from recipes.trials.reading import changes_of, facts_of, solution_ids
 from recipes.value_words import VALUES
 from studio.exact import RATIO_DECIMALS
 from studio.house.clock import now, today
@@ -262,10 +266,50 @@ def give_back(*, key: UUID, use: TrialUse, by: Person, why: str) -> Posting:
 
 
 @transaction.atomic
+def start_trial_clock(
+    *, key: UUID, trial: Trial, by: Person, subject: str, done_at: datetime | None = None,
+) -> SilverClock | None:
+    """Start the clock of ammoniacal silver that was mixed, or first sprayed, for an open trial; once for each key.
+
+    None where it runs already: then it is only set back to an earlier time. Raises TrialRefused, ClockRefused.
+    """
+    known = SilverClock.objects.filter(key=key).first()
+    if known is not None:
+        return known
+    row = _open(trial)
+    facts = facts_of([row])
+    start = next((start for start in clock_starts(facts.tried[row.pk], facts.shelf) if start.key == subject), None)
+    if start is None:
+        raise TrialRefused("This trial has no such ammoniacal silver.")
+    earlier = row.clocks.filter(subject=subject).select_related("made_safe").order_by("-pk").first()
+    return start_clock(key=key, by=by, subject=subject, what=start.what, began=start.began, done_at=done_at, trial=row,
+                       earlier=earlier)
+
+
+@transaction.atomic
+def make_trial_safe(
+    *, key: UUID, trial: Trial, by: Person, clocks: Collection[int], procedure: str, treated: Collection[str],
+    done_at: datetime | None = None,
+) -> MakingSafe:
+    """Stop the named clocks of a trial; once for each key. Raises ClockRefused."""
+    Trial.objects.select_for_update().get(pk=trial.pk)
+    if set(clocks) - set(trial.clocks.values_list("pk", flat=True)):
+        raise TrialRefused("That is no mix of this trial.", "clocks")
+    return make_safe(key=key, by=by, clocks=clocks, procedure=procedure, treated=treated, done_at=done_at)
+
+
+@transaction.atomic
 def close_trial(trial: Trial, saves: int, *, verdict: str, score: int | None, kept_where: str = "",
                 at: datetime | None = None) -> Trial:
-    """Close a trial with its verdict: from now on it stays as it was."""
+    """Close a trial with its verdict: from now on it stays as it was.
+
+    Raises TrialRefused while ammoniacal silver of it still stands.
+    """
     row = _open(trial, saves, _conditions_in_words, "Close it again to close it as it is now.")
+    standing = row.clocks.filter(made_safe=None)
+    if standing:
+        what = "; ".join(clock.what for clock in standing)
+        raise TrialRefused(f"Record that what still stands was made safe, then close it: {what}.", "made-safe")
     row.verdict, row.score, row.kept_where, row.closed_at = verdict, score, kept_where, at or now()
     row.full_clean()
     row.save()

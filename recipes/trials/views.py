@@ -14,9 +14,11 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from recipes.clocks import standing
 from recipes.facts import RecipeFacts, Shelf
-from recipes.finishes.bench_rules import walk
-from recipes.models import Finish, FinishPicture, RecipeVersion, Trial, TrialPhotograph, TrialUse
+from recipes.finishes.bench_rules import clock_starts, walk
+from recipes.making_safe_form import DoneAtForm, MakingSafeForm
+from recipes.models import Finish, FinishPicture, MakingSafe, RecipeVersion, Trial, TrialPhotograph, TrialUse
 from recipes.photographs import Crop
 from recipes.reading import ANY_DAY, recipe_facts
 from recipes.trials.conducting import (
@@ -29,8 +31,10 @@ from recipes.trials.conducting import (
     close_trial,
     crop_photograph,
     give_back,
+    make_trial_safe,
     promote,
     start_trial,
+    start_trial_clock,
     take_stock,
 )
 from recipes.trials.forms import ChangesSheet, CloseForm, ConditionsForm, PaneForm, TakeForm, lot_named
@@ -179,7 +183,8 @@ def _take_forms(trial: Trial, recipe: RecipeFacts, shelf: Shelf, data: Any = Non
 
 
 def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: ConditionsForm | None = None,
-          takes: list[TakeForm] | None = None, closing: CloseForm | None = None, scanned: str = "") -> HttpResponse:
+          takes: list[TakeForm] | None = None, closing: CloseForm | None = None, scanned: str = "",
+          safe: MakingSafeForm | None = None, started: DoneAtForm | None = None) -> HttpResponse:
     trial = _trial(trial.number)
     preference = House.unit_preference()
     facts = facts_of([trial])
@@ -189,6 +194,8 @@ def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: 
         "posting__movements__lot__material", "posting__movements__reversed_by",
     )
     is_open = trial.closed_at is None
+    house = House.objects.first() or House()
+    stands = standing(trial.clocks.filter(made_safe=None), house)
     found = walk(recipe, shelf)
     timings: dict[int, list[object]] = {}
     for timing in trial.timings.all():
@@ -203,7 +210,14 @@ def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: 
         "takes": takes if takes is not None else _take_forms(trial, recipe, shelf) if is_open else [],
         "closing": closing or CloseForm(initial={"kept_where": trial.kept_where}), "uses": uses,
         "notes": trial.notes.select_related("by"), "led_to": trial.led_to.select_related("finish"),
-        "tried_further": trial.tried_further.all(), "scanned": scanned,
+        "tried_further": trial.tried_further.all(), "scanned": scanned, "standing": stands,
+        "starts": [
+            (start, started if started and started.prefix == start.key else DoneAtForm(prefix=start.key))
+            for start in clock_starts(recipe, shelf)
+        ],
+        "safe_form": safe or MakingSafeForm(rows=(), standing=stands, house=house),
+        "makings_safe": MakingSafe.objects.filter(clocks__trial=trial).distinct().select_related(
+            "by").prefetch_related("clocks"),
         "sides": [(side, label, [photograph for photograph in trial.photographs.all() if photograph.side == side])
                   for side, label in FinishPicture.Side.choices],
     }, status=REFUSED if refusal else 200)
@@ -354,6 +368,37 @@ def undo_stock(request: DeskRequest, number: int, pk: int) -> HttpResponse:
     except DaybookError as refusal:
         return _page(request, use.trial, refusal=str(refusal))
     return _back(number, "stock")
+
+
+@at_the_desk
+@require_POST
+def start_silver(request: DeskRequest, number: int, subject: str) -> HttpResponse:
+    """Record that ammoniacal silver was mixed, or that stocks were first sprayed: its clock starts."""
+    key, row = sent_key(request), _trial(number)
+    form = DoneAtForm(request.POST, prefix=subject)
+    if not form.is_valid():
+        return _page(request, row, refusal=form.refusal, started=form)
+    try:
+        start_trial_clock(key=key, trial=row, by=request.user, subject=subject, done_at=form.cleaned_data["done_at"])
+    except DaybookError as refusal:
+        return _page(request, row, refusal=str(refusal), started=form)
+    return _back(number, "made-safe")
+
+
+@at_the_desk
+@require_POST
+def made_safe(request: DeskRequest, number: int) -> HttpResponse:
+    """Record which ammoniacal silver of the trial was made safe."""
+    key, row = sent_key(request), _trial(number)
+    form = MakingSafeForm(request.POST, rows=list(row.clocks.all()), standing=(),
+                          house=House.objects.first() or House())
+    if not form.is_valid():
+        return _page(request, row, refusal="Correct what is marked: nothing was saved yet.", safe=form)
+    try:
+        make_trial_safe(key=key, trial=row, by=request.user, **form.values())
+    except DaybookError as refusal:
+        return _page(request, row, refusal=str(refusal))
+    return _back(number, "made-safe")
 
 
 @at_the_desk

@@ -35,6 +35,8 @@ SECTIONS = (
     Section(name="house", model=House, single=True, words="""
         name address email phone tax_number time_zone paper units terms care_note making_safe_procedure
         spill_procedure waste_procedure waste_days_open discharge_permit
+        ammoniacal_limit_minutes hours_monday hours_tuesday hours_wednesday hours_thursday
+        hours_friday hours_saturday hours_sunday
     """),
     Section(name="people", model=Person, order=("username",), named=by("username"), ready=without_password,
             words="username first_name last_name role is_active"),

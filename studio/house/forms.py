@@ -58,6 +58,16 @@ class HouseForm(HouseModelForm):
             )
         }
 
+    def __init__(self, *given: Any, **more: Any) -> None:
+        super().__init__(*given, **more)
+        self.fields["ammoniacal_limit_minutes"].required = False
+        self._limit = self.instance.ammoniacal_limit_minutes
+
+    def clean_ammoniacal_limit_minutes(self) -> int:
+        """Leave the limit as it is where nothing is typed: there is always one."""
+        typed = self.cleaned_data["ammoniacal_limit_minutes"]
+        return self._limit if typed is None else int(typed)
+
 
 class PercentField(forms.DecimalField):
     """A share typed and shown in percent, “35” or “35 %”; its value is between 0 and 1."""

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from django.conf import settings
@@ -17,14 +20,31 @@ ROOMS = (
 )
 
 
+@dataclass(frozen=True, kw_only=True)
+class Alarm:
+    """Something that everybody who is logged in is told on every page until it is dealt with."""
+
+    sentence: str
+    where: str
+    address: str
+    minutes: int
+    since: datetime
+
+
+#: rooms above give alarms here, each from the studio, which is only read where one needs it
+ALARMS: list[Callable[[House], list[Alarm]]] = []
+
+
 def page_frame(request: HttpRequest) -> dict[str, Any]:
     """Return the frame's context; the studio and its rates are only read where a page shows them."""
     person: Any = getattr(request, "user", None)
     at_the_desk = person is not None and person.is_authenticated
     owner = at_the_desk and person.is_owner
     match = request.resolver_match
+    house: Any = SimpleLazyObject(lambda: House.objects.first() or House(name="Silvering Daybook"))
     return {
-        "house": SimpleLazyObject(lambda: House.objects.first() or House(name="Silvering Daybook")),
+        "house": house,
+        "alarms": SimpleLazyObject(lambda: [alarm for give in ALARMS for alarm in give(house)]) if at_the_desk else [],
         "currency": SimpleLazyObject(_currency),
         "rooms": [(name, address) for name, address, whose in ROOMS if owner or whose == "both"] if at_the_desk else [],
         "here": f"{match.app_name}:{match.url_name}" if match else "",

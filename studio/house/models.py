@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date
+from contextlib import suppress
+from datetime import date, time
 from typing import ClassVar
 from zoneinfo import ZoneInfo, available_timezones
 
@@ -14,6 +15,11 @@ from django.db.models import F, Q
 
 from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
 from studio.kit.currencies import decimals, is_currency
+from studio.kit.working_hours import DAYS, NoHours, parse_hours, show_hours
+
+#: how long ammoniacal silver may stand, where the studio sets nothing else, and at most (see hazards/standing.py of the
+#: stockroom, which stands above this room)
+LIMIT_MINUTES, MOST_LIMIT_MINUTES = 120, 240
 
 
 class Person(AbstractUser):
@@ -52,6 +58,18 @@ def _check_currency(code: str) -> None:
         raise ValidationError(f"“{code}” is no currency: write its three capital letters (ISO 4217), for instance GBP.")
 
 
+def _check_hours(typed: str) -> None:
+    try:
+        parse_hours(typed)
+    except NoHours as refusal:
+        raise ValidationError(str(refusal)) from refusal
+
+
+def _hours_field(day: str) -> models.CharField[str, str]:
+    """Return a weekday's working hours, “08:30-17:30”; empty: nobody works."""
+    return models.CharField(f"working hours, {day}", max_length=20, blank=True, validators=[_check_hours])
+
+
 class House(models.Model):
     """The studio's identity and its own words. There is one."""
 
@@ -81,13 +99,42 @@ class House(models.Model):
         null=True, blank=True, help_text="How long a waste container may stay open, by the studio's own limit.",
     )
     discharge_permit = models.TextField(blank=True, help_text="The local permit's limits, in its own words.")
+    ammoniacal_limit_minutes = models.PositiveSmallIntegerField(
+        "ammoniacal silver stands at most, minutes", default=LIMIT_MINUTES,
+        validators=[MinValueValidator(1), MaxValueValidator(MOST_LIMIT_MINUTES)],
+        help_text="From mixing until it is made safe; never past the end of that day's working hours. At most 240.",
+    )
+    hours_monday = _hours_field("Monday")
+    hours_tuesday = _hours_field("Tuesday")
+    hours_wednesday = _hours_field("Wednesday")
+    hours_thursday = _hours_field("Thursday")
+    hours_friday = _hours_field("Friday")
+    hours_saturday = _hours_field("Saturday")
+    hours_sunday = _hours_field("Sunday")
     saves = models.PositiveIntegerField(default=1)
 
     class Meta:
-        constraints = [models.CheckConstraint(condition=Q(id=1), name="there_is_one_house")]
+        constraints = [
+            models.CheckConstraint(condition=Q(id=1), name="there_is_one_house"),
+            models.CheckConstraint(
+                condition=Q(ammoniacal_limit_minutes__gte=1, ammoniacal_limit_minutes__lte=MOST_LIMIT_MINUTES),
+                name="ammoniacal_silver_stands_at_most_four_hours",
+                violation_error_message="Ammoniacal silver stands at most 240 minutes.",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def working_hours(self) -> list[tuple[time, time] | None]:
+        """Return the hours of Monday to Sunday; None where nobody works, or nobody said."""
+        return [parse_hours(getattr(self, f"hours_{day}")) for day in DAYS]
+
+    def clean(self) -> None:
+        for day in DAYS:
+            with suppress(NoHours):  # the field's own validator says so
+                setattr(self, f"hours_{day}", show_hours(parse_hours(getattr(self, f"hours_{day}"))))
 
     @classmethod
     def unit_preference(cls) -> str:

@@ -10,12 +10,12 @@ from django.db import connection
 from django.db.models import Count, F, Max, Q, Sum
 
 from jobs.estimating.estimate import Estimate, estimate_basis
-from jobs.models import Job, KeptLeftover, Quote, Run
+from jobs.models import Job, KeptLeftover, Quote, Run, RunClock, RunEntry
 from jobs.quotes.frozen_plan import FrozenPlan, PlanUnreadable, faults_within, offcuts_needed, stock_needed
 from jobs.work.bench import bench_state
 from jobs.work.booking import frozen_plan
 from jobs.work.kept import refuse_uncut
-from recipes.models import SolutionVersion, Trial
+from recipes.models import SilverClock, SolutionVersion, Trial
 from recipes.reading import shelf_for
 from recipes.solutions.holding import kept_against_the_rules
 from recipes.solutions.rules import findings, is_never_stored
@@ -36,8 +36,8 @@ from studio.stockroom.waste.containers import contents
 def audit() -> list[str]:
     """Return a sentence for everything that does not tie: nothing, always."""
     checks = (
-        _rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _trials, _mixed_ahead,
-        _waste, _quotes, _files, _states, _kept, _materials,
+        _rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _run_postings, _trials,
+        _mixed_ahead, _waste, _quotes, _files, _states, _kept, _materials,
     )
     return [sentence for check in checks for sentence in check()]
 
@@ -133,6 +133,30 @@ def _promises() -> Iterator[str]:
 def _runs() -> Iterator[str]:
     for run in Run.objects.filter(finished_at__isnull=False, made_safe_at=None):
         yield f"Run {run.pk} finished without making safe."
+    running = SilverClock.objects.filter(made_safe=None).select_related("trial", "of_run__run__ticket__job")
+    for clock in running.filter(of_run__run__finished_at__isnull=False):
+        yield f"{clock.of_run.run.ticket} is finished, but {clock} was never made safe."
+    for clock in running.filter(trial__closed_at__isnull=False):
+        yield f"{clock.trial} is closed, but {clock} was never made safe."
+    for clock in SilverClock.objects.filter(trial=None, of_run=None):
+        yield f"{clock} stands, but belongs to no run and no trial."
+    yield from _clocks_never_started()
+
+
+def _clocks_never_started() -> Iterator[str]:
+    """Ammoniacal silver of a finished run has a clock; a run's one record of before covers all that it mixed."""
+    covered = RunEntry.objects.filter(kind=RunEntry.Kind.MADE_SAFE, content__mixes__isnull=True).values("run")
+    clocked = set(RunClock.objects.values_list("run", "clock__subject"))
+    for run in Run.objects.filter(finished_at__isnull=False).exclude(pk__in=covered).select_related("ticket__job"):
+        state = bench_state(run)
+        silver = [(mix.mix.key, mix.mix.solution) for mix in state.mixes if mix.made and mix.is_ammoniacal]
+        silver += [(row.meeting.key, row.meeting.what) for row in state.sprayings if row.sprayed]
+        for key, what in silver:
+            if (run.pk, key) not in clocked:
+                yield f"{run.ticket} is finished, but the clock of {what} never started."
+
+
+def _run_postings() -> Iterator[str]:
     twice = Posting.objects.filter(kind=Posting.Kind.RUN).annotate(runs=Count("run")).exclude(runs=1)
     for posting in twice:
         yield f"Posting {posting.key} belongs to no run."

@@ -6,12 +6,15 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from jobs.models import Job, Quote, Run
+from jobs.work.clock import standing_now
 from jobs.work.in_doubt import runs_in_doubt
+from recipes.clocks import Standing
 from recipes.finishes.in_doubt import versions_in_doubt
 from recipes.models import RecipeVersion, Trial
-from studio.house.models import Person
+from studio.house.models import House, Person
 from studio.stockroom.models import Lot
-from studio.stockroom.shelf import Standing, standings
+from studio.stockroom.shelf import Standing as OnShelf
+from studio.stockroom.shelf import standings
 
 SOON = timedelta(days=30)
 
@@ -36,9 +39,10 @@ class Today:
     enquiries: list[Job]
     quotes_out: list[Quote]
     lapsed: list[Quote]
-    low: list[Standing]
+    low: list[OnShelf]
     expiring: list[Expiring]
     held: list[Lot]
+    standing: list[Standing]
     has_materials: bool
     unclassed: int
     in_doubt: list[tuple[RecipeVersion, str]]
@@ -67,5 +71,6 @@ def gather(person: Person, day: date) -> Today:
         lapsed=[quote for quote in unanswered if quote.standing_on(day) == Quote.State.LAPSED],
         low=[standing for standing in shelf if standing.wants_buying],
         expiring=sorted(expiring, key=lambda entry: entry.on), held=[lot for lot in on_shelf if lot.state == "held"],
-        has_materials=bool(shelf), unclassed=sum(standing.material.is_unclassed for standing in shelf),
+        standing=standing_now(House.objects.first() or House()), has_materials=bool(shelf),
+        unclassed=sum(standing.material.is_unclassed for standing in shelf),
     )

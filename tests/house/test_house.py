@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from fractions import Fraction
 
@@ -212,3 +212,19 @@ def test_shares_are_typed_in_percent_and_kept_as_shares(at_owner, rates):
     again = at_owner.post("/studio/rates/", {**sent, "effective_from": "2026-1-1", "margin_share": "33"})
     assert again.status_code == 302, "the same day, written otherwise, is the same row"
     assert HouseRates.objects.get(effective_from=date(2026, 1, 1)).margin_share == Decimal("0.33")
+
+
+def test_the_limit_of_ammoniacal_silver_and_the_working_hours_are_settings(at_owner, house):
+    answers = {"name": house.name, "time_zone": "UTC", "paper": "A4", "units": "metric",
+               "making_safe_procedure": house.making_safe_procedure, "ammoniacal_limit_minutes": "90",
+               "hours_monday": "8 to 17.30"}
+    for wrong, sentence in (({"ammoniacal_limit_minutes": "241"}, "240"), ({"ammoniacal_limit_minutes": "0"}, "1"),
+                        ({"hours_monday": "17-8"}, "ends before it begins")):
+        refused = at_owner.post("/studio/", {**answers, **wrong, "saves": house.saves})
+        assert refused.status_code == 422
+        assert sentence in refused.content.decode()
+    assert at_owner.post("/studio/", {**answers, "saves": house.saves}).status_code == 302
+    saved = House.objects.get()
+    assert (saved.ammoniacal_limit_minutes, saved.hours_monday, saved.hours_sunday) == (90, "08:00-17:30", "")
+    assert saved.working_hours[0] == (time(8), time(17, 30))
+    assert saved.working_hours[6] is None

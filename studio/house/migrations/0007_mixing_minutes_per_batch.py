@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('studio', '0005_the_currency_says_its_decimals'),
+        ('studio', '0006_ammoniacal_limit_and_hours'),
     ]
 
     operations = [

@@ -71,6 +71,13 @@ def duration(minutes: Figure) -> str:
 
 
 @register.filter
+def stood(minutes: int) -> str:
+    """Return how long something has stood, in whole minutes: “0 min”, “59 min”, “1 h 5 min”."""
+    hours, rest = divmod(int(minutes), 60)
+    return f"{hours} h {rest} min" if hours else f"{rest} min"
+
+
+@register.filter
 def as_length(length_mm: Figure, units: str = "metric") -> str:
     return show_length(_fraction(length_mm), units)
 

@@ -355,6 +355,7 @@ def work_bench(run: Any, owner: Any, helper: Any, finish: bool) -> None:
     from jobs.models import RunEntry
     from jobs.work.bench import bench_state, note
     from jobs.work.finishing import finish_run
+    from jobs.work.making_safe import make_run_safe
 
     kind = RunEntry.Kind
 
@@ -373,13 +374,20 @@ def work_bench(run: Any, owner: Any, helper: Any, finish: bool) -> None:
             for ingredient in mix.mix.ingredients
         }
         write(kind.MIXED, {"made": True, "amounts": amounts}, mix.mix.key)
+    for spraying in state.sprayings:
+        write(kind.SPRAYED, {"sprayed": True}, spraying.meeting.key)
     for at, pane in enumerate(state.panes):
         spoilt = at % 9 == 4
         write(kind.PANE, {"outcome": "spoilt" if spoilt else "good", "attempts": 1,
                           "because": "pinholes along one edge" if spoilt else ""}, pane.label)
     write(kind.TIME, {"helper": "215", "owner": "60"})
     write(kind.NOTE, {"text": "Rim took a little longer than the sample."})
-    write(kind.MADE_SAFE, {"by_procedure": True})
+    standing = [silver.row.pk for silver in bench_state(run).standing]
+    if standing:
+        make_run_safe(run=run, key=next_key(), by=helper, clocks=standing, procedure="Making safe, by the sink",
+                      treated=["leftovers", "first rinse", "guns", "trays", "rags"])
+    else:
+        write(kind.MADE_SAFE, {"by_procedure": True})
     finish_run(run=run, by=helper)
 
 

@@ -24,6 +24,7 @@ from jobs.quotes.pricing import price_order
 from jobs.quotes.quoting import QuoteError, decide, mark_sent, save_quote
 from jobs.work.bench import BenchError, bench_state, note
 from jobs.work.booking import BookingError, book_job, cancel, deliver, frozen_estimate
+from jobs.work.clock import clocks_of
 from jobs.work.finishing import finish_run
 from jobs.work.ticket_paper import ticket_paper
 from jobs.work.ticketing import make_ticket, plan_of
@@ -339,7 +340,9 @@ def test_the_bench_page_step_by_step(workshop, helper, at_helper):
     assert early.status_code == 422
     assert "made safe" in early.content.decode()
     assert at_helper.post(f"{page}made-safe/", {"key": builders.key()}).status_code == 422
-    at_helper.post(f"{page}made-safe/", {"by_procedure": "on", "key": builders.key()})
+    assert at_helper.post(f"{page}made-safe/", {"by_procedure": "on", "key": builders.key()}).status_code == 422
+    at_helper.post(f"{page}made-safe/", {"clocks": [clock.pk for clock in clocks_of(run)], "treated": ["leftovers"],
+                                         "procedure": "Written procedure 1", "key": builders.key()})
     at_helper.post(f"{page}time/", {"helper": "50", "owner": "5", "key": builders.key()})
     assert at_helper.post(f"{page}finish/").status_code == 302
     assert at_helper.post(f"{page}finish/").status_code == 302

@@ -1,0 +1,91 @@
+"""The clocks of ammoniacal silver on the bench: of runs, and, for what everybody is told, of trials with them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import datetime
+from uuid import NAMESPACE_URL, UUID, uuid5
+
+from django.db.models import QuerySet
+from django.urls import reverse
+
+from jobs.models import Job, Run, RunClock
+from jobs.work.pane_meetings import is_ammoniacal, meetings_of
+from jobs.work.ticket_plan import TicketMix, TicketPlan
+from recipes.clocks import Standing, alarming, standing, start_clock
+from recipes.models import SilverClock
+from studio.house.frame import Alarm
+from studio.house.models import House, Person
+from studio.stockroom.hazards.standing import MIXED, SPRAYED
+
+
+def open_clocks() -> QuerySet[SilverClock]:
+    """Return every clock that runs, with the run or trial it is of. One query."""
+    return SilverClock.objects.filter(made_safe=None).select_related("trial", "of_run__run__ticket__job")
+
+
+def clocks_of(run: Run) -> QuerySet[SilverClock]:
+    return SilverClock.objects.filter(of_run__run=run)
+
+
+def standing_now(house: House, rows: Iterable[SilverClock] | None = None) -> list[Standing]:
+    """Return all that stands anywhere, or the clocks given, each with its run or trial; the longest first."""
+    return [_placed(found) for found in standing(open_clocks() if rows is None else rows, house)]
+
+
+def standing_of_job(job: Job, house: House) -> list[Standing]:
+    return standing_now(house, open_clocks().filter(of_run__run__ticket__job=job))
+
+
+def _placed(found: Standing) -> Standing:
+    trial = found.row.trial
+    if trial is not None:
+        return replace(found, where=str(trial), address=reverse("recipes:trial", args=[trial.number]) + "#made-safe")
+    run = found.row.of_run.run
+    job = run.ticket.job
+    return replace(found, where=f"{run.ticket}{', cancelled' if job.is_cancelled else ''}",
+                   address=reverse("jobs:run", args=[run.pk]) + "#made-safe")
+
+
+def alarms(house: House) -> list[Alarm]:
+    """Return what stands past its limit, for every page. One query, and the studio where something stands."""
+    return [
+        Alarm(sentence=f"{found.row.what} is ammoniacal silver past its limit and may explode: make it safe now.",
+              where=found.where, address=found.address, minutes=found.clock.minutes, since=found.row.started_at)
+        for found in alarming(standing_now(house))
+    ]
+
+
+def start_of_mix(
+    *, run: Run, plan: TicketPlan, subject: str, by: Person, client_key: UUID, done_at: datetime | None,
+) -> None:
+    """Start the clock of a mix that was recorded as mixed, where it is ammoniacal silver."""
+    mix = next((mix for mix in plan.mixes if mix.key == subject), None)
+    if mix is not None and is_ammoniacal(mix):
+        _start(run, subject, _name(mix), MIXED, by, client_key, done_at)
+
+
+def _name(mix: TicketMix) -> str:
+    where = f"pane {mix.pane}" if mix.pane else f"load {mix.load}" if mix.load else ""
+    batch = f"batch {mix.batch}" if mix.batches > 1 else ""
+    return ", ".join(filter(None, [mix.solution, where, batch]))
+
+
+def start_of_spraying(
+    *, run: Run, plan: TicketPlan, subject: str, by: Person, client_key: UUID, done_at: datetime | None,
+) -> None:
+    """Start the clock of stocks that met on the panes of a load."""
+    meeting = next((meeting for meeting in meetings_of(plan) if meeting.key == subject), None)
+    if meeting is not None:
+        _start(run, subject, meeting.what, SPRAYED, by, client_key, done_at)
+
+
+def _start(
+    run: Run, subject: str, what: str, began: str, by: Person, client_key: UUID, done_at: datetime | None,
+) -> None:
+    earlier = clocks_of(run).filter(subject=subject).select_related("made_safe").order_by("-pk").first()
+    clock = start_clock(key=uuid5(NAMESPACE_URL, f"silvering-daybook:clock:{client_key}"), by=by, subject=subject,
+                        what=what, began=began, done_at=done_at, earlier=earlier)
+    if clock is not None:
+        RunClock.objects.get_or_create(clock=clock, defaults={"run": run})

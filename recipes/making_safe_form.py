@@ -1,0 +1,76 @@
+"""What is typed when ammoniacal silver is mixed or made safe: when it was done, what was treated."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from django import forms
+
+from recipes.clocks import ClockRefused, Standing, moment_done
+from recipes.models import SilverClock
+from studio.house.models import House
+from studio.stockroom.hazards.standing import TREATED
+
+
+def done_at_field(label: str) -> forms.DateTimeField:
+    return forms.DateTimeField(
+        required=False, label=label, help_text="Empty: now.",
+        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
+        error_messages={"invalid": "Write the day and the time, for instance 2026-11-26 10:15."},
+    )
+
+
+class DoneAtForm(forms.Form):
+    """When something was done, where it is entered later."""
+
+    done_at = done_at_field("Done at, if earlier than now")
+
+    def clean_done_at(self) -> datetime | None:
+        typed: datetime | None = self.cleaned_data["done_at"]
+        try:
+            return typed and moment_done(typed)
+        except ClockRefused as refusal:
+            raise forms.ValidationError(str(refusal)) from refusal
+
+    @property
+    def refusal(self) -> str:
+        return " ".join(str(sentence) for sentences in self.errors.values() for sentence in sentences)
+
+
+class MakingSafeForm(DoneAtForm):
+    """Which clocks a making safe stops, by which procedure, and what was treated."""
+
+    clocks = forms.TypedMultipleChoiceField(
+        coerce=int, widget=forms.CheckboxSelectMultiple, label="What was made safe",
+        error_messages={"required": "Tick each mix that was made safe.",
+                        "invalid_choice": "That is made safe already, or no mix of this: tick what still stands."},
+    )
+    treated = forms.MultipleChoiceField(
+        choices=[(part, part) for part in TREATED], widget=forms.CheckboxSelectMultiple, label="What was treated",
+        error_messages={"required": "Tick what was treated."},
+    )
+    procedure = forms.CharField(
+        max_length=200, label="By which written procedure",
+        error_messages={"required": "Say by which written procedure it was made safe."},
+    )
+
+    field_order = ["clocks", "treated", "procedure", "done_at"]
+
+    def __init__(self, data: Any = None, *, rows: Sequence[SilverClock], standing: Sequence[Standing], house: House,
+                 **more: Any) -> None:
+        """rows: what may be named; what was stopped meanwhile too, so that a second person is told so in words."""
+        open_now = [silver.row for silver in standing]
+        written = house.making_safe_procedure.strip().splitlines()
+        super().__init__(data, initial={
+            "procedure": written[0][:200] if written else "",
+            "clocks": [row.pk for row in open_now] if len(open_now) == 1 else [],
+        }, **more)
+        known = rows if self.is_bound else open_now
+        field: Any = self.fields["clocks"]
+        field.choices = [(row.pk, row.what) for row in known]
+
+    def values(self) -> dict[str, Any]:
+        """Return what the services of making safe take."""
+        return {name: self.cleaned_data[name] for name in ("clocks", "treated", "procedure", "done_at")}

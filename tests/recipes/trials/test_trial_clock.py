@@ -1,0 +1,118 @@
+"""The clock of a trial's ammoniacal silver: it starts with the mix, and no trial is closed while it runs."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from django.db import IntegrityError, transaction
+
+from recipes.clocks import ClockRefused
+from recipes.finishes.bench_rules import clock_starts
+from recipes.models import MakingSafe, SilverClock, Trial
+from recipes.reading import ANY_DAY, recipe_facts
+from recipes.trials.conducting import TrialRefused, close_trial, make_trial_safe, start_trial_clock
+from studio.house.clock import pretend
+from studio.kit import database_rules
+from studio.whole.audit import audit
+from tests import builders
+
+pytestmark = pytest.mark.django_db
+TEN = datetime(2026, 3, 4, 10, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def workshop(owner, rates):
+    with pretend(TEN - timedelta(hours=1)):
+        yield builders.Workshop(owner)
+
+
+@pytest.fixture
+def tried(workshop, owner):
+    return builders.trial(workshop.recipe, owner)
+
+
+def close(client, trial: Trial):
+    trial.refresh_from_db()
+    return client.post(f"/finishes/trials/{trial.number}/close/", {"verdict": "liked", "score": "7", "saves": trial.saves})
+
+
+def test_a_trial_by_its_pages_from_the_mix_to_its_end(tried, at_owner, at_helper):
+    page = f"/finishes/trials/{tried.number}/"
+    with pretend(TEN):
+        assert "Silver part for step 3" in at_helper.get(page).content.decode()
+        ahead = at_helper.post(f"{page}silver/s3p1/", {"key": builders.key(), "s3p1-done_at": "2026-03-04T19:00"})
+        assert ahead.status_code == 422
+        assert "still to come" in ahead.content.decode()
+        assert at_helper.post(f"{page}silver/s9p9/", {"key": builders.key()}).status_code == 422
+        key = builders.key()
+        for _ in range(2):
+            assert at_helper.post(f"{page}silver/s3p1/", {"key": key, "s3p1-done_at": "2026-03-04T09:50"}).status_code == 302
+    clock = SilverClock.objects.get()
+    assert clock.started_at == TEN - timedelta(minutes=10)
+    with pretend(TEN + timedelta(minutes=55)):
+        assert "1 h 5 min" in at_helper.get(page).content.decode()
+        assert "1 h 5 min" in at_owner.get("/").content.decode()
+        refused = close(at_helper, tried)
+        assert refused.status_code == 422
+        assert "Silver part for step 3" in refused.content.decode()
+    with pretend(TEN + timedelta(minutes=110)):
+        shown = at_owner.get("/stockroom/").content.decode()
+        assert 'role="alert"' in shown
+        assert f"Trial {tried.number}" in shown
+        unsaid = at_helper.post(f"{page}made-safe/", {"key": builders.key(), "procedure": "1", "treated": ["rags"]})
+        assert "Tick each mix that was made safe" in unsaid.content.decode()
+        sent = {"clocks": [clock.pk], "procedure": "1", "treated": ["leftovers", "trays"]}
+        assert at_helper.post(f"{page}made-safe/", {"key": builders.key(), **sent}).status_code == 302
+        second = at_owner.post(f"{page}made-safe/", {"key": builders.key(), **sent})
+        assert second.status_code == 422
+        assert "made safe by teo at 11:50 already" in second.content.decode()
+        assert 'role="alert"' not in at_owner.get("/stockroom/").content.decode()
+        assert close(at_helper, tried).status_code == 302
+        assert at_helper.post(f"{page}silver/s3p1/", {"key": builders.key()}).status_code == 422
+    assert MakingSafe.objects.get().treated == ["leftovers", "trays"]
+
+
+def test_neither_program_nor_hand_closes_a_trial_that_stands(tried, owner):
+    with pretend(TEN):
+        start_trial_clock(key=builders.key(), trial=tried, by=owner, subject="s3p1")
+        with pytest.raises(TrialRefused, match="still stands"):
+            close_trial(tried, None, verdict="liked", score=7)
+        with pytest.raises(IntegrityError, match="still stands"), transaction.atomic():
+            Trial.objects.filter(pk=tried.pk).update(closed_at=TEN, verdict="liked")
+
+
+def test_a_mix_of_another_trial_is_not_made_safe_here(workshop, tried, owner):
+    with pretend(TEN):
+        other = start_trial_clock(key=builders.key(), trial=builders.trial(workshop.recipe, owner), by=owner, subject="s3p1")
+        with pytest.raises(TrialRefused, match="no mix of this trial"):
+            make_trial_safe(key=builders.key(), trial=tried, by=owner, clocks=[other.pk], procedure="1", treated=["rags"])
+        with pytest.raises(ClockRefused, match="what was treated"):
+            make_trial_safe(key=builders.key(), trial=other.trial, by=owner, clocks=[other.pk], procedure="1", treated=[])
+    assert SilverClock.objects.get().made_safe is None
+
+
+def test_two_stocks_that_meet_on_the_pane_start_with_their_first_spraying(workshop, owner):
+    silver = builders.solution("Silver stock", {"material": workshop.silver, "amount": 12, "unit": "g"},
+                               {"material": workshop.water})
+    ammonia = builders.solution("Ammonia stock", {"material": workshop.ammonia, "amount": 14},
+                                {"material": workshop.water})
+    steps = workshop.steps()
+    steps[2]["parts"] = [{"solution_version": silver}, {"solution_version": ammonia}]
+    version = builders.recipe("Two stocks", steps)
+    recipes, shelf = recipe_facts([version.pk], ANY_DAY)
+    [start] = clock_starts(recipes[version.key], shelf)
+    assert (start.key, start.began) == ("s3", "sprayed")
+    with pretend(TEN):
+        clock = start_trial_clock(key=builders.key(), trial=builders.trial(version, owner), by=owner, subject="s3")
+    assert clock.began == "sprayed"
+
+
+def test_the_audit_finds_a_closed_trial_whose_clock_was_never_stopped(tried, owner):
+    with pretend(TEN):
+        start_trial_clock(key=builders.key(), trial=tried, by=owner, subject="s3p1")
+        database_rules.lift(transaction.get_connection())
+        Trial.objects.filter(pk=tried.pk).update(closed_at=TEN, verdict="liked")
+        said = audit()
+        database_rules.install(transaction.get_connection())
+    assert f"{tried} is closed, but Silver part for step 3 was never made safe." in said
