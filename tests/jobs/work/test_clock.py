@@ -335,7 +335,7 @@ def test_a_runs_one_record_of_before_covers_all_its_mixes(workshop, run, helper)
         MakingSafe.objects.all().delete()
         RunEntry.objects.filter(kind=Kind.MADE_SAFE).update(content={"by_procedure": True})
         note(run=safe, by=helper, client_key=builders.key(), kind=Kind.MADE_SAFE, content={"by_procedure": True})
-        import_module("jobs.migrations.0013_they_start_for_open_runs").start_clocks_of_open_runs(apps, None)
+        import_module("jobs.migrations.0014_clocks_start_for_open_runs").start_clocks_of_open_runs(apps, None)
         database_rules.install(connection)
         assert [clock.of_run.run for clock in SilverClock.objects.all()] == [still_open]
         assert SilverClock.objects.get().started_at == TEN
