@@ -26,6 +26,7 @@ from studio.stockroom.hazards.statements import (
     precaution_in_words,
 )
 from studio.stockroom.hazards.typed_statements import as_typed, read_hazard_statements, read_precautions
+from studio.stockroom.ledger import never_received
 from studio.stockroom.models import Material
 
 if TYPE_CHECKING:  # Django's forms are generic for the type checker alone
@@ -225,6 +226,11 @@ class ReceiveForm(forms.Form):
     def __init__(self, data: Any = None, *, material: Material, initial: dict[str, Any] | None = None) -> None:
         super().__init__(data, initial=initial)
         self.material = material
+
+    def clean(self) -> dict[str, Any]:
+        if not self.material.is_received:
+            self.add_error(None, never_received(self.material))
+        return super().clean() or self.cleaned_data
 
     def clean_amount(self) -> Decimal:
         density = self.material.density_g_per_ml
