@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from django.db import transaction
 
 from studio.kit.errors import DaybookError
 from studio.kit.locks import check_opened, differing
+from studio.stockroom.made_here import classes_on_shelf
 from studio.stockroom.models import Material
 from studio.stockroom.storage import Stored, StoredTogether, stored_together
 
@@ -21,17 +22,19 @@ class DeadlyTogether(DaybookError):
 
 def stored_materials() -> list[Stored]:
     """Return every material on the shelf with its place and what it reacts as."""
-    rows = Material.objects.filter(lots__level__on_hand__gt=0).distinct()
-    return [_stored(material) for material in rows]
+    return stored_of(Material.objects.filter(lots__level__on_hand__gt=0).distinct())
 
 
-def _stored(material: Material) -> Stored:
-    return Stored(name=material.name, place=material.storage_place, agents=material.known_classes)
+def stored_of(materials: Iterable[Material]) -> list[Stored]:
+    """Return materials with their places and what they react as; a solution as all that its lots here hold."""
+    rows = list(materials)
+    classes = classes_on_shelf(rows)
+    return [Stored(name=row.name, place=row.storage_place, agents=classes[row.pk]) for row in rows]
 
 
 def storage_conflicts(*materials: Material) -> list[StoredTogether]:
     """Return what must not share the place of some materials, whether they are in it already or about to be."""
-    new = {material.name: _stored(material) for material in materials if material.pk is not None}
+    new = {stored.name: stored for stored in stored_of(row for row in materials if row.pk is not None)}
     others = [stored for stored in stored_materials() if stored.name not in new]
     return [conflict for conflict in stored_together([*others, *new.values()]) if conflict.touches(new)]
 
@@ -54,6 +57,8 @@ def save_material(material: Material, saves: int | None = None) -> Material:
         columns = [field.name for field in Material._meta.concrete_fields if field.name != "saves"]
         check_opened(row, saves, differing(row, {name: getattr(material, name) for name in columns}))
         material.saves, place = row.saves, row.storage_place
+        if row.is_received != material.is_received and row.lots.exists():
+            raise DaybookError(f"{row} has lots: whether they are made here or delivered does not change.", "kind")
     if material.known_classes:  # what it is goes before what somebody read
         material.none_apply = False
     material.full_clean()

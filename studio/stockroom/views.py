@@ -16,13 +16,13 @@ from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
 from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PICTOGRAMS, precaution_in_words
-from studio.stockroom.ledger import receive
+from studio.stockroom.ledger import never_received, receive
 from studio.stockroom.material_forms import MaterialForm, ReceiveForm
-from studio.stockroom.materials import save_material, storage_conflicts, stored_materials, touched_by
+from studio.stockroom.materials import save_material, storage_conflicts, stored_materials, stored_of, touched_by
 from studio.stockroom.models import Material, ReservedAmount, StockMovement
 from studio.stockroom.outlook import days_of_cover, expiring_soon, in_words, level_chart, used_a_day, worth
 from studio.stockroom.shelf import standings
-from studio.stockroom.storage import Stored, stored_together
+from studio.stockroom.storage import stored_together
 
 
 @at_the_desk
@@ -52,10 +52,7 @@ def shelf(request: DeskRequest) -> HttpResponse:
     sort = asked if asked in SORTS else "name"
     rows = sorted(standings(today()), key=SORTS[sort])
     pace, money = used_a_day(now()), worth(today()) if request.user.is_owner else {}
-    conflicts = stored_together([
-        Stored(name=stock.material.name, place=stock.material.storage_place,
-               agents=stock.material.known_classes) for stock in rows if stock.on_hand > 0
-    ])
+    conflicts = stored_together(stored_of(stock.material for stock in rows if stock.on_hand > 0))
     return render(request, "stockroom/shelf.html", {
         "rows": [(stock, in_words(days_of_cover(stock.free, pace.get(stock.material.pk))), money.get(stock.material.pk))
                  for stock in rows],
@@ -153,5 +150,6 @@ def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, 
         "statements": [(code, HAZARD_STATEMENTS[code]) for code in material.hazard_statements],
         "label": material.label, "pictograms": [PICTOGRAMS[code] for code in material.label.pictograms],
         "precautions": [(code, precaution_in_words(code)) for code in material.precautions],
-        "form": form if request.user.is_owner else None,
+        "form": form if request.user.is_owner and (form.is_bound or material.is_received) else None,
+        "why_not_received": "" if material.is_received else never_received(material),
     }, status=status)
