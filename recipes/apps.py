@@ -10,12 +10,20 @@ class RecipesConfig(AppConfig):
         from recipes import database_rules  # noqa: F401  (the library's rules register themselves)
         from recipes.finding import WRITE_TRIALS
         from recipes.finishes.touched import recipes_touched_by
+        from recipes.solutions.hazards import what_is_in_lots
         from recipes.solutions.holding import hold_lots_touched_by, why_stays_held
         from recipes.solutions.putting_in_use import solutions_touched_by
         from recipes.trials.search_words import write_trials
+        from recipes.trials.waste_sources import TRIALS
         from studio.stockroom.lots.keeping import STAYS_HELD
+        from studio.stockroom.made_here import WHAT_IS_IN
         from studio.stockroom.materials import AFTER_SAVING, TOUCHED_BY
+        from studio.stockroom.waste.sources import SOURCES
 
+        if TRIALS not in SOURCES:
+            SOURCES.append(TRIALS)
+        if what_is_in_lots not in WHAT_IS_IN:
+            WHAT_IS_IN.append(what_is_in_lots)
         if not WRITE_TRIALS:
             WRITE_TRIALS.append(write_trials)
         for touched in (solutions_touched_by, recipes_touched_by):

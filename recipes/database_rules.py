@@ -150,8 +150,6 @@ register(
     *append_only("recipes_trialtiming", "A timing of a trial"),
     *append_only("recipes_trialuse", "What a trial took"),
 )
-register(*append_only("recipes_madelot", "What a lot mixed here is of"))
-
 CLOCK, SAFE = "recipes_silverclock", "recipes_makingsafe"
 _DONE = f"(SELECT safe.done_at FROM {SAFE} safe WHERE safe.id = NEW.made_safe_id)"
 _EARLY_SENTENCE = "Nothing is made safe before it is mixed."
@@ -184,5 +182,24 @@ register(
             f"{CLOCK} clock WHERE clock.trial_id = NEW.id AND clock.made_safe_id IS NULL)"
         ),
         sentence="Ammoniacal silver of this trial still stands: record that it was made safe first.",
+    ),
+)
+
+_OLDER_INSIDE = (
+    "SELECT 1 FROM inventory_stockmovement came JOIN inventory_stockmovement went ON went.posting_id = came.posting_id "
+    "JOIN inventory_lot newer ON newer.id = came.lot_id JOIN inventory_lot older ON older.id = went.lot_id "
+    "WHERE came.lot_id = NEW.lot_id AND came.kind = 'make-up in' AND came.reverses_id IS NULL "
+    "AND went.kind = 'make-up out' AND older.discard_at IS NOT NULL AND newer.discard_at IS NOT NULL "
+    "AND newer.discard_at > older.discard_at"
+)
+register(
+    *append_only("recipes_madelot", "What a lot mixed here is of"),
+    Refuse(
+        name="older_mix_bounds_the_newer", table="recipes_madelot", event="INSERT",
+        condition=(
+            f"EXISTS ({_OLDER_INSIDE}) AND EXISTS (SELECT 1 FROM {SOLUTION_VERSION} version "
+            "WHERE version.id = NEW.solution_version_id AND version.longer_keeping_reason = '')"
+        ),
+        sentence="A mix is not kept past an older mix that went into it, unless its author wrote why.",
     ),
 )

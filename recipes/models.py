@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from decimal import Decimal
 
 from django.conf import settings
@@ -45,6 +46,9 @@ class SolutionVersion(models.Model):
     )
     reject_if = models.CharField(max_length=120, blank=True)
     longer_keeping_reason = models.CharField(max_length=200, blank=True)
+    #: hazard statements of the mix itself in place of those of what is in it, as codes or “none”; with the reason why
+    own_hazard_statements = models.CharField(max_length=200, blank=True)
+    hazard_change_reason = models.CharField(max_length=200, blank=True)
     cautions = models.TextField(blank=True)
     why = models.CharField(max_length=300, blank=True)
     #: what was typed, by attribute: shown again as it was written
@@ -65,6 +69,13 @@ class SolutionVersion(models.Model):
             models.CheckConstraint(condition=Q(minimum_batch_ml__gte=0), name="minimum_batch_not_negative"),
             models.CheckConstraint(
                 condition=Q(mixing_minutes=None) | Q(mixing_minutes__gte=0), name="mixing_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=Q(own_hazard_statements="", hazard_change_reason="")
+                | (~Q(own_hazard_statements="") & ~Q(hazard_change_reason="")),
+                name="own_hazards_say_why", violation_error_code="hazard_change_reason",
+                violation_error_message="Hazards of its own need a reason, and a reason needs the statements: write "
+                                        "“none” where none are left.",
             ),
         ]
 
@@ -594,3 +605,8 @@ class MadeLot(models.Model):
 
     class Meta:
         ordering = ["lot_id"]
+
+    @property
+    def discard_at(self) -> datetime | None:
+        """Return the minute from which it is not used; the picker reads it on the lot."""
+        return self.lot.discard_at

@@ -100,8 +100,8 @@ class World:
         take_stock(key=builders.key(), trial=self.trial, by=owner, day=today(),
                    taken=[Taken(lot=self.shop.silver_lot, amount=Decimal(1))])
         hold_lot(key=builders.key(), lot=self.shop.lots[2], by=owner, why="label torn")
-        mix_ahead(key=builders.key(), by=owner, version=builders.solution("Rinse", {"material": self.shop.water}),
-                volume_ml=Fraction(100), day=today())
+        self.rinse = mix_ahead(key=builders.key(), by=owner, version=builders.solution(
+            "Rinse", {"material": self.shop.water}), volume_ml=Fraction(100), day=today())
         self.drum = WasteContainer.objects.create(name="S-1", meant_for="rinse", opened_on=today())
         put_in(key=builders.key(), container=self.drum, by=owner, what="rinse", agents=[], volume_ml=Decimal(1))
         self.gone = hand_over(WasteContainer.objects.create(name="S-0", meant_for="rinse", opened_on=today()),
@@ -161,6 +161,17 @@ class World:
         trial = builders.trial(self.tried, self.owner)
         self.clock(trial=trial)
         return Trial.objects.filter(pk=trial.pk)
+    def newer_mix(self) -> MadeLot:
+        """A mix with some of the rinse in it, kept an hour longer than the rinse."""
+        assert self.rinse.made_at is not None
+        assert self.rinse.discard_at is not None
+        newer = Lot.objects.create(
+            material=self.rinse.material, lot_number="newer", received_on=today(), quantity_received=1, made_here=True,
+            made_at=self.rinse.made_at, discard_at=self.rinse.discard_at + timedelta(hours=1))
+        posting = Posting.objects.create(key=builders.key(), kind="make-up", at=now(), by=self.owner)
+        for line, (lot, kind, quantity) in enumerate(((self.rinse, "make-up out", -1), (newer, "make-up in", 1)), 1):
+            StockMovement.objects.create(posting=posting, line=line, lot=lot, kind=kind, quantity=quantity, unit_cost=0)
+        return MadeLot.objects.create(lot=newer, solution_version=self.rinse.made.solution_version)
 
     def step(self) -> Step:
         return self.shop.recipe.steps.get(kind="silver")
@@ -186,6 +197,9 @@ BREAKS: dict[str, Break] = {
     **_append_only("inventory_wasteentry", WasteEntry, {"silver_g": 9}),
     "ammoniacal_waste_is_made_safe_first": lambda w: WasteEntry.objects.create(
         container=w.drum, key=builders.key(), at=now(), by=w.owner, what="bath", reacts_as=["ammonia", "silver_salt"]),
+    "container_holds_no_more_than_it_may": lambda w: WasteEntry.objects.create(
+        container=WasteContainer.objects.create(name="S-9", meant_for="rinse", opened_on=today(), holds_most_ml=5),
+        key=builders.key(), at=now(), by=w.owner, what="rinse", volume_ml=6),
     "nothing_into_a_container_that_is_gone": lambda w: WasteEntry.objects.create(
         container=w.gone, key=builders.key(), at=now(), by=w.owner, what="late"),
     "count_is_posted_once": lambda w: CountSheet.objects.filter(pk=w.count.pk).update(posting=None),
@@ -230,6 +244,12 @@ BREAKS: dict[str, Break] = {
         name="Bath", kind="solution", stock_unit="mL", liquid=True, reacts_as=["ammonia", "silver_salt"]),
     "ammoniacal_silver_is_no_material": lambda w: Material.objects.filter(pk=w.shop.silver.pk).update(
         reacts_as=["silver_salt", "ammonia"]),
+    "made_here_is_never_received": lambda w: Lot.objects.create(
+        material=w.rinse.material, lot_number="X1", received_on=today(), quantity_received=1),
+    "made_here_has_no_receipt": lambda w: StockMovement.objects.create(
+        posting=w.movement.posting, line=99, lot=w.rinse, kind="receipt", quantity=1, unit_cost=1),
+    "made_here_stays_made_here": lambda w: Material.objects.filter(pk=w.rinse.material_id).update(kind="chemical"),
+    "older_mix_bounds_the_newer": lambda w: w.newer_mix(),
     "offcut_stays_what_it_is": lambda w: Offcut.objects.filter(pk=keep_offcut(
         key=builders.key(), by=w.owner, material=w.shop.glass, width_mm=Decimal(500), height_mm=Decimal(400),
     ).pk).update(width_mm=Decimal(900)),

@@ -6,7 +6,8 @@ what was kept before; of glass only pieces of sheets that are cut. A cancelled j
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
+from datetime import datetime
 from fractions import Fraction
 from uuid import NAMESPACE_URL, UUID, uuid5
 
@@ -14,13 +15,15 @@ from django.db import transaction
 from django.db.models import Sum
 
 from jobs.estimating.cutting.cut_list import TicketOffcut, TicketSheet
-from jobs.models import Job, KeptLeftover, KeptOffcut, Run
+from jobs.models import Job, KeptLeftover, KeptOffcut, Run, RunEntry
 from jobs.work import states
 from jobs.work.bench import BenchError, BenchState, MixState, bench_state
 from jobs.work.ticket_plan import TicketGlass, TicketIngredient, TicketMix
-from recipes.reading import solution_version_of
+from recipes.reading import shelf_for, solution_version_of
 from recipes.solutions.mixing_ahead import KeyTaken, keep_leftover, made_with
+from recipes.solutions.rules import discard_at
 from studio.exact import LENGTH_DECIMALS, STOCK_DECIMALS
+from studio.house.clock import today
 from studio.house.models import Person
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal, plain
@@ -89,6 +92,38 @@ def leftovers_of(run: Run, state: BenchState) -> list[tuple[TicketMix, Fraction]
     return [(mix, volume) for mix, volume in free if volume > 0]
 
 
+def mixed_at(run: Run) -> dict[str, datetime]:
+    """Return when each mix of a run was first recorded as mixed, by mix key: when it was done, not when it was sent.
+
+    Recording it again corrects what was in it; it does not start its clock anew. One query.
+    """
+    moments: dict[str, datetime] = {}
+    for entry in run.entries.filter(kind=RunEntry.Kind.MIXED).order_by("id"):
+        if entry.content.get("made"):
+            moments.setdefault(entry.subject, min(entry.at, entry.device_at or entry.at))
+    return moments
+
+
+def _inside(mix: MixState, state: BenchState, moments: dict[str, datetime]) -> Iterator[datetime | None]:
+    """Give until when the mixes that went into a mix of the ticket are used: mixed on the run, or taken from a lot."""
+    for ingredient, _ in mix.rows:
+        for other in state.mixes:
+            if other is mix or not _is_of(ingredient, other.mix):
+                continue
+            if other.lot is not None:
+                yield Lot.objects.select_related("material").get(pk=other.lot).ends_at
+            elif other.made and other.mix.key in moments:
+                yield _ends_at(other, state, moments)
+
+
+def _ends_at(mix: MixState, state: BenchState, moments: dict[str, datetime]) -> datetime | None:
+    version = solution_version_of(mix.mix.solution_key)
+    if version is None:
+        return None
+    shelf = shelf_for([version.pk], today())
+    return discard_at(shelf.solutions[version.key], shelf, moments[mix.mix.key], _inside(mix, state, moments))
+
+
 def _locked(run: Run) -> tuple[Run, Job]:
     """Return the run and its job, both locked."""
     run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job").get(pk=run.pk)
@@ -129,8 +164,9 @@ def keep_leftover_of(*, run: Run, mix_key: str, volume_ml: Fraction, key: UUID, 
     version = solution_version_of(mix.mix.solution_key)
     if version is None:
         raise NotThere(f"{mix.mix.solution} is no longer in the library.", "mix")
-    lot = keep_leftover(key=key, by=by, version=version, volume_ml=volume_ml, mixed_at=run.finished_at,
-                        why=f"Left over from {run.ticket.job}")
+    moments = mixed_at(run)
+    lot = keep_leftover(key=key, by=by, version=version, volume_ml=volume_ml, mixed_at=moments[mix_key],
+                        inside=_inside(mix, state, moments), why=f"Left over from {run.ticket.job}")
     KeptLeftover.objects.create(run=run, lot=lot, mix=mix_key, volume_ml=lot.quantity_received,
                                 mixed_ml=as_decimal(most, STOCK_DECIMALS))
     return lot

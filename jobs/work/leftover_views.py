@@ -32,5 +32,5 @@ def leftover(request: DeskRequest, pk: int) -> HttpResponse:
     except DaybookError as refusal:
         messages.error(request, f"{refusal} Nothing was saved.")
         return redirect("jobs:run", pk)
-    messages.success(request, f"{lot} is on the shelf, until {lot.expires_on:%d %b %Y}. Label it.")
+    messages.success(request, f"{lot} is on the shelf, until {lot.until}. Label it.")
     return redirect("stockroom:lot", lot.pk)

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('recipes', '0010_the_clock'),
+        ('recipes', '0011_own_hazards'),
     ]
 
     operations = [

@@ -14,6 +14,7 @@ from recipes.facts import IngredientFacts, Shelf, SolutionFacts
 from recipes.models import Ingredient, Solution, SolutionVersion
 from recipes.reading import ANY_DAY, material_facts, shelf_for
 from recipes.solutions.authoring import IngredientDraft
+from recipes.solutions.hazards import own_classification
 from studio.exact import RATIO_DECIMALS, exactly
 from studio.kit.errors import DaybookError
 from studio.kit.formulas import FormulaUnknown, molar_mass
@@ -53,6 +54,11 @@ class SolutionForm(AsksOnce):
     reject_if = forms.CharField(max_length=120, required=False, label="Reject if", help_text="For instance: cloudy.")
     longer_keeping_reason = forms.CharField(max_length=200, required=False,
                                             label="Why it keeps longer than what is in it")
+    own_hazard_statements = forms.CharField(
+        max_length=200, required=False, label="Hazard statements of the mix itself",
+        help_text="Empty: those of all that is in it. Else its own, as H314, H335, or “none”; then say why.")
+    hazard_change_reason = forms.CharField(max_length=200, required=False, label="Why its hazards are others",
+                                           help_text="For instance: below 1 % by its data sheet, section 3.")
     cautions = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
     why = forms.CharField(max_length=300, required=False, label="Why this version")
 
@@ -79,8 +85,21 @@ class SolutionForm(AsksOnce):
             raise forms.ValidationError("There is a solution with that name: start a new version of it instead.")
         return name
 
+    def clean_own_hazard_statements(self) -> str:
+        text = str(self.cleaned_data["own_hazard_statements"]).strip()
+        try:
+            own_classification(text)
+        except DaybookError as refusal:
+            raise forms.ValidationError(str(refusal)) from refusal
+        return text
+
     def clean(self) -> dict[str, Any]:
         values = super().clean() or self.cleaned_data
+        own, why = values.get("own_hazard_statements"), values.get("hazard_change_reason")
+        if own and not why:
+            self.add_error("hazard_change_reason", "Say why its hazards are not those of what is in it.")
+        if why and own == "":
+            self.add_error("own_hazard_statements", "Give the statements that stand instead, or “none”.")
         keeps = values.get("keeps_minutes")
         if keeps is not None and keeps.value and values.get("works_at_once"):
             self.add_error("keeps_minutes", "A solution that works at once cannot keep.")

@@ -6,6 +6,7 @@ Never one that holds a silver salt and ammonia, at any depth, whoever asks; nor 
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
@@ -17,10 +18,10 @@ from recipes.facts import Shelf
 from recipes.models import MadeLot, Solution, SolutionVersion
 from recipes.reading import shelf_for
 from recipes.solutions.bench_card import BenchCard, bench_card
-from recipes.solutions.putting_in_use import freeze_solutions, give_place_on_shelf
-from recipes.solutions.rules import agents_within, check_may_be_stored
+from recipes.solutions.putting_in_use import check_solution_version, freeze_solutions, give_place_on_shelf
+from recipes.solutions.rules import agents_within, check_may_be_stored, discard_at
 from studio.exact import MONEY_DECIMALS, STOCK_DECIMALS
-from studio.house.clock import now
+from studio.house.clock import house_zone, now
 from studio.house.models import Person
 from studio.kit.errors import DaybookError
 from studio.kit.locks import tried_three_times
@@ -133,41 +134,57 @@ def mix_ahead(
             if _is_of_these(lot, shelf)]
     free: dict[int, Fraction] = defaultdict(Fraction)
     for lot in lots:
-        if as_on_shelf(lot).usable_on(day):
+        if as_on_shelf(lot, moment).usable_on(day):
             free[lot.material_id] += Fraction(lot.level.on_hand)
-    movements = _out(_needed(card, places, free), lots, day)
+    movements = _out(_needed(card, places, free), lots, day, moment)
     cost = sum((-movement.quantity * movement.unit_cost for movement in movements), Decimal(0))
-    lot = _lot_of(own_place, version, volume_ml, cost, day, moment)
+    inside = [movement.lot.ends_at for movement in movements if movement.lot.made_here]
+    ends = discard_at(shelf.solutions[version.key], shelf, moment, inside)
+    lot = _lot_of(own_place, version, volume_ml, cost, day, moment, ends)
     freeze_solutions([version.pk], moment)
     post(key=key, kind=Posting.Kind.MAKE_UP, by=by, at=moment, why=f"Mixed {version}", movements=[
         *movements,
         Movement(lot=lot, kind=StockMovement.Kind.MAKE_UP_IN, quantity=lot.quantity_received, unit_cost=lot.unit_cost),
     ])
+    _made_of(lot, version)
     return lot
 
 
 @transaction.atomic
 def keep_leftover(
     *, key: UUID, by: Person, version: SolutionVersion, volume_ml: Fraction, mixed_at: datetime, why: str,
-    at: datetime | None = None,
+    inside: Iterable[datetime | None] = (), at: datetime | None = None,
 ) -> Lot:
     """Put what is left of a run's keeping mix on the shelf as a lot; its cost stays with the job.
 
+    Its clock is that of the mix, from its time of mixing. inside: until when the older mixes in it are used.
     Raises NeverStored, CannotBeKept, KeyTaken. Once for each key.
     """
     known = made_with(key)
     if known is not None:
         return known
     moment = at or now()
-    shelf = shelf_for([version.pk], mixed_at.date())
+    day = mixed_at.astimezone(house_zone()).date()
+    shelf = shelf_for([version.pk], day)
     solution = _locked(version)
     place = _check_and_place(version, solution, shelf)
-    lot = _lot_of(place, version, volume_ml, Decimal(0), mixed_at.date(), mixed_at)
+    ends = discard_at(shelf.solutions[version.key], shelf, mixed_at, inside)
+    if ends is not None and ends <= moment:
+        raise CannotBeKept(
+            f"{version} was mixed on {_in_words(mixed_at)} and was to be discarded by {_in_words(ends)}: none of it is "
+            "kept.", "volume",
+        )
+    lot = _lot_of(place, version, volume_ml, Decimal(0), day, mixed_at, ends)
     freeze_solutions([version.pk], moment)
     post(key=key, kind=Posting.Kind.MAKE_UP, by=by, at=moment, why=why[:200], movements=[
         Movement(lot=lot, kind=StockMovement.Kind.MAKE_UP_IN, quantity=lot.quantity_received, unit_cost=lot.unit_cost),
     ])
+    _made_of(lot, version)
     return lot
+
+
+def _in_words(moment: datetime) -> str:
+    return f"{moment.astimezone(house_zone()):%d %b %Y, %H:%M}"
 
 
 def _locked(version: SolutionVersion) -> Solution:
@@ -181,16 +198,17 @@ def _check_and_place(version: SolutionVersion, solution: Solution, shelf: Shelf)
     check_may_be_stored(shelf.solutions[version.key], shelf)
     if version.keeps_minutes is None:
         raise CannotBeKept(f"{version} is used at once: it is not mixed ahead.")
+    check_solution_version(version)
     return place_on_shelf(solution, version, shelf)
 
 
-def _out(needed: dict[str, Fraction], lots: list[Lot], day: date) -> list[Movement]:
+def _out(needed: dict[str, Fraction], lots: list[Lot], day: date, moment: datetime) -> list[Movement]:
     """Pick every material, first expired first out. Raises NotEnough."""
     by_pk = {lot.pk: lot for lot in lots}
     movements = []
     for material in Material.objects.filter(code__in=needed).order_by("pk"):
         amount = as_decimal(needed[material.code], STOCK_DECIMALS)
-        mine = [as_on_shelf(lot) for lot in lots if lot.material_id == material.pk]
+        mine = [as_on_shelf(lot, moment) for lot in lots if lot.material_id == material.pk]
         picks, missing = pick(amount, mine, day)
         if missing > 0:
             kept_back = [f"lot {lot.lot_number} ({lot.why_not(day)})" for lot in mine if not lot.usable_on(day)]
@@ -204,22 +222,31 @@ def _out(needed: dict[str, Fraction], lots: list[Lot], day: date) -> list[Moveme
 
 
 def _lot_of(
-    place: Material, version: SolutionVersion, volume_ml: Fraction, cost: Decimal, day: date, made_at: datetime
+    place: Material, version: SolutionVersion, volume_ml: Fraction, cost: Decimal, day: date, made_at: datetime,
+    ends: datetime | None,
 ) -> Lot:
     if volume_ml <= 0:
         raise LedgerError("Mix more than nothing.", "volume")
-    keeps = timedelta(minutes=float(version.keeps_minutes or 0))
+    if ends is None or ends <= made_at:
+        raise CannotBeKept(f"{version} would have to be discarded at once: what goes into it is past its time.")
     lot = Lot(
         material=place,
         lot_number=_lot_number(place, day),
         received_on=day,
         made_here=True,
+        made_at=made_at,
+        discard_at=ends,
         quantity_received=as_decimal(volume_ml, STOCK_DECIMALS),
         cost_with_carriage=as_decimal(Fraction(cost), MONEY_DECIMALS),
-        expires_on_given=(made_at + keeps).date(),
+        expires_on_given=ends.astimezone(house_zone()).date(),
     )
     lot.full_clean()
     lot.save(force_insert=True)
-    ready = made_at + timedelta(minutes=float(version.ready_after_minutes)) if version.ready_after_minutes else None
-    MadeLot.objects.create(lot=lot, solution_version=version, ready_at=ready)
     return lot
+
+
+def _made_of(lot: Lot, version: SolutionVersion) -> None:
+    """Say of what a lot was made, once its posting says from which lots: the database then knows what bounds it."""
+    assert lot.made_at is not None
+    ready = lot.made_at + timedelta(minutes=float(version.ready_after_minutes)) if version.ready_after_minutes else None
+    MadeLot.objects.create(lot=lot, solution_version=version, ready_at=ready)

@@ -29,5 +29,5 @@ def mix_ahead_now(request: DeskRequest, code: str, number: int) -> HttpResponse:
     except DaybookError as refusal:
         messages.error(request, f"{refusal} Nothing was mixed.")
         return redirect("recipes:solution", code, number)
-    messages.success(request, f"{lot} is on the shelf, until {lot.expires_on:%d %b %Y}. Print its label.")
+    messages.success(request, f"{lot} is on the shelf, until {lot.until}. Print its label.")
     return redirect("stockroom:lot", lot.pk)

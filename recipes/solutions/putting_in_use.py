@@ -8,6 +8,7 @@ from datetime import datetime
 from recipes.chemistry.mixing import walk_solutions
 from recipes.models import Solution, SolutionVersion
 from recipes.reading import shelf_for
+from recipes.solutions.hazards import own_classification
 from recipes.solutions.rules import check_may_be_stored, findings
 from studio.house.clock import today
 from studio.house.models import HouseRates
@@ -28,10 +29,11 @@ def freeze_solutions(solution_version_ids: Iterable[int], at: datetime) -> None:
 
 
 def check_solution_version(version: SolutionVersion) -> None:
-    """Refuse a solution version that breaks a rule: cycles, never stored, keeping, endangering pairs.
+    """Refuse a solution version that breaks a rule: cycles, never stored, keeping, endangering pairs, its own hazards.
 
-    Raises NeverStored or SolutionRefused.
+    Raises NeverStored, SolutionRefused or StatementRefused.
     """
+    own_classification(version.own_hazard_statements)
     shelf = shelf_for([version.pk], today())
     facts = shelf.solutions[version.key]
     stops = [finding for finding in findings(facts, shelf) if finding.stops]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from fractions import Fraction
 
 from recipes.chemistry.mixing import (
@@ -230,6 +231,29 @@ def _keeping(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
                 sentence=f"{solution.name} keeps longer than {nested.name} in it: write why, or shorten it.",
             )]
     return []
+
+
+def discard_at(
+    solution: SolutionFacts, shelf: Shelf, made_at: datetime, taken_from: Iterable[datetime | None] = ()
+) -> datetime | None:
+    """Return the minute from which a mix is not used: made + ready after + keeps; None for one that is used at once.
+
+    taken_from: until when the older mixes that went into it are used. None of them, nor a solution nested in it that
+    was mixed with it, is outlived, unless its author wrote why it keeps longer.
+    """
+    if solution.keeps_minutes is None:
+        return None
+    ends = [_ends(solution, made_at)]
+    if not solution.longer_keeping_reason:
+        ends += [_ends(shelf.solutions[key], made_at) for key in walk_solutions([solution.key], shelf)
+                 if shelf.solutions[key].keeps]
+        ends += [moment for moment in taken_from if moment is not None]
+    return min(ends)
+
+
+def _ends(solution: SolutionFacts, made_at: datetime) -> datetime:
+    minutes = solution.ready_after_minutes + (solution.keeps_minutes or 0)
+    return made_at + timedelta(microseconds=round(minutes * 60_000_000))
 
 
 def _litre(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import timedelta
 from fractions import Fraction
 
 from django.conf import settings
@@ -11,29 +11,31 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template.defaultfilters import date
 from django.urls import reverse
+from django.utils.timezone import localtime
 from django.views.decorators.http import require_safe
 
-from recipes.chemistry.mixing import materials_within, strength_changes_nothing
+from recipes.chemistry.mixing import strength_changes_nothing
 from recipes.facts import Shelf
 from recipes.models import Solution, SolutionVersion
 from recipes.reading import shelf_for
 from recipes.solutions.authoring import drafts_behind, solutions_behind
 from recipes.solutions.bench_card import BenchCard, bench_card
+from recipes.solutions.hazards import label_of, materials_of
 from recipes.solutions.measure_form import MeasureForm
 from recipes.solutions.rules import findings, is_never_stored, unpriced_within
-from studio.house.clock import now, today
+from studio.house.clock import today
 from studio.house.http import REFUSED, DeskRequest, pdf_response, render_page_or_part
 from studio.house.models import House, HouseRates
 from studio.house.paper import render_pdf
-from studio.house.templatetags.figures import amount, at_strength
+from studio.house.templatetags.figures import amount, at_strength, duration
 from studio.kit.access import at_the_desk
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
-from studio.stockroom.hazards.statements import label_elements
+from studio.kit.rounding import plain
 from studio.stockroom.labels.fitting import LabelTooSmall, Wording, smallest
 from studio.stockroom.labels.sizes import VESSEL_SIZES
-from studio.stockroom.labels.wording import sentences
-from studio.stockroom.models import Material
+from studio.stockroom.labels.wording import BLANK, sentences
+from studio.stockroom.models import Lot
 
 
 @at_the_desk
@@ -58,6 +60,7 @@ def solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
         "version": row, "findings": findings(shelf.solutions[row.key], shelf),
         "strength_changes_nothing": strength_changes_nothing(shelf.solutions[row.key]),
         "never_stored": is_never_stored(row.key, shelf),
+        "hazards": label_of(row, shelf, materials_of(shelf)),
         "used_in": sorted(used_in, key=lambda recipe: (recipe.finish.name, recipe.number)),
         "unpriced": unpriced_within(row.key, shelf) if request.user.is_owner else (),
         "behind": drafts_behind(row), "behind_solutions": solutions_behind(row),
@@ -96,29 +99,38 @@ def bench_card_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse
     return pdf_response(pdf, f"mixing-card-{code}-{number}.pdf")
 
 
-def _use_by(card: BenchCard, made: datetime) -> str:
-    """Return until when a mix may be used: “Discard by 3 May 2026, 14:30”."""
+def _use_by(card: BenchCard, lot: Lot | None) -> str:
+    """Return until when a mix may be used: “Discard by 3 May 2026, 14:30”; to be written where no lot says it."""
     if card.ammoniacal:
         return "USE AT ONCE. NEVER STORED."
     if card.solution.keeps_minutes is None:
         return "Use at once, within the shift"
-    return f"Discard by {date(made + timedelta(minutes=float(card.solution.keeps_minutes)), 'j M Y, H:i')}"
+    return f"Discard by {lot.until if lot else BLANK} (keeps {duration(card.solution.keeps_minutes)})"
 
 
-def _vessel_wording(card: BenchCard, version: SolutionVersion, shelf: Shelf, made: datetime, house: str) -> Wording:
+def _mixed(version: SolutionVersion, lot: Lot | None) -> str:
+    """Return when a mix was made and from when it is ready. Printed again it says the same: no label says “now”."""
+    if lot is None or lot.made_at is None:
+        after = f", ready after {duration(version.ready_after_minutes)}" if version.ready_after_minutes else ""
+        return f"Mixed {BLANK}{after}"
+    ready = lot.made_at + timedelta(minutes=float(version.ready_after_minutes)) if version.ready_after_minutes else None
+    mixed = f"Lot {lot.lot_number}, mixed {date(localtime(lot.made_at), 'j M Y, H:i')}"
+    return mixed + (f", ready from {date(localtime(ready), 'j M, H:i')}" if ready else "")
+
+
+def _vessel_wording(card: BenchCard, version: SolutionVersion, shelf: Shelf, lot: Lot | None, house: str) -> Wording:
     """Return what a vessel's label says: content, strength, when it was made, until when it is good, its hazards.
 
-    They are those of what is in it, which diluted may need less. No precautions of the trade: what to wear instead.
+    They are those of what is in it, which diluted may need less, or those that its author gave it. No precautions of
+    the trade: what to wear instead.
     """
-    held = Material.objects.filter(code__in={material.key for material in materials_within(version.key, shelf)})
-    hazards = label_elements(material.classification for material in held)
-    ready = made + timedelta(minutes=float(version.ready_after_minutes)) if version.ready_after_minutes else None
+    hazards = label_of(version, shelf, materials_of(shelf))
     strength = f"{amount(card.volume_to_read)} mL{at_strength(card.strength)}, version {version.number}"
-    mixed = f"Mixed {date(made, 'j M Y, H:i')}" + (f", ready from {date(ready, 'j M, H:i')}" if ready else "")
-    lines = [(strength, True), (mixed, False), (_use_by(card, made), True)]
+    lines = [(strength, True), (_mixed(version, lot), False), (_use_by(card, lot), True)]
     if version.reject_if:
         lines.append((f"Reject if {version.reject_if}", False))
-    words = [*hazards.statements, "Hazards of what is in it; the safety data sheets come first"] if hazards else []
+    whose = "Hazards of the mix, by its author" if version.own_hazard_statements else "Hazards of what is in it"
+    words = [*hazards.statements, f"{whose}; the safety data sheets come first"] if hazards else []
     return Wording(
         name=card.solution.name, lines=tuple(lines), explosive=card.ammoniacal, pictograms=hazards.pictograms,
         signal_word=hazards.signal_word, statements=sentences(words),
@@ -129,14 +141,21 @@ def _vessel_wording(card: BenchCard, version: SolutionVersion, shelf: Shelf, mad
 @at_the_desk
 @require_safe
 def bottle_label_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse:
-    """The label of the vessel it is mixed in, as large as its volume and what it must say ask for."""
+    """The label of the vessel it is mixed in, as large as its volume and what it must say ask for.
+
+    ?lot= of a lot mixed ahead prints the times of its making; without it they are written by hand.
+    """
     version = get_object_or_404(SolutionVersion.objects.select_related("solution"), solution__code=code, number=number)
-    form, shelf = MeasureForm.asked(request.GET), shelf_for([version.pk], today())
+    asked = request.GET.get("lot", "")
+    lot = Lot.objects.select_related("material").filter(
+        made__solution_version=version, pk=int(asked) if asked.isdecimal() else 0).first()
+    measured = {"volume": f"{plain(lot.quantity_received)} mL"} if lot else request.GET
+    form, shelf = MeasureForm.asked(measured), shelf_for([version.pk], today())
     card, page = _card(form, version, shelf), reverse("recipes:solution", args=[code, number])
     if card is None:
         return redirect(f"{page}?{request.GET.urlencode()}")
     house = House.objects.first()
-    wording = _vessel_wording(card, version, shelf, now(), house.name if house else "")
+    wording = _vessel_wording(card, version, shelf, lot, house.name if house else "")
     try:
         size, setting = smallest(wording, VESSEL_SIZES, card.volume_ml)
     except LabelTooSmall as refusal:

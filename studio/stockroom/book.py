@@ -41,7 +41,8 @@ _LOTS = Section(
     named=Named({"material": ("material.code", CODE), "lot_number": ("lot_number", TEXT)}, ("material",)),
     words="""
         material lot_number supplier received_on opened_on expires_on_given=expires_on
-        quantity_received=quantity_received:stock cost_with_carriage made_here state hold_reason delivery
+        quantity_received=quantity_received:stock cost_with_carriage made_here made_at discard_at state
+        hold_reason delivery
     """,
     lists=(
         Section(name="events", model=LotEvent, parent="lot", words="key kind at by why"),
@@ -67,12 +68,13 @@ _COUNTS = Section(
 _WASTE = Section(
     name="waste_containers", model=WasteContainer, order=("pk",),
     words="""
-        name meant_for place opened_on handed_on handed_to returned_on returned_silver_g=returned_silver:g note
+        name meant_for place takes holds_most_ml=holds_most:mL opened_on handed_on handed_to returned_on
+        returned_silver_g=returned_silver:g note
     """,
     # nothing goes into a container that was handed over
     later=dict.fromkeys(("handed_on", "handed_to", "returned_on", "returned_silver_g"), ""),
     lists=(Section(name="entries", model=WasteEntry, parent="container", words="""
-        key at by what posting volume_ml=volume:mL silver_g=silver:g reacts_as made_safe
+        key at by what source posting volume_ml=volume:mL silver_g=silver:g reacts_as met_at_bench made_safe ph
     """),),
 )
 #: the room that promises offcuts says to whom, and when they are read

@@ -78,7 +78,8 @@ register(
         table=LOT,
         event="UPDATE",
         condition=changed(
-            "material_id", "quantity_received", "cost_with_carriage", "received_on", "made_here", "delivery_id"
+            "material_id", "quantity_received", "cost_with_carriage", "received_on", "made_here", "made_at",
+            "discard_at", "delivery_id",
         ),
         sentence="What a lot was received as does not change: reverse the receipt and receive it again.",
     ),
@@ -101,16 +102,53 @@ register(
         sentence="A material that has lots keeps its stock unit.",
     ),
 )
+_OF_A_SOLUTION = "SELECT 1 FROM inventory_material material WHERE material.kind = 'solution' AND material.id = "
+_MADE_HERE = "A solution made here comes from mixing it ahead or from a run's leftover, never from a delivery."
+register(
+    Refuse(
+        name="made_here_is_never_received", table=LOT, event="INSERT",
+        condition=f"NOT NEW.made_here AND EXISTS ({_OF_A_SOLUTION}NEW.material_id)", sentence=_MADE_HERE,
+    ),
+    Refuse(
+        name="made_here_has_no_receipt", table=MOVEMENT, event="INSERT",
+        condition=(
+            "NEW.kind = 'receipt' AND NEW.reverses_id IS NULL AND EXISTS ("
+            f"{_OF_A_SOLUTION}(SELECT lot.material_id FROM {LOT} lot WHERE lot.id = NEW.lot_id))"
+        ),
+        sentence=_MADE_HERE,
+    ),
+    Refuse(
+        name="made_here_stays_made_here", table="inventory_material", event="UPDATE",
+        condition=(
+            "(OLD.kind = 'solution') <> (NEW.kind = 'solution') "
+            f"AND EXISTS (SELECT 1 FROM {LOT} lot WHERE lot.material_id = NEW.id)"
+        ),
+        sentence="A material that has lots stays made here, or delivered.",
+    ),
+)
 _WASTE_AGENTS = "CAST(NEW.reacts_as AS TEXT)"
+_WASTE_SILVER = f"""({_WASTE_AGENTS} LIKE '%"silver_salt"%' OR {_WASTE_AGENTS} LIKE '%"silver_chloride"%')"""
+#: caustic frees ammonia from an ammonium salt
+_WASTE_AMMONIA = (
+    f"""({_WASTE_AGENTS} LIKE '%"ammonia"%' """
+    f"""OR ({_WASTE_AGENTS} LIKE '%"ammonium%' AND {_WASTE_AGENTS} LIKE '%"caustic%'))"""
+)
 register(
     *append_only("inventory_lotevent", "What was done to a lot"),
     *append_only("inventory_wasteentry", "What went into a container"),
     Refuse(
         name="ammoniacal_waste_is_made_safe_first", table="inventory_wasteentry", event="INSERT",
-        condition=(
-            f"""NOT NEW.made_safe AND {_WASTE_AGENTS} LIKE '%"silver_salt"%' AND {_WASTE_AGENTS} LIKE '%"ammonia"%'"""
-        ),
+        condition=f"NOT NEW.made_safe AND {_WASTE_SILVER} AND {_WASTE_AMMONIA}",
         sentence="Nothing ammoniacal goes into a closed container before it is made safe.",
+    ),
+    Refuse(
+        name="container_holds_no_more_than_it_may", table="inventory_wasteentry", event="INSERT",
+        condition=(
+            "EXISTS (SELECT 1 FROM inventory_wastecontainer drum WHERE drum.id = NEW.container_id "
+            "AND drum.holds_most_ml < NEW.volume_ml + (SELECT COALESCE(SUM(entry.volume_ml), 0) "
+            "FROM inventory_wasteentry entry WHERE entry.container_id = NEW.container_id))"
+        ),
+        sentence="A container holds no more than it may: open another.",
     ),
     Refuse(
         name="nothing_into_a_container_that_is_gone", table="inventory_wasteentry", event="INSERT",

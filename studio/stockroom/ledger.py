@@ -99,15 +99,26 @@ def lock_levels(lot_ids: Sequence[int]) -> dict[int, LotLevel]:
     return {level.lot_id: level for level in among(levels, "lot_id", lot_ids)}
 
 
+def never_received(material: Material) -> str:
+    """Return the sentence that refuses a delivery of a solution made here."""
+    return (f"{material.name} is made here: a lot of it comes from mixing it ahead or from a run's leftover, never "
+            "from a delivery. What is bought ready made is a chemical of its own.")
+
+
 @transaction.atomic
 def receive(
     *, key: UUID, by: Person, material: Material, lot_number: str, quantity: Decimal, cost_with_carriage: Decimal,
     received_on: date, at: datetime | None = None, **of_lot: Any,
 ) -> Lot:
-    """Receive a lot: its row and its receipt movement. of_lot: supplier, expires_on_given, opened_on, …"""
+    """Receive a lot: its row and its receipt movement. of_lot: supplier, expires_on_given, opened_on, …
+
+    Raises LedgerError for a solution made here, which no delivery brings.
+    """
     known = Posting.objects.filter(key=key).first()
     if known is not None:
         return known.movements.get().lot
+    if not material.is_received:
+        raise LedgerError(never_received(material), "material", kind="made here", subject=material.name)
     lot = Lot(
         material=material, lot_number=lot_number, quantity_received=quantity, cost_with_carriage=cost_with_carriage,
         received_on=received_on, **of_lot,
@@ -159,20 +170,22 @@ def use_up(
         movements += [
             Movement(
                 lot=(lot := lots_of_it[picked.lot_id]), kind=StockMovement.Kind.USE, quantity=-picked.amount,
-                unit_cost=lot.unit_cost, note=_note(amount, lot, day, kept_back_because),
+                unit_cost=lot.unit_cost, note=_note(amount, lot, day, kept_back_because, at),
             )
-            for picked in _picks(amount, list(lots_of_it.values()), day, kept_back_too=bool(kept_back_because))
+            for picked in _picks(amount, list(lots_of_it.values()), day, at, kept_back_too=bool(kept_back_because))
         ]
     return post(key=key, kind=Posting.Kind.RUN, by=by, movements=movements, why=why, at=at)
 
 
-def _note(used: Used, lot: Lot, day: date, kept_back_because: str) -> str:
+def _note(used: Used, lot: Lot, day: date, kept_back_because: str, at: datetime | None) -> str:
     """Return a movement's note: the owner's reason where the lot was held or expired."""
-    return used.note if as_on_shelf(lot).usable_on(day) else kept_back_because[:200]
+    return used.note if as_on_shelf(lot, at).usable_on(day) else kept_back_because[:200]
 
 
-def _picks(used: Used, lots: Sequence[Lot], day: date, *, kept_back_too: bool) -> list[Pick]:
-    shelf = [as_on_shelf(lot) for lot in lots if lot.pk == used.first_lot or not used.alone]
+def _picks(
+    used: Used, lots: Sequence[Lot], day: date, at: datetime | None, *, kept_back_too: bool
+) -> list[Pick]:
+    shelf = [as_on_shelf(lot, at) for lot in lots if lot.pk == used.first_lot or not used.alone]
     chosen = [lot for lot in shelf if lot.lot_id == used.first_lot]
     rest = [lot for lot in shelf if lot.lot_id != used.first_lot]
     picks, missing = pick(used.amount, chosen, day, kept_back_too=kept_back_too)

@@ -28,6 +28,7 @@ from studio.stockroom.hazards.statements import (
     precaution_in_words,
 )
 from studio.stockroom.hazards.typed_statements import as_typed, read_hazard_statements, read_precautions
+from studio.stockroom.ledger import never_received
 from studio.stockroom.models import Material, StoragePlace
 
 if TYPE_CHECKING:  # Django's forms are generic for the type checker alone
@@ -240,6 +241,8 @@ class ReceiveForm(AsksOnce):
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or self.cleaned_data
+        if not self.material.is_received:
+            self.add_error(None, never_received(self.material))
         question = unusual_amounts([(self.material, values["amount"])]) if "amount" in values else ""
         if question:
             self.ask("amount", question)

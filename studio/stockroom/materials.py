@@ -62,6 +62,8 @@ def save_material(material: Material, saves: int | None = None, by: Person | Non
         columns = [field.name for field in Material._meta.concrete_fields if field.name not in ("saves", "classes")]
         check_opened(row, saves, differing(row, {name: getattr(material, name) for name in columns}))
         material.saves, place = row.saves, row.storage_place
+        if row.is_received != material.is_received and row.lots.exists():
+            raise DaybookError(f"{row} has lots: whether they are made here or delivered does not change.", "kind")
     if material.known_classes:  # what it is goes before what somebody read
         material.none_apply = False
     material.full_clean()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -13,8 +13,11 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
+from django.utils.formats import date_format
+from django.utils.timezone import localtime
 
 from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
+from studio.house.clock import house_zone, now
 from studio.house.models import StoredFile
 from studio.kit.coded import Coded
 from studio.kit.rounding import as_decimal, half_up, places
@@ -254,6 +257,11 @@ class Material(Coded):
         return self.known_classes <= {"water"} and (self.kind == self.Kind.WATER or bool(self.known_classes))
 
     @property
+    def is_received(self) -> bool:
+        """Say whether lots of it come by delivery; those of a solution are made here."""
+        return self.kind != self.Kind.SOLUTION
+
+    @property
     def is_used_wet(self) -> bool:
         """Say whether it is used wet: a chemical, or a sealer or backing that is measured out."""
         return self.kind in WET_KINDS and (self.kind == self.Kind.CHEMICAL or self.stock_unit in ("g", "mL"))
@@ -359,7 +367,10 @@ class Delivery(models.Model):
 
 
 class Lot(models.Model):
-    """What was received under one lot number. Its level says what is on hand, and only the ledger moves that."""
+    """What was received under one lot number. Its level says what is on hand, and only the ledger moves that.
+
+    made_at, discard_at: of a lot made here, to the minute. Lots made before they were noted keep to the day.
+    """
 
     class State(models.TextChoices):
         USABLE = "usable", "usable"
@@ -374,6 +385,8 @@ class Lot(models.Model):
     quantity_received = stock_field()
     cost_with_carriage = money_field(default=0)
     made_here = models.BooleanField(default=False)
+    made_at = models.DateTimeField(null=True, blank=True)
+    discard_at = models.DateTimeField(null=True, blank=True)
     state = models.CharField(max_length=10, choices=State.choices, default=State.USABLE)
     hold_reason = models.CharField(max_length=200, blank=True)
     delivery = models.ForeignKey(Delivery, models.PROTECT, null=True, blank=True, related_name="lots")
@@ -391,6 +404,15 @@ class Lot(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(opened_on=None) | Q(opened_on__gte=F("received_on")), name="opened_after_received",
+            ),
+            models.CheckConstraint(
+                condition=Q(made_at=None, discard_at=None)
+                | Q(made_here=True, made_at__isnull=False, discard_at__gt=F("made_at")),
+                name="made_lot_keeps_from_its_making",
+            ),
+            models.CheckConstraint(
+                condition=Q(made_here=False) | Q(delivery=None), name="made_here_is_never_delivered",
+                violation_error_message="What is made here does not come in by delivery.",
             ),
         ]
 
@@ -423,9 +445,36 @@ class Lot(models.Model):
             ends.append(self.opened_on + timedelta(days=material.opened_life_days))
         return min(ends, default=None)
 
-    def has_expired(self, day: date) -> bool:
-        """Say whether the lot is past its expiry day, which itself still counts."""
+    def has_expired(self, day: date, at: datetime | None = None) -> bool:
+        """Say whether the lot is past its expiry day, which itself still counts, or past its minute now."""
+        if self.discard_at is not None and self.discard_at <= (at or now()):
+            return True
         return self.expires_on is not None and self.expires_on < day
+
+    @property
+    def origin(self) -> str:
+        """Return where it came from and when: “made here on 3 May 2026, 10:30”, “Acme, received 3 May 2026”."""
+        if self.made_at is not None:
+            return f"made here on {date_format(localtime(self.made_at), 'j M Y, H:i')}"
+        return f"{self.supplier or 'made here'}, received {date_format(self.received_on, 'j M Y')}"
+
+    @property
+    def ends_at(self) -> datetime | None:
+        """Return the moment after which nothing of the lot is used: its minute, else the end of its expiry day."""
+        if self.discard_at is not None:
+            return self.discard_at
+        ends_on = self.expires_on
+        return None if ends_on is None else datetime.combine(ends_on + timedelta(days=1), time(), house_zone())
+
+    @property
+    def until(self) -> str:
+        """Return until when the lot is used: “3 May 2026, 14:30”, or its day; nothing where nobody said."""
+        ends_on = self.expires_on
+        if ends_on is None:
+            return ""
+        if self.discard_at is None or ends_on < localtime(self.discard_at).date():
+            return date_format(ends_on, "j M Y")
+        return date_format(localtime(self.discard_at), "j M Y, H:i")
 
 
 class LotLevel(models.Model):
@@ -686,6 +735,9 @@ class WasteContainer(models.Model):
     name = models.CharField(max_length=40, unique=True)
     meant_for = models.CharField(max_length=120)
     place = models.CharField(max_length=60, blank=True)
+    #: classes that it may take; none: anything that does not endanger
+    takes = models.JSONField(default=list, blank=True, validators=[_known_agents])
+    holds_most_ml = stock_field(null=True, blank=True)
     opened_on = models.DateField()
     handed_on = models.DateField(null=True, blank=True)
     handed_to = models.CharField(max_length=80, blank=True)
@@ -708,10 +760,17 @@ class WasteContainer(models.Model):
                 condition=Q(returned_silver_g=None) | Q(handed_on__isnull=False, returned_silver_g__gte=0),
                 name="silver_returns_after_handing_over",
             ),
+            models.CheckConstraint(
+                condition=Q(holds_most_ml=None) | Q(holds_most_ml__gt=0), name="container_holds_something",
+            ),
         ]
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def takes_in_words(self) -> list[str]:
+        return sorted(REACTS_AS[code] for code in self.takes)
 
     @property
     def meant_for_and_place(self) -> str:
@@ -720,21 +779,32 @@ class WasteContainer(models.Model):
 
 
 class WasteEntry(models.Model):
-    """What went into a container: from where, how much, what it reacts as, and its estimated silver. Never edited."""
+    """What went into a container: from where, how much, what it reacts as, and its estimated silver. Never edited.
+
+    source: the run, trial or lot that it comes from, by name. met_at_bench: what of its classes came as one silvering
+    bath and met on the pane already.
+    """
 
     container = models.ForeignKey(WasteContainer, models.PROTECT, related_name="entries")
     key = models.UUIDField(unique=True)
     at = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     what = models.CharField(max_length=120)
+    source = models.CharField(max_length=120, blank=True)
     posting = models.ForeignKey(Posting, models.PROTECT, null=True, blank=True, related_name="waste")
     volume_ml = stock_field(default=0)
     silver_g = stock_field(default=0)
     reacts_as = models.JSONField(default=list, blank=True, validators=[_known_agents])
+    met_at_bench = models.JSONField(default=list, blank=True, validators=[_known_agents])
     made_safe = models.BooleanField(default=False)
+    ph = ratio_field(null=True, blank=True)
 
     class Meta:
         ordering = ["at", "id"]
         constraints = [
             models.CheckConstraint(condition=Q(volume_ml__gte=0, silver_g__gte=0), name="waste_not_negative"),
+            models.CheckConstraint(
+                condition=Q(ph=None) | Q(ph__gte=0, ph__lte=14), name="ph_from_0_to_14", violation_error_code="ph",
+                violation_error_message="pH runs from 0 to 14.",
+            ),
         ]

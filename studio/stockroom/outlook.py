@@ -64,7 +64,8 @@ def expiring_soon(day: date) -> list[ExpiringLot]:
     lots = Lot.objects.filter(level__on_hand__gt=0, state=Lot.State.USABLE).select_related("material", "level")
     expiring = [
         ExpiringLot(lot=lot, on=lot.expires_on, what_for=tuple(promised[lot.material_id]))
-        for lot in lots if lot.expires_on is not None and day <= lot.expires_on <= day + SOON
+        for lot in lots
+        if lot.expires_on is not None and lot.expires_on <= day + SOON and not lot.has_expired(day)
     ]
     return sorted(expiring, key=lambda expiring_lot: (expiring_lot.on, expiring_lot.lot.pk))
 

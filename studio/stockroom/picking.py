@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 
 @dataclass(frozen=True, kw_only=True)
 class LotOnShelf:
-    """A lot as the picker sees it. on_hand in the material's stock unit."""
+    """A lot as the picker sees it, seen_at a moment. on_hand in the material's stock unit.
+
+    discard_at: the minute from which a lot made here is not used, in the studio's time.
+    """
 
     lot_id: int
     lot_number: str
@@ -20,14 +23,23 @@ class LotOnShelf:
     received_on: date
     held: bool = False
     hold_reason: str = ""
+    discard_at: datetime | None = None
+    seen_at: datetime | None = None
+
+    @property
+    def is_past_its_minute(self) -> bool:
+        return self.discard_at is not None and self.seen_at is not None and self.discard_at <= self.seen_at
 
     def usable_on(self, day: date) -> bool:
-        """Say whether the lot may be used on a day: not held, and its expiry day not past."""
-        return not self.held and (self.expires_on is None or self.expires_on >= day) and self.on_hand > 0
+        """Say whether the lot may be used on a day: not held, and neither its expiry day nor its minute past."""
+        in_time = not self.is_past_its_minute and (self.expires_on is None or self.expires_on >= day)
+        return not self.held and in_time and self.on_hand > 0
 
     def why_not(self, day: date) -> str:
         if self.held:
             return f"held: {self.hold_reason}"
+        if self.is_past_its_minute and self.discard_at is not None:
+            return f"to be discarded by {self.discard_at:%d %b %Y, %H:%M}"
         if self.expires_on is not None and self.expires_on < day:
             return f"expired on {self.expires_on:%d %b %Y}"
         return "used up" if self.on_hand <= 0 else ""
@@ -45,7 +57,8 @@ class Pick:
 def picking_order(lots: Iterable[LotOnShelf]) -> list[LotOnShelf]:
     """Order lots: first expired (none last), opened before unopened, oldest received, first entered."""
     return sorted(lots, key=lambda lot: (
-        lot.expires_on or date.max, lot.opened_on is None, lot.received_on, lot.lot_id,
+        lot.expires_on or date.max, float("inf") if lot.discard_at is None else lot.discard_at.timestamp(),
+        lot.opened_on is None, lot.received_on, lot.lot_id,
     ))
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from django.db import transaction
 
 from studio.kit.locks import check_opened, differing
+from studio.stockroom.made_here import classes_on_shelf
 from studio.stockroom.models import Material, StoragePlace
 from studio.stockroom.storage import GENERAL, Place, Stored
 
@@ -22,10 +23,14 @@ def place_named(name: str, known: Mapping[str, Place]) -> Place:
 
 
 def as_stored(materials: Iterable[Material], known: Mapping[str, Place] | None = None) -> list[Stored]:
-    """Return materials as what stands in places, with the types of those. known: asked for where it is not given."""
-    known = places() if known is None else known
+    """Return materials as what stands in places, with the types of those; a solution as all that its lots here hold.
+
+    known: asked for where it is not given.
+    """
+    known, materials = places() if known is None else known, list(materials)
+    classes = classes_on_shelf(materials)
     return [
-        Stored(name=material.name, place=material.storage_place, agents=material.known_classes,
+        Stored(name=material.name, place=material.storage_place, agents=classes[material.pk],
                type=place.type, is_dark=place.is_dark)
         for material in materials for place in [place_named(material.storage_place, known)]
     ]

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 from django.db.models import Sum
 
+from studio.house.clock import house_zone, now
 from studio.stockroom.models import Lot, Material, ReservedAmount
 from studio.stockroom.picking import LotOnShelf
 
@@ -23,11 +24,13 @@ def lots_on_shelf(material_ids: Iterable[int]) -> dict[int, list[LotOnShelf]]:
     return shelf
 
 
-def as_on_shelf(lot: Lot) -> LotOnShelf:
+def as_on_shelf(lot: Lot, at: datetime | None = None) -> LotOnShelf:
+    """Return a lot as the picker sees it at a moment; now, where none is given."""
     return LotOnShelf(
         lot_id=lot.pk, lot_number=lot.lot_number, on_hand=lot.level.on_hand, expires_on=lot.expires_on,
         opened_on=lot.opened_on, received_on=lot.received_on, held=lot.state == Lot.State.HELD,
-        hold_reason=lot.hold_reason,
+        hold_reason=lot.hold_reason, seen_at=at or now(),
+        discard_at=None if lot.discard_at is None else lot.discard_at.astimezone(house_zone()),
     )
 
 

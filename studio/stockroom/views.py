@@ -16,7 +16,7 @@ from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
 from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PICTOGRAMS, precaution_in_words
-from studio.stockroom.ledger import receive
+from studio.stockroom.ledger import never_received, receive
 from studio.stockroom.material_forms import MaterialForm, PlaceForm, ReceiveForm
 from studio.stockroom.materials import save_material, storage_conflicts, storage_findings, touched_by
 from studio.stockroom.models import Material, ReservedAmount, StockMovement, StoragePlace
@@ -186,5 +186,6 @@ def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, 
         "statements": [(code, HAZARD_STATEMENTS[code]) for code in material.hazard_statements],
         "label": material.label, "pictograms": [PICTOGRAMS[code] for code in material.label.pictograms],
         "precautions": [(code, precaution_in_words(code)) for code in material.precautions],
-        "form": form if request.user.is_owner else None,
+        "form": form if request.user.is_owner and (form.is_bound or material.is_received) else None,
+        "why_not_received": "" if material.is_received else never_received(material),
     }, status=status)

@@ -28,16 +28,17 @@ from studio.kit import database_rules
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal
-from studio.stockroom.hazards.pairs import UNKNOWN, pairs_met
+from studio.stockroom.hazards.pairs import UNKNOWN
 from studio.stockroom.models import Lot, LotLevel, Material, Posting, StockMovement, WasteContainer
-from studio.stockroom.waste.containers import contents
+from studio.stockroom.waste.containers import contents, not_taken, pairs_of
+from studio.stockroom.waste.sources import find_source, source_of
 
 
 def audit() -> list[str]:
     """Return a sentence for everything that does not tie: nothing, always."""
     checks = (
         _rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _run_postings, _trials,
-        _mixed_ahead, _waste, _quotes, _files, _states, _kept, _materials,
+        _mixed_ahead, _made_here, _waste, _quotes, _files, _states, _kept, _materials,
     )
     return [sentence for check in checks for sentence in check()]
 
@@ -188,12 +189,46 @@ def _mixed_ahead() -> Iterator[str]:
             yield f"{movement.lot} cost {movement.lot.cost_with_carriage}, what went into it {cost}."
 
 
+def _made_here() -> Iterator[str]:
+    """What is made here came by mixing, and is not kept past an older mix that went into it."""
+    received = Q(made_here=False) | Q(delivery__isnull=False) | Q(movements__kind=StockMovement.Kind.RECEIPT)
+    lots = Lot.objects.filter(received, material__kind=Material.Kind.SOLUTION).select_related("material")
+    for lot in lots.distinct():
+        yield f"{lot} is made here, but came in by delivery."
+    older: dict[int, list[Lot]] = {}
+    went = StockMovement.objects.filter(
+        kind=StockMovement.Kind.MAKE_UP_OUT, reverses=None, lot__discard_at__isnull=False)
+    for movement in went.select_related("lot__material"):
+        older.setdefault(movement.posting_id, []).append(movement.lot)
+    came = StockMovement.objects.filter(
+        kind=StockMovement.Kind.MAKE_UP_IN, reverses=None, posting__in=older, lot__discard_at__isnull=False,
+        lot__made__solution_version__longer_keeping_reason="")
+    for movement in came.select_related("lot__material"):
+        for inside in older[movement.posting_id]:
+            if movement.lot.discard_at > inside.discard_at:  # type: ignore[operator]
+                yield f"{movement.lot} is kept past {inside}, which went into it."
+
+
 def _waste() -> Iterator[str]:
-    for container in WasteContainer.objects.prefetch_related("entries"):
-        agents = contents(container.entries.all()).agents
-        for pair, stops in pairs_met(agents, agents, "waste"):
+    """What a container holds, may hold and takes; and no more silver from a source than it held."""
+    named = set()
+    for container in WasteContainer.objects.prefetch_related("entries__posting"):
+        entries = list(container.entries.all())
+        held = contents(entries)
+        for pair, stops in pairs_of(entries):
             if stops:
                 yield f"Container {container} holds {pair.name}: {pair.reason}"
+        if container.holds_most_ml is not None and held.volume_ml > container.holds_most_ml:
+            yield f"Container {container} holds {held.volume_ml} mL of at most {container.holds_most_ml}."
+        refused = not_taken(container, held.agents)
+        if refused:
+            yield f"Container {container} does not take {', '.join(refused)}, and holds it."
+        named |= {entry.source or source_of(entry.posting) for entry in entries}
+    for name in sorted(named - {""}):
+        source = find_source(name)
+        if source is not None and source.most_g is not None and source.booked_g > source.most_g:
+            yield (f"Of {source.words} {source.booked_g} g of silver are in containers, and it can have left "
+                   f"{source.most_g} g.")
 
 
 def _files() -> Iterator[str]:

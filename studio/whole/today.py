@@ -56,7 +56,7 @@ def gather(person: Person, day: date) -> Today:
     ) if person.is_owner else []
     on_shelf = Lot.objects.filter(level__on_hand__gt=0).select_related("material", "level")
     expiring = [
-        Expiring(lot=lot, on=lot.expires_on, is_past=lot.expires_on < day)
+        Expiring(lot=lot, on=lot.expires_on, is_past=lot.has_expired(day))
         for lot in on_shelf if lot.expires_on is not None and lot.expires_on <= day + SOON
     ]
     shelf = standings(day)

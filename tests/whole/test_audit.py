@@ -80,11 +80,14 @@ def test_a_worked_studio_ties(worked_studio, capsys):
     ("DELETE FROM recipes_madelot", "of no solution"),
     ("UPDATE inventory_stockmovement SET quantity = quantity - 5000 WHERE kind = 'make-up out'", "what went into it"),
     ("UPDATE inventory_wasteentry SET reacts_as = '[\"acid\", \"sulfide\"]'", "Container S-1 holds acid and sulfide"),
+    ("UPDATE inventory_wasteentry SET source = 'trial 1', silver_g = 900", "it can have left 0.635 g"),
+    ("UPDATE inventory_wastecontainer SET holds_most_ml = 500", "holds 1.000 mL of at most 0.500"),
+    ("UPDATE inventory_lot SET made_here = false, made_at = NULL, discard_at = NULL WHERE made_here", "came in by delivery"),
     ("UPDATE recipes_trialchange SET step = 99", "do not fit its recipe"),
     ("UPDATE inventory_material SET silver_g_per_unit = 2000000 WHERE stock_unit = 'g'", "more silver than it weighs"),
     ("UPDATE inventory_material SET formula = 'NaCl', cas_number = '7761-88-8' WHERE stock_unit = 'g'", "is not silver nitrate"),
 ], ids=["level", "movement", "cost", "promise", "release", "quote", "never stored", "trial's stock",
-        "lot mixed ahead", "cost mixed ahead", "waste", "trial's change", "silver", "formula"])
+        "lot mixed ahead", "cost mixed ahead", "waste", "waste silver", "waste limit", "delivered", "trial's change", "silver", "formula"])
 def test_what_does_not_tie_is_said(worked_studio, statement, sentence):
     assert audit() == []
     corrupt(statement)

@@ -24,7 +24,7 @@ MOST_NITRIC_BY_MASS = Fraction(1, 100)
 MOST_ALDEHYDE_BY_MASS = Fraction(2, 100)
 
 #: classes of materials that are silvering's own by their identity (CAS number or formula)
-_OF_SILVERING = frozenset({
+OF_SILVERING = frozenset({
     "silver_salt", "ammonia", "ammonium", "caustic", "caustic_solid", "water", "sugar", "tartrate", "aldehyde",
     "alcohol", "nitrate", "ammonium_nitrate", "oxidiser", "reducer", "solvent", "flammable", "acid", "organic_acid",
     "acid_strong", "oxidising_acid",
@@ -144,12 +144,12 @@ def _classes(things: Iterable[Thing]) -> frozenset[str]:
 
 def _is_foreign(thing: Thing) -> bool:
     """Say whether a thing does not belong to silvering: more classes never make it belong."""
-    return not thing.all_classes <= (_OF_SILVERING if thing.of_silvering else _ORDINARY)
+    return not thing.all_classes <= (OF_SILVERING if thing.of_silvering else _ORDINARY)
 
 
 def _is_silvering(things: list[Thing]) -> bool:
     classes = _classes(things)
-    old_reducer = "oxidising_acid" in classes and classes <= _OF_SILVERING - {"aldehyde", "tartrate"}
+    old_reducer = "oxidising_acid" in classes and classes <= OF_SILVERING - {"aldehyde", "tartrate"}
     if "silver_salt" not in classes and not old_reducer:
         return False
     return not any(_is_foreign(thing) for thing in things) and _keeps_to_limits(things)

@@ -16,6 +16,7 @@ from studio.stockroom.labels.fitting import fits, sizes_for, why_too_small
 from studio.stockroom.labels.forms import LabelForm
 from studio.stockroom.labels.sizes import SIZES, sheets
 from studio.stockroom.labels.wording import lot_wording, package_ml
+from studio.stockroom.made_here import what_is_in
 from studio.stockroom.models import Lot
 
 MOST_LABELS = 200
@@ -53,7 +54,11 @@ def labels_pdf(request: DeskRequest) -> HttpResponse:
     if not form.is_valid() or not lots:
         return redirect("stockroom:labels")
     size, own_label = SIZES[form.cleaned_data["size"]], form.cleaned_data["suppliers_label"]
-    wanted = [(lot, lot_wording(lot, suppliers_label_stays=own_label), package_ml(lot)) for lot in lots]
+    inside = what_is_in(lots)
+    wanted = [
+        (lot, lot_wording(lot, suppliers_label_stays=own_label, made_of=inside.get(lot.pk)), package_ml(lot))
+        for lot in lots
+    ]
     made: list[dict[str, object]] = []
     too_small: list[str] = []
     for lot, wording, capacity in wanted:
@@ -63,7 +68,10 @@ def labels_pdf(request: DeskRequest) -> HttpResponse:
         else:
             too_small.append(wording.name)
     if too_small:
-        each = {(lot.material_id, capacity): (wording, capacity) for lot, wording, capacity in wanted}
+        each = {
+            (lot.pk if lot.made_here else -lot.material_id, capacity): (wording, capacity)
+            for lot, wording, capacity in wanted
+        }
         larger = sizes_for(each.values(), SIZES.values())
         form.add_error(None, why_too_small(list(dict.fromkeys(too_small)), size, larger))
         if not own_label:

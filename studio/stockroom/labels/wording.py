@@ -6,10 +6,12 @@ from collections.abc import Iterable
 from fractions import Fraction
 
 from django.template.defaultfilters import date
+from django.utils.timezone import localtime
 
 from studio.kit.units import show_stock
 from studio.stockroom.labels.fitting import Wording
 from studio.stockroom.labels.packages import capacity_of
+from studio.stockroom.made_here import MadeOf
 from studio.stockroom.models import Lot
 
 #: to be written by hand
@@ -33,13 +35,18 @@ def package_ml(lot: Lot) -> Fraction:
     return capacity_of(package_amount(lot), lot.material.stock_unit, None if density is None else Fraction(density))
 
 
-def lot_wording(lot: Lot, *, suppliers_label_stays: bool) -> Wording:
-    """Return what a lot's label says. What was made here has no supplier's label to point to."""
-    material, hazards = lot.material, lot.material.label
+def lot_wording(lot: Lot, *, suppliers_label_stays: bool, made_of: MadeOf | None = None) -> Wording:
+    """Return what a lot's label says. What was made here has no supplier's label to point to.
+
+    made_of: what is in a lot made here, whose hazards it carries.
+    """
+    material, hazards = lot.material, lot.material.label if made_of is None else made_of.label
     identity = ", ".join(filter(None, (f"CAS {material.cas_number}" if material.cas_number else "", lot.supplier)))
     came = f"{'Made' if lot.made_here else 'Received'} {date(lot.received_on, 'j M Y')}"
+    if lot.made_at is not None:  # when it was made, however often its label is printed
+        came = f"Made {date(localtime(lot.made_at), 'j M Y, H:i')}"
     opened = date(lot.opened_on, "j M Y") if lot.opened_on else BLANK
-    until = date(lot.expires_on, "j M Y") if lot.expires_on else BLANK
+    until = lot.until or BLANK
     lines = (
         (identity, False), (f"Lot {lot.lot_number}, {show_stock(package_amount(lot), material.stock_unit)}", True),
         (f"{came}, opened {opened}", False), (f"Discard by {until}", True),

@@ -15,6 +15,7 @@ from studio.house.http import REFUSED, DeskRequest
 from studio.house.kept_files import keep
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.asking import fetched
+from studio.stockroom.made_here import what_is_in
 from studio.stockroom.models import Lot, LotPaper, ReservedAmount, StockMovement
 
 
@@ -62,6 +63,7 @@ def show_lot(request: DeskRequest, pk: int, refusal: str = "") -> HttpResponse:
         history.append((movement, level, max(cost_used, Decimal(0))))
     return render(request, "stockroom/lots/lot.html", {
         "lot": lot, "history": history, "expired": lot.has_expired(today()),
+        "made_of": what_is_in([lot]).get(lot.pk),
         "value": lot.level.on_hand * lot.unit_cost, "in_doubt": _in_doubt(lot),
         "refusal": refusal, "typed": request.POST,
     }, status=REFUSED if refusal else 200)

@@ -16,7 +16,7 @@ def a_general_place_for_each_name(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0008_statements'),
+        ('inventory', '0009_made_here_and_waste'),
     ]
 
     operations = [

@@ -1,5 +1,9 @@
 """Waste containers: what may go in, what went in, what it holds, and handing it over.
 
+What goes in is told by its source: a run's first rinse is ammoniacal until its run was made safe, whoever ticks what;
+ticked classes are added to the source's. A silvering bath met on the pane already, so that what is silvering's own in
+it does not stop against itself or another such bath.
+
 Limits are those of the local permit, entered by the owner; nothing here claims compliance with any rule.
 """
 
@@ -17,10 +21,17 @@ from studio.house.clock import now
 from studio.house.models import Person
 from studio.kit.locks import check_opened
 from studio.kit.rounding import plain
-from studio.stockroom.hazards.classes import REACTS_AS, is_ammoniacal_silver
+from studio.stockroom.hazards.classes import REACTS_AS, is_ammoniacal_silver, with_implied
+from studio.stockroom.hazards.meeting import OF_SILVERING
 from studio.stockroom.hazards.pairs import DangerousPair, pairs_met
 from studio.stockroom.ledger import LedgerError
 from studio.stockroom.models import Posting, WasteContainer, WasteEntry
+from studio.stockroom.waste.sources import Source, find_source, source_of
+
+#: at or beyond these a liquid waste is corrosive (40 CFR 261.22, D002): it counts as acid or caustic
+ACID_PH, CAUSTIC_PH = Decimal(2), Decimal("12.5")
+#: what makes ammoniacal silver of what lies there
+_AMMONIACAL = frozenset({"silver_salt", "silver_chloride", "ammonia", "ammonium", "caustic"})
 
 
 class WasteRefused(LedgerError):
@@ -78,49 +89,139 @@ def contents(entries: Iterable[WasteEntry]) -> Contents:
     return Contents(
         volume_ml=sum((row.volume_ml for row in rows), Decimal(0)),
         silver_g=sum((row.silver_g for row in rows), Decimal(0)), agents=agents,
-        cautions=tuple(pair for pair, stops in pairs_met(agents, agents, "waste") if not stops),
+        cautions=tuple(pair for pair, stops in pairs_of(rows) if not stops),
     )
+
+
+def pairs_of(entries: Iterable[WasteEntry]) -> list[tuple[DangerousPair, bool]]:
+    """Return the pairs in what went in, each with whether it stops: what one bath brought together only cautions."""
+    rows = list(entries)
+    everything = frozenset(agent for row in rows for agent in row.reacts_as)
+    by_hand = frozenset(agent for row in rows for agent in set(row.reacts_as) - set(row.met_at_bench))
+    return [(pair, stops and pair.met_by(by_hand, everything)) for pair, stops in
+            pairs_met(everything, everything, "waste")]
+
+
+def _new_stops(present: Iterable[WasteEntry], coming: WasteEntry) -> list[DangerousPair]:
+    """Return the pairs that stop and that something coming brings together, in itself or with what lies there."""
+    added = frozenset(coming.reacts_as)
+    rows = [*present, coming]
+    brought = {pair.name for pair, _ in pairs_met(
+        frozenset(agent for row in rows for agent in row.reacts_as), added, "waste")}
+    return [pair for pair, stops in pairs_of(rows) if stops and pair.name in brought]
 
 
 @transaction.atomic
 def put_in(
     *, key: UUID, container: WasteContainer, by: Person, what: str, agents: Iterable[str], volume_ml: Decimal,
-    silver_g: Decimal = Decimal(0), made_safe: bool = False, posting: Posting | None = None,
-    at: datetime | None = None,
+    silver_g: Decimal = Decimal(0), made_safe: bool = False, source: str = "", posting: Posting | None = None,
+    ph: Decimal | None = None, at: datetime | None = None,
 ) -> WasteEntry:
     """Record that something went into a container, once for each key.
 
-    Raises WasteRefused with the reason and its source for a pair that must not meet, for ammoniacal silver that was
-    not made safe, and for a container that was handed over.
+    agents: the classes that were ticked; those of its source are added. source: the name of the run, trial or lot that
+    it comes from; of the posting's, where none is given. Raises WasteRefused with the reason and its source for a pair
+    that must not meet, for ammoniacal silver that was not made safe, for a class that the container does not take, for
+    more than it may hold, for more silver than its source held, and for a container that was handed over.
     """
     known = WasteEntry.objects.filter(key=key).first()
     if known is not None:
         return known
     row = WasteContainer.objects.select_for_update().get(pk=container.pk)
-    added = frozenset(agents)
     if row.handed_on is not None:
         raise WasteRefused(f"{row} was handed over: open another.")
     if not what.strip():
         raise WasteRefused("Say what goes in.", "what")
-    if is_ammoniacal_silver(added) and not made_safe:
-        raise WasteRefused(
-            "Nothing ammoniacal goes into a closed container before it is made safe, in the same shift, by the "
-            "studio's written procedure.", "made_safe",
-        )
-    present = contents(row.entries.all()).agents
-    stops = [pair for pair, stops in pairs_met(added | present, added, "waste") if stops]
+    name = source or source_of(posting)
+    came = find_source(name)
+    if name and came is None:
+        raise WasteRefused(f"There is no {name}: choose where it comes from again.", "source")
+    told = came.classes if came is not None else frozenset()
+    added = told | frozenset(agents) | _by_ph(ph)
+    present = list(row.entries.all())
+    made_safe = made_safe or (came is not None and bool(came.made_safe))
+    _refuse_unknown(came)
+    _refuse_ammoniacal(added, present, came, made_safe=made_safe)
+    _refuse_not_taken(row, added)
+    _refuse_too_much(row, present, volume_ml)
+    entry = WasteEntry(
+        key=key, container=row, by=by, what=what.strip()[:120], reacts_as=sorted(added), volume_ml=volume_ml,
+        met_at_bench=sorted(told & OF_SILVERING) if came is not None and came.is_bath else [], ph=ph,
+        silver_g=silver_g, made_safe=made_safe, source=name, posting=posting, at=at or now(),
+    )
+    stops = _new_stops(present, entry)
     if stops:
         raise WasteRefused(" ".join(
             f"{pair.name} must not meet in {row}: {pair.reason} ({pair.source})" for pair in stops), "agents")
-    entry = WasteEntry(
-        key=key, container=row, by=by, what=what.strip()[:120], reacts_as=sorted(added), volume_ml=volume_ml,
-        silver_g=silver_g, made_safe=made_safe, posting=posting, at=at or now(),
-    )
+    _refuse_too_much_silver(came, silver_g)
     entry.full_clean(validate_unique=False)
     entry.save(force_insert=True)
     check_opened(row, None, "")
     row.save(update_fields=["saves"])
     return entry
+
+
+def _by_ph(ph: Decimal | None) -> frozenset[str]:
+    if ph is None:
+        return frozenset()
+    return frozenset({"acid"} if ph <= ACID_PH else {"caustic"} if ph >= CAUSTIC_PH else ())
+
+
+def _refuse_unknown(came: Source | None) -> None:
+    if came is not None and came.unknown:
+        raise WasteRefused(f"Nobody has said how {', '.join(came.unknown)} reacts: class it before it meets anything.",
+                           "source")
+
+
+def _refuse_ammoniacal(
+    added: frozenset[str], present: Iterable[WasteEntry], came: Source | None, *, made_safe: bool
+) -> None:
+    if is_ammoniacal_silver(added) and came is not None and came.made_safe is False:
+        raise WasteRefused(
+            f"{came.words} was not made safe yet: what comes from it is ammoniacal, whatever is ticked. Make it safe "
+            "by the studio's written procedure and record that there first.", "source",
+        )
+    together = added | frozenset(agent for row in present for agent in row.reacts_as)
+    brings = with_implied(added) & _AMMONIACAL
+    if not made_safe and brings and is_ammoniacal_silver(together):
+        why = "" if is_ammoniacal_silver(added) else "With what lies in there it would be ammoniacal silver. "
+        raise WasteRefused(
+            f"{why}Nothing ammoniacal goes into a closed container before it is made safe, in the same shift, by the "
+            "studio's written procedure.", "made_safe",
+        )
+
+
+def not_taken(row: WasteContainer, classes: Iterable[str]) -> list[str]:
+    """Return in words which classes a container does not take; one that names none takes what does not endanger."""
+    if not row.takes:
+        return []
+    return sorted(REACTS_AS[code] for code in frozenset(classes) - with_implied(row.takes) - {"water"})
+
+
+def _refuse_not_taken(row: WasteContainer, added: frozenset[str]) -> None:
+    refused = not_taken(row, added)
+    if refused:
+        raise WasteRefused(f"{row} takes {', '.join(row.takes_in_words)}: it does not take {', '.join(refused)}.",
+                           "agents")
+
+
+def _refuse_too_much(row: WasteContainer, present: Iterable[WasteEntry], volume_ml: Decimal) -> None:
+    if row.holds_most_ml is None:
+        return
+    room = row.holds_most_ml - sum((entry.volume_ml for entry in present), Decimal(0))
+    if volume_ml > room:
+        raise WasteRefused(f"{row} may hold {plain(row.holds_most_ml)} mL: {plain(max(room, Decimal(0)))} mL more go "
+                           "in, then open another.", "volume")
+
+
+def _refuse_too_much_silver(came: Source | None, silver_g: Decimal) -> None:
+    most = came.most_g if came is not None else None
+    if came is None or most is None or not silver_g:
+        return
+    left = max(most - came.booked_g, Decimal(0))
+    if silver_g > left:
+        raise WasteRefused(f"{came.words} can have left {plain(left)} g of silver at most, not {plain(silver_g)} g: "
+                           "what stands on good panes, was kept or is in a container already is not in it.", "silver")
 
 
 def _in_words(row: WasteContainer) -> str:

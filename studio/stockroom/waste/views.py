@@ -16,9 +16,10 @@ from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
-from studio.stockroom.models import WasteContainer
+from studio.stockroom.models import Posting, WasteContainer
 from studio.stockroom.waste.containers import hand_over, put_in, silver_returned, state_of
 from studio.stockroom.waste.forms import ContainerForm, HandOverForm, ReturnedForm, WasteForm
+from studio.stockroom.waste.sources import source_of
 
 
 @at_the_desk
@@ -27,7 +28,8 @@ def containers(request: DeskRequest) -> HttpResponse:
     """Waste containers: open and handed over, what each holds, and a form for a new one."""
     form = ContainerForm(request.POST or None)
     if form.is_valid():
-        row = WasteContainer.objects.create(**form.cleaned_data, opened_on=today())
+        typed = dict(form.cleaned_data)
+        row = WasteContainer.objects.create(holds_most_ml=typed.pop("holds_most").value, **typed, opened_on=today())
         return redirect("stockroom:container", row.pk)
     rows = WasteContainer.objects.prefetch_related("entries")
     house = House.objects.first()
@@ -53,7 +55,11 @@ def _container_page(request: DeskRequest, row: WasteContainer, **more: Any) -> H
 
 def _asked_waste(request: DeskRequest) -> dict[str, str]:
     """Return what a link to a container brings along: from where, and its estimated silver."""
-    return {name: request.GET[name][:120] for name in ("what", "silver", "posting") if request.GET.get(name)}
+    asked = {name: request.GET[name][:120] for name in ("what", "silver", "source") if request.GET.get(name)}
+    posting = request.GET.get("posting", "")
+    if posting.isdecimal() and "source" not in asked:
+        asked["source"] = source_of(Posting.objects.filter(pk=int(posting)).first())
+    return asked
 
 
 @at_the_desk
@@ -85,7 +91,7 @@ def put_waste_in(request: DeskRequest, pk: int) -> HttpResponse:
     return _container_act(request, pk, "waste", WasteForm(request.POST), lambda row, typed: put_in(
         key=typed["key"], container=row, by=request.user, what=typed["what"], agents=typed["agents"],
         volume_ml=typed["volume"].value or Decimal(0), silver_g=typed["silver"] or Decimal(0),
-        made_safe=typed["made_safe"], posting=typed["posting"]))
+        made_safe=typed["made_safe"], source=typed["source"], ph=typed["ph"]))
 
 
 @owner_only

@@ -269,4 +269,4 @@ def test_a_runs_silver_is_worked_out_and_offered_to_a_container(at_helper, shop,
     assert f"/stockroom/waste/{drum.pk}/?what=" in page
     form = at_helper.get(f"/stockroom/waste/{drum.pk}/?what=Ticket&silver=3.2&posting={run.posting_id}").content.decode()
     assert 'value="3.2"' in form
-    assert f'value="{run.posting_id}" selected' in form
+    assert f'value="run {run.ticket.job.number}/{run.ticket.number}" selected' in form

@@ -1,0 +1,100 @@
+"""What a run leaves for the waste: its silvering bath with the first rinses, and each other solution by itself.
+
+“run 12/1” is the silvering bath of job 12, ticket 1: every mix that holds silver and what its step combines it with. It
+is ammoniacal until the run was made safe. “run 12/1 etch/2” is version 2 of another solution of that run.
+"""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+
+from jobs.models import Run
+from jobs.work.bench import BenchState, MixState, bench_state
+from jobs.work.silver import silver_at_the_bench, silver_of_runs
+from recipes.models import SolutionVersion
+from recipes.reading import ANY_DAY, shelf_for
+from recipes.solutions.rules import agents_within, unclassed_within
+from studio.stockroom.hazards.classes import with_implied
+from studio.stockroom.models import Posting
+from studio.stockroom.waste.sources import RECENT, Source, SourceKind
+
+_NAME = re.compile(r"run (\d+)/(\d+)(?: (.+))?")
+_SILVER = frozenset({"silver_salt", "silver_chloride"})
+
+
+def _name(run: Run) -> str:
+    return f"run {run.ticket.job.number}/{run.ticket.number}"
+
+
+def _there(state: BenchState) -> list[MixState]:
+    """Return the mixes of a run that are there, or may be: all but those recorded as not made."""
+    return [mix for mix in state.mixes if mix.made is not False or mix.lot is not None]
+
+
+def _classes(mixes: list[MixState]) -> tuple[dict[str, frozenset[str]], dict[str, list[str]]]:
+    """Return what each mix reacts as, by its key: as printed on the ticket, and as it is known now; and what of it
+    nobody has classed.
+    """
+    keys = {mix.mix.solution_key for mix in mixes if mix.mix.solution_key}
+    rows = SolutionVersion.objects.filter(solution__code__in={key.rpartition("/")[0] for key in keys})
+    shelf = shelf_for([row.pk for row in rows.select_related("solution") if row.key in keys], ANY_DAY)
+    classes, unknown = {}, {}
+    for mix in mixes:
+        known = mix.mix.solution_key in shelf.solutions
+        now = agents_within(mix.mix.solution_key, shelf) if known else frozenset()
+        classes[mix.mix.key] = now | frozenset(mix.mix.agents)
+        unknown[mix.mix.key] = unclassed_within(mix.mix.solution_key, shelf) if known else []
+    return classes, unknown
+
+
+def _find(name: str) -> Source | None:
+    found = _NAME.fullmatch(name)
+    if found is None:
+        return None
+    run = Run.objects.select_related("ticket__job__order__customer").filter(
+        ticket__job__number=int(found[1]), ticket__number=int(found[2])).first()
+    if run is None:
+        return None
+    state, other = bench_state(run), found[3] or ""
+    mixes = _there(state)
+    classes, unknown = _classes(mixes)
+    holding = [mix for mix in mixes if with_implied(classes[mix.mix.key]) & _SILVER]
+    steps = {(mix.mix.recipe, mix.mix.step) for mix in holding if mix.mix.step is not None}
+    bath = [mix for mix in mixes if mix in holding or (mix.mix.recipe, mix.mix.step) in steps]
+    chosen = [mix for mix in mixes if mix.mix.solution_key == other] if other else bath
+    if not chosen and (other or run.finished_at is None):
+        return None
+    words = f"{run.ticket.job}, ticket {run.ticket.number}"
+    return Source(
+        name=name, words=f"{words}: {chosen[0].mix.solution}" if other else f"{words}: silver and first rinses",
+        classes=frozenset().union(*(classes[mix.mix.key] for mix in chosen)),
+        silver_g=_silver(run, state) if not other or chosen[0] in bath else Fraction(0),
+        made_safe=state.made_safe is not None, is_bath=not other,
+        unknown=tuple(dict.fromkeys(name for mix in chosen for name in unknown[mix.mix.key])),
+        postings=(run.posting_id,) if run.posting_id and not other else (),
+    )
+
+
+def _silver(run: Run, state: BenchState) -> Fraction:
+    return silver_of_runs([run])["rest"] if run.finished_at is not None else silver_at_the_bench(state)
+
+
+def _recent() -> list[tuple[str, str]]:
+    """Offer the silver of recent runs, and their other solutions that were mixed."""
+    offered = []
+    for run in Run.objects.select_related("ticket__job__order__customer").order_by("-opened_at")[:RECENT]:
+        state, words = bench_state(run), f"{run.ticket.job}, ticket {run.ticket.number}"
+        offered.append((_name(run), f"{words}: silver and first rinses"))
+        others = {mix.mix.solution_key: mix.mix.solution for mix in _there(state)
+                  if mix.mix.solution_key and not with_implied(mix.mix.agents) & _SILVER}
+        offered += [(f"{_name(run)} {key}", f"{words}: {solution}") for key, solution in others.items()]
+    return offered
+
+
+def _of_posting(posting: Posting) -> str:
+    run: Run | None = getattr(posting, "run", None)
+    return _name(run) if run is not None else ""
+
+
+RUNS = SourceKind(find=_find, recent=_recent, of_posting=_of_posting)

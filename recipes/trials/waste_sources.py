@@ -1,0 +1,59 @@
+"""What a trial leaves for the waste: the silvering bath it tried, or all of it where none holds silver."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+
+from recipes.models import Trial
+from recipes.solutions.rules import agents_within, unclassed_within
+from recipes.trials.reading import facts_of
+from studio.stockroom.hazards.classes import with_implied
+from studio.stockroom.made_here import classes_of_lots, silver_in, what_is_in
+from studio.stockroom.models import Posting, StockMovement
+from studio.stockroom.waste.sources import RECENT, Source, SourceKind
+
+_NAME = re.compile(r"trial (\d+)")
+_SILVER = frozenset({"silver_salt", "silver_chloride"})
+
+
+def _find(name: str) -> Source | None:
+    found = _NAME.fullmatch(name)
+    trial = None if found is None else Trial.objects.select_related("recipe_version__finish").filter(
+        number=int(found[1])).first()
+    if trial is None:
+        return None
+    facts = facts_of([trial])
+    steps = [[part.solution for part in step.parts] for step in facts.tried[trial.pk].steps]
+    classes = [frozenset().union(*(agents_within(key, facts.shelf) for key in keys)) for keys in steps]
+    silver = [at for at, held in enumerate(classes) if with_implied(held) & _SILVER]
+    chosen = silver or range(len(steps))
+    moved = list(StockMovement.objects.filter(posting__trial_use__trial=trial).select_related("lot__material"))
+    postings = [movement.posting_id for movement in moved]
+    moved += StockMovement.objects.filter(reverses__posting__in=postings).select_related("lot__material")
+    lots = list({movement.lot_id: movement.lot for movement in moved}.values())
+    inside = what_is_in(lots)
+    grams = sum((-Fraction(movement.quantity) * (silver_in(movement.lot, inside.get(movement.lot_id)) or 0)
+                 for movement in moved), Fraction(0))
+    taken = classes_of_lots(lots)
+    return Source(
+        name=name, words=str(trial), is_bath=bool(silver), silver_g=grams,
+        classes=frozenset().union(*(classes[at] for at in chosen), *(
+            held for held in taken.values() if with_implied(held) & _SILVER)),
+        unknown=tuple(dict.fromkeys(
+            missing for at in chosen for key in steps[at] for missing in unclassed_within(key, facts.shelf))),
+        postings=tuple(dict.fromkeys(postings)),
+    )
+
+
+def _recent() -> list[tuple[str, str]]:
+    rows = Trial.objects.select_related("recipe_version__finish").order_by("-started_at")[:RECENT]
+    return [(f"trial {row.number}", str(row)) for row in rows]
+
+
+def _of_posting(posting: Posting) -> str:
+    use = getattr(posting, "trial_use", None)
+    return f"trial {use.trial.number}" if use is not None else ""
+
+
+TRIALS = SourceKind(find=_find, recent=_recent, of_posting=_of_posting)

@@ -1,0 +1,121 @@
+"""Where waste comes from: a run, a trial, a lot. The source says what it reacts as and how much silver it can hold.
+
+Rooms above say what their runs and trials leave; what is discarded of a lot is the stockroom's own. A source has a name
+that stays: “run 12/1”, “trial 7”, “discard …” and its posting's key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from math import ceil
+from uuid import UUID
+
+from django.db.models import Q, Sum
+
+from studio.stockroom.made_here import classes_of_lots, silver_in, what_is_in
+from studio.stockroom.models import Posting, WasteEntry
+
+#: how many of a kind a form offers
+RECENT = 20
+
+
+@dataclass(frozen=True, kw_only=True)
+class Source:
+    """Where waste comes from.
+
+    silver_g: what it held that stands on no good pane and was not kept; None where nobody can say. made_safe: None
+    where no record says it, so that who puts it in does. is_bath: one silvering bath, which met on the pane already.
+    unknown: what of it nobody has classed.
+    """
+
+    name: str
+    words: str
+    classes: frozenset[str]
+    silver_g: Fraction | None = None
+    made_safe: bool | None = None
+    is_bath: bool = False
+    unknown: tuple[str, ...] = ()
+    postings: tuple[int, ...] = ()
+
+    @property
+    def booked_g(self) -> Decimal:
+        """Return the silver that was put into containers from it already."""
+        entries = WasteEntry.objects.filter(Q(source=self.name) | Q(source="", posting__in=self.postings))
+        return entries.aggregate(total=Sum("silver_g"))["total"] or Decimal(0)
+
+    @property
+    def most_g(self) -> Decimal | None:
+        """Return the most silver that can come from it, up to the next milligram."""
+        return None if self.silver_g is None else Decimal(ceil(max(self.silver_g, Fraction(0)) * 1000)) / 1000
+
+
+@dataclass(frozen=True, kw_only=True)
+class SourceKind:
+    """One kind of source: found by its name, offered in a form (name and words), told by a posting."""
+
+    find: Callable[[str], Source | None]
+    recent: Callable[[], list[tuple[str, str]]]
+    of_posting: Callable[[Posting], str]
+
+
+def _discarded(name: str) -> Source | None:
+    head, _, key = name.partition(" ")
+    if head != "discard" or not _is_key(key):
+        return None
+    posting = Posting.objects.filter(key=key, kind=Posting.Kind.DISCARD).first()
+    if posting is None:
+        return None
+    moved = list(posting.movements.select_related("lot__material"))
+    lots = list({movement.lot_id: movement.lot for movement in moved}.values())
+    inside, classes = what_is_in(lots), classes_of_lots(lots)
+    silver = [(silver_in(movement.lot, inside.get(movement.lot_id)), movement.quantity) for movement in moved]
+    known = [-Fraction(quantity) * grams for grams, quantity in silver if grams is not None]
+    return Source(
+        name=name, words=f"{', '.join(map(str, lots))}, discarded", postings=(posting.pk,),
+        classes=frozenset().union(*classes.values()),
+        silver_g=sum(known, Fraction(0)) if len(known) == len(silver) else None,
+        unknown=tuple(lot.material.name for lot in lots if lot.material.is_unclassed),
+    )
+
+
+def _is_key(text: str) -> bool:
+    try:
+        UUID(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _recently_discarded() -> list[tuple[str, str]]:
+    rows = Posting.objects.filter(kind=Posting.Kind.DISCARD).order_by("-at")
+    rows = rows.prefetch_related("movements__lot__material")
+    return [
+        (f"discard {row.key}", f"{', '.join(str(moved.lot) for moved in row.movements.all())}, discarded: {row.why}")
+        for row in rows[:RECENT]
+    ]
+
+
+#: the stockroom's own; rooms above add theirs
+SOURCES: list[SourceKind] = [SourceKind(
+    find=_discarded, recent=_recently_discarded,
+    of_posting=lambda posting: f"discard {posting.key}" if posting.kind == Posting.Kind.DISCARD else "",
+)]
+
+
+def find_source(name: str) -> Source | None:
+    """Return the source of a name; None where there is none."""
+    found: Iterable[Source | None] = (kind.find(name) for kind in SOURCES) if name else ()
+    return next((source for source in found if source is not None), None)
+
+
+def recent_sources() -> list[tuple[str, str]]:
+    """Return what a form offers, name and words."""
+    return [choice for kind in SOURCES for choice in kind.recent()]
+
+
+def source_of(posting: Posting | None) -> str:
+    """Return the name of the source that a posting is of; nothing where it is of none."""
+    return next(filter(None, (kind.of_posting(posting) for kind in SOURCES)), "") if posting is not None else ""
