@@ -137,6 +137,14 @@ def test_the_database_bounds_the_newer_as_well(shop, owner, stock, wash):
         Lot.objects.filter(pk=newer.pk).update(discard_at=TEN + minutes(900))
 
 
+def test_the_audit_finds_a_lot_kept_past_what_is_in_it(shop, owner, stock, wash):
+    older, newer = mixed(stock, owner), mixed(wash, owner, at=TEN + minutes(60))
+    database_rules.lift(connection)
+    Lot.objects.filter(pk=newer.pk).update(discard_at=TEN + minutes(900))
+    database_rules.install(connection)
+    assert audit() == [f"{newer} is kept past {older}, which went into it."]
+
+
 def test_a_leftover_keeps_the_clock_of_its_mix(shop, owner, at_owner):
     """The reducer keeps a day: mixed at ten, kept at seven in the evening, it is discarded by ten the next day."""
     with pretend(TEN - minutes(60)):
