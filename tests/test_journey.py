@@ -83,7 +83,7 @@ def book_and_make_ticket(page: Page, address: str) -> str:
     ticket = page.get_by_role("link", name="Ticket 12-1 (PDF)").get_attribute("href")
     text, pages = pdf_of(page, address, ticket)
     for wanted in ("Work ticket 12-1", "1.1", "619.1 × 914.4 mm", "Cut list", "Silver part, sprayed", "Silver nitrate",
-                   "until just clear", "Dwell 30 s", "Looks good", "Wear", "Why spoilt", "Air °C", "opens this run"):
+                   "until nearly clear", "Dwell 30 s", "Looks good", "Wear", "Why spoilt", "Air °C", "opens this run"):
         assert wanted in text, wanted
     assert "£" not in text
     assert pages >= 4
@@ -120,7 +120,9 @@ def work_the_run_as_helper(browser: Browser, address: str, run: str) -> None:
     page.get_by_label("Helper's minutes").fill("240")
     page.get_by_label("Owner's minutes").fill("45")
     page.get_by_role("button", name="Record the time").click()
-    page.get_by_label("Leftovers and first rinse were made safe").check()
+    expect(page.locator("#making-safe")).to_contain_text("Silver part, sprayed")
+    for box in page.locator("#making-safe form").get_by_role("checkbox").all():
+        box.check()
     page.get_by_role("button", name="Record that it is safe").click()
     expect(page.get_by_text("Everything is recorded: finish the run.")).to_be_visible()
     page.get_by_role("button", name="Finish the run").click()

@@ -212,7 +212,7 @@ def _made_here() -> Iterator[str]:
 def _waste() -> Iterator[str]:
     """What a container holds, may hold and takes; and no more silver from a source than it held."""
     named = set()
-    for container in WasteContainer.objects.prefetch_related("entries__posting"):
+    for container in fetched(WasteContainer.objects.all(), "entries__posting"):
         entries = list(container.entries.all())
         held = contents(entries)
         for pair, stops in pairs_of(entries):

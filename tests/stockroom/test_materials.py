@@ -52,7 +52,7 @@ def test_a_refusal_keeps_what_was_typed(at_owner, house, more, sentence):
 def test_the_truth_is_always_entered_and_what_it_touches_is_named(at_owner, owner, rates):
     """Sugar that turns out to hold ammonia would put ammoniacal silver on the shelf: it is saved, and the page says so."""
     silver = builders.material("Silver nitrate", reacts_as=["silver_salt"])
-    odd, water = builders.material("Odd sugar"), builders.material("Water", "mL", kind="water")
+    odd, water = builders.material("Odd sugar", none_apply=True), builders.material("Water", "mL", kind="water")
     kept = builders.solution("Kept", {"material": silver, "amount": 5, "unit": "g"}, {"material": odd, "amount": 5, "unit": "g"},
                              {"material": water})
     for row in (silver, odd, water):

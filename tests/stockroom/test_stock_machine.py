@@ -62,7 +62,7 @@ class Stockroom(RuleBasedStateMachine):
         self.owner = builders.person("maud", "owner")
         builders.house()
         builders.rates()
-        self.salt, self.water = builders.material("Salt"), builders.material("Water", "mL")
+        self.salt, self.water = builders.material("Salt", none_apply=True), builders.material("Water", "mL", kind="water")
         self.brine = builders.solution("Brine", {"material": self.salt, "amount": 100, "unit": "g"}, {"material": self.water})
         self.lots: dict[int, Held] = {}
         self.postings: list[tuple[int, dict[int, Decimal]]] = []

@@ -35,7 +35,8 @@ pytestmark = pytest.mark.django_db
 def without_jobs() -> dict:
     """Return the demo's book without what moves: jobs, trials, lots and movements; quick to load."""
     small = copy.deepcopy(DOCUMENT)
-    for name in ("jobs", "postings", "lots", "trials", "counts", "purchases", "waste_containers"):
+    for name in ("jobs", "postings", "lots", "trials", "counts", "purchases", "waste_containers", "makings_safe",
+                 "silver_clocks"):
         small[name] = []
     for solution in small["solutions"]:
         for version in solution["versions"]:
@@ -157,7 +158,7 @@ def test_a_misplaced_thing_in_a_job_is_named_where_it_stands():
 
 #: what a model keeps for itself: no book tells it
 NOT_IN_A_BOOK = {
-    "id", "saves", "password", "last_login", "is_superuser", "is_staff", "date_joined",
+    "id", "saves", "classes", "password", "last_login", "is_superuser", "is_staff", "date_joined",
     "email",  # a person's: only a customer's and the house's stand in a book
 }
 

@@ -29,10 +29,10 @@ OF_SILVERING = frozenset({
     "alcohol", "nitrate", "ammonium_nitrate", "oxidiser", "reducer", "solvent", "flammable", "acid", "organic_acid",
     "acid_strong", "oxidising_acid",
 })
-#: classes that a material without a known identity may have and still belong to silvering
+#: classes that a material without a known identity may have and still stand beside ammoniacal silver
 _ORDINARY = frozenset({
-    "silver_salt", "ammonia", "ammonium", "caustic", "caustic_solid", "water", "sugar", "tartrate", "reducer",
-    "nitrate",
+    "oxidiser", "silver_salt", "ammonia", "ammonium", "caustic", "caustic_solid", "water", "sugar", "tartrate",
+    "reducer", "nitrate",
 })
 #: rows that silvering itself overrules: they caution there
 _OVERRULED = frozenset({
@@ -152,6 +152,8 @@ def _is_silvering(things: list[Thing]) -> bool:
     old_reducer = "oxidising_acid" in classes and classes <= OF_SILVERING - {"aldehyde", "tartrate"}
     if "silver_salt" not in classes and not old_reducer:
         return False
+    if any("oxidiser" in thing.all_classes and not thing.of_silvering for thing in things):
+        return False  # an oxidiser that nobody can name is not silver nitrate
     return not any(_is_foreign(thing) for thing in things) and _keeps_to_limits(things)
 
 

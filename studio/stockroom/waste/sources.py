@@ -15,6 +15,7 @@ from uuid import UUID
 
 from django.db.models import Q, Sum
 
+from studio.kit.asking import fetched
 from studio.stockroom.made_here import classes_of_lots, silver_in, what_is_in
 from studio.stockroom.models import Posting, WasteEntry
 
@@ -91,10 +92,9 @@ def _is_key(text: str) -> bool:
 
 def _recently_discarded() -> list[tuple[str, str]]:
     rows = Posting.objects.filter(kind=Posting.Kind.DISCARD).order_by("-at")
-    rows = rows.prefetch_related("movements__lot__material")
     return [
         (f"discard {row.key}", f"{', '.join(str(moved.lot) for moved in row.movements.all())}, discarded: {row.why}")
-        for row in rows[:RECENT]
+        for row in fetched(rows[:RECENT], "movements__lot__material")
     ]
 
 

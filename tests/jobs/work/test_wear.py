@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from decimal import Decimal
 from fractions import Fraction
 from io import BytesIO
 from pathlib import Path
@@ -35,7 +36,8 @@ def text_of(pdf: bytes) -> str:
 @pytest.mark.django_db
 def test_no_chemical_step_of_the_demo_is_without_a_wear_line():
     demo = json.loads(DEMO.read_text(encoding="utf-8"))
-    for name in ("jobs", "postings", "lots", "trials", "counts", "purchases", "waste_containers"):
+    for name in ("jobs", "postings", "lots", "trials", "counts", "purchases", "waste_containers", "makings_safe",
+                 "silver_clocks"):
         demo[name] = []
     for solution in demo["solutions"]:
         for version in solution["versions"]:
@@ -108,8 +110,14 @@ def test_the_ticket_prints_wear_first_aid_and_who_comes_first(owner, rates):
 @pytest.mark.django_db
 def test_a_ticket_with_fluoride_has_its_page_of_first_aid(owner, rates):
     workshop = builders.Workshop(owner)
-    workshop.sugar.reacts_as = ["fluoride"]
-    workshop.sugar.save()
+    etch = builders.material("Etching cream", reacts_as=["fluoride"])
+    cream = builders.solution("Etch", {"material": etch, "amount": 5, "unit": "g"}, {"material": workshop.water})
+    builders.lot(etch, "500", owner, "E1")
+    *steps, seal = workshop.steps()
+    workshop.recipe = builders.put_version_in_use(builders.recipe("Etched", [
+        *steps, {"kind": "antique", "how": "brush", "hands": "owner", "coverage_ml_per_m2": Decimal(100),
+                 "dwell_minutes": Decimal(1), "parts": [{"solution_version": cream, "mixed_for": "load"}]},
+        {"kind": "rinse", "rinse_full": True, "rinse_water": "distilled"}, {"kind": "inspect"}, seal]), owner)
     printed = text_of(ticket_paper(make_ticket(job=workshop.booked(), by=owner)))
     assert "Fluoride: first aid" in printed
     assert "never alone" in printed

@@ -10,8 +10,7 @@ from fractions import Fraction
 import pytest
 from django.db import IntegrityError, connection, transaction
 
-from jobs.models import RunEntry
-from jobs.work.bench import bench_state, note
+from jobs.work.bench import bench_state
 from jobs.work.finishing import finish_run
 from jobs.work.kept import keep_leftover_of
 from jobs.work.silver import silver_of_runs
@@ -49,7 +48,7 @@ def test_a_first_rinse_is_ammoniacal_until_its_run_was_made_safe(shop, owner, dr
         for says_safe in (False, True):
             with pytest.raises(WasteRefused, match="was not made safe yet"):
                 put(drum, owner, *ticked, source=name_of(run), made_safe=says_safe)
-    note(run=run, by=owner, client_key=builders.key(), kind=RunEntry.Kind.MADE_SAFE, content={"by_procedure": True})
+    builders.made_safe(run, owner)
     entry = put(drum, owner, "iron", source=name_of(run))
     assert entry.made_safe
     assert {"silver_salt", "ammonia", "reducer", "iron"} <= set(entry.reacts_as), "ticked is added, never fewer"
@@ -63,7 +62,7 @@ def test_by_page_the_source_tells_the_classes(at_helper, shop, owner, drum):
     answer = at_helper.post(f"/stockroom/waste/{drum.pk}/put-in/", {**sent, "key": builders.key()})
     assert answer.status_code == 422
     assert "was not made safe yet" in answer.content.decode()
-    note(run=run, by=owner, client_key=builders.key(), kind=RunEntry.Kind.MADE_SAFE, content={"by_procedure": True})
+    builders.made_safe(run, owner)
     finish_run(run=run, by=owner)
     assert at_helper.post(f"/stockroom/waste/{drum.pk}/put-in/", {**sent, "key": builders.key()}).status_code == 302
     page = at_helper.get(f"/stockroom/waste/{drum.pk}/").content.decode()
