@@ -120,7 +120,7 @@ def edit_solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
     except (DaybookError, ValidationError) as refusal:
         carry_new_saves(request, refusal)
         return _page(request, sheet, REFUSED, _show_refusal(sheet, refusal))
-    behind = drafts_behind(version).count()
+    behind = len(drafts_behind(version))
     messages.success(request, f"{version} is saved.{_drafts_left(behind)}")
     return redirect("recipes:solution", code, number)
 
@@ -189,7 +189,7 @@ def adopt(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """Put this version into the ticked drafts instead of an earlier one."""
     version = _version(code, number)
     ticked = [int(pk) for pk in request.POST.getlist("draft") if pk.isdecimal()]
-    taken = list(drafts_behind(version).filter(pk__in=ticked))
+    taken = [draft for draft in drafts_behind(version) if draft.pk in ticked]
     for draft in taken:
         take_new_version(RecipeVersion.objects.select_related("finish").get(pk=draft.pk), version)
     names, verb = ", ".join(map(str, taken)) or "No draft", "uses" if len(taken) < 2 else "use"

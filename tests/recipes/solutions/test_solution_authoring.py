@@ -141,13 +141,13 @@ def test_a_new_version_says_which_drafts_would_want_it(at_owner, shop):
     stronger = next_version(shop.reducer, "Stronger.")
     assert stronger.number == 2
     assert next_version(shop.reducer, "again") == stronger  # the open one, not a third
-    assert list(drafts_behind(stronger)) == [draft]
+    assert drafts_behind(stronger) == [draft]
     shown = at_owner.get("/finishes/solutions/reducer/2/").content.decode()
     assert "still use an earlier version" in shown
     assert str(draft) in shown
     at_owner.post("/finishes/solutions/reducer/2/adopt/", {"draft": [draft.pk, shop.recipe.pk]})
     assert set(draft.steps.get(kind="silver").parts.values_list("solution_version", flat=True)) == {shop.silver_part.pk, stronger.pk}
-    assert not drafts_behind(stronger).exists()
+    assert drafts_behind(stronger) == []
     in_use = shop.recipe.steps.get(kind="silver").parts.values_list("solution_version", flat=True)
     assert shop.reducer.pk in in_use  # what is in use keeps what it pinned
 
