@@ -9,8 +9,9 @@ sentence when something is wrong. To add one: write it here under `@stop` or
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from recipes.chemistry.mixing import MixError, check_strength, is_liquid
 from recipes.facts import IngredientFacts, RecipeFacts, Shelf, SolutionFacts, StepFacts
@@ -18,14 +19,11 @@ from recipes.solutions.rules import agents_within, things_within, unclassed_with
 from recipes.solutions.rules import findings as solution_findings
 from recipes.step_kinds import StepKind, kind_of
 from studio.kit.errors import DaybookError
+from studio.kit.working_hours import LIMIT_MINUTES
 from studio.stockroom.hazards.classes import is_ammoniacal_silver, with_implied
 from studio.stockroom.hazards.meeting import Met, Thing, meet
 from studio.stockroom.hazards.pairs import UNKNOWN
-from studio.stockroom.hazards.standing import LIMIT_MINUTES, MIXED, SPRAYED
-
-#: how long ammoniacal silver may stand before it is made safe, where the studio sets nothing shorter: the one published
-#: figure found (a histology laboratory's guide to ammoniacal silver stain)
-AMMONIACAL_LIMIT_MINUTES = LIMIT_MINUTES
+from studio.stockroom.hazards.standing import MIXED, SPRAYED
 
 #: what must not dry or be sealed in on a pane
 _HARMS_DRYING = frozenset({"ammonia", "caustic", "acid", "acid_reacting", "hypochlorite", "permanganate", "peroxide",
@@ -85,7 +83,7 @@ class Finding:
 
 @dataclass(frozen=True, kw_only=True)
 class _AtStep:
-    """Where a rule looks: the recipe, the step, the pane before it and the shelf."""
+    """Where a rule looks: recipe, step, the pane before it and the shelf. What is derived is worked out once."""
 
     recipe: RecipeFacts
     step: StepFacts
@@ -100,25 +98,40 @@ class _AtStep:
     def solutions(self) -> list[SolutionFacts]:
         return [self.shelf.solutions[part.solution] for part in self.step.parts]
 
-    @property
+    @cached_property
     def agents(self) -> frozenset[str]:
-        return _agents(self.step, self.shelf)
+        return frozenset(agent for part in self.step.parts for agent in agents_within(part.solution, self.shelf))
 
-    @property
+    @cached_property
     def things(self) -> tuple[Thing, ...]:
-        return _things(self.step, self.shelf)
+        """Return the materials of the step's parts, each once, with the largest share it has of a solution."""
+        found: dict[str, Thing] = {}
+        for part in self.step.parts:
+            for thing in things_within(part.solution, self.shelf, part.strength):
+                found[thing.name] = thing.larger_of(found.get(thing.name, thing))
+        return tuple(found.values())
 
-    @property
+    @cached_property
+    def is_ammoniacal(self) -> bool:
+        """Say whether the step's parts are ammoniacal silver, or become it with what the pane carries."""
+        return bool(self.agents) and is_ammoniacal_silver(self.agents | self.before.residue)
+
+    @cached_property
     def within(self) -> list[Met]:
         """Return what meets in the parts of this step."""
         return [met for met in meet(self.things, "step") if met.pair is not UNKNOWN]
 
-    @property
+    @cached_property
     def onto_the_pane(self) -> list[Met]:
         """Return what this step brings together with what the pane still carries."""
         if not self.things:
             return []
         return [met for met in meet(self.things, "residue", onto=self.before.unrinsed) if met.pair is not UNKNOWN]
+
+    @cached_property
+    def after(self) -> Surface:
+        """Return the pane after the step, as its kind's row says."""
+        return _after(self)
 
     @property
     def dries(self) -> bool:
@@ -153,19 +166,6 @@ def stop(reason: str) -> Callable[[Check], Check]:
 
 def caution(reason: str) -> Callable[[Check], Check]:
     return _rule(reason, False)
-
-
-def _agents(step: StepFacts, shelf: Shelf) -> frozenset[str]:
-    return frozenset(agent for part in step.parts for agent in agents_within(part.solution, shelf))
-
-
-def _things(step: StepFacts, shelf: Shelf) -> tuple[Thing, ...]:
-    """Return the materials of a step's parts, each once, with the largest share it has of a solution."""
-    found: dict[str, Thing] = {}
-    for part in step.parts:
-        for thing in things_within(part.solution, shelf, part.strength):
-            found[thing.name] = thing.larger_of(found.get(thing.name, thing))
-    return tuple(found.values())
 
 
 @stop("Grease and dust keep the sensitiser and the silver off the glass.")
@@ -287,15 +287,9 @@ def made_safe_before_the_seal(at: _AtStep) -> str:
 
 @stop("Ammoniacal silver turns explosive on standing.")
 def ammoniacal_silver_does_not_stand(at: _AtStep) -> str:
-    if _is_ammoniacal_here(at.step, at.before, at.shelf) and at.step.dwell_minutes > AMMONIACAL_LIMIT_MINUTES:
-        return f"Ammoniacal silver would stand longer than {AMMONIACAL_LIMIT_MINUTES} minutes."
+    if at.is_ammoniacal and at.step.dwell_minutes > LIMIT_MINUTES:
+        return f"Ammoniacal silver would stand longer than {LIMIT_MINUTES} minutes."
     return ""
-
-
-def _is_ammoniacal_here(step: StepFacts, before: Surface, shelf: Shelf) -> bool:
-    """Say whether a step's parts are ammoniacal silver, or become it with what the pane carries."""
-    agents = _agents(step, shelf)
-    return bool(agents) and is_ammoniacal_silver(agents | before.residue)
 
 
 @stop("Fluoride burns are treated differently from any other: trained first aid only.")
@@ -409,10 +403,9 @@ def what_decides_is_noted(at: _AtStep) -> str:
     return ""
 
 
-def _after(step: StepFacts, pane: Surface, shelf: Shelf) -> Surface:
+def _after(at: _AtStep) -> Surface:
     """Return the pane after a step, as its kind's row says."""
-    kind = kind_of(step.kind)
-    pane = _carrying(kind, step, pane, shelf)
+    kind, step, pane = at.kind, at.step, _carrying(at)
     if kind.leaves == "clean":
         pane = replace(pane, clean=True, wet=True)
     elif kind.leaves == "rinsed":
@@ -426,20 +419,19 @@ def _after(step: StepFacts, pane: Surface, shelf: Shelf) -> Surface:
     if kind.applying:
         pane = _after_applying(kind, step, pane)
     if kind.leaves == "antiqued":
-        pane = _gentler(pane, _agents(step, shelf))
+        pane = _gentler(pane, at.agents)
     return replace(pane, wet=False) if kind.dries or step.drying else pane
 
 
-def _carrying(kind: StepKind, step: StepFacts, pane: Surface, shelf: Shelf) -> Surface:
+def _carrying(at: _AtStep) -> Surface:
     """Return the pane with what a step of any kind brings onto it, or, by a full rinse, takes off."""
-    ammoniacal = _is_ammoniacal_here(step, pane, shelf)
+    kind, step, pane = at.kind, at.step, at.before
     if step.parts:
-        there = {thing.name: thing for thing in (*pane.unrinsed, *_things(step, shelf))}
-        takes_off = kind.leaves == "antiqued" and pane.silvered and bool(
-            with_implied(_agents(step, shelf)) & _TAKES_SILVER_OFF)
+        there = {thing.name: thing for thing in (*pane.unrinsed, *at.things)}
+        takes_off = kind.leaves == "antiqued" and pane.silvered and bool(with_implied(at.agents) & _TAKES_SILVER_OFF)
         pane = replace(
-            pane, unrinsed=tuple(there.values()), ammoniacal=pane.ammoniacal or ammoniacal,
-            owes_making_safe=pane.owes_making_safe or ammoniacal,
+            pane, unrinsed=tuple(there.values()), ammoniacal=pane.ammoniacal or at.is_ammoniacal,
+            owes_making_safe=pane.owes_making_safe or at.is_ammoniacal,
             silver_coming_off=pane.silver_coming_off or takes_off,
             unrinsed_solutions=pane.unrinsed_solutions | {part.solution for part in step.parts},
         )
@@ -468,18 +460,26 @@ def _gentler(pane: Surface, agents: frozenset[str]) -> Surface:
     return replace(pane, gentlest_agent=min(pane.gentlest_agent or harsh, harsh)) if harsh else pane
 
 
+def _at_each_step(recipe: RecipeFacts, shelf: Shelf) -> Iterator[_AtStep]:
+    """Walk a recipe: give each step with the pane as it is before it."""
+    pane = Surface()
+    for step in recipe.steps:
+        at = _AtStep(recipe=recipe, step=step, before=pane, shelf=shelf)
+        yield at
+        pane = at.after
+
+
 def walk(recipe: RecipeFacts, shelf: Shelf) -> list[Finding]:
     """Walk a recipe through its steps and return every rule that is broken, in the order of the steps."""
     pane = Surface()
     found: list[Finding] = []
-    for step in recipe.steps:
-        at = _AtStep(recipe=recipe, step=step, before=pane, shelf=shelf)
+    for at in _at_each_step(recipe, shelf):
         for rule in RULES:
             if sentence := rule.check(at):
                 found.append(Finding(
-                    rule=rule.name, step=step.number, sentence=sentence, reason=rule.reason, stops=rule.stops
+                    rule=rule.name, step=at.step.number, sentence=sentence, reason=rule.reason, stops=rule.stops
                 ))
-        pane = _after(step, pane, shelf)
+        pane = at.after
     found += _owed_at_the_end(recipe, pane)
     if pane.silvered and not pane.sealed:
         found.append(Finding(
@@ -488,6 +488,11 @@ def walk(recipe: RecipeFacts, shelf: Shelf) -> list[Finding]:
             reason="A clear seal goes on the back.",
         ))
     return found
+
+
+def first_stop(recipe: RecipeFacts, shelf: Shelf) -> Finding | None:
+    """Return the first stop that stands against a recipe; None where it is sound."""
+    return next((finding for finding in walk(recipe, shelf) if finding.stops), None)
 
 
 def _owed_at_the_end(recipe: RecipeFacts, pane: Surface) -> list[Finding]:
@@ -515,12 +520,7 @@ class BenchRulesStop(DaybookError):
 
 def holds_ammoniacal_silver(recipe: RecipeFacts, shelf: Shelf) -> bool:
     """Say whether ammoniacal silver is in a part of a recipe, or comes to be on its pane."""
-    pane = Surface()
-    for step in recipe.steps:
-        if _is_ammoniacal_here(step, pane, shelf):
-            return True
-        pane = _after(step, pane, shelf)
-    return False
+    return any(at.is_ammoniacal for at in _at_each_step(recipe, shelf))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -535,19 +535,19 @@ class ClockStart:
 
 def clock_starts(recipe: RecipeFacts, shelf: Shelf) -> list[ClockStart]:
     """Return each part that is ammoniacal silver by itself, and each step whose stocks become it on the pane."""
-    pane, found = Surface(), []
-    for step in recipe.steps:
+    found = []
+    for at_step in _at_each_step(recipe, shelf):
+        step = at_step.step
         own = [(at, part.solution) for at, part in enumerate(step.parts, start=1)
                if is_ammoniacal_silver(agents_within(part.solution, shelf))]
         found += [
             ClockStart(key=f"s{step.number}p{at}", began=MIXED,
                        what=f"{shelf.solutions[key].name} for step {step.number}") for at, key in own
         ]
-        if not own and not pane.ammoniacal and _is_ammoniacal_here(step, pane, shelf):
+        if not own and not at_step.before.ammoniacal and at_step.is_ammoniacal:
             stocks = " and ".join(shelf.solutions[part.solution].name for part in step.parts)
             found.append(ClockStart(key=f"s{step.number}", what=f"{stocks} on the pane, step {step.number}",
                                     began=SPRAYED))
-        pane = _after(step, pane, shelf)
     return found
 
 
@@ -578,10 +578,8 @@ def in_bench_order(recipe: RecipeFacts, shelf: Shelf) -> RecipeFacts:
 
 def _last_silver_rinse(recipe: RecipeFacts, shelf: Shelf) -> int | None:
     """Return the place of the last full rinse that takes ammoniacal silver off the pane; None where none does."""
-    pane, last = Surface(), None
-    for at, step in enumerate(recipe.steps):
-        carries = pane.ammoniacal or _is_ammoniacal_here(step, pane, shelf)
-        if carries and step.rinse_full:
-            last = at
-        pane = _after(step, pane, shelf)
-    return last
+    rinses = [
+        place for place, at in enumerate(_at_each_step(recipe, shelf))
+        if at.step.rinse_full and (at.before.ammoniacal or at.is_ammoniacal)
+    ]
+    return rinses[-1] if rinses else None

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from django.db.models import Q
 
 from recipes.facts import RecipeFacts, Shelf
-from recipes.finishes.bench_rules import walk
+from recipes.finishes.bench_rules import first_stop
 from recipes.models import RecipeVersion
 from recipes.reading import ANY_DAY, recipe_facts
 from studio.kit.errors import DaybookError
@@ -27,7 +27,7 @@ class InDoubt(DaybookError):
 
 def doubt_of(recipe: RecipeFacts, shelf: Shelf) -> str:
     """Return the first stop that stands against a recipe, in a sentence that names it; nothing where it is sound."""
-    stop = next((finding for finding in walk(recipe, shelf) if finding.stops), None)
+    stop = first_stop(recipe, shelf)
     if stop is None:
         return ""
     return f"{recipe.finish}, version {recipe.version_number}, is in doubt: step {stop.step}, {stop.sentence}"

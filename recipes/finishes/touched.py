@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from recipes.finishes.bench_rules import walk
+from recipes.finishes.bench_rules import first_stop
 from recipes.models import RecipeVersion
 from recipes.reading import ANY_DAY, recipe_facts
 from recipes.solutions.putting_in_use import solutions_with
@@ -14,10 +14,7 @@ def recipes_touched_by(material: Material) -> list[str]:
     holding = RecipeVersion.objects.in_use().filter(steps__parts__solution_version__in=solutions_with(material))
     versions = {version.key: version for version in holding.select_related("finish").distinct()}
     recipes, shelf = recipe_facts([version.pk for version in versions.values()], ANY_DAY)
-    sentences = []
-    for key, facts in recipes.items():
-        stops = [finding for finding in walk(facts, shelf) if finding.stops]
-        if stops:
-            first = stops[0]
-            sentences.append(f"{versions[key]} is in use and touched: step {first.step}, {first.sentence}")
-    return sentences
+    return [
+        f"{versions[key]} is in use and touched: step {stop.step}, {stop.sentence}"
+        for key, facts in recipes.items() if (stop := first_stop(facts, shelf)) is not None
+    ]

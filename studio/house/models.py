@@ -15,11 +15,7 @@ from django.db.models import F, Q
 
 from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
 from studio.kit.currencies import decimals, is_currency
-from studio.kit.working_hours import DAYS, NoHours, parse_hours, show_hours
-
-#: how long ammoniacal silver may stand, where the studio sets nothing else, and at most (see hazards/standing.py of the
-#: stockroom, which stands above this room)
-LIMIT_MINUTES, MOST_LIMIT_MINUTES = 120, 240
+from studio.kit.working_hours import DAYS, LIMIT_MINUTES, MOST_LIMIT_MINUTES, NoHours, parse_hours, show_hours
 
 
 class Person(AbstractUser):

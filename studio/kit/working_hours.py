@@ -1,4 +1,4 @@
-"""Working hours of a day as people write them: “8-17”, “08:30 to 17:30”. Pure: no Django."""
+"""Working hours of a day as people write them, “8-17”, and how long ammoniacal silver may stand. Pure: no Django."""
 
 from __future__ import annotations
 
@@ -9,6 +9,10 @@ from studio.kit.errors import DaybookError
 
 _TIME = r"(\d{1,2})(?:[:.](\d{2}))?"
 _HOURS = re.compile(rf"{_TIME}\s*(?:-|–|to|until)\s*{_TIME}")
+
+#: how long ammoniacal silver may stand, where the studio sets nothing else, and at most: the one published figure found
+#: is two hours (a histology laboratory's guide to ammoniacal silver stain)
+LIMIT_MINUTES, MOST_LIMIT_MINUTES = 120, 240
 
 DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 

@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 
 from studio.stockroom.hazards.classes import UNCLASSED, is_ammoniacal_silver, with_implied
 from studio.stockroom.hazards.pairs import DANGEROUS_PAIRS, UNKNOWN, DangerousPair, Where
@@ -58,7 +59,7 @@ class Thing:
     by_volume: Fraction | None = None
     by_mass: Fraction | None = None
 
-    @property
+    @cached_property
     def all_classes(self) -> frozenset[str]:
         return with_implied(self.classes)
 

@@ -15,11 +15,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, time, timedelta, tzinfo
 
+from studio.kit.working_hours import LIMIT_MINUTES, MOST_LIMIT_MINUTES
 from studio.stockroom.hazards.classes import is_ammoniacal_silver
 
 AMBER_MINUTES = 60
-LIMIT_MINUTES = 120
-MOST_LIMIT_MINUTES = 240
 AFTER_HOURS_MINUTES = 120
 
 MIXED, SPRAYED = "mixed", "sprayed"
