@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods
 from jobs.models import Customer
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.kit.access import owner_only
-from studio.kit.locks import ChangedMeanwhile, check_opened, differing
+from studio.kit.locks import ChangedMeanwhile, check_opened, differing, write
 
 
 class CustomerForm(forms.ModelForm):  # type: ignore[type-arg]
@@ -29,10 +29,7 @@ def save_customer(pk: int, saves: int | None, values: dict[str, Any]) -> Custome
     """Save a customer. Raises ChangedMeanwhile when somebody else saved it since it was opened: nothing is saved."""
     row = Customer.objects.select_for_update().get(pk=pk)
     check_opened(row, saves, differing(row, values))
-    for name, value in values.items():
-        setattr(row, name, value)
-    row.full_clean()
-    row.save()
+    write(row, values)
     return row
 
 

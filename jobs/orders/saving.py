@@ -23,7 +23,7 @@ from jobs.work import states
 from studio.house.clock import now, today
 from studio.house.models import House, Person
 from studio.kit.errors import DaybookError
-from studio.kit.locks import check_opened, differing, in_words
+from studio.kit.locks import check_opened, differing, in_words, write
 from studio.kit.rounding import decimal_string, plain
 
 
@@ -133,10 +133,7 @@ def save_site_record(order: Order, line_number: int, saves: int | None, values: 
         row = SiteRecord(order=order, line_number=line_number)
     else:
         check_opened(row, saves, differing(row, values))
-    for name, value in values.items():
-        setattr(row, name, value)
-    row.full_clean()
-    row.save()
+    write(row, values)
     return row
 
 

@@ -8,7 +8,7 @@ from django.db import transaction
 
 from studio.house.models import House
 from studio.kit.errors import DaybookError
-from studio.kit.locks import check_opened, differing
+from studio.kit.locks import check_opened, differing, write
 
 
 class ProcedureTaken(DaybookError):
@@ -29,8 +29,5 @@ def save_house(saves: int | None, values: dict[str, Any]) -> House:
             "Recipes with ammoniacal silver rest on this procedure: rewrite it, but do not leave it empty.",
             "making_safe_procedure",
         )
-    for name, value in values.items():
-        setattr(row, name, value)
-    row.full_clean()
-    row.save()
+    write(row, values)
     return row

@@ -51,6 +51,19 @@ def check_opened(row: Versioned, opened: int | None, reads: str, again: str = AG
     row.saves += 1
 
 
+class Kept(Protocol):
+    def full_clean(self) -> None: ...
+    def save(self) -> None: ...
+
+
+def write(row: Kept, values: Mapping[str, object]) -> None:
+    """Give a record its values, check it and save it. Raises what its model refuses."""
+    for name, value in values.items():
+        setattr(row, name, value)
+    row.full_clean()
+    row.save()
+
+
 def differing(row: object, typed: Mapping[str, object]) -> str:
     """Return in words what a record holds where it differs from what was typed, by the names of its columns."""
     names = [name for name, value in typed.items() if name != "typed" and getattr(row, name) != value]

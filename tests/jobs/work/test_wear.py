@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from decimal import Decimal
 from fractions import Fraction
 from io import BytesIO
-from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -25,8 +23,7 @@ from studio.stockroom.hazards.classes import REACTS_AS
 from studio.stockroom.hazards.statements import HAZARD_STATEMENTS
 from studio.whole.book.load import load_book
 from tests import builders
-
-DEMO = Path(__file__).resolve().parents[3] / "studio" / "whole" / "demo" / "book.json"
+from tests.whole.test_book import FILES, without_jobs
 
 
 def text_of(pdf: bytes) -> str:
@@ -35,18 +32,11 @@ def text_of(pdf: bytes) -> str:
 
 @pytest.mark.django_db
 def test_no_chemical_step_of_the_demo_is_without_a_wear_line():
-    demo = json.loads(DEMO.read_text(encoding="utf-8"))
-    for name in ("jobs", "postings", "lots", "trials", "counts", "purchases", "waste_containers", "makings_safe",
-                 "silver_clocks"):
-        demo[name] = []
-    for solution in demo["solutions"]:
-        for version in solution["versions"]:
-            version.pop("made_lots", None)
+    demo = without_jobs()
     for finish in demo["finishes"]:
         for version in finish["versions"]:
             version["events"] = []
-            version.pop("came_from_trial", None)
-    load_book(demo, DEMO.with_suffix(".files"))
+    load_book(demo, FILES)
     recipes, shelf = recipe_facts(RecipeVersion.objects.values_list("pk", flat=True), ANY_DAY)
     chemical = [step_of(step, shelf, {}) for recipe in recipes.values() for step in recipe.steps if step.parts]
     assert len(chemical) > 50
