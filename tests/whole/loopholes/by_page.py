@@ -110,7 +110,10 @@ def class_taken_away(world: World) -> None:
 
 @through("page", "identity cleared")
 def identity_cleared(world: World) -> None:
-    _material(world, "Hartshorn", cas_number="")
+    """What the number told stays until its owner unticks it, and what nobody knows does not keep either."""
+    assert "“none apply” is not kept" in _material(world, "Hartshorn", cas_number="", none_apply="on")
+    _refused(world, world.bath_typed(keeps_minutes="1 day"), NEVER)
+    _material(world, "Hartshorn", reacts_as=[])
     _refused(world, world.bath_typed(keeps_minutes="1 day"), "Hartshorn")
 
 

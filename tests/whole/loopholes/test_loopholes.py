@@ -9,7 +9,7 @@ from django.db import transaction
 from django.test import override_settings
 
 from tests import builders
-from tests.whole.loopholes import by_page  # noqa: F401  (enters its attempts in the table)
+from tests.whole.loopholes import by_hand, by_page  # noqa: F401  (enters its attempts in the table)
 from tests.whole.loopholes.table import ATTEMPTS, DOORS, LOOPHOLES, unreachable
 from tests.whole.loopholes.world import World
 
