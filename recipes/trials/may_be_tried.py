@@ -1,4 +1,4 @@
-"""What may be tried: stops hold for trials too. The owner may try against one and says why; nobody with silver and ammonia.
+"""What may be tried: stops hold for trials too. The owner may try against one and says why; never with ammoniacal silver.
 """
 
 from __future__ import annotations

@@ -52,7 +52,8 @@ def _keep_what_was_told(row: Material, material: Material) -> None:
     """Leave the classes that a number, formula or silver told as its owner's, where that is emptied and not corrected:
     to empty a field is not to say that the bottle holds something else.
     """
-    if any(getattr(row, name) and not getattr(material, name) for name in ("cas_number", "formula", "silver_g_per_unit")):
+    told_by = ("cas_number", "formula", "silver_g_per_unit")
+    if any(getattr(row, name) and not getattr(material, name) for name in told_by):
         material.reacts_as = sorted({*material.reacts_as, *(row.told.classes - material.told.classes)})
 
 
