@@ -167,14 +167,9 @@ class BenchRule:
 RULES: list[BenchRule] = []
 
 
-def rule_name(check: Check) -> str:
-    """Return a rule's name by its function: “silver goes on sensitised glass”."""
-    return check.__name__.replace("_", " ")
-
-
 def _rule(reason: str, stops: bool) -> Callable[[Check], Check]:
     def add(check: Check) -> Check:
-        RULES.append(BenchRule(name=rule_name(check), reason=reason, stops=stops, check=check))
+        RULES.append(BenchRule(name=check.__name__.replace("_", " "), reason=reason, stops=stops, check=check))
         return check
 
     return add

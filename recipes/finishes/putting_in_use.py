@@ -54,14 +54,15 @@ class StandsTooLong(DaybookError):
                          "settings: shorten its dwell.")
 
 
-def check_by_the_house(recipe: RecipeFacts, shelf: Shelf) -> None:
+def check_by_the_house(recipe: RecipeFacts, shelf: Shelf, house: House | None = None) -> None:
     """Refuse a recipe with ammoniacal silver that nobody has written how to make safe, or that stands too long.
 
-    Raises NoProcedure, or StandsTooLong by the studio's own limit.
+    house: the studio's settings, where somebody read them already. Raises NoProcedure, or StandsTooLong by the studio's
+    own limit.
     """
     if not holds_ammoniacal_silver(recipe, shelf):
         return
-    house = House.objects.first()
+    house = house or House.objects.first()
     if house is None or not house.making_safe_procedure.strip():
         raise NoProcedure
     if longest_standing_minutes(recipe, shelf) > house.ammoniacal_limit_minutes:

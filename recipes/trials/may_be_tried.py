@@ -1,5 +1,4 @@
-"""What may be tried: stops hold for trials too. The owner may try against one and says why; never with ammoniacal silver.
-"""
+"""What may be tried: stops hold for trials too. The owner may try against one, saying why; never ammoniacal silver."""
 
 from __future__ import annotations
 

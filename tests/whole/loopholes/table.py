@@ -53,7 +53,7 @@ DOORS: dict[str, str] = {
 
 _NO_TABLE = "the pasted tables are deliveries, prices and pane sizes: none writes this"
 _ONE_WRITES = "it is one form, sent whole and checked whole: another's changes only refuse it first"
-AUDITED = "no one row tells it: the audit finds it"
+AUDITED = "no one row tells it: the audit finds it, or the recipe is in doubt"
 
 #: pairs that cannot be, each with why
 UNREACHABLE: dict[str, dict[str, list[str]]] = {
