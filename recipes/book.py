@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from recipes.finishes.bench_rules import refuse_stops
-from recipes.finishes.putting_in_use import NotAcknowledged, check_procedure
+from recipes.finishes.putting_in_use import NotAcknowledged, check_by_the_house
 from recipes.models import (
     Finish,
     FinishPicture,
@@ -52,7 +52,7 @@ def refuse_what_stops(event: VersionEvent, entry: dict[str, Any]) -> None:
     version = event.recipe_version
     recipes, shelf = recipe_facts([version.pk], ANY_DAY)
     cautions = refuse_stops(recipes[version.key], shelf)
-    check_procedure(recipes[version.key], shelf)
+    check_by_the_house(recipes[version.key], shelf)
     unknown = [caution for caution in cautions if caution.rule not in event.acknowledged]
     if unknown:
         raise NotAcknowledged(unknown)

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from functools import cached_property
 
 from recipes.chemistry.mixing import MixError, check_strength, is_liquid
@@ -60,6 +61,8 @@ class Surface:
     gentlest_agent: int = 0
     #: ammoniacal silver is on the pane; its first rinse water was not collected yet
     ammoniacal: bool = False
+    #: how long it has stood there, by the dwells since it came
+    ammoniacal_minutes: Fraction = Fraction(0)
     #: ammoniacal silver was used, and nothing made it safe since
     owes_making_safe: bool = False
     #: silver was taken off since the last full rinse
@@ -115,6 +118,18 @@ class _AtStep:
     def is_ammoniacal(self) -> bool:
         """Say whether the step's parts are ammoniacal silver, or become it with what the pane carries."""
         return bool(self.agents) and is_ammoniacal_silver(self.agents | self.before.residue)
+
+    @property
+    def ammoniacal_minutes(self) -> Fraction:
+        """Return how long ammoniacal silver stands on the pane by the end of this step's dwell; 0 where none does."""
+        if not (self.before.ammoniacal or self.is_ammoniacal):
+            return Fraction(0)
+        return self.before.ammoniacal_minutes + self.step.dwell_minutes
+
+    @cached_property
+    def takes_silver_off(self) -> bool:
+        agents = with_implied(self.agents)
+        return self.kind.leaves == "antiqued" and self.before.silvered and bool(agents & _TAKES_SILVER_OFF)
 
     @cached_property
     def within(self) -> list[Met]:
@@ -273,7 +288,7 @@ def nothing_harmful_dries_on(at: _AtStep) -> str:
 
 @stop("The first water off ammoniacal silver holds it: it is collected and made safe, never poured away.")
 def ammoniacal_silver_is_collected(at: _AtStep) -> str:
-    if at.before.ammoniacal and at.step.rinse_full and not at.step.rinse_collected:
+    if (at.before.ammoniacal or at.is_ammoniacal) and at.step.rinse_full and not at.step.rinse_collected:
         return "The first water off ammoniacal silver is not collected in this rinse."
     return ""
 
@@ -287,7 +302,7 @@ def made_safe_before_the_seal(at: _AtStep) -> str:
 
 @stop("Ammoniacal silver turns explosive on standing.")
 def ammoniacal_silver_does_not_stand(at: _AtStep) -> str:
-    if at.is_ammoniacal and at.step.dwell_minutes > LIMIT_MINUTES:
+    if at.ammoniacal_minutes > LIMIT_MINUTES:
         return f"Ammoniacal silver would stand longer than {LIMIT_MINUTES} minutes."
     return ""
 
@@ -345,7 +360,8 @@ def antiquing_is_rinsed_before_sealing(at: _AtStep) -> str:
 
 @caution("What took silver off holds it: its first water goes to the silver-bearing waste.")
 def silver_that_comes_off_is_collected(at: _AtStep) -> str:
-    if at.before.silver_coming_off and at.step.rinse_full and not at.step.rinse_collected:
+    coming_off = at.before.silver_coming_off or at.takes_silver_off
+    if coming_off and at.step.rinse_full and not at.step.rinse_collected:
         return "The antiquing took silver off, and the first water of this rinse is not collected."
     return ""
 
@@ -428,19 +444,19 @@ def _carrying(at: _AtStep) -> Surface:
     kind, step, pane = at.kind, at.step, at.before
     if step.parts:
         there = {thing.name: thing for thing in (*pane.unrinsed, *at.things)}
-        takes_off = kind.leaves == "antiqued" and pane.silvered and bool(with_implied(at.agents) & _TAKES_SILVER_OFF)
         pane = replace(
             pane, unrinsed=tuple(there.values()), ammoniacal=pane.ammoniacal or at.is_ammoniacal,
             owes_making_safe=pane.owes_making_safe or at.is_ammoniacal,
-            silver_coming_off=pane.silver_coming_off or takes_off,
+            silver_coming_off=pane.silver_coming_off or at.takes_silver_off,
             unrinsed_solutions=pane.unrinsed_solutions | {part.solution for part in step.parts},
         )
+    pane = replace(pane, ammoniacal_minutes=at.ammoniacal_minutes)
     if kind.applying:
         pane = replace(pane, unrinsed_leaves=pane.unrinsed_leaves | {kind.leaves})
     if step.rinse_full:
         nothing: frozenset[str] = frozenset()
         pane = replace(pane, unrinsed=(), unrinsed_leaves=nothing, unrinsed_solutions=nothing, ammoniacal=False,
-                       silver_coming_off=False)
+                       ammoniacal_minutes=Fraction(0), silver_coming_off=False)
     return pane
 
 
@@ -521,6 +537,11 @@ class BenchRulesStop(DaybookError):
 def holds_ammoniacal_silver(recipe: RecipeFacts, shelf: Shelf) -> bool:
     """Say whether ammoniacal silver is in a part of a recipe, or comes to be on its pane."""
     return any(at.is_ammoniacal for at in _at_each_step(recipe, shelf))
+
+
+def longest_standing_minutes(recipe: RecipeFacts, shelf: Shelf) -> Fraction:
+    """Return how long ammoniacal silver stands on a pane before it is rinsed off, by the dwells; 0 where none does."""
+    return max((at.ammoniacal_minutes for at in _at_each_step(recipe, shelf)), default=Fraction(0))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -38,6 +38,7 @@ from recipes.reading import ANY_DAY, recipe_facts
 from recipes.solutions.bench_card import material_amounts
 from recipes.solutions.putting_in_use import freeze_solutions
 from recipes.trials.changing import Change, apply, changes_between, solutions_named
+from recipes.trials.may_be_tried import check_may_be_tried
 from recipes.trials.reading import changes_of, facts_of, solution_ids
 from recipes.value_words import VALUES
 from studio.exact import RATIO_DECIMALS
@@ -66,7 +67,7 @@ def start_trial(
     """Start a trial from a version, or further from another trial; once for each key.
 
     more: question, size_text, glass, conditions. The solutions it uses are frozen with it.
-    Raises NoSuchChange, TrialRefused.
+    Raises NoSuchChange, TrialRefused, or what `check_may_be_tried` refuses.
     """
     known = Trial.objects.filter(form_key=key).first()
     if known is not None:
@@ -93,6 +94,7 @@ def start_trial(
     trial.full_clean()
     trial.save(force_insert=True)
     _write_changes(trial, changes)
+    check_may_be_tried(trial, by)
     remember(trial=trial)
     return trial
 
@@ -131,8 +133,12 @@ def _conditions_in_words(trial: Trial) -> str:
 
 
 @transaction.atomic
-def change_trial(trial: Trial, saves: int, *, changes: Sequence[Change] | None = None, **values: Any) -> Trial:
-    """Change an open trial's values; where given, its changes are written again."""
+def change_trial(
+    trial: Trial, saves: int, *, by: Person, changes: Sequence[Change] | None = None, **values: Any
+) -> Trial:
+    """Change an open trial's values; where given, its changes are written again, and it is asked again whether it may
+    be tried.
+    """
     row = _open(trial, saves, lambda row: differing(row, values) + (
         f"; {_changes_in_words(row)}" if changes is not None else ""))
     if changes is not None:
@@ -146,6 +152,8 @@ def change_trial(trial: Trial, saves: int, *, changes: Sequence[Change] | None =
         setattr(row, name, value)
     row.full_clean()
     row.save()
+    if changes is not None:
+        check_may_be_tried(row, by)
     remember(trial=row)
     return row
 

@@ -152,7 +152,7 @@ def change(request: DeskRequest, number: int) -> HttpResponse:
     if request.method == "POST":
         if pane.is_valid() & sheet.is_valid():
             try:
-                change_trial(trial, sent_saves(request), changes=sheet.changes(), **pane.values())
+                change_trial(trial, sent_saves(request), by=request.user, changes=sheet.changes(), **pane.values())
                 return redirect("recipes:trial", number)
             except DaybookError as refused:
                 carry_new_saves(request, refused)
@@ -241,7 +241,7 @@ def conditions(request: DeskRequest, number: int) -> HttpResponse:
     if not form.is_valid():
         return _page(request, row, conditions=form, refusal="Correct the conditions to save them.")
     try:
-        change_trial(row, sent_saves(request), **form.values())
+        change_trial(row, sent_saves(request), by=request.user, **form.values())
     except DaybookError as refusal:
         carry_new_saves(request, refusal)
         return _page(request, row, conditions=form, refusal=str(refusal))

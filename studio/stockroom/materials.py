@@ -48,6 +48,15 @@ def touched_by(material: Material) -> list[str]:
     return [sentence for room in TOUCHED_BY for sentence in room(material)]
 
 
+def _keep_what_was_told(row: Material, material: Material) -> None:
+    """Leave the classes that a number, formula or silver told as its owner's, where that is emptied and not corrected:
+    to empty a field is not to say that the bottle holds something else.
+    """
+    told_by = ("cas_number", "formula", "silver_g_per_unit")
+    if any(getattr(row, name) and not getattr(material, name) for name in told_by):
+        material.reacts_as = sorted({*material.reacts_as, *(row.told.classes - material.told.classes)})
+
+
 @transaction.atomic
 def save_material(material: Material, saves: int | None = None, by: Person | None = None) -> Material:
     """Save a material, new or changed. How it reacts is the truth and never refused; `touched_by` says what it touches.
@@ -64,6 +73,7 @@ def save_material(material: Material, saves: int | None = None, by: Person | Non
         material.saves, place = row.saves, row.storage_place
         if row.is_received != material.is_received and row.lots.exists():
             raise DaybookError(f"{row} has lots: whether they are made here or delivered does not change.", "kind")
+        _keep_what_was_told(row, material)
     if material.known_classes:  # what it is goes before what somebody read
         material.none_apply = False
     material.full_clean()

@@ -32,13 +32,14 @@ from studio.stockroom.hazards.pairs import UNKNOWN
 from studio.stockroom.models import Lot, LotLevel, Material, Posting, StockMovement, WasteContainer
 from studio.stockroom.waste.containers import contents, not_taken, pairs_of
 from studio.stockroom.waste.sources import find_source, source_of
+from studio.whole import audit_of_safety
 
 
 def audit() -> list[str]:
     """Return a sentence for everything that does not tie: nothing, always."""
     checks = (
         _rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _run_postings, _trials,
-        _mixed_ahead, _made_here, _waste, _quotes, _files, _states, _kept, _materials,
+        _mixed_ahead, _made_here, _waste, _quotes, _files, _states, _kept, _materials, *audit_of_safety.CHECKS,
     )
     return [sentence for check in checks for sentence in check()]
 

@@ -152,9 +152,9 @@ def make_trials(owner: Any, helper: Any) -> None:
                 changes=[Change(step=step, part=part, what=what, value=value)
                          for step, part, what, value in entry["changes"]],
             )
-            change_trial(trial, 1, air_c=Decimal(19) + number % 3, glass_c=Decimal(19), solution_c=Decimal(20),
-                         humidity_share=Decimal("0.5") + Decimal(number % 4) / 20, water="distilled",
-                         conductivity_us_cm=Decimal(2))
+            change_trial(trial, 1, by=helper, air_c=Decimal(19) + number % 3, glass_c=Decimal(19),
+                         solution_c=Decimal(20), humidity_share=Decimal("0.5") + Decimal(number % 4) / 20,
+                         water="distilled", conductivity_us_cm=Decimal(2))
             add_timing(key=next_key(), trial=trial, by=helper, step=5, seconds=300 + 7 * number,
                        at=now() + timedelta(minutes=40))
             if entry["days"] < 60:  # earlier ones were made before the shelf was kept here
