@@ -18,7 +18,7 @@ from jobs.models import Job, KeptLeftover, KeptOffcut, PaneResult, Quote, Run, R
 from jobs.quotes.paper import quote_paper
 from jobs.quotes.quoting import save_quote
 from jobs.work.bench import bench_state, note
-from jobs.work.booking import cancel
+from jobs.work.cancelling import cancel
 from jobs.work.finishing import finish_run
 from jobs.work.kept import keep_leftover_of, keep_offcuts_of, leftovers_of, offcuts_of
 from recipes.models import (
@@ -80,7 +80,7 @@ class World:
         self.open = self.shop.run()
         self.quote = self.open.ticket.job.quote
         self.cancelled = self.shop.run()
-        cancel(job=self.cancelled.ticket.job)
+        cancel(job=self.cancelled.ticket.job, by=owner, because="The customer withdrew.", nothing_else=True)
         self.fresh_quote = save_quote(order=self.shop.order(), by=owner, form_key=builders.key())
         state = bench_state(self.finished)
         mix, volume = leftovers_of(self.finished, state)[0]
@@ -133,7 +133,7 @@ class World:
         Lot.objects.update(state="usable", hold_reason="")
         run = builders.worked(self.shop.run(), self.owner)
         builders.judge(run, self.owner, good=0)
-        cancel(job=finish_run(run=run, by=self.owner).ticket.job)
+        cancel(job=finish_run(run=run, by=self.owner).ticket.job, by=self.owner)
         return run
 
     def clock(self, **more: Any) -> SilverClock:
@@ -225,6 +225,12 @@ BREAKS: dict[str, Break] = {
     "trial_closes_made_safe": lambda w: w.standing_trial().update(closed_at=now(), verdict="liked"),
     "run_finishes_made_safe": lambda w: w.standing_run().update(
         finished_at=now(), finished_by=w.owner, made_safe_at=now(), made_safe_by=w.owner, posting=w.count.posting),
+    "job_on_the_bench_is_cancelled_for_a_reason": lambda w: Job.objects.filter(pk=w.open.ticket.job_id).update(
+        state="cancelled"),
+    "job_on_the_bench_is_cancelled_made_safe": lambda w: Job.objects.filter(
+        pk=w.standing_run().get().ticket.job_id).update(state="cancelled", cancelled_because="withdrawn"),
+    "why_a_job_was_cancelled_stays": lambda w: Job.objects.filter(pk=w.cancelled.ticket.job_id).update(
+        cancelled_because="never mind"),
     "no_clock_starts_after_the_end": lambda w: RunClock.objects.create(run=w.finished, clock=w.clock()),
     "trial_keeps_its_origin": lambda w: Trial.objects.filter(pk=builders.trial(w.tried, w.owner).pk).update(number=99),
     "trial_never_deleted": lambda w: Trial.objects.all()._raw_delete("default"),
