@@ -98,7 +98,9 @@ def _cancelled_at_last(job: Job, entry: Entry) -> None:
 _JOBS = Section(
     name="jobs", model=Job, ready=_open_while_read, last=_cancelled_at_last,
     order=("number",), named=by("number", COUNT),
-    words="number state quote=booked_quote due_on sample_approved deposit_noted waived_because booked_at cancelled_because",
+    words="""
+        number state quote=booked_quote due_on sample_approved deposit_noted waived_because booked_at cancelled_because
+    """,
     inside=(("order", _ORDER), ("reservation", RESERVATION)),
     lists=(
         Section(name="tickets", model=WorkTicket, parent="job", order=("number",), lists=(_RUN,),

@@ -120,7 +120,8 @@ register(
         name="job_on_the_bench_is_cancelled_made_safe", table=JOB, event="UPDATE",
         condition=(
             f"{_OFF_THE_BENCH} AND EXISTS (SELECT 1 FROM {TICKET} ticket JOIN {RUN} run ON run.ticket_id = ticket.id "
-            "JOIN jobs_runclock mine ON mine.run_id = run.id JOIN recipes_silverclock clock ON clock.id = mine.clock_id "
+            "JOIN jobs_runclock mine ON mine.run_id = run.id "
+            "JOIN recipes_silverclock clock ON clock.id = mine.clock_id "
             "WHERE ticket.job_id = NEW.id AND clock.made_safe_id IS NULL)"
         ),
         sentence="Ammoniacal silver of this job still stands: record that it was made safe first.",

@@ -1,7 +1,7 @@
 """Cancel a job: what was promised to it is free again, and what its open run used is deducted as it was recorded.
 
-A job whose ticket is printed is cancelled with a reason, and with a word on what nobody recorded: that it was not mixed,
-sprayed or cut. While ammoniacal silver of it stands it is not cancelled: only making safe stops a clock.
+A job whose ticket is printed is cancelled with a reason, and with a word on what nobody recorded: that it was not
+mixed, sprayed or cut. While ammoniacal silver of it stands it is not cancelled: only making safe stops a clock.
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ def cancel(
 ) -> None:
     """Cancel a job; a run of it that is open ends, with what was recorded of it deducted.
 
-    because: why, asked once a ticket is printed. nothing_else: what nobody recorded was not done. kept_back_because: why
-    held or expired lots were used. saves: what the form was opened with.
+    because: why, asked once a ticket is printed. nothing_else: what nobody recorded was not done.
+    kept_back_because: why held or expired lots were used. saves: what the form was opened with.
 
     Raises BookingError, BenchError, NotEnough, or ChangedMeanwhile when it moved on meanwhile.
     """

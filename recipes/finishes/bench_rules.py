@@ -19,7 +19,6 @@ from recipes.solutions.rules import agents_within, things_within, unclassed_with
 from recipes.solutions.rules import findings as solution_findings
 from recipes.step_kinds import StepKind, kind_of
 from studio.kit.errors import DaybookError
-from studio.kit.working_hours import LIMIT_MINUTES
 from studio.stockroom.hazards.classes import is_ammoniacal_silver, with_implied
 from studio.stockroom.hazards.meeting import Met, Thing, meet
 from studio.stockroom.hazards.pairs import UNKNOWN
@@ -259,8 +258,8 @@ def everything_is_classed(at: _AtStep) -> str:
 
 @stop("What dries or is sealed in works on, burns whoever handles it, or explodes.")
 def nothing_harmful_dries_on(at: _AtStep) -> str:
-    if not at.dries or at.step.rinse_full:
-        return ""
+    if not at.dries or at.step.rinse_full or silver_is_rinsed_before_drying_or_antiquing(at):
+        return ""  # of silver that is not rinsed off, that rule says more
     if at.before.ammoniacal:
         return "Ammoniacal silver is not fully rinsed off: it would dry on the pane."
     harmful = [thing.name for thing in at.before.unrinsed if thing.all_classes & _HARMS_DRYING]
@@ -287,9 +286,13 @@ def made_safe_before_the_seal(at: _AtStep) -> str:
 
 @stop("Ammoniacal silver turns explosive on standing.")
 def ammoniacal_silver_does_not_stand(at: _AtStep) -> str:
-    if at.is_ammoniacal and at.step.dwell_minutes > LIMIT_MINUTES:
-        return f"Ammoniacal silver would stand longer than {LIMIT_MINUTES} minutes."
+    limit = at.shelf.ammoniacal_limit_minutes
+    if at.is_ammoniacal and at.step.dwell_minutes > limit:
+        return f"Ammoniacal silver would stand longer than {limit} minutes, the studio's limit."
     return ""
+
+
+STANDS_TOO_LONG = RULES[-1].name
 
 
 @stop("Fluoride burns are treated differently from any other: trained first aid only.")
