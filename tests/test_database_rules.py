@@ -45,9 +45,8 @@ from recipes.solutions.mixing_ahead import mix_ahead
 from recipes.trials.changing import Change
 from recipes.trials.conducting import Taken, add_note, add_photograph, add_timing, close_trial, take_stock
 from studio.house.clock import now, today
-from studio.house.models import House
 from studio.house.kept_files import keep
-from studio.house.models import HouseRates, StoredFile
+from studio.house.models import House, HouseRates, StoredFile
 from studio.kit import database_rules
 from studio.stockroom.counts.counting import post_count, record_counts, start_count
 from studio.stockroom.lots.keeping import hold_lot
