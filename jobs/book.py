@@ -64,9 +64,9 @@ _ORDER = Section(
 _RUN = Section(
     name="run", model=Run, parent="ticket", single=True,
     named=Named({"job": ("ticket.job.number", COUNT), "ticket": ("ticket.number", COUNT)}, ("ticket__job",)),
-    words="opened_at finished_at finished_by made_safe_at made_safe_by posting",
+    words="opened_at finished_at finished_by made_safe_at made_safe_by posting stopped",
     # nothing is noted on a run after its end
-    later=dict.fromkeys(("finished_at", "finished_by", "made_safe_at", "made_safe_by", "posting"), ""),
+    later=dict.fromkeys(("finished_at", "finished_by", "made_safe_at", "made_safe_by", "posting", "stopped"), ""),
     lists=(
         Section(name="entries", model=RunEntry, parent="run", words="""
             client_key kind subject content device_at at by
@@ -98,7 +98,9 @@ def _cancelled_at_last(job: Job, entry: Entry) -> None:
 _JOBS = Section(
     name="jobs", model=Job, ready=_open_while_read, last=_cancelled_at_last,
     order=("number",), named=by("number", COUNT),
-    words="number state quote=booked_quote due_on sample_approved deposit_noted waived_because booked_at",
+    words="""
+        number state quote=booked_quote due_on sample_approved deposit_noted waived_because booked_at cancelled_because
+    """,
     inside=(("order", _ORDER), ("reservation", RESERVATION)),
     lists=(
         Section(name="tickets", model=WorkTicket, parent="job", order=("number",), lists=(_RUN,),

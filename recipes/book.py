@@ -12,6 +12,7 @@ from recipes.models import (
     Ingredient,
     MadeLot,
     MakingSafe,
+    NotMixed,
     Part,
     RecipeVersion,
     SilverClock,
@@ -130,6 +131,7 @@ _TRIALS = Section(
         Section(name="photographs", model=TrialPhotograph, parent="trial", words="""
             key side original print_copy screen_copy aligned_copy crop_left crop_top crop_side at by
         """),
+        Section(name="not_mixed", model=NotMixed, parent="trial", words="key subject what at by"),
         Section(name="postings", model=TrialUse, parent="trial", words="posting", bare=True),
     ),
 )

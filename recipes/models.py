@@ -575,6 +575,24 @@ class SilverClock(models.Model):
         return self.what
 
 
+class NotMixed(models.Model):
+    """Somebody said of ammoniacal silver that a trial's recipe has: it was not mixed, or not sprayed. Added only."""
+
+    key = models.UUIDField(unique=True)
+    trial = models.ForeignKey(Trial, models.PROTECT, related_name="not_mixed")
+    subject = models.CharField(max_length=40)
+    what = models.CharField(max_length=160)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["at", "id"]
+        constraints = [models.CheckConstraint(condition=~Q(subject=""), name="not_mixed_says_what")]
+
+    def __str__(self) -> str:
+        return self.what
+
+
 class SearchWords(models.Model):
     """The words that a finish, recipe, solution or trial is found by: its own, and those of its values."""
 

@@ -95,10 +95,17 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
             (glass, refused.get(f"glass-{glass.code}") or GlassForm(initial={"sheets": state.sheets[glass.code]}))
             for glass in state.plan.glass
         ],
+        "sheets_used": _sheets_used(run, state),
         "offcuts": _offcuts(run, state),
         "makings_safe": MakingSafe.objects.filter(clocks__of_run__run=run).distinct().select_related(
             "by").prefetch_related("clocks"),
     }
+
+
+def _sheets_used(run: Run, state: BenchState) -> dict[str, int]:
+    """Return the sheets used by glass: as deducted on a finished run, else only what somebody recorded."""
+    taken = run.finished_at is not None and not run.stopped
+    return {code: sheets for code, sheets in state.sheets.items() if taken or code in state.cut}
 
 
 def _done_form(key: str, at: datetime | None, refused: forms.Form | None = None) -> forms.Form:

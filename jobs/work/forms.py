@@ -24,6 +24,15 @@ class BookingForm(forms.Form):
     due_on = forms.DateField(required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
 
+class CancelForm(forms.Form):
+    """Why a job is cancelled; the rest is asked once its ticket is printed."""
+
+    because = forms.CharField(max_length=200, required=False, label="Why it is cancelled")
+    nothing_else = forms.BooleanField(required=False, label="What is not recorded was not mixed, sprayed or cut")
+    kept_back_because = forms.CharField(max_length=200, required=False,
+                                        label="If a held or expired lot was used: why that was right")
+
+
 class ConditionsForm(AsksOnce):
     """What the room was like. Temperatures in °C, humidity in %, conductivity in µS/cm.
 

@@ -20,7 +20,6 @@ from recipes.solutions.rules import agents_within, things_within, unclassed_with
 from recipes.solutions.rules import findings as solution_findings
 from recipes.step_kinds import StepKind, kind_of
 from studio.kit.errors import DaybookError
-from studio.kit.working_hours import LIMIT_MINUTES
 from studio.stockroom.hazards.classes import is_ammoniacal_silver, with_implied
 from studio.stockroom.hazards.meeting import Met, Thing, meet
 from studio.stockroom.hazards.pairs import UNKNOWN
@@ -274,8 +273,8 @@ def everything_is_classed(at: _AtStep) -> str:
 
 @stop("What dries or is sealed in works on, burns whoever handles it, or explodes.")
 def nothing_harmful_dries_on(at: _AtStep) -> str:
-    if not at.dries or at.step.rinse_full:
-        return ""
+    if not at.dries or at.step.rinse_full or silver_is_rinsed_before_drying_or_antiquing(at):
+        return ""  # of silver that is not rinsed off, that rule says more
     if at.before.ammoniacal:
         return "Ammoniacal silver is not fully rinsed off: it would dry on the pane."
     harmful = [thing.name for thing in at.before.unrinsed if thing.all_classes & _HARMS_DRYING]
@@ -302,9 +301,13 @@ def made_safe_before_the_seal(at: _AtStep) -> str:
 
 @stop("Ammoniacal silver turns explosive on standing.")
 def ammoniacal_silver_does_not_stand(at: _AtStep) -> str:
-    if at.ammoniacal_minutes > LIMIT_MINUTES:
-        return f"Ammoniacal silver would stand longer than {LIMIT_MINUTES} minutes."
+    limit = at.shelf.ammoniacal_limit_minutes
+    if at.ammoniacal_minutes > limit:
+        return f"Ammoniacal silver would stand longer than {limit} minutes, the studio's limit."
     return ""
+
+
+STANDS_TOO_LONG = RULES[-1].name
 
 
 @stop("Fluoride burns are treated differently from any other: trained first aid only.")
@@ -537,11 +540,6 @@ class BenchRulesStop(DaybookError):
 def holds_ammoniacal_silver(recipe: RecipeFacts, shelf: Shelf) -> bool:
     """Say whether ammoniacal silver is in a part of a recipe, or comes to be on its pane."""
     return any(at.is_ammoniacal for at in _at_each_step(recipe, shelf))
-
-
-def longest_standing_minutes(recipe: RecipeFacts, shelf: Shelf) -> Fraction:
-    """Return how long ammoniacal silver stands on a pane before it is rinsed off, by the dwells; 0 where none does."""
-    return max((at.ammoniacal_minutes for at in _at_each_step(recipe, shelf)), default=Fraction(0))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,7 +8,7 @@ from datetime import datetime
 from django.db import transaction
 
 from recipes.facts import RecipeFacts, Shelf
-from recipes.finishes.bench_rules import Finding, holds_ammoniacal_silver, longest_standing_minutes, refuse_stops
+from recipes.finishes.bench_rules import Finding, holds_ammoniacal_silver, refuse_stops
 from recipes.models import RecipeVersion, SolutionVersion, VersionEvent
 from recipes.reading import ANY_DAY, recipe_facts
 from recipes.solutions.putting_in_use import freeze_solutions
@@ -46,27 +46,16 @@ class NoProcedure(DaybookError):
         )
 
 
-class StandsTooLong(DaybookError):
-    """A recipe in which ammoniacal silver would stand past the studio's own limit."""
-
-    def __init__(self, most_minutes: int) -> None:
-        super().__init__(f"Ammoniacal silver would stand longer than {most_minutes} minutes, the limit under Studio "
-                         "settings: shorten its dwell.")
-
-
 def check_by_the_house(recipe: RecipeFacts, shelf: Shelf, house: House | None = None) -> None:
-    """Refuse a recipe with ammoniacal silver that nobody has written how to make safe, or that stands too long.
+    """Refuse a recipe with ammoniacal silver that nobody has written how to make safe.
 
-    house: the studio's settings, where somebody read them already. Raises NoProcedure, or StandsTooLong by the studio's
-    own limit.
+    house: the studio's settings, where somebody read them already. Raises NoProcedure.
     """
     if not holds_ammoniacal_silver(recipe, shelf):
         return
     house = house or House.objects.first()
     if house is None or not house.making_safe_procedure.strip():
         raise NoProcedure
-    if longest_standing_minutes(recipe, shelf) > house.ammoniacal_limit_minutes:
-        raise StandsTooLong(house.ammoniacal_limit_minutes)
 
 
 def check_priced(recipe: RecipeFacts, shelf: Shelf) -> None:
@@ -82,7 +71,7 @@ def put_in_use(
 ) -> VersionEvent:
     """Put a draft in use: every stop refuses it, every caution is acknowledged by its rule's name, then it is frozen.
 
-    Raises BenchRulesStop, NoProcedure, StandsTooLong, Unpriced or NotAcknowledged.
+    Raises BenchRulesStop, NoProcedure, Unpriced or NotAcknowledged.
     """
     moment, known = at or now(), set(acknowledged)
     recipes, shelf = recipe_facts([version.pk], ANY_DAY)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -17,10 +17,11 @@ from recipes.clocks import make_safe, start_clock
 from recipes.facts import LEFT_OUT, YES, RecipeFacts, Shelf
 from recipes.finding import remember
 from recipes.finishes.authoring import copy_step, start_draft
-from recipes.finishes.bench_rules import clock_starts
+from recipes.finishes.bench_rules import ClockStart, clock_starts
 from recipes.finishes.volumes import SampleLoad, mixes_for_load
 from recipes.models import (
     MakingSafe,
+    NotMixed,
     Part,
     RecipeVersion,
     SilverClock,
@@ -285,13 +286,45 @@ def start_trial_clock(
     if known is not None:
         return known
     row = _open(trial)
-    facts = facts_of([row])
-    start = next((start for start in clock_starts(facts.tried[row.pk], facts.shelf) if start.key == subject), None)
-    if start is None:
-        raise TrialRefused("This trial has no such ammoniacal silver.")
+    start = _start_of(row, subject)
     earlier = row.clocks.filter(subject=subject).select_related("made_safe").order_by("-pk").first()
     return start_clock(key=key, by=by, subject=subject, what=start.what, began=start.began, done_at=done_at, trial=row,
                        earlier=earlier)
+
+
+def _starts(trial: Trial) -> list[ClockStart]:
+    facts = facts_of([trial])
+    return clock_starts(facts.tried[trial.pk], facts.shelf)
+
+
+def _start_of(trial: Trial, subject: str) -> ClockStart:
+    found = next((start for start in _starts(trial) if start.key == subject), None)
+    if found is None:
+        raise TrialRefused("This trial has no such ammoniacal silver.")
+    return found
+
+
+@transaction.atomic
+def say_not_mixed(*, key: UUID, trial: Trial, by: Person, subject: str) -> NotMixed:
+    """Record that ammoniacal silver of an open trial's recipe was not mixed, or not sprayed; once for each key.
+
+    Raises TrialRefused where its clock says that it was.
+    """
+    known = NotMixed.objects.filter(key=key).first()
+    if known is not None:
+        return known
+    row = _open(trial)
+    start = _start_of(row, subject)
+    if row.clocks.filter(subject=subject).exists():
+        raise TrialRefused(f"{start.what} was recorded as {start.began}: record that it was made safe.", "made-safe")
+    return NotMixed.objects.create(key=key, trial=row, by=by, subject=subject, what=start.what[:160], at=now())
+
+
+def untold(trial: Trial, starts: Iterable[ClockStart]) -> list[ClockStart]:
+    """Return the ammoniacal silver of a trial of which nobody said that it was mixed, or that it was not."""
+    told = set(trial.clocks.values_list("subject", flat=True))
+    not_mixed = set(trial.not_mixed.values_list("subject", "what"))
+    return [start for start in starts if start.key not in told and (start.key, start.what[:160]) not in not_mixed]
 
 
 @transaction.atomic
@@ -311,13 +344,17 @@ def close_trial(trial: Trial, saves: int, *, verdict: str, score: int | None, ke
                 at: datetime | None = None) -> Trial:
     """Close a trial with its verdict: from now on it stays as it was.
 
-    Raises TrialRefused while ammoniacal silver of it still stands.
+    Raises TrialRefused while ammoniacal silver of it still stands, or nobody said whether it was mixed.
     """
     row = _open(trial, saves, _conditions_in_words, "Close it again to close it as it is now.")
     standing = row.clocks.filter(made_safe=None)
     if standing:
         what = "; ".join(clock.what for clock in standing)
         raise TrialRefused(f"Record that what still stands was made safe, then close it: {what}.", "made-safe")
+    unsaid = "; ".join(start.what for start in untold(row, _starts(row)))
+    if unsaid:
+        raise TrialRefused(f"Say when this was mixed or first sprayed, or that it was not, then close it: {unsaid}.",
+                           "made-safe")
     row.verdict, row.score, row.kept_where, row.closed_at = verdict, score, kept_where, at or now()
     row.full_clean()
     row.save()

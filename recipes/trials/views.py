@@ -33,9 +33,11 @@ from recipes.trials.conducting import (
     give_back,
     make_trial_safe,
     promote,
+    say_not_mixed,
     start_trial,
     start_trial_clock,
     take_stock,
+    untold,
 )
 from recipes.trials.forms import ChangesSheet, CloseForm, ConditionsForm, PaneForm, TakeForm, lot_named
 from recipes.trials.reading import changes_of, facts_of, trials_with_all
@@ -196,7 +198,8 @@ def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: 
     is_open = trial.closed_at is None
     house = House.objects.first() or House()
     stands = standing(trial.clocks.filter(made_safe=None), house)
-    found = walk(recipe, shelf)
+    found, starts = walk(recipe, shelf), clock_starts(recipe, shelf)
+    unsaid = untold(trial, starts)
     timings: dict[int, list[object]] = {}
     for timing in trial.timings.all():
         timings.setdefault(timing.step, []).append(timing)
@@ -212,9 +215,10 @@ def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: 
         "notes": trial.notes.select_related("by"), "led_to": trial.led_to.select_related("finish"),
         "tried_further": trial.tried_further.all(), "scanned": scanned, "standing": stands,
         "starts": [
-            (start, started if started and started.prefix == start.key else DoneAtForm(prefix=start.key))
-            for start in clock_starts(recipe, shelf)
+            (start, started if started and started.prefix == start.key else DoneAtForm(prefix=start.key),
+             start in unsaid) for start in starts
         ],
+        "not_mixed": trial.not_mixed.select_related("by"),
         "safe_form": safe or MakingSafeForm(rows=(), standing=stands, house=house),
         "makings_safe": MakingSafe.objects.filter(clocks__trial=trial).distinct().select_related(
             "by").prefetch_related("clocks"),
@@ -382,6 +386,18 @@ def start_silver(request: DeskRequest, number: int, subject: str) -> HttpRespons
         start_trial_clock(key=key, trial=row, by=request.user, subject=subject, done_at=form.cleaned_data["done_at"])
     except DaybookError as refusal:
         return _page(request, row, refusal=str(refusal), started=form)
+    return _back(number, "made-safe")
+
+
+@at_the_desk
+@require_POST
+def not_mixed(request: DeskRequest, number: int, subject: str) -> HttpResponse:
+    """Record that ammoniacal silver of the trial's recipe was not mixed, or not sprayed."""
+    key, row = sent_key(request), _trial(number)
+    try:
+        say_not_mixed(key=key, trial=row, by=request.user, subject=subject)
+    except DaybookError as refusal:
+        return _page(request, row, refusal=str(refusal))
     return _back(number, "made-safe")
 
 

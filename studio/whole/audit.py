@@ -133,11 +133,14 @@ def _promises() -> Iterator[str]:
 
 
 def _runs() -> Iterator[str]:
-    for run in Run.objects.filter(finished_at__isnull=False, made_safe_at=None):
+    for run in Run.objects.filter(finished_at__isnull=False, made_safe_at=None, stopped=False):
         yield f"Run {run.pk} finished without making safe."
     running = SilverClock.objects.filter(made_safe=None).select_related("trial", "of_run__run__ticket__job")
     for clock in running.filter(of_run__run__finished_at__isnull=False):
         yield f"{clock.of_run.run.ticket} is finished, but {clock} was never made safe."
+    cancelled = running.filter(of_run__run__finished_at=None, of_run__run__ticket__job__state=Job.State.CANCELLED)
+    for clock in cancelled:
+        yield f"{clock.of_run.run.ticket.job} is cancelled, but {clock} was never made safe."
     for clock in running.filter(trial__closed_at__isnull=False):
         yield f"{clock.trial} is closed, but {clock} was never made safe."
     for clock in SilverClock.objects.filter(trial=None, of_run=None):

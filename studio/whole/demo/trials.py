@@ -120,6 +120,7 @@ def make_trials(owner: Any, helper: Any) -> None:
     from datetime import timedelta
     from decimal import Decimal
 
+    from recipes.finishes.bench_rules import clock_starts
     from recipes.models import RecipeVersion, Trial
     from recipes.trials.changing import Change
     from recipes.trials.conducting import (
@@ -130,8 +131,10 @@ def make_trials(owner: Any, helper: Any) -> None:
         amounts_needed,
         change_trial,
         close_trial,
+        make_trial_safe,
         promote,
         start_trial,
+        start_trial_clock,
         take_stock,
     )
     from recipes.trials.reading import facts_of
@@ -172,6 +175,17 @@ def make_trials(owner: Any, helper: Any) -> None:
                 add_photograph(key=next_key(), trial=trial, by=helper, side=side,
                                content=drawn_trial(entry["finish"], number, side, entry["strength"]))
             add_note(key=next_key(), trial=trial, by=helper, text=entry["note"])
+        with on(entry["days"], 15):
+            facts = facts_of([trial])
+            clocks = [start_trial_clock(key=next_key(), trial=trial, by=helper, subject=start.key,
+                                        done_at=now() - timedelta(minutes=50))
+                      for start in clock_starts(facts.tried[trial.pk], facts.shelf)]
+            if clocks:
+                make_trial_safe(
+                    key=next_key(), trial=trial, by=helper, clocks=[clock.pk for clock in clocks if clock],
+                    procedure="The studio's written procedure", treated=["leftovers", "first rinse", "trays"],
+                    done_at=now() - timedelta(minutes=10),
+                )
         if entry["verdict"]:
             with on(entry["days"] - 1, 11):
                 trial.refresh_from_db()

@@ -34,7 +34,7 @@ def queries(client: Any, address: str) -> int:
 
 
 def closed(trial: Trial, score: int | None, verdict: str = "further") -> Trial:
-    trial.refresh_from_db()
+    builders.nothing_mixed(trial, trial.made_by)
     return close_trial(trial, trial.saves, verdict=verdict, score=score)
 
 
@@ -143,6 +143,7 @@ def test_lots_are_taken_from_the_list_or_by_what_a_label_says(at_helper, shop, o
 def test_closing_and_promoting(at_helper, at_owner, shop, owner):
     trial = builders.trial(shop.recipe, owner, STRONG)
     add_note(key=builders.key(), trial=trial, by=owner, text="Brighter by far.")
+    builders.nothing_mixed(trial, owner)
     here, saves = f"/finishes/trials/{trial.number}/", Trial.objects.get().saves
     unsaid = at_helper.post(here + "close/", {"saves": saves, "score": "8", "verdict": ""})
     assert unsaid.status_code == 422

@@ -193,7 +193,7 @@ def test_a_closed_trial_takes_notes_and_nothing_else(shop, owner):
     add_timing(key=builders.key(), trial=trial, by=owner, step=3, seconds=301)
     with pytest.raises(TrialRefused, match="no step 77"):
         add_timing(key=builders.key(), trial=trial, by=owner, step=77, seconds=1)
-    trial.refresh_from_db()
+    builders.nothing_mixed(trial, owner)
     with pytest.raises(ChangedMeanwhile):
         close_trial(trial, trial.saves - 1, verdict="liked", score=8)
     close_trial(trial, trial.saves, verdict="liked", score=8, kept_where="box 2")
