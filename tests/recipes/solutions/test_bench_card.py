@@ -39,9 +39,9 @@ def test_750_ml_at_double_strength(workshop):
     assert (reducer.measured.amount, water.measured.amount) == (30, 720)
     dextrose, fill = reducer.inside.rows
     assert (dextrose.measured.amount, fill.measured.amount) == (Fraction("0.27"), 30)
-    assert dextrose.too_little.grams_per_litre == 10
-    assert dextrose.too_little.measured_ml == 27
-    assert dextrose.too_little.grams_per_litre * dextrose.too_little.measured_ml / 1000 == Fraction("0.27")
+    assert dextrose.hard.stock.grams_per_litre == 10
+    assert dextrose.hard.stock.measured_ml == 27
+    assert dextrose.hard.stock.grams_per_litre * dextrose.hard.stock.measured_ml / 1000 == Fraction("0.27")
 
 
 def test_the_page_and_its_part_measure_alike(at_helper, workshop):
