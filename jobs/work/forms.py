@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 
 from jobs.work.bench import OUTCOMES, SPOILT, MixState
-from jobs.work.ticket_plan import TicketStep
+from jobs.work.ticket_plan import TicketGlass, TicketStep
 from recipes.recorded import amount_question, temperature_question
 from studio.kit.errors import DaybookError
 from studio.kit.meant_so import AsksOnce
@@ -119,8 +119,23 @@ class PaneForm(forms.Form):
         return values
 
 
-class GlassForm(forms.Form):
+class GlassForm(AsksOnce):
+    """The sheets used of a glass, beside those of the ticket."""
+
     sheets = forms.IntegerField(min_value=0, max_value=200, label="Whole sheets used")
+
+    def __init__(self, data: Any = None, *, glass: TicketGlass, **more: Any) -> None:
+        super().__init__(data, **more)
+        self.glass = glass
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        sheets = values.get("sheets")
+        question = "" if sheets is None else amount_question(
+            self.glass.name, "sheets", Decimal(self.glass.sheets), Decimal(sheets))
+        if question:
+            self.ask("sheets", question)
+        return values
 
 
 class TimeForm(forms.Form):
