@@ -98,7 +98,8 @@ class Ingredient(models.Model):
     amount_per_litre = ratio_field(default=0)
     unit = models.CharField(max_length=2, choices=[("g", "g"), ("mL", "mL")])
     typed = models.CharField(max_length=60, blank=True, help_text="The amount as it was written.")
-    scales_with_strength = models.BooleanField(default=False)
+    #: what makes up to volume never does
+    scales_with_strength = models.BooleanField(default=True)
     make_up = models.BooleanField(default=False)
     instruction = models.CharField(max_length=200, blank=True)
     end_point = models.CharField(max_length=120, blank=True)

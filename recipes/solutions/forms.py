@@ -43,6 +43,14 @@ def substance_of(material: Material) -> Substance:
     )
 
 
+def ingredient_question(ingredient: Ingredient) -> str:
+    """Return what to ask of an ingredient's amount, or "". Raises CannotBe for more than a litre holds."""
+    amount, unit = Fraction(ingredient.amount_per_litre), ingredient.unit
+    dose = Dose(per_litre=amount, unit="g" if unit == "g" else "mL", understood="")
+    return dose_question(dose, substance_of(ingredient.material) if ingredient.material is not None
+                         else Substance(name=ingredient.name, liquid=True))
+
+
 class SolutionForm(AsksOnce):
     name = forms.CharField(max_length=80, label="Name")
     keeps_minutes = TypedField("time", above_zero=True, label="Keeps",

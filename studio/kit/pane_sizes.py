@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
 from fractions import Fraction
+from typing import Any
 
 from studio.kit.errors import DaybookError
 from studio.kit.units import Size, show_length, show_size
@@ -27,6 +30,25 @@ def size_question(size: Size) -> str:
 def length_question(length_mm: Fraction) -> str:
     """Return what to ask of one side of a pane, or "". Raises NoPane for one that cannot be."""
     return _ask_of_sides(show_length(length_mm), (length_mm,), "write its unit")
+
+
+#: columns of what has the size of a pane: of a trial, a line, an offcut, an opening
+_SIDES = re.compile(r"(width|height|diagonal)(_\w+)?_mm")
+
+
+def questions_of_row(row: Any) -> Iterator[str]:
+    """Give what to ask of the sides of a row, and how it was typed. Raises NoPane for one that cannot be."""
+    for column in row._meta.concrete_fields:
+        value = getattr(row, column.name)
+        if _SIDES.fullmatch(column.name) and value is not None:
+            question = length_question(Fraction(value))
+            if question:
+                yield question
+
+
+def refuse_no_pane(row: Any, entry: object = None) -> None:
+    """Refuse a row with a size that no pane has, where a book is read. Raises NoPane."""
+    list(questions_of_row(row))
 
 
 def _ask_of_sides(shown: str, sides_mm: tuple[Fraction, ...], remedy: str) -> str:
