@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from decimal import Decimal
+from typing import Any
 
 from django.conf import settings
 from django.core.validators import MinValueValidator
@@ -127,6 +128,11 @@ class Ingredient(models.Model):
             ),
             models.CheckConstraint(condition=Q(unit__in=["g", "mL"]), name="ingredient_unit_known"),
         ]
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save it; what makes up to volume has no amount that could scale."""
+        self.scales_with_strength = self.scales_with_strength and not self.make_up
+        super().save(*args, **kwargs)
 
     @property
     def name(self) -> str:
