@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from decimal import Decimal
+from typing import Any
 
 from django.conf import settings
 from django.core.validators import MinValueValidator
@@ -98,7 +99,8 @@ class Ingredient(models.Model):
     amount_per_litre = ratio_field(default=0)
     unit = models.CharField(max_length=2, choices=[("g", "g"), ("mL", "mL")])
     typed = models.CharField(max_length=60, blank=True, help_text="The amount as it was written.")
-    scales_with_strength = models.BooleanField(default=False)
+    #: what makes up to volume never does
+    scales_with_strength = models.BooleanField(default=True)
     make_up = models.BooleanField(default=False)
     instruction = models.CharField(max_length=200, blank=True)
     end_point = models.CharField(max_length=120, blank=True)
@@ -126,6 +128,11 @@ class Ingredient(models.Model):
             ),
             models.CheckConstraint(condition=Q(unit__in=["g", "mL"]), name="ingredient_unit_known"),
         ]
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save it; what makes up to volume has no amount that could scale."""
+        self.scales_with_strength = self.scales_with_strength and not self.make_up
+        super().save(*args, **kwargs)
 
     @property
     def name(self) -> str:

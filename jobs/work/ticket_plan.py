@@ -18,6 +18,7 @@ from jobs.estimating.loads import Load, Pane
 from jobs.estimating.matching import groups_of
 from jobs.estimating.mixes import Batch, Mix
 from jobs.estimating.timetable import Timetable
+from recipes.chemistry.mixing import HardToMeasure, as_tools_read, hard_in_mix
 from recipes.facts import RecipeFacts, SolutionFacts, StepFacts
 from recipes.facts import Shelf as Facts
 from recipes.solutions.rules import hazards_within
@@ -73,6 +74,8 @@ class TicketIngredient:
     """A measured ingredient; code is that of a material, or "" for a solution mixed on this ticket.
 
     solution_key: code and version of that solution. Tickets of before held none, only its name.
+    amount: as it was worked out; to_read: as the balance or the vessel reads; hard: what helps one that they do not
+    read well. Tickets of before hold neither.
     """
 
     number: int
@@ -86,6 +89,13 @@ class TicketIngredient:
     picks: list[Pick]
     short: Decimal
     solution_key: str = ""
+    to_read: Decimal | None = None
+    hard: HardToMeasure | None = None
+
+    @property
+    def to_measure(self) -> Decimal:
+        """Return the amount that stands on the ticket."""
+        return self.amount if self.to_read is None else self.to_read
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -296,6 +306,7 @@ def _take(shelves: dict[str, Shelf], code: str, amount: Decimal) -> tuple[list[P
 
 def _mix(mix: Mix, batch: Batch, estimate: Estimate, shelves: dict[str, Shelf]) -> TicketMix:
     hazards = hazards_within([mix.solution.key], estimate.basis.shelf)
+    readability_g = estimate.basis.house.balance_readability_g
     ingredients = []
     for measured in batch.ingredients:
         code, amount = measured.ingredient.material or "", as_decimal(measured.amount, 3)
@@ -305,6 +316,8 @@ def _mix(mix: Mix, batch: Batch, estimate: Estimate, shelves: dict[str, Shelf]) 
             make_up=measured.ingredient.make_up, instruction=measured.ingredient.instruction,
             end_point=measured.ingredient.end_point, picks=picks, short=short,
             solution_key=measured.ingredient.solution or "",
+            to_read=as_decimal(as_tools_read(measured.amount, measured.unit, readability_g), 3),
+            hard=hard_in_mix(measured, batch.volume_ml, readability_g),
         ))
     return TicketMix(
         key=f"m{mix.number}b{batch.number}", solution=mix.solution.name, version=mix.solution.version_number,

@@ -9,6 +9,7 @@ from fractions import Fraction
 from django import template
 from django.template.defaultfilters import capfirst, date, pluralize
 
+from recipes.chemistry.mixing import strength_changes_nothing
 from recipes.facts import PartFacts, Shelf, StepFacts
 from recipes.models import FinishPicture, Ingredient, Part, Step, Trial, TrialPhotograph, VersionEvent
 from recipes.solutions.bench_card import BenchCard
@@ -33,6 +34,12 @@ def solution_of(part: PartFacts, shelf: Shelf) -> str:
     """Return the name and version of a part's solution."""
     solution = shelf.solutions[part.solution]
     return f"{solution.name}, version {solution.version_number}"
+
+
+@register.filter
+def changes_nothing(part: PartFacts, shelf: Shelf) -> bool:
+    """Say whether a part is at another strength, and no ingredient of its solution scales with it."""
+    return part.strength != 1 and strength_changes_nothing(shelf.solutions[part.solution])
 
 
 @register.filter

@@ -18,7 +18,7 @@ from recipes.facts import LEFT_OUT, YES, RecipeFacts, Shelf
 from recipes.finding import remember
 from recipes.finishes.authoring import copy_step, start_draft
 from recipes.finishes.bench_rules import ClockStart, clock_starts
-from recipes.finishes.volumes import SampleLoad, mixes_for_load
+from recipes.finishes.volumes import PartMix, SampleLoad, mixes_for_load
 from recipes.models import (
     MakingSafe,
     NotMixed,
@@ -413,14 +413,19 @@ def _write_changed(step: Step, changes: Sequence[Change], ids: Mapping[str, int]
     step.save()
 
 
-def amounts_needed(trial: Trial, recipe: RecipeFacts, shelf: Shelf) -> dict[str, Fraction]:
-    """Return the amount of each material, by code, for the trial's one pane; mixes rounded up as they are measured."""
+def mixes_of(trial: Trial, recipe: RecipeFacts, shelf: Shelf) -> dict[int, tuple[PartMix, ...]]:
+    """Return the mixes for the trial's one pane by step, rounded up as they are measured."""
     rates = HouseRates.known_on(today())
     increment = Fraction(rates.increment_ml) if rates else Fraction(10)
+    readability_g = Fraction(rates.balance_readability_g) if rates else Fraction(0)
     pane = SampleLoad(panes=1, width_mm=Fraction(trial.width_mm), height_mm=Fraction(trial.height_mm))
+    return {step.number: mixes_for_load(step, pane, shelf, increment, readability_g) for step in recipe.steps}
+
+
+def amounts_needed(mixes: Mapping[int, Sequence[PartMix]]) -> dict[str, Fraction]:
+    """Return the amount of each material, by code, that mixes hold."""
     amounts: dict[str, Fraction] = {}
-    for step in recipe.steps:
-        for mix in mixes_for_load(step, pane, shelf, increment, Fraction(0)):
-            for code, amount in material_amounts(mix.card) if mix.card else ():
-                amounts[code] = amounts.get(code, Fraction(0)) + amount
+    for mix in (mix for of_step in mixes.values() for mix in of_step):
+        for code, amount in material_amounts(mix.card) if mix.card else ():
+            amounts[code] = amounts.get(code, Fraction(0)) + amount
     return amounts

@@ -17,7 +17,7 @@ class NotTried(DaybookError):
 def check_may_be_tried(trial: Trial, by: Person) -> None:
     """Refuse a trial, as it is written now, that a stop stands against. Its question is the owner's reason.
 
-    Raises NotTried, NoProcedure or StandsTooLong.
+    Raises NotTried or NoProcedure.
     """
     facts = facts_of([trial])
     recipe = facts.tried[trial.pk]

@@ -132,6 +132,7 @@ def make_trials(owner: Any, helper: Any) -> None:
         change_trial,
         close_trial,
         make_trial_safe,
+        mixes_of,
         promote,
         start_trial,
         start_trial_clock,
@@ -163,7 +164,7 @@ def make_trials(owner: Any, helper: Any) -> None:
             if entry["days"] < 60:  # earlier ones were made before the shelf was kept here
                 facts = facts_of([trial])
                 taken = []
-                for code, amount in sorted(amounts_needed(trial, facts.tried[trial.pk], facts.shelf).items()):
+                for code, amount in sorted(amounts_needed(mixes_of(trial, facts.tried[trial.pk], facts.shelf)).items()):
                     lot = next((lot for lot in Lot.objects.filter(material__code=code, level__on_hand__gt=0)
                                 .select_related("material").order_by("received_on", "pk")
                                 if not lot.has_expired(today()) and lot.state == "usable"), None)

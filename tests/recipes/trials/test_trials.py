@@ -26,6 +26,7 @@ from recipes.trials.conducting import (
     change_trial,
     close_trial,
     give_back,
+    mixes_of,
     promote,
     start_trial,
     take_stock,
@@ -141,7 +142,7 @@ def test_a_trial_of_nothing_or_of_an_unknown_solution_is_refused(shop, owner):
 def test_stock_is_deducted_once_from_the_lots_named(shop, owner, helper):
     trial, key = builders.trial(shop.recipe, helper, STRONG), builders.key()
     facts = facts_of([trial])
-    needed = amounts_needed(trial, facts.tried[trial.pk], facts.shelf)
+    needed = amounts_needed(mixes_of(trial, facts.tried[trial.pk], facts.shelf))
     # 900 mL/m² on 0.0225 m² is 20.25 mL, of two equal parts 10.125: 20 mL each; silver 12 g/L at double strength
     assert needed["silver-nitrate"] == Fraction(12) * 2 * 20 / 1000
     lot, before = shop.silver_lot, shop.silver_lot.level.on_hand
