@@ -31,7 +31,7 @@ def ticket_context(ticket: WorkTicket) -> dict[str, Any]:
     return {
         "ticket": ticket, "job": ticket.job, "order": ticket.job.order, "plan": plan, "house": house,
         "units": house.units if house else "metric", "paper_size": house.paper if house else "A4",
-        "address": settings.PUBLIC_URL + reverse("jobs:run", args=[ticket.run.pk]),
+        "address": settings.PUBLIC_URL + _page_of(ticket),
         "work": work_plan(plan), "panes": pane_list(plan), "silver": holds_ammoniacal_silver(plan),
         "limit_minutes": house.ammoniacal_limit_minutes if house else LIMIT_MINUTES,
         "protection": protection_of(plan), "local_codes": LOCAL_CODES,
@@ -68,9 +68,21 @@ def protection_of(plan: TicketPlan) -> list[str]:
     )
 
 
+def _page_of(ticket: WorkTicket) -> str:
+    """Return the address that a ticket's code opens: its run's page, or its job's while it is not saved."""
+    if ticket.pk is None:
+        return reverse("jobs:job", args=[ticket.job.number])
+    return reverse("jobs:run", args=[ticket.run.pk])
+
+
+def render_ticket(ticket: WorkTicket) -> bytes:
+    """Return the ticket as PDF, worked out from its plan; nothing is kept."""
+    return render_pdf("jobs/work/documents/ticket.html", ticket_context(ticket))
+
+
 def ticket_paper(ticket: WorkTicket) -> bytes:
     """Return the ticket as PDF, as first printed."""
     return kept_paper(
-        ticket, lambda: render_pdf("jobs/work/documents/ticket.html", ticket_context(ticket)),
+        ticket, lambda: render_ticket(ticket),
         name=f"ticket-{ticket.job.number}-{ticket.number}.pdf", owner_only=False,
     )
