@@ -105,6 +105,12 @@ def card_meta(card: MixCard) -> str:
 
 
 @register.filter
+def how_often(card: MixCard) -> str:
+    """Return how often a mix is made, before its volume: “10 × ”."""
+    return f"{len(card.makings)} × " if len(card.makings) > 1 else ""
+
+
+@register.filter
 def each_made(card: MixCard) -> str:
     """Return the volume of each making in mL; the least to the most where they differ."""
     volumes = sorted({making.volume_ml for making in card.makings})
