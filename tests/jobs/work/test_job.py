@@ -184,7 +184,7 @@ def test_a_ticket_names_amounts_in_order_with_lots(workshop, owner):
     assert [mix.solution for mix in plan.mixes][0] == "Sealer, neat"
     shown = text_of(ticket_paper(run.ticket))
     for wanted in ("Work ticket 1-1", "Hall mirror", "Pane", "1.1", "Cut list", "Silver nitrate", "until just clear", "S0",
-                   "Dwell 5 min", "Air °C", "Why spoilt", "nitrile gloves", "mix only for immediate use", "opens this run",
+                   "dwell 5 min", "Air °C", "Why spoilt", "nitrile gloves", "mix only for immediate use", "opens this run",
                    "backing board added", "left of the door", "make up to", "Leftovers and first rinse made safe"):
         assert wanted in shown, wanted
     assert "€" not in shown
