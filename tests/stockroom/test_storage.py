@@ -103,6 +103,19 @@ def test_a_cabinet_built_for_both_keeps_them_apart_by_shelves_and_says_so():
     assert any(two.stops for two in stored_together(bleach))  # no shelf keeps a gas apart
 
 
+def test_two_closed_packages_meet_and_a_third_beside_them_does_not():
+    """A leaking lye frees ammonia from an ammonium salt: the two stop. Silver nitrate beside them is another cabinet's
+    matter only where it meets one of them by itself."""
+    things = [Stored(name="Lye", place="C1", agents=frozenset({"caustic"})), Stored(name="Sal ammoniac", place="C1", agents=frozenset({"ammonium", "chloride"})),
+              Stored(name="Silver oxide paste", place="C1", agents=frozenset({"silver_chloride"}))]
+    found = {(two.first, two.second, two.pair.name) for two in stored_together(things) if two.stops}
+    assert found == {("Lye", "Sal ammoniac", "ammonium salt and caustic")}
+    # one package that is both: the ammonia in it is free, and reaches silver chloride beside it
+    things[0] = Stored(name="Lye", place="C1", agents=frozenset({"caustic", "ammonium"}))
+    assert ("Lye", "Silver oxide paste", "silver chloride and ammonia") in {
+        (two.first, two.second, two.pair.name) for two in stored_together(things) if two.stops}
+
+
 def test_a_typed_name_becomes_a_general_place_once(shop):
     shop.sugar.storage_place = "Dry Shelf"
     save_material(shop.sugar)

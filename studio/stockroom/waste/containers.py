@@ -10,7 +10,7 @@ Limits are those of the local permit, entered by the owner; nothing here claims 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 from uuid import UUID
@@ -22,8 +22,8 @@ from studio.house.models import Person
 from studio.kit.locks import check_opened
 from studio.kit.rounding import plain
 from studio.stockroom.hazards.classes import REACTS_AS, is_ammoniacal_silver, with_implied
-from studio.stockroom.hazards.meeting import OF_SILVERING
-from studio.stockroom.hazards.pairs import DangerousPair, pairs_met
+from studio.stockroom.hazards.meeting import OF_SILVERING, Thing, meet
+from studio.stockroom.hazards.pairs import DangerousPair
 from studio.stockroom.ledger import LedgerError
 from studio.stockroom.models import Posting, WasteContainer, WasteEntry
 from studio.stockroom.waste.sources import Source, find_source, source_of
@@ -94,21 +94,31 @@ def contents(entries: Iterable[WasteEntry]) -> Contents:
 
 
 def pairs_of(entries: Iterable[WasteEntry]) -> list[tuple[DangerousPair, bool]]:
-    """Return the pairs in what went in, each with whether it stops: what one bath brought together only cautions."""
+    """Return the pairs in what went in, each with whether it stops: what one bath brought together only cautions.
+
+    A container holds mixed liquids: each class in it meets every other, in one entry too, whatever bottle it came from,
+    and caustic frees ammonia from all ammonium there is. Silvering's own leniency ends at the bench.
+    """
     rows = list(entries)
-    everything = frozenset(agent for row in rows for agent in row.reacts_as)
-    by_hand = frozenset(agent for row in rows for agent in set(row.reacts_as) - set(row.met_at_bench))
-    return [(pair, stops and pair.met_by(by_hand, everything)) for pair, stops in
-            pairs_met(everything, everything, "waste")]
+    by_hand = _things(code for row in rows for code in set(row.reacts_as) - set(row.met_at_bench))
+    at_bench = _things(code for row in rows for code in set(row.reacts_as) & set(row.met_at_bench))
+    stopping = {met.pair.name for met in meet(by_hand, "waste", onto=[*at_bench, *map(replace, by_hand)]) if met.stops}
+    return [(met.pair, met.pair.name in stopping) for met in meet([*by_hand, *at_bench], "waste")]
+
+
+def _things(classes: Iterable[str]) -> list[Thing]:
+    """Return a thing for each class, once."""
+    return [Thing(name=REACTS_AS[code], classes=frozenset({code})) for code in sorted(set(classes))]
 
 
 def _new_stops(present: Iterable[WasteEntry], coming: WasteEntry) -> list[DangerousPair]:
     """Return the pairs that stop and that something coming brings together, in itself or with what lies there."""
-    added = frozenset(coming.reacts_as)
-    rows = [*present, coming]
-    brought = {pair.name for pair, _ in pairs_met(
-        frozenset(agent for row in rows for agent in row.reacts_as), added, "waste")}
-    return [pair for pair, stops in pairs_of(rows) if stops and pair.name in brought]
+    lying, added = list(present), _things(coming.reacts_as)
+    there = _things(code for row in lying for code in row.reacts_as)
+    brought = {met.pair.name for met in meet(added, "waste", onto=[*there, *map(replace, added)])}
+    before = {pair.name for pair, stops in pairs_of(lying) if stops}
+    return [pair for pair, stops in pairs_of([*lying, coming])
+            if stops and (pair.name in brought or pair.name not in before)]
 
 
 @transaction.atomic
