@@ -23,6 +23,7 @@ from studio.stockroom.models import Material, ReservedAmount, StockMovement, Sto
 from studio.stockroom.outlook import days_of_cover, expiring_soon, in_words, level_chart, used_a_day, worth
 from studio.stockroom.places import as_stored, place_named, places, row_named, save_place
 from studio.stockroom.shelf import standings
+from studio.stockroom.storage import Stored
 
 
 @at_the_desk
@@ -31,15 +32,16 @@ def storage(request: DeskRequest) -> HttpResponse:
     """What is stored where, and what must not be stored together."""
     rows = list(Material.objects.filter(lots__level__on_hand__gt=0).distinct().order_by("storage_place", "name"))
     known = places()
-    inside: dict[str, list[Material]] = {row.name.casefold(): [] for row in known.values()}
-    for material in rows:
-        inside.setdefault(material.storage_place.casefold(), []).append(material)
+    standing = as_stored(rows, known)
+    inside: dict[str, list[tuple[Material, Stored]]] = {row.name.casefold(): [] for row in known.values()}
+    for material, stored in zip(rows, standing, strict=True):
+        inside.setdefault(material.storage_place.casefold(), []).append((material, stored))
     nowhere = inside.pop("", [])
     return render(request, "stockroom/storage.html", {
-        "places": [(place_named(mine[0].storage_place if mine else known[name].name, known), mine)
+        "places": [(place_named(mine[0][0].storage_place if mine else known[name].name, known), mine)
                    for name, mine in sorted(inside.items())],
-        "nowhere": nowhere, "findings": storage_findings(as_stored(rows, known)),
-        "unclassed": sum(material.is_unclassed for material in rows),
+        "nowhere": nowhere, "findings": storage_findings(standing),
+        "unclassed": sum(stored.is_unclassed for stored in standing),
     })
 
 
