@@ -24,10 +24,11 @@ from recipes.models import (
     TrialPhotograph,
     TrialTiming,
     TrialUse,
+    VersionDoubt,
     VersionEvent,
 )
 from recipes.reading import ANY_DAY, recipe_facts
-from recipes.solutions.putting_in_use import check_solution_version
+from recipes.solutions.putting_in_use import check_as_read
 from studio.kit.book import CODE, COUNT, KEY, Section, by
 
 
@@ -46,10 +47,13 @@ def nested_first(versions: list[SolutionVersion]) -> list[SolutionVersion]:
 
 
 def refuse_what_stops(event: VersionEvent, entry: dict[str, Any]) -> None:
-    """Refuse to put in use what a stop, or a caution nobody acknowledged, stands against."""
+    """Refuse to put in use what a stop, or a caution nobody acknowledged, stands against, unless it is marked in doubt.
+    """
     if event.kind != VersionEvent.Kind.IN_USE:
         return
     version = event.recipe_version
+    if VersionDoubt.objects.filter(recipe_version=version).exists():
+        return  # sound when it was put in use: what stands against it since, the audit tells as a known doubt
     recipes, shelf = recipe_facts([version.pk], ANY_DAY)
     cautions = refuse_stops(recipes[version.key], shelf)
     check_procedure(recipes[version.key], shelf)
@@ -76,9 +80,10 @@ _SOLUTIONS = Section(
             minimum_batch_ml=minimum_batch:mL mixing_minutes=mixing:min reject_if longer_keeping_reason
             own_hazard_statements hazard_change_reason cautions why typed frozen_at
         """,
-        checked=check_solution_version, later={"frozen_at": ""}, innermost_first=nested_first,
+        checked=check_as_read, later={"frozen_at": ""}, innermost_first=nested_first,
         lists=(
             _INGREDIENTS,
+            Section(name="in_doubt", model=VersionDoubt, parent="solution_version", words="why since", single=True),
             Section(name="made_lots", model=MadeLot, parent="solution_version", words="lot ready_at"),
         ),
     ),),
@@ -109,6 +114,7 @@ _FINISHES = Section(
             later={"came_from": "", "came_from_trial": "trials"},
             lists=(
                 _STEPS,
+                Section(name="in_doubt", model=VersionDoubt, parent="recipe_version", words="why since", single=True),
                 # a recipe in use is frozen: all that changes it is read before
                 Section(name="events", model=VersionEvent, parent="recipe_version", after="trials",
                         words="kind at by note acknowledged", ready=refuse_what_stops),

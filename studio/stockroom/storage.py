@@ -78,13 +78,17 @@ class Place:
 
 @dataclass(frozen=True, kw_only=True)
 class Stored:
-    """Something that is, or would be, stored in a place. type: that of the place. agents: `unclassed` among them."""
+    """Something that is, or would be, stored in a place. type: that of the place. agents: `unclassed` among them.
+
+    is_waste: a waste container; it stands in any type of place, as no cabinet is built for what is mixed.
+    """
 
     name: str
     place: str
     agents: frozenset[str]
     type: str = GENERAL
     is_dark: bool = False
+    is_waste: bool = False
 
     @property
     def is_unclassed(self) -> bool:
@@ -145,7 +149,7 @@ def types_for(agents: Iterable[str]) -> frozenset[str]:
 
 def wrong_place(thing: Stored) -> list[WrongPlace]:
     """Return what is wrong with where something stands, by the type of its place."""
-    if not thing.place:
+    if not thing.place or thing.is_waste:
         return []
     types, classes = types_for(thing.agents), with_implied(thing.agents)
     words, found = thing.in_words, []
@@ -191,4 +195,10 @@ def _of_two(first: Stored, second: Stored) -> list[Met]:
     """
     met = meet([Thing(name=first.name, classes=first.agents)], "storage",
                onto=[Thing(name=second.name, classes=second.agents)])
-    return [found for found in met if found.pair is not UNKNOWN]
+    return [found for found in met if found.pair is not UNKNOWN
+            and not (first.is_waste and second.is_waste and _holds(first, found.pair) and _holds(second, found.pair))]
+
+
+def _holds(waste: Stored, pair: DangerousPair) -> bool:
+    """Say whether a waste container holds a pair in itself: two such bring nothing new to each other."""
+    return all(side & with_implied(waste.agents) for side in pair.sides)

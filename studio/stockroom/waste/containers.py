@@ -9,7 +9,7 @@ Limits are those of the local permit, entered by the owner; nothing here claims 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
@@ -19,6 +19,7 @@ from django.db import transaction
 
 from studio.house.clock import now
 from studio.house.models import Person
+from studio.kit.asking import fetched
 from studio.kit.locks import check_opened
 from studio.kit.rounding import plain
 from studio.stockroom.hazards.classes import REACTS_AS, is_ammoniacal_silver, with_implied
@@ -26,6 +27,8 @@ from studio.stockroom.hazards.meeting import OF_SILVERING, Thing, meet
 from studio.stockroom.hazards.pairs import DangerousPair
 from studio.stockroom.ledger import LedgerError
 from studio.stockroom.models import Posting, WasteContainer, WasteEntry
+from studio.stockroom.places import place_named, places
+from studio.stockroom.storage import Place, Stored
 from studio.stockroom.waste.sources import Source, find_source, source_of
 
 #: at or beyond these a liquid waste is corrosive (40 CFR 261.22, D002): it counts as acid or caustic
@@ -119,6 +122,19 @@ def _new_stops(present: Iterable[WasteEntry], coming: WasteEntry) -> list[Danger
     before = {pair.name for pair, stops in pairs_of(lying) if stops}
     return [pair for pair, stops in pairs_of([*lying, coming])
             if stops and (pair.name in brought or pair.name not in before)]
+
+
+def containers_standing() -> list[Stored]:
+    """Return the containers that are not handed over as what stands in places: each with all that it holds."""
+    known = places()
+    rows = fetched(WasteContainer.objects.filter(handed_on=None), "entries")
+    return [as_standing(row, contents(row.entries.all()).agents, known) for row in rows]
+
+
+def as_standing(row: WasteContainer, agents: frozenset[str], known: Mapping[str, Place]) -> Stored:
+    """Return a container as what stands in its place."""
+    place = place_named(row.place, known)
+    return Stored(name=f"Container {row.name}", place=row.place, agents=agents, type=place.type, is_waste=True)
 
 
 @transaction.atomic
