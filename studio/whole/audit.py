@@ -36,10 +36,10 @@ from studio.stockroom.waste.sources import find_source, source_of
 
 
 def audit() -> list[str]:
-    """Return a sentence for everything that does not tie: nothing, always. `known_doubts` tells what is in doubt."""
+    """Return a sentence for everything that does not tie: nothing, always; `known_doubts` tells what is in doubt."""
     checks = (
-        _rules, _levels, _receipts, _movements, _reversals, _solutions, _recipes, _promises, _runs, _run_postings, _trials,
-        _mixed_ahead, _made_here, _waste, _quotes, _files, _states, _kept, _materials,
+        _rules, _levels, _receipts, _movements, _reversals, _solutions, _recipes, _promises, _runs, _run_postings,
+        _trials, _mixed_ahead, _made_here, _waste, _quotes, _files, _states, _kept, _materials,
     )
     return [sentence for check in checks for sentence in check()]
 

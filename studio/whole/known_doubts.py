@@ -17,7 +17,7 @@ from recipes.reading import shelf_for
 from recipes.solutions.rules import findings, unclassed_within
 from studio.house.clock import today
 from studio.stockroom.materials import storage_findings, stored_materials
-from studio.stockroom.waste.containers import containers_standing
+from studio.stockroom.places import containers_standing
 
 
 def known_doubts() -> list[str]:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
+from django.core.management import call_command
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
+from recipes.solutions.mixing_ahead import mix_ahead
 from studio.house.clock import today
 from studio.stockroom.deliveries.price_list import apply_price_list, read_price_list
 from studio.stockroom.hazards.classes import REACTS_AS
@@ -187,6 +191,39 @@ def test_receiving_one_lot_where_it_must_not_stand_is_refused(at_owner, shop, ow
     make_place("Low cupboard", "caustics")
     Material.objects.filter(name="Lye").update(storage_place="Low cupboard")
     assert at_owner.post("/stockroom/lye/receive/", sent | {"key": builders.key()}).status_code == 302
+
+
+def test_no_door_puts_stock_where_it_must_not_stand(shop, owner):
+    """A program that receives, and mixing ahead, pass the same check as the page; nothing is half saved."""
+    acid = builders.material("Spirit of salt", "mL", cas_number="7647-01-0", storage_place="Cupboard")
+    builders.lot(acid, "1000", owner)
+    lye = builders.material("Lye", cas_number="1310-73-2", storage_place="cupboard")
+    with pytest.raises(DeadlyTogether, match="Acid and caustic meet with heat"):
+        builders.lot(lye, "100", owner)
+    assert not lye.lots.exists()
+    Material.objects.filter(pk=acid.pk).update(storage_place="")
+    builders.lot(Material.objects.get(pk=lye.pk), "100", owner)
+    sour = builders.solution("Sour wash", {"material": acid, "amount": 50}, {"material": shop.water})
+    first = mix_ahead(key=builders.key(), by=owner, version=sour, volume_ml=Fraction(100), day=today())
+    Material.objects.filter(pk=first.material_id).update(storage_place="elsewhere")
+    mix_ahead(key=builders.key(), by=owner, version=sour, volume_ml=Fraction(100), day=today())
+    Material.objects.filter(pk=first.material_id).update(storage_place="Cupboard")
+    with pytest.raises(DeadlyTogether, match="Lye and Sour wash are stored together"):
+        mix_ahead(key=builders.key(), by=owner, version=sour, volume_ml=Fraction(100), day=today())
+    assert first.material.lots.count() == 2
+
+
+def test_a_book_lists_and_the_audit_tells_what_stands_wrong(shop, owner, capsys, tmp_path):
+    """The truth of where things stand is saved and read back, and told."""
+    acid = builders.material("Spirit of salt", "mL", cas_number="7647-01-0", storage_place="Cupboard")
+    lye = builders.material("Lye", cas_number="1310-73-2")
+    for row in (acid, lye):
+        builders.lot(row, "100", owner)
+    Material.objects.filter(pk=lye.pk).update(storage_place="cupboard")
+    call_command("audit")
+    said = capsys.readouterr().out
+    assert "Lye and Spirit of salt are stored together in cupboard" in said
+    assert "Lye (caustic, solid caustic) stands in cupboard, a general place" in said
 
 
 def test_the_storage_pages_ask_no_more_for_more_rows(at_owner, shop, owner):

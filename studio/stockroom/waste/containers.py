@@ -9,7 +9,7 @@ Limits are those of the local permit, entered by the owner; nothing here claims 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
@@ -19,16 +19,16 @@ from django.db import transaction
 
 from studio.house.clock import now
 from studio.house.models import Person
-from studio.kit.asking import fetched
-from studio.kit.locks import check_opened
+from studio.kit.locks import check_opened, differing
 from studio.kit.rounding import plain
 from studio.stockroom.hazards.classes import REACTS_AS, is_ammoniacal_silver, with_implied
 from studio.stockroom.hazards.meeting import OF_SILVERING, Thing, meet
 from studio.stockroom.hazards.pairs import DangerousPair
 from studio.stockroom.ledger import LedgerError
+from studio.stockroom.materials import storage_findings, stored_materials
 from studio.stockroom.models import Posting, WasteContainer, WasteEntry
-from studio.stockroom.places import place_named, places
-from studio.stockroom.storage import Place, Stored
+from studio.stockroom.places import containers_standing, make_place, standing_as
+from studio.stockroom.storage import StoredTogether, WrongPlace
 from studio.stockroom.waste.sources import Source, find_source, source_of
 
 #: at or beyond these a liquid waste is corrosive (40 CFR 261.22, D002): it counts as acid or caustic
@@ -124,17 +124,48 @@ def _new_stops(present: Iterable[WasteEntry], coming: WasteEntry) -> list[Danger
             if stops and (pair.name in brought or pair.name not in before)]
 
 
-def containers_standing() -> list[Stored]:
-    """Return the containers that are not handed over as what stands in places: each with all that it holds."""
-    known = places()
-    rows = fetched(WasteContainer.objects.filter(handed_on=None), "entries")
-    return [as_standing(row, contents(row.entries.all()).agents, known) for row in rows]
+@transaction.atomic
+def save_container(container: WasteContainer, saves: int | None = None) -> WasteContainer:
+    """Save a container, new or changed: what it is for, where it stands, what and how much it may take.
+
+    saves: how often it had been saved when the form was opened; None for a program. Raises WasteRefused for a change
+    that what stands in it contradicts or a place that it must not be moved to, and ChangedMeanwhile.
+    """
+    place = None
+    if container.pk is not None:
+        row = WasteContainer.objects.select_for_update().get(pk=container.pk)
+        wanted = {name: getattr(container, name) for name in ("name", "meant_for", "place", "takes", "holds_most_ml")}
+        check_opened(row, saves, differing(row, wanted))
+        if row.handed_on is not None:
+            raise WasteRefused(f"{row} was handed over: what it was stays.")
+        container.saves, place = row.saves, row.place
+        _refuse_what_it_holds(container)
+    container.full_clean()
+    container.save()
+    if place is None or place.casefold() != container.place.casefold():
+        make_place(container.place)
+        deadly = [found for found in conflicts_of(container) if found.stops]
+        if deadly:
+            raise WasteRefused(f"{deadly[0].sentence} Give it another place.", "place")
+    return container
 
 
-def as_standing(row: WasteContainer, agents: frozenset[str], known: Mapping[str, Place]) -> Stored:
-    """Return a container as what stands in its place."""
-    place = place_named(row.place, known)
-    return Stored(name=f"Container {row.name}", place=row.place, agents=agents, type=place.type, is_waste=True)
+def _refuse_what_it_holds(container: WasteContainer) -> None:
+    """Refuse limits that what is in a container already does not keep to."""
+    held = contents(container.entries.all())
+    refused = not_taken(container, held.agents)
+    if refused:
+        raise WasteRefused(f"{container} holds {', '.join(refused)} already: it takes that until it is handed over.",
+                           "takes")
+    if container.holds_most_ml is not None and held.volume_ml > container.holds_most_ml:
+        raise WasteRefused(f"{container} holds {plain(held.volume_ml)} mL already: no less than that is its limit.",
+                           "holds_most")
+
+
+def conflicts_of(container: WasteContainer) -> list[StoredTogether | WrongPlace]:
+    """Return what a container must not share its place with."""
+    name = standing_as(container, {}).name
+    return [found for found in storage_findings([*stored_materials(), *containers_standing()]) if found.touches([name])]
 
 
 @transaction.atomic

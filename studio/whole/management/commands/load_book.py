@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from studio.kit.errors import DaybookError
 from studio.whole.book.load import load_file
+from studio.whole.known_doubts import known_doubts
 
 
 class Command(BaseCommand):
@@ -23,3 +24,5 @@ class Command(BaseCommand):
         except DaybookError as refusal:
             raise CommandError(str(refusal)) from refusal
         self.stdout.write(f"Loaded {options['file'].name}.")
+        for sentence in known_doubts():
+            self.stdout.write(f"  {sentence}")
