@@ -9,6 +9,7 @@ class RecipesConfig(AppConfig):
     def ready(self) -> None:
         from recipes import database_rules  # noqa: F401  (the library's rules register themselves)
         from recipes.finding import WRITE_TRIALS
+        from recipes.finishes.marking import mark_doubts_about
         from recipes.finishes.touched import recipes_past_the_limit, recipes_touched_by
         from recipes.solutions.hazards import what_is_in_lots
         from recipes.solutions.holding import hold_lots_touched_by, why_stays_held
@@ -33,5 +34,5 @@ class RecipesConfig(AppConfig):
         if recipes_past_the_limit not in TOUCHED_BY_LIMIT:
             TOUCHED_BY_LIMIT.append(recipes_past_the_limit)
         if hold_lots_touched_by not in AFTER_SAVING:
-            AFTER_SAVING.append(hold_lots_touched_by)
+            AFTER_SAVING.extend([hold_lots_touched_by, mark_doubts_about])
             STAYS_HELD.append(why_stays_held)

@@ -26,11 +26,12 @@ from recipes.models import (
     TrialPhotograph,
     TrialTiming,
     TrialUse,
+    VersionDoubt,
     VersionEvent,
 )
 from recipes.reading import ANY_DAY, recipe_facts
 from recipes.solutions.forms import ingredient_question
-from recipes.solutions.putting_in_use import check_solution_version
+from recipes.solutions.putting_in_use import check_as_read
 from studio.kit.book import CODE, COUNT, KEY, Section, by
 from studio.kit.keeping_times import keeping_question
 from studio.kit.pane_sizes import refuse_no_pane
@@ -51,10 +52,13 @@ def nested_first(versions: list[SolutionVersion]) -> list[SolutionVersion]:
 
 
 def refuse_what_stops(event: VersionEvent, entry: dict[str, Any]) -> None:
-    """Refuse to put in use what a stop, or a caution nobody acknowledged, stands against."""
+    """Refuse to put in use what a stop, or a caution nobody acknowledged, stands against, unless it is marked in doubt.
+    """
     if event.kind != VersionEvent.Kind.IN_USE:
         return
     version = event.recipe_version
+    if VersionDoubt.objects.filter(recipe_version=version).exists():
+        return  # sound when it was put in use: what stands against it since, the audit tells as a known doubt
     recipes, shelf = recipe_facts([version.pk], ANY_DAY)
     cautions = refuse_stops(recipes[version.key], shelf)
     check_by_the_house(recipes[version.key], shelf)
@@ -69,10 +73,10 @@ def refuse_too_much(ingredient: Ingredient, entry: dict[str, Any]) -> None:
         ingredient_question(ingredient)
 
 
-def check_as_read(version: SolutionVersion) -> None:
-    """Refuse a solution version that breaks a rule, or is said to keep as long as nothing does."""
+def check_solution(version: SolutionVersion) -> None:
+    """Refuse a solution version that breaks a rule unmarked, or is said to keep as long as nothing does."""
     keeping_question(Fraction(version.keeps_minutes or 0))
-    check_solution_version(version)
+    check_as_read(version)
 
 
 _INGREDIENTS = Section(
@@ -94,9 +98,10 @@ _SOLUTIONS = Section(
             minimum_batch_ml=minimum_batch:mL mixing_minutes=mixing:min reject_if longer_keeping_reason
             own_hazard_statements hazard_change_reason cautions why typed frozen_at
         """,
-        checked=check_as_read, later={"frozen_at": ""}, innermost_first=nested_first,
+        checked=check_solution, later={"frozen_at": ""}, innermost_first=nested_first,
         lists=(
             _INGREDIENTS,
+            Section(name="in_doubt", model=VersionDoubt, parent="solution_version", words="why since", single=True),
             Section(name="made_lots", model=MadeLot, parent="solution_version", words="lot ready_at"),
         ),
     ),),
@@ -127,6 +132,7 @@ _FINISHES = Section(
             later={"came_from": "", "came_from_trial": "trials"},
             lists=(
                 _STEPS,
+                Section(name="in_doubt", model=VersionDoubt, parent="recipe_version", words="why since", single=True),
                 # a recipe in use is frozen: all that changes it is read before
                 Section(name="events", model=VersionEvent, parent="recipe_version", after="trials",
                         words="kind at by note acknowledged", ready=refuse_what_stops),

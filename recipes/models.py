@@ -635,3 +635,26 @@ class MadeLot(models.Model):
     def discard_at(self) -> datetime | None:
         """Return the minute from which it is not used; the picker reads it on the lot."""
         return self.lot.discard_at
+
+
+class VersionDoubt(models.Model):
+    """A mark that a version was sound when it was written, and is not by a truth that was entered later.
+
+    Rules never ask for it: whether a version is sound is worked out. It tells the audit, and whoever reads a book, a
+    known doubt from a rule that was broken.
+    """
+
+    solution_version = models.OneToOneField(SolutionVersion, models.CASCADE, null=True, related_name="doubt")
+    recipe_version = models.OneToOneField(RecipeVersion, models.CASCADE, null=True, related_name="doubt")
+    why = models.TextField()
+    since = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(solution_version__isnull=False, recipe_version=None)
+                | Q(solution_version=None, recipe_version__isnull=False),
+                name="doubt_about_one_version",
+            ),
+            models.CheckConstraint(condition=~Q(why=""), name="doubt_says_why"),
+        ]

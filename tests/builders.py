@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from io import BytesIO
@@ -36,6 +36,9 @@ from studio.stockroom.ledger import receive
 from studio.stockroom.models import Lot, Material
 
 _numbers = count(1)
+
+#: the moment from which tests of the clock count: ten in the morning of a working day
+TEN = datetime(2026, 3, 4, 10, 0, tzinfo=UTC)
 
 
 def key() -> UUID:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 
 import hypothesis
@@ -10,6 +11,7 @@ import pytest
 from django.test import Client
 from playwright.sync_api import Browser
 
+from studio.house.clock import pretend
 from studio.house.models import House, HouseRates, Person
 from tests import builders
 from tests.chromium import chromium
@@ -50,6 +52,13 @@ def house(db: None) -> House:
 @pytest.fixture
 def rates(house: House) -> HouseRates:
     return builders.rates()
+
+
+@pytest.fixture
+def morning_workshop(owner: Person, rates: HouseRates) -> Iterator[builders.Workshop]:
+    """A workshop an hour before ten: the test's own clock stands there."""
+    with pretend(builders.TEN - timedelta(hours=1)):
+        yield builders.Workshop(owner)
 
 
 @pytest.fixture

@@ -164,6 +164,8 @@ class BenchRule:
 
 
 RULES: list[BenchRule] = []
+#: the rule of what nobody has classed: not broken, but not known yet
+UNCLASSED_RULE = "everything is classed"
 
 
 def _rule(reason: str, stops: bool) -> Callable[[Check], Check]:

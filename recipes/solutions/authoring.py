@@ -11,7 +11,16 @@ from django.db import IntegrityError, transaction
 from django.db.models import F, Max, QuerySet
 
 from recipes.finding import remember
-from recipes.models import Ingredient, Part, RecipeVersion, Solution, SolutionVersion, Trial, VersionEvent
+from recipes.models import (
+    Ingredient,
+    Part,
+    RecipeVersion,
+    Solution,
+    SolutionVersion,
+    Trial,
+    VersionDoubt,
+    VersionEvent,
+)
 from recipes.solutions.putting_in_use import SolutionRefused, check_solution_version
 from studio.kit.asking import among
 from studio.kit.locks import check_opened, differing
@@ -61,6 +70,7 @@ def _write(version: SolutionVersion, values: dict[str, Any], ingredients: Sequen
     if not ingredients:
         raise SolutionRefused("A solution needs an ingredient: add one.")
     check_solution_version(version)
+    VersionDoubt.objects.filter(solution_version=version).delete()  # sound as it is written now
     remember(solution_version=version)
     return version
 

@@ -12,7 +12,7 @@ from recipes.chemistry.mixing import MixError, materials_within, measure_batch
 from recipes.facts import Shelf
 from recipes.models import MadeLot, SolutionVersion
 from recipes.reading import ANY_DAY, shelf_for
-from recipes.solutions.rules import agents_within
+from recipes.solutions.rules import agents_within, unclassed_within
 from studio.kit.asking import among
 from studio.stockroom.hazards.statements import Classification, LabelElements, label_elements
 from studio.stockroom.hazards.typed_statements import read_hazard_statements
@@ -77,6 +77,7 @@ def what_is_in_lots(lots: Collection[Lot]) -> dict[int, MadeOf]:
             classes=agents_within(row.solution_version.key, shelf),
             label=label_of(row.solution_version, shelf, materials, row.lot.material.classification),
             silver_g_per_ml=silver_g_per_ml(row.solution_version.key, shelf),
+            unknown=tuple(unclassed_within(row.solution_version.key, shelf)),
             changed_because=row.solution_version.hazard_change_reason,
         )
         for row in made

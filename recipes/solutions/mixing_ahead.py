@@ -27,6 +27,7 @@ from studio.kit.errors import DaybookError
 from studio.kit.locks import tried_three_times
 from studio.kit.rounding import as_decimal
 from studio.stockroom.ledger import LedgerError, Movement, NotEnough, lock_levels, post
+from studio.stockroom.materials import check_place
 from studio.stockroom.models import Lot, Material, Posting, StockMovement
 from studio.stockroom.picking import pick
 from studio.stockroom.shelf import as_on_shelf
@@ -246,7 +247,11 @@ def _lot_of(
 
 
 def _made_of(lot: Lot, version: SolutionVersion) -> None:
-    """Say of what a lot was made, once its posting says from which lots: the database then knows what bounds it."""
+    """Say of what a lot was made, once its posting says from which lots: the database then knows what bounds it.
+
+    Raises DeadlyTogether where it must not stand.
+    """
     assert lot.made_at is not None
     ready = lot.made_at + timedelta(minutes=float(version.ready_after_minutes)) if version.ready_after_minutes else None
     MadeLot.objects.create(lot=lot, solution_version=version, ready_at=ready)
+    check_place(lot.material)

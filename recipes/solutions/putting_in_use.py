@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from recipes.chemistry.mixing import walk_solutions
-from recipes.models import Solution, SolutionVersion
+from recipes.models import Solution, SolutionVersion, VersionDoubt
 from recipes.reading import shelf_for
 from recipes.solutions.hazards import own_classification
 from recipes.solutions.rules import check_may_be_stored, findings
@@ -47,6 +47,20 @@ def check_solution_version(version: SolutionVersion) -> None:
         )
     if stops:
         raise SolutionRefused(" ".join(finding.sentence for finding in stops))
+
+
+def check_as_read(version: SolutionVersion) -> None:
+    """Refuse a solution version in a book that breaks a rule, unless it is marked in doubt for that.
+
+    What truth about a material brings is let in where it is marked; lots of it that are not held, the audit finds.
+    """
+    if not VersionDoubt.objects.filter(solution_version=version).exists():
+        return check_solution_version(version)
+    shelf = shelf_for([version.pk], today())
+    stops = [found for found in findings(shelf.solutions[version.key], shelf) if found.stops and not found.by_truth]
+    if stops:
+        raise SolutionRefused(" ".join(found.sentence for found in stops))
+    return None
 
 
 def give_place_on_shelf(solution: Solution, material: Material) -> None:

@@ -44,13 +44,17 @@ class NeverStored(DaybookError):
 
 @dataclass(frozen=True, kw_only=True)
 class SolutionFinding:
-    """Something wrong with a solution. A stop refuses it; a caution is shown. pair: by name, one that meets in it."""
+    """Something wrong with a solution. A stop refuses it; a caution is shown. pair: by name, one that meets in it.
+
+    by_truth: it may come of what was entered about a material after the solution was written.
+    """
 
     solution: str
     sentence: str
     stops: bool
     source: str = ""
     pair: str = ""
+    by_truth: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -139,13 +143,15 @@ def findings(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
     found = [
         SolutionFinding(
             solution=solution.name, sentence=met.sentence, source=met.pair.source, pair=met.pair.name,
+            by_truth=True,
             # what nobody has read may be written down and tried; it may not be kept
             stops=solution.keeps if met.pair is UNKNOWN else met.stops or (solution.keeps and _makes_fulminate(met)),
         )
         for met in meet(things_within(solution.key, shelf), "solution")
     ]
     if solution.keeps and is_ammoniacal_silver(agents):
-        found.append(SolutionFinding(solution=solution.name, sentence=str(NeverStored(solution.name)), stops=True))
+        found.append(SolutionFinding(
+            solution=solution.name, sentence=str(NeverStored(solution.name)), stops=True, by_truth=True))
     found += _ending_on_caustic(solution, shelf)
     found += _water_first(solution, shelf)
     found += _keeping(solution, shelf)

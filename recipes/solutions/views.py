@@ -22,7 +22,7 @@ from recipes.solutions.authoring import drafts_behind, solutions_behind
 from recipes.solutions.bench_card import BenchCard, bench_card
 from recipes.solutions.hazards import label_of, materials_of
 from recipes.solutions.measure_form import MeasureForm
-from recipes.solutions.rules import findings, is_never_stored, unpriced_within
+from recipes.solutions.rules import findings, is_never_stored, unclassed_within, unpriced_within
 from studio.house.clock import today
 from studio.house.http import REFUSED, DeskRequest, pdf_response, render_page_or_part
 from studio.house.models import House, HouseRates
@@ -59,7 +59,7 @@ def solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
         "form": form, "card": _card(form, row, shelf), "query": request.GET.urlencode(),
         "version": row, "findings": findings(shelf.solutions[row.key], shelf),
         "strength_changes_nothing": strength_changes_nothing(shelf.solutions[row.key]),
-        "never_stored": is_never_stored(row.key, shelf),
+        "never_stored": is_never_stored(row.key, shelf), "unclassed": unclassed_within(row.key, shelf),
         "hazards": label_of(row, shelf, materials_of(shelf)),
         "used_in": sorted(used_in, key=lambda recipe: (recipe.finish.name, recipe.number)),
         "unpriced": unpriced_within(row.key, shelf) if request.user.is_owner else (),
@@ -130,10 +130,11 @@ def _vessel_wording(card: BenchCard, version: SolutionVersion, shelf: Shelf, lot
     if version.reject_if:
         lines.append((f"Reject if {version.reject_if}", False))
     whose = "Hazards of the mix, by its author" if version.own_hazard_statements else "Hazards of what is in it"
-    words = [*hazards.statements, f"{whose}; the safety data sheets come first"] if hazards else []
+    words = [*hazards.statements, whose] if hazards else []
     return Wording(
         name=card.solution.name, lines=tuple(lines), explosive=card.ammoniacal, pictograms=hazards.pictograms,
         signal_word=hazards.signal_word, statements=sentences(words),
+        unknown=tuple(unclassed_within(version.key, shelf)),
         foot=" · ".join(filter(None, (house, ", ".join(card.protection)))),
     )
 

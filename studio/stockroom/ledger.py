@@ -17,6 +17,7 @@ from studio.kit.asking import among
 from studio.kit.database_rules import broken_constraint
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import plain
+from studio.stockroom.materials import check_place
 from studio.stockroom.models import Lot, LotLevel, Material, Posting, StockMovement
 from studio.stockroom.picking import Pick, pick
 from studio.stockroom.shelf import as_on_shelf
@@ -112,7 +113,7 @@ def receive(
 ) -> Lot:
     """Receive a lot: its row and its receipt movement. of_lot: supplier, expires_on_given, opened_on, …
 
-    Raises LedgerError for a solution made here, which no delivery brings.
+    Raises LedgerError for a solution made here, which no delivery brings, and DeadlyTogether where it must not stand.
     """
     known = Posting.objects.filter(key=key).first()
     if known is not None:
@@ -130,6 +131,7 @@ def receive(
             Movement(lot=lot, kind=StockMovement.Kind.RECEIPT, quantity=quantity, unit_cost=lot.unit_cost)
         ],
     )
+    check_place(material)
     return lot
 
 

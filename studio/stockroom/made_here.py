@@ -7,7 +7,7 @@ from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
-from studio.stockroom.hazards.classes import REACTS_AS
+from studio.stockroom.hazards.classes import REACTS_AS, UNCLASSED
 from studio.stockroom.hazards.statements import PICTOGRAMS, LabelElements
 from studio.stockroom.models import Lot, Material
 
@@ -16,12 +16,13 @@ from studio.stockroom.models import Lot, Material
 class MadeOf:
     """What is in a lot made here, at any depth. silver_g_per_ml: None where nobody can say.
 
-    changed_because: why its author gave the mix hazards of its own.
+    unknown: what of it nobody has classed. changed_because: why its author gave the mix hazards of its own.
     """
 
     classes: frozenset[str]
     label: LabelElements
     silver_g_per_ml: Fraction | None = Fraction(0)
+    unknown: tuple[str, ...] = ()
     changed_because: str = ""
 
     @property
@@ -56,20 +57,24 @@ def classes_of_lots(lots: Collection[Lot]) -> dict[int, frozenset[str]]:
 
 
 def classes_on_shelf(materials: Iterable[Material]) -> dict[int, frozenset[str]]:
-    """Return what each material on the shelf reacts as, by its id; of a solution, all that its lots on hand hold."""
+    """Return what each material on the shelf reacts as, by its id; of a solution, all that its lots on hand hold.
+
+    `unclassed` is among it where nobody has classed it, or something in it.
+    """
     found: dict[int, frozenset[str]] = {}
     solutions = []
     for material in materials:
-        found[material.pk] = material.known_classes
+        found[material.pk] = material.known_classes | ({UNCLASSED} if material.is_unclassed else frozenset())
         if not material.is_received:
             solutions.append(material.pk)
     if solutions:
         rows = Lot.objects.filter(material__in=solutions, level__on_hand__gt=0).select_related("material")
         by_material: dict[int, set[str]] = defaultdict(set)
-        lots = list(rows)
-        classes = classes_of_lots(lots)
-        for lot in lots:
-            by_material[lot.material_id] |= classes[lot.pk]
+        inside = what_is_in(list(rows))
+        for lot in rows:
+            if lot.pk in inside:
+                made = inside[lot.pk]
+                by_material[lot.material_id] |= made.classes | ({UNCLASSED} if made.unknown else frozenset())
         found |= {pk: found[pk] | frozenset(more) for pk, more in by_material.items()}
     return found
 

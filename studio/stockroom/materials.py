@@ -10,7 +10,7 @@ from studio.house.models import Person
 from studio.kit.errors import DaybookError
 from studio.kit.locks import check_opened, differing
 from studio.stockroom.models import Material
-from studio.stockroom.places import as_stored, make_place
+from studio.stockroom.places import as_stored, containers_standing, make_place
 from studio.stockroom.storage import Stored, StoredTogether, WrongPlace, stored_together, wrong_place
 
 #: rooms above say what they made of a material that breaks a rule as it is now, in sentences
@@ -40,7 +40,20 @@ def storage_conflicts(*materials: Material) -> list[StoredTogether | WrongPlace]
     """
     new = {stored.name: stored for stored in as_stored(row for row in materials if row.pk is not None)}
     others = [stored for stored in stored_materials() if stored.name not in new]
-    return [finding for finding in storage_findings([*others, *new.values()]) if finding.touches(new)]
+    findings = storage_findings([*others, *containers_standing(), *new.values()])
+    return [finding for finding in findings if finding.touches(new)]
+
+
+def check_place(material: Material) -> None:
+    """Refuse what has just been put on the shelf where it must not stand. Raises DeadlyTogether.
+
+    Whatever brings stock in asks this, once its rows say all that is in it.
+    """
+    if not material.storage_place:
+        return
+    deadly = [conflict for conflict in storage_conflicts(material) if conflict.stops]
+    if deadly:
+        raise DeadlyTogether(f"{deadly[0].sentence} Give one of them another storage place first.")
 
 
 def touched_by(material: Material) -> list[str]:

@@ -6,9 +6,10 @@ from collections.abc import Iterable, Mapping
 
 from django.db import transaction
 
+from studio.kit.asking import fetched
 from studio.kit.locks import check_opened, differing
 from studio.stockroom.made_here import classes_on_shelf
-from studio.stockroom.models import Material, StoragePlace
+from studio.stockroom.models import Material, StoragePlace, WasteContainer
 from studio.stockroom.storage import GENERAL, Place, Stored
 
 
@@ -34,6 +35,23 @@ def as_stored(materials: Iterable[Material], known: Mapping[str, Place] | None =
                type=place.type, is_dark=place.is_dark)
         for material in materials for place in [place_named(material.storage_place, known)]
     ]
+
+
+def containers_standing(known: Mapping[str, Place] | None = None) -> list[Stored]:
+    """Return the waste containers that are not handed over as what stands in places, each with all that it holds.
+
+    Pouring into one is never refused for what stands beside it: a rinse must go somewhere. It is said on the pages and
+    by the audit; only moving a container there is refused.
+    """
+    known = places() if known is None else known
+    return [standing_as(row, known) for row in fetched(WasteContainer.objects.filter(handed_on=None), "entries")]
+
+
+def standing_as(row: WasteContainer, known: Mapping[str, Place]) -> Stored:
+    """Return a waste container as what stands in its place."""
+    place, agents = place_named(row.place, known), {agent for entry in row.entries.all() for agent in entry.reacts_as}
+    return Stored(name=f"Container {row.name}", place=row.place, agents=frozenset(agents), type=place.type,
+                  is_waste=True)
 
 
 def row_named(name: str) -> StoragePlace | None:

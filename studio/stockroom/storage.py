@@ -11,8 +11,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import reduce
 
-from studio.stockroom.hazards.classes import REACTS_AS, with_implied
-from studio.stockroom.hazards.pairs import DangerousPair, pairs_met
+from studio.stockroom.hazards.classes import REACTS_AS, UNCLASSED, with_implied
+from studio.stockroom.hazards.meeting import Met, Thing, meet
+from studio.stockroom.hazards.pairs import UNKNOWN, DangerousPair
 
 ACIDS, CAUSTICS, OXIDISERS = "acids", "caustics", "oxidisers"
 FLAMMABLES, TOXICS, GENERAL = "flammables", "toxics", "general"
@@ -77,13 +78,27 @@ class Place:
 
 @dataclass(frozen=True, kw_only=True)
 class Stored:
-    """Something that is, or would be, stored in a place. type: that of the place."""
+    """Something that is, or would be, stored in a place. type: that of the place. agents: `unclassed` among them.
+
+    is_waste: a waste container; it stands in any type of place, as no cabinet is built for what is mixed.
+    """
 
     name: str
     place: str
     agents: frozenset[str]
     type: str = GENERAL
     is_dark: bool = False
+    is_waste: bool = False
+
+    @property
+    def is_unclassed(self) -> bool:
+        return UNCLASSED in self.agents
+
+    @property
+    def in_words(self) -> str:
+        """Return what it reacts as: “acid, chloride”; unknown where nobody knows."""
+        known = sorted(REACTS_AS[code] for code in self.agents if code in REACTS_AS)
+        return ", ".join([*known, *(["unknown"] if self.is_unclassed else [])])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,11 +149,13 @@ def types_for(agents: Iterable[str]) -> frozenset[str]:
 
 def wrong_place(thing: Stored) -> list[WrongPlace]:
     """Return what is wrong with where something stands, by the type of its place."""
-    if not thing.place:
+    if not thing.place or thing.is_waste:
         return []
     types, classes = types_for(thing.agents), with_implied(thing.agents)
-    words = ", ".join(sorted(REACTS_AS[code] for code in thing.agents if code in REACTS_AS))
-    found = []
+    words, found = thing.in_words, []
+    if thing.is_unclassed:
+        found.append(f"How {thing.name} reacts is unknown: keep it apart from everything in {thing.place} until its "
+                     "data sheet is read.")
     if thing.type not in types:
         wanted = " or ".join(PLACE_TYPES[kind] for kind in PLACE_TYPES if kind in types)
         belongs = f"it belongs in a place {wanted}" if types else "no type of place suits all of that: ask its supplier"
@@ -160,10 +177,28 @@ def stored_together(things: Iterable[Stored]) -> list[StoredTogether]:
         ordered = sorted(neighbours, key=lambda thing: thing.name)
         for at, first in enumerate(ordered):
             for second in ordered[at + 1:]:
-                for pair, stops in pairs_met(first.agents, second.agents, "storage"):
-                    apart = (first.type, pair.name) in BY_SHELVES
+                for met in _of_two(first, second):
+                    apart = (first.type, met.pair.name) in BY_SHELVES
                     conflicts.append(StoredTogether(
-                        place=first.place, first=first.name, second=second.name, pair=pair,
-                        stops=stops and not apart, by_shelves=apart,
+                        place=first.place, first=first.name, second=second.name, pair=met.pair,
+                        stops=met.stops and not apart, by_shelves=apart,
                     ))
     return sorted(conflicts, key=lambda two: (not two.stops, two.place, two.first, two.second))
+
+
+def _of_two(first: Stored, second: Stored) -> list[Met]:
+    """Return what comes of two packages if both break or leak.
+
+    Packages are closed: what one holds by itself is its maker's, and a third that stands by meets neither, so that
+    ammonia is freed only where one of the two is caustic and the other an ammonium salt. What is unclassed is said
+    where it stands, once, not of everything beside it.
+    """
+    met = meet([Thing(name=first.name, classes=first.agents)], "storage",
+               onto=[Thing(name=second.name, classes=second.agents)])
+    return [found for found in met if found.pair is not UNKNOWN
+            and not (first.is_waste and second.is_waste and _holds(first, found.pair) and _holds(second, found.pair))]
+
+
+def _holds(waste: Stored, pair: DangerousPair) -> bool:
+    """Say whether a waste container holds a pair in itself: two such bring nothing new to each other."""
+    return all(side & with_implied(waste.agents) for side in pair.sides)

@@ -35,6 +35,7 @@ urlpatterns = [
     path("waste/", waste_views.containers, name="containers"),
     path("waste/<int:pk>/", waste_views.container, name="container"),
     path("waste/<int:pk>/put-in/", waste_views.put_waste_in, name="put_in"),
+    path("waste/<int:pk>/change/", waste_views.change_container, name="change_container"),
     path("waste/<int:pk>/hand-over/", waste_views.hand_container_over, name="hand_over"),
     path("waste/<int:pk>/came-back/", waste_views.silver_came_back, name="silver_came_back"),
     path("offcuts/", offcut_views.offcuts, name="offcuts"),

@@ -21,8 +21,9 @@ from studio.stockroom.material_forms import MaterialForm, PlaceForm, ReceiveForm
 from studio.stockroom.materials import save_material, storage_conflicts, storage_findings, touched_by
 from studio.stockroom.models import Material, ReservedAmount, StockMovement, StoragePlace
 from studio.stockroom.outlook import days_of_cover, expiring_soon, in_words, level_chart, used_a_day, worth
-from studio.stockroom.places import as_stored, place_named, places, row_named, save_place
+from studio.stockroom.places import as_stored, containers_standing, place_named, places, row_named, save_place
 from studio.stockroom.shelf import standings
+from studio.stockroom.storage import Stored
 
 
 @at_the_desk
@@ -31,15 +32,16 @@ def storage(request: DeskRequest) -> HttpResponse:
     """What is stored where, and what must not be stored together."""
     rows = list(Material.objects.filter(lots__level__on_hand__gt=0).distinct().order_by("storage_place", "name"))
     known = places()
-    inside: dict[str, list[Material]] = {row.name.casefold(): [] for row in known.values()}
-    for material in rows:
-        inside.setdefault(material.storage_place.casefold(), []).append(material)
+    standing, waste = as_stored(rows, known), containers_standing(known)
+    inside: dict[str, list[tuple[Material | None, Stored]]] = {row.name.casefold(): [] for row in known.values()}
+    for material, stored in [*zip(rows, standing, strict=True), *((None, stored) for stored in waste)]:
+        inside.setdefault(stored.place.casefold(), []).append((material, stored))
     nowhere = inside.pop("", [])
     return render(request, "stockroom/storage.html", {
-        "places": [(place_named(mine[0].storage_place if mine else known[name].name, known), mine)
+        "places": [(place_named(mine[0][1].place if mine else known[name].name, known), mine)
                    for name, mine in sorted(inside.items())],
-        "nowhere": nowhere, "findings": storage_findings(as_stored(rows, known)),
-        "unclassed": sum(material.is_unclassed for material in rows),
+        "nowhere": nowhere, "findings": storage_findings([*standing, *waste]),
+        "unclassed": sum(stored.is_unclassed for stored in standing),
     })
 
 
@@ -80,7 +82,8 @@ def shelf(request: DeskRequest) -> HttpResponse:
     sort = asked if asked in SORTS else "name"
     rows = sorted(standings(today()), key=SORTS[sort])
     pace, money = used_a_day(now()), worth(today()) if request.user.is_owner else {}
-    findings = storage_findings(as_stored(stock.material for stock in rows if stock.on_hand > 0))
+    here = as_stored(stock.material for stock in rows if stock.on_hand > 0)
+    findings = storage_findings([*here, *containers_standing()])
     return render(request, "stockroom/shelf.html", {
         "rows": [(stock, in_words(days_of_cover(stock.free, pace.get(stock.material.pk))), money.get(stock.material.pk))
                  for stock in rows],
@@ -132,10 +135,6 @@ def receive_lot(request: DeskRequest, code: str) -> HttpResponse:
     if not form.is_valid():
         return _material_page(request, material, form, REFUSED)
     values = form.cleaned_data
-    stops = [finding for finding in storage_conflicts(material) if finding.stops]
-    if stops:
-        form.add_error(None, f"{stops[0].sentence} Give one of them another storage place first.")
-        return _material_page(request, material, form, REFUSED)
     try:
         lot = receive(
             key=values["key"],
@@ -151,6 +150,9 @@ def receive_lot(request: DeskRequest, code: str) -> HttpResponse:
     except ValidationError as refusal:
         for sentence in refusal.messages:
             form.add_error("lot_number", sentence)
+        return _material_page(request, material, form, REFUSED)
+    except DaybookError as refusal:
+        form.add_error(None, str(refusal))
         return _material_page(request, material, form, REFUSED)
     for finding in storage_conflicts(material):
         messages.warning(request, finding.sentence)

@@ -15,8 +15,9 @@ from jobs.quotes.frozen_plan import FrozenPlan, PlanUnreadable, faults_within, o
 from jobs.work.bench import bench_state
 from jobs.work.booking import frozen_plan
 from jobs.work.kept import refuse_uncut
-from recipes.models import SilverClock, SolutionVersion, Trial
-from recipes.reading import shelf_for
+from recipes.finishes.bench_rules import UNCLASSED_RULE, walk
+from recipes.models import RecipeVersion, SilverClock, SolutionVersion, Trial
+from recipes.reading import ANY_DAY, recipe_facts, shelf_for
 from recipes.solutions.holding import kept_against_the_rules
 from recipes.solutions.rules import findings, is_never_stored
 from recipes.trials.reading import facts_of
@@ -36,10 +37,11 @@ from studio.whole import audit_of_safety
 
 
 def audit() -> list[str]:
-    """Return a sentence for everything that does not tie: nothing, always."""
+    """Return a sentence for everything that does not tie: nothing, always; `known_doubts` tells what is in doubt."""
     checks = (
-        _rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _run_postings, _trials,
-        _mixed_ahead, _made_here, _waste, _quotes, _files, _states, _kept, _materials, *audit_of_safety.CHECKS,
+        _rules, _levels, _receipts, _movements, _reversals, _solutions, _recipes, _promises, _runs, _run_postings,
+        _trials, _mixed_ahead, _made_here, _waste, _quotes, _files, _states, _kept, _materials,
+        *audit_of_safety.CHECKS,
     )
     return [sentence for check in checks for sentence in check()]
 
@@ -99,17 +101,29 @@ def _reversals() -> Iterator[str]:
 
 
 def _solutions() -> Iterator[str]:
-    versions = list(SolutionVersion.objects.select_related("solution"))
+    versions = list(SolutionVersion.objects.select_related("solution", "doubt"))
     shelf = shelf_for([version.pk for version in versions], today())
     for version in versions:
-        facts = shelf.solutions[version.key]
+        facts, marked = shelf.solutions[version.key], hasattr(version, "doubt")
         for finding in findings(facts, shelf):
-            if finding.stops and finding.pair != UNKNOWN.name:  # what nobody has read yet stands on Today's list
+            known = finding.pair == UNKNOWN.name or (marked and finding.by_truth)  # told by `known_doubts`
+            if finding.stops and not known:
                 yield f"{version}: {finding.sentence}"
-        if version.solution.material_id and is_never_stored(version.key, shelf):
+        if version.solution.material_id and is_never_stored(version.key, shelf) and not marked:
             yield f"{version} holds a silver salt and ammonia and has a place on the shelf."
     for lot, why in kept_against_the_rules():
         yield f"{lot} is not held: {why}"
+
+
+def _recipes() -> Iterator[str]:
+    """No version is in use against a stop; one that was sound until the truth was entered is marked, and told."""
+    versions = {version.key: version for version in
+                RecipeVersion.objects.in_use().filter(doubt=None).select_related("finish").distinct()}
+    recipes, shelf = recipe_facts([version.pk for version in versions.values()], ANY_DAY)
+    for key, facts in recipes.items():
+        stops = [found for found in walk(facts, shelf) if found.stops and found.rule != UNCLASSED_RULE]
+        if stops:
+            yield f"{versions[key]} is in use and not marked in doubt: step {stops[0].step}, {stops[0].sentence}"
 
 
 def _promises() -> Iterator[str]:

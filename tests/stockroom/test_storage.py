@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
+from django.core.management import call_command
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
+from recipes.solutions.mixing_ahead import mix_ahead
 from studio.house.clock import today
 from studio.stockroom.deliveries.price_list import apply_price_list, read_price_list
 from studio.stockroom.hazards.classes import REACTS_AS
@@ -103,6 +107,19 @@ def test_a_cabinet_built_for_both_keeps_them_apart_by_shelves_and_says_so():
     assert any(two.stops for two in stored_together(bleach))  # no shelf keeps a gas apart
 
 
+def test_two_closed_packages_meet_and_a_third_beside_them_does_not():
+    """A leaking lye frees ammonia from an ammonium salt: the two stop. Silver nitrate beside them is another cabinet's
+    matter only where it meets one of them by itself."""
+    things = [Stored(name="Lye", place="C1", agents=frozenset({"caustic"})), Stored(name="Sal ammoniac", place="C1", agents=frozenset({"ammonium", "chloride"})),
+              Stored(name="Silver oxide paste", place="C1", agents=frozenset({"silver_chloride"}))]
+    found = {(two.first, two.second, two.pair.name) for two in stored_together(things) if two.stops}
+    assert found == {("Lye", "Sal ammoniac", "ammonium salt and caustic")}
+    # one package that is both: the ammonia in it is free, and reaches silver chloride beside it
+    things[0] = Stored(name="Lye", place="C1", agents=frozenset({"caustic", "ammonium"}))
+    assert ("Lye", "Silver oxide paste", "silver chloride and ammonia") in {
+        (two.first, two.second, two.pair.name) for two in stored_together(things) if two.stops}
+
+
 def test_a_typed_name_becomes_a_general_place_once(shop):
     shop.sugar.storage_place = "Dry Shelf"
     save_material(shop.sugar)
@@ -174,6 +191,39 @@ def test_receiving_one_lot_where_it_must_not_stand_is_refused(at_owner, shop, ow
     make_place("Low cupboard", "caustics")
     Material.objects.filter(name="Lye").update(storage_place="Low cupboard")
     assert at_owner.post("/stockroom/lye/receive/", sent | {"key": builders.key()}).status_code == 302
+
+
+def test_no_door_puts_stock_where_it_must_not_stand(shop, owner):
+    """A program that receives, and mixing ahead, pass the same check as the page; nothing is half saved."""
+    acid = builders.material("Spirit of salt", "mL", cas_number="7647-01-0", storage_place="Cupboard")
+    builders.lot(acid, "1000", owner)
+    lye = builders.material("Lye", cas_number="1310-73-2", storage_place="cupboard")
+    with pytest.raises(DeadlyTogether, match="Acid and caustic meet with heat"):
+        builders.lot(lye, "100", owner)
+    assert not lye.lots.exists()
+    Material.objects.filter(pk=acid.pk).update(storage_place="")
+    builders.lot(Material.objects.get(pk=lye.pk), "100", owner)
+    sour = builders.solution("Sour wash", {"material": acid, "amount": 50}, {"material": shop.water})
+    first = mix_ahead(key=builders.key(), by=owner, version=sour, volume_ml=Fraction(100), day=today())
+    Material.objects.filter(pk=first.material_id).update(storage_place="elsewhere")
+    mix_ahead(key=builders.key(), by=owner, version=sour, volume_ml=Fraction(100), day=today())
+    Material.objects.filter(pk=first.material_id).update(storage_place="Cupboard")
+    with pytest.raises(DeadlyTogether, match="Lye and Sour wash are stored together"):
+        mix_ahead(key=builders.key(), by=owner, version=sour, volume_ml=Fraction(100), day=today())
+    assert first.material.lots.count() == 2
+
+
+def test_a_book_lists_and_the_audit_tells_what_stands_wrong(shop, owner, capsys, tmp_path):
+    """The truth of where things stand is saved and read back, and told."""
+    acid = builders.material("Spirit of salt", "mL", cas_number="7647-01-0", storage_place="Cupboard")
+    lye = builders.material("Lye", cas_number="1310-73-2")
+    for row in (acid, lye):
+        builders.lot(row, "100", owner)
+    Material.objects.filter(pk=lye.pk).update(storage_place="cupboard")
+    call_command("audit")
+    said = capsys.readouterr().out
+    assert "Lye and Spirit of salt are stored together in cupboard" in said
+    assert "Lye (caustic, solid caustic) stands in cupboard, a general place" in said
 
 
 def test_the_storage_pages_ask_no_more_for_more_rows(at_owner, shop, owner):

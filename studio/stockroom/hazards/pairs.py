@@ -7,11 +7,10 @@ are from memory, and wait to be looked up.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from studio.stockroom.hazards.classes import UNCLASSED, with_implied
+from studio.stockroom.hazards.classes import UNCLASSED
 
 Where = Literal["solution", "step", "residue", "waste", "storage"]
 Places = frozenset[Where]
@@ -38,17 +37,6 @@ class DangerousPair:
     @property
     def sides(self) -> tuple[frozenset[str], ...]:
         return (self.first, self.second, self.third) if self.third else (self.first, self.second)
-
-    def met_by(self, agents: Iterable[str], others: Iterable[str]) -> bool:
-        """Say whether two sets of classes bring this pair together: each of the two has a side of its own."""
-        agents, others = with_implied(agents), with_implied(others)
-        both = agents | others
-        if not all(side & both for side in self.sides):
-            return False
-        return any(
-            side & agents and other & others
-            for at, side in enumerate(self.sides) for place, other in enumerate(self.sides) if place != at
-        )
 
 
 _COMMON = "Common chemistry, from memory."
@@ -249,13 +237,3 @@ UNKNOWN = DangerousPair(
     cautions=EVERYWHERE - _UNKNOWN_STOPS, source="This book's rule.",
     reason="Nobody has read its data sheet yet: unknown is not safe.",
 )
-
-
-def pairs_met(agents: Iterable[str], others: Iterable[str], where: Where) -> list[tuple[DangerousPair, bool]]:
-    """Return the pairs that two sets of classes bring together in a place, each with whether it stops there."""
-    agents, others = frozenset(agents), frozenset(others)
-    return [
-        (pair, where in pair.stops)
-        for pair in DANGEROUS_PAIRS
-        if where in pair.stops | pair.cautions and pair.met_by(agents, others)
-    ]

@@ -90,6 +90,15 @@ class TradeMaterial:
         return self._codes("statements")
 
     @property
+    def statement_categories(self) -> dict[str, str]:
+        """Return the categories of the statements that do not decide their pictogram alone."""
+        return dict(self.facts["statement_categories"]["value"]) if "statement_categories" in self.facts else {}
+
+    @property
+    def precautions(self) -> tuple[str, ...]:
+        return () if self.is_generic else self._codes("precautions")
+
+    @property
     def pictograms(self) -> tuple[str, ...]:
         return self._codes("pictograms")
 

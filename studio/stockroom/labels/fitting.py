@@ -20,6 +20,8 @@ from studio.stockroom.labels.sizes import LabelSize
 
 EXPLOSIVE = "Explosive if it stands or dries: make leftovers safe in this shift."
 SEE_SUPPLIER = "See supplier's label."
+#: ends what a label says in words: as the pages of caution do
+COMES_FIRST = "The supplier's safety data sheets, local codes and licensed practice come first."
 
 _FONTS = Path(__file__).resolve().parents[3] / "static" / "fonts"
 _FILES = {"sans": "sans/SourceSansPro-Regular.ttf", "bold": "sans/SourceSansPro-Semibold.ttf",
@@ -47,7 +49,8 @@ class LabelTooSmall(DaybookError):
 class Wording:
     """What a label says. lines: what it is, each with whether it is set bold; foot: in small print, at the end.
 
-    see_supplier: the supplier's own label stays on, so that statements and precautions are read there.
+    see_supplier: the supplier's own label stays on, so that statements and precautions are read there. unknown: what of
+    it nobody has classed; that is a hazard like another, and no label size leaves it out.
     """
 
     name: str
@@ -57,12 +60,13 @@ class Wording:
     signal_word: str = ""
     statements: str = ""
     precautions: str = ""
+    unknown: tuple[str, ...] = ()
     see_supplier: bool = False
     foot: str = ""
 
     @property
     def is_hazardous(self) -> bool:
-        return bool(self.pictograms or self.signal_word or self.statements or self.explosive)
+        return bool(self.pictograms or self.signal_word or self.statements or self.explosive or self.unknown)
 
     @property
     def first(self) -> str:
@@ -72,9 +76,17 @@ class Wording:
     @property
     def paragraphs(self) -> tuple[str, ...]:
         """Return what is said of its hazards, below the signal word."""
+        if not self.is_hazardous:
+            return ()
         if self.see_supplier:
-            return (SEE_SUPPLIER,) if self.is_hazardous else ()
-        return tuple(filter(None, (self.statements, self.precautions)))
+            return tuple(filter(None, (self.unknown_in_words, SEE_SUPPLIER)))
+        return tuple(filter(None, (self.unknown_in_words, self.statements, self.precautions, COMES_FIRST)))
+
+    @property
+    def unknown_in_words(self) -> str:
+        if not self.unknown:
+            return ""
+        return f"Unknown how it reacts: {', '.join(self.unknown)}. Keep it apart until its data sheet is read."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -148,7 +160,7 @@ def _heights(wording: Wording, points: float, width: float) -> float:
 
 def _narrowest(wording: Wording, points: float) -> float:
     """Return the narrowest column that words beside pictograms may stand in: a few words of theirs, or each alone."""
-    if not wording.see_supplier:
+    if not wording.see_supplier or wording.unknown:
         return _NARROWEST
     letters = points * MM_PER_POINT
     widest = max(_width(word, "sans") for word in SEE_SUPPLIER.split())

@@ -41,6 +41,7 @@ def lot_wording(lot: Lot, *, suppliers_label_stays: bool, made_of: MadeOf | None
     made_of: what is in a lot made here, whose hazards it carries.
     """
     material, hazards = lot.material, lot.material.label if made_of is None else made_of.label
+    unknown = (material.name,) if material.is_unclassed else ()
     identity = ", ".join(filter(None, (f"CAS {material.cas_number}" if material.cas_number else "", lot.supplier)))
     came = f"{'Made' if lot.made_here else 'Received'} {date(lot.received_on, 'j M Y')}"
     if lot.made_at is not None:  # when it was made, however often its label is printed
@@ -55,5 +56,5 @@ def lot_wording(lot: Lot, *, suppliers_label_stays: bool, made_of: MadeOf | None
         name=material.name, lines=tuple((words, bold) for words, bold in lines if words),
         see_supplier=suppliers_label_stays and not lot.made_here,
         pictograms=hazards.pictograms, signal_word=hazards.signal_word, statements=sentences(hazards.statements),
-        precautions=sentences(hazards.precautions),
+        precautions=sentences(hazards.precautions), unknown=unknown + (made_of.unknown if made_of is not None else ()),
     )

@@ -10,7 +10,7 @@ Limits are those of the local permit, entered by the owner; nothing here claims 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 from uuid import UUID
@@ -19,13 +19,16 @@ from django.db import transaction
 
 from studio.house.clock import now
 from studio.house.models import Person
-from studio.kit.locks import check_opened
+from studio.kit.locks import check_opened, differing
 from studio.kit.rounding import plain
 from studio.stockroom.hazards.classes import REACTS_AS, is_ammoniacal_silver, with_implied
-from studio.stockroom.hazards.meeting import OF_SILVERING
-from studio.stockroom.hazards.pairs import DangerousPair, pairs_met
+from studio.stockroom.hazards.meeting import OF_SILVERING, Thing, meet
+from studio.stockroom.hazards.pairs import DangerousPair
 from studio.stockroom.ledger import LedgerError
+from studio.stockroom.materials import storage_findings, stored_materials
 from studio.stockroom.models import Posting, WasteContainer, WasteEntry
+from studio.stockroom.places import containers_standing, make_place, standing_as
+from studio.stockroom.storage import StoredTogether, WrongPlace
 from studio.stockroom.waste.sources import Source, find_source, source_of
 
 #: at or beyond these a liquid waste is corrosive (40 CFR 261.22, D002): it counts as acid or caustic
@@ -94,21 +97,75 @@ def contents(entries: Iterable[WasteEntry]) -> Contents:
 
 
 def pairs_of(entries: Iterable[WasteEntry]) -> list[tuple[DangerousPair, bool]]:
-    """Return the pairs in what went in, each with whether it stops: what one bath brought together only cautions."""
+    """Return the pairs in what went in, each with whether it stops: what one bath brought together only cautions.
+
+    A container holds mixed liquids: each class in it meets every other, in one entry too, whatever bottle it came from,
+    and caustic frees ammonia from all ammonium there is. Silvering's own leniency ends at the bench.
+    """
     rows = list(entries)
-    everything = frozenset(agent for row in rows for agent in row.reacts_as)
-    by_hand = frozenset(agent for row in rows for agent in set(row.reacts_as) - set(row.met_at_bench))
-    return [(pair, stops and pair.met_by(by_hand, everything)) for pair, stops in
-            pairs_met(everything, everything, "waste")]
+    by_hand = _things(code for row in rows for code in set(row.reacts_as) - set(row.met_at_bench))
+    at_bench = _things(code for row in rows for code in set(row.reacts_as) & set(row.met_at_bench))
+    stopping = {met.pair.name for met in meet(by_hand, "waste", onto=[*at_bench, *map(replace, by_hand)]) if met.stops}
+    return [(met.pair, met.pair.name in stopping) for met in meet([*by_hand, *at_bench], "waste")]
+
+
+def _things(classes: Iterable[str]) -> list[Thing]:
+    """Return a thing for each class, once."""
+    return [Thing(name=REACTS_AS[code], classes=frozenset({code})) for code in sorted(set(classes))]
 
 
 def _new_stops(present: Iterable[WasteEntry], coming: WasteEntry) -> list[DangerousPair]:
     """Return the pairs that stop and that something coming brings together, in itself or with what lies there."""
-    added = frozenset(coming.reacts_as)
-    rows = [*present, coming]
-    brought = {pair.name for pair, _ in pairs_met(
-        frozenset(agent for row in rows for agent in row.reacts_as), added, "waste")}
-    return [pair for pair, stops in pairs_of(rows) if stops and pair.name in brought]
+    lying, added = list(present), _things(coming.reacts_as)
+    there = _things(code for row in lying for code in row.reacts_as)
+    brought = {met.pair.name for met in meet(added, "waste", onto=[*there, *map(replace, added)])}
+    before = {pair.name for pair, stops in pairs_of(lying) if stops}
+    return [pair for pair, stops in pairs_of([*lying, coming])
+            if stops and (pair.name in brought or pair.name not in before)]
+
+
+@transaction.atomic
+def save_container(container: WasteContainer, saves: int | None = None) -> WasteContainer:
+    """Save a container, new or changed: what it is for, where it stands, what and how much it may take.
+
+    saves: how often it had been saved when the form was opened; None for a program. Raises WasteRefused for a change
+    that what stands in it contradicts or a place that it must not be moved to, and ChangedMeanwhile.
+    """
+    place = None
+    if container.pk is not None:
+        row = WasteContainer.objects.select_for_update().get(pk=container.pk)
+        wanted = {name: getattr(container, name) for name in ("name", "meant_for", "place", "takes", "holds_most_ml")}
+        check_opened(row, saves, differing(row, wanted))
+        if row.handed_on is not None:
+            raise WasteRefused(f"{row} was handed over: what it was stays.")
+        container.saves, place = row.saves, row.place
+        _refuse_what_it_holds(container)
+    container.full_clean()
+    container.save()
+    if place is None or place.casefold() != container.place.casefold():
+        make_place(container.place)
+        deadly = [found for found in conflicts_of(container) if found.stops]
+        if deadly:
+            raise WasteRefused(f"{deadly[0].sentence} Give it another place.", "place")
+    return container
+
+
+def _refuse_what_it_holds(container: WasteContainer) -> None:
+    """Refuse limits that what is in a container already does not keep to."""
+    held = contents(container.entries.all())
+    refused = not_taken(container, held.agents)
+    if refused:
+        raise WasteRefused(f"{container} holds {', '.join(refused)} already: it takes that until it is handed over.",
+                           "takes")
+    if container.holds_most_ml is not None and held.volume_ml > container.holds_most_ml:
+        raise WasteRefused(f"{container} holds {plain(held.volume_ml)} mL already: no less than that is its limit.",
+                           "holds_most")
+
+
+def conflicts_of(container: WasteContainer) -> list[StoredTogether | WrongPlace]:
+    """Return what a container must not share its place with."""
+    name = standing_as(container, {}).name
+    return [found for found in storage_findings([*stored_materials(), *containers_standing()]) if found.touches([name])]
 
 
 @transaction.atomic

@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 
+from studio.house.clock import today
 from studio.house.form_keys import KeyField
 from studio.kit.typed_fields import TypedField
 from studio.stockroom.hazards.classes import REACTS_AS
@@ -16,7 +17,7 @@ from studio.stockroom.waste.sources import find_source, recent_sources
 
 
 class ContainerForm(forms.Form):
-    """A new container."""
+    """A container, new or changed."""
 
     name = forms.CharField(max_length=40, help_text="As written on the container, for instance S-4.")
     meant_for = forms.CharField(max_length=120, help_text="For instance silver-bearing rinse, made safe.")
@@ -27,9 +28,26 @@ class ContainerForm(forms.Form):
         choices=list(REACTS_AS.items()), required=False, label="May take", widget=forms.CheckboxSelectMultiple,
         help_text="None ticked: anything that does not endanger with what is in it.")
 
+    def __init__(self, data: Any = None, *, row: WasteContainer | None = None) -> None:
+        super().__init__(data)
+        self.row = row
+        if row is not None:
+            self.initial = {"name": row.name, "meant_for": row.meant_for, "place": row.place, "takes": row.takes}
+            field = self.fields["holds_most"]
+            assert isinstance(field, TypedField)
+            self.initial["holds_most"] = field.shown(row.holds_most_ml)
+
+    def as_typed(self) -> WasteContainer:
+        """Return the container as the form says, not saved."""
+        typed, row = self.cleaned_data, self.row or WasteContainer(opened_on=today())
+        row.name, row.meant_for, row.place = typed["name"], typed["meant_for"], typed["place"]
+        row.takes, row.holds_most_ml = typed["takes"], typed["holds_most"].value
+        return row
+
     def clean_name(self) -> str:
         name = str(self.cleaned_data["name"]).strip()
-        if WasteContainer.objects.filter(name=name).exists():
+        others = WasteContainer.objects.exclude(pk=self.row.pk) if self.row else WasteContainer.objects.all()
+        if others.filter(name=name).exists():
             raise forms.ValidationError("A container had that name before: give this one another.")
         return name
 

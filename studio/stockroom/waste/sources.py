@@ -78,7 +78,10 @@ def _discarded(name: str) -> Source | None:
         name=name, words=f"{', '.join(map(str, lots))}, discarded", postings=(posting.pk,),
         classes=frozenset().union(*classes.values()),
         silver_g=sum(known, Fraction(0)) if len(known) == len(silver) else None,
-        unknown=tuple(lot.material.name for lot in lots if lot.material.is_unclassed),
+        unknown=tuple(dict.fromkeys([
+            *(lot.material.name for lot in lots if lot.material.is_unclassed),
+            *(name for made in inside.values() for name in made.unknown),
+        ])),
     )
 
 

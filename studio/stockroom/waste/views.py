@@ -17,7 +17,14 @@ from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
 from studio.stockroom.models import Posting, WasteContainer
-from studio.stockroom.waste.containers import hand_over, put_in, silver_returned, state_of
+from studio.stockroom.waste.containers import (
+    conflicts_of,
+    hand_over,
+    put_in,
+    save_container,
+    silver_returned,
+    state_of,
+)
 from studio.stockroom.waste.forms import ContainerForm, HandOverForm, ReturnedForm, WasteForm
 from studio.stockroom.waste.sources import source_of
 
@@ -28,9 +35,10 @@ def containers(request: DeskRequest) -> HttpResponse:
     """Waste containers: open and handed over, what each holds, and a form for a new one."""
     form = ContainerForm(request.POST or None)
     if form.is_valid():
-        typed = dict(form.cleaned_data)
-        row = WasteContainer.objects.create(holds_most_ml=typed.pop("holds_most").value, **typed, opened_on=today())
-        return redirect("stockroom:container", row.pk)
+        try:
+            return redirect("stockroom:container", save_container(form.as_typed()).pk)
+        except DaybookError as refusal:
+            form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
     rows = WasteContainer.objects.prefetch_related("entries")
     house = House.objects.first()
     most_days = house.waste_days_open if house else None
@@ -49,6 +57,8 @@ def _container_page(request: DeskRequest, row: WasteContainer, **more: Any) -> H
         "container": state_of(row, entries, today(), house.waste_days_open if house else None),
         "waste_form": more.get("waste") or WasteForm(initial=_asked_waste(request)),
         "hand_form": more.get("hand") or HandOverForm(initial={"handed_on": today()}),
+        "conflicts": conflicts_of(row) if row.handed_on is None else [],
+        "change_form": more.get("change") or ContainerForm(row=row),
         "back_form": more.get("back") or ReturnedForm(initial={"returned_on": today()}),
     }, status=REFUSED if refused else 200)
 
@@ -92,6 +102,15 @@ def put_waste_in(request: DeskRequest, pk: int) -> HttpResponse:
         key=typed["key"], container=row, by=request.user, what=typed["what"], agents=typed["agents"],
         volume_ml=typed["volume"].value or Decimal(0), silver_g=typed["silver"] or Decimal(0),
         made_safe=typed["made_safe"], source=typed["source"], ph=typed["ph"]))
+
+
+@owner_only
+@require_POST
+def change_container(request: DeskRequest, pk: int) -> HttpResponse:
+    """Change what a container is for, where it stands, and what and how much it may take."""
+    form = ContainerForm(request.POST, row=get_object_or_404(WasteContainer, pk=pk))
+    return _container_act(request, pk, "change", form, lambda row, typed: save_container(
+        form.as_typed(), sent_saves(request)))
 
 
 @owner_only

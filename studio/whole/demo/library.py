@@ -1,7 +1,8 @@
 """The demo's materials, solutions and finishes: an invented studio's, at strengths the trade gives.
 
-Amounts are common practice without a source unless one is named; hazard codes follow
-CLP Annex VI and suppliers' sheets, from memory. Nothing here is an instruction.
+Amounts and minutes of mixing are common practice without a source unless one is named. Hazards are those of the
+starting shelf where the trade's list has the material (`as_listed`), else suppliers' usual choice, from memory. Nothing
+here is an instruction.
 """
 
 from __future__ import annotations
@@ -28,6 +29,20 @@ def glass(name: str, tint: str, thickness: str, price: str) -> dict[str, Any]:
     )
 
 
+def as_listed(values: dict[str, Any]) -> dict[str, Any]:
+    """Return a material's values with the classes and hazards of the starting shelf, where it is on it."""
+    from studio.stockroom.hazards.trade import trade_materials
+    from studio.stockroom.models import Material
+    from studio.stockroom.starting.starting_shelf import material_of, standing_for
+
+    row = Material(**values)
+    listed = next((wanted for wanted in trade_materials() if standing_for(wanted, [row]) is row), None)
+    if listed is None:
+        return values
+    told = ("reacts_as", "hazard_statements", "statement_categories", "precautions", "pictograms", "signal_word")
+    return values | {name: getattr(material_of(listed), name) for name in told}
+
+
 #: storage places that are not general, with their type and whether they are dark
 PLACES: dict[str, tuple[str, bool]] = {
     "oxidiser cabinet": ("oxidisers", True), "base cabinet, vented": ("caustics", False),
@@ -40,65 +55,60 @@ MATERIALS: list[dict[str, Any]] = [
              list_price=Decimal("0.0005"), pack_size=Decimal(25000), reorder_point=Decimal(20000),
              storage_place="water bench", opened_life_days=60),
     material("Silver nitrate", "chemical", "g", formula="AgNO3", cas_number="7761-88-8",
-             assay_share=Decimal("0.998"), silver_g_per_unit=Decimal("0.63499"), reacts_as=["silver_salt"],
-             hazard_statements=["H272", "H314", "H400", "H410"], pictograms=["GHS03", "GHS05", "GHS09"],
-             signal_word="Danger", storage_place="oxidiser cabinet", shelf_life_days=1095,
+             assay_share=Decimal("0.998"), silver_g_per_unit=Decimal("0.63499"), storage_place="oxidiser cabinet",
+             shelf_life_days=1095,
              reorder_point=Decimal(150), pack_size=Decimal(250), list_price=Decimal("1.42")),
     material("Ammonia solution 28 %", "chemical", "mL", formula="NH3", cas_number="1336-21-6",
-             density_g_per_ml=Decimal("0.90"), assay_share=Decimal("0.28"), reacts_as=["ammonia"],
-             hazard_statements=["H314", "H335", "H400"], pictograms=["GHS05", "GHS07", "GHS09"],
-             signal_word="Danger", storage_place="base cabinet, vented", shelf_life_days=540, opened_life_days=180,
+             density_g_per_ml=Decimal("0.90"), assay_share=Decimal("0.28"), storage_place="base cabinet, vented",
+             shelf_life_days=540, opened_life_days=180,
              reorder_point=Decimal(500), pack_size=Decimal(1000), list_price=Decimal("0.012")),
-    material("Sodium hydroxide", "chemical", "g", formula="NaOH", cas_number="1310-73-2", reacts_as=["caustic"],
-             hazard_statements=["H314", "H290"], pictograms=["GHS05"], signal_word="Danger",
+    material("Sodium hydroxide", "chemical", "g", formula="NaOH", cas_number="1310-73-2",
              storage_place="base cabinet, vented", shelf_life_days=730, reorder_point=Decimal(250),
              pack_size=Decimal(1000), list_price=Decimal("0.014")),
     material("Dextrose, anhydrous", "chemical", "g", formula="C6H12O6", cas_number="50-99-7",
-             reacts_as=["reducer"], storage_place="dry shelf", shelf_life_days=1095, reorder_point=Decimal(500),
+             storage_place="dry shelf", shelf_life_days=1095, reorder_point=Decimal(500),
              pack_size=Decimal(1000), list_price=Decimal("0.009")),
     material("Rochelle salt", "chemical", "g", formula="KNaC4H4O6", hydrate="tetrahydrate", cas_number="6381-59-5",
-             reacts_as=["reducer"], storage_place="dry shelf", shelf_life_days=1095, pack_size=Decimal(500),
+             storage_place="dry shelf", shelf_life_days=1095, pack_size=Decimal(500),
              reorder_point=Decimal(200), list_price=Decimal("0.031")),
     material("Tin(II) chloride dihydrate", "chemical", "g", formula="SnCl2", hydrate="dihydrate",
-             cas_number="10025-69-1", reacts_as=["tin_salt"],
-             hazard_statements=["H290", "H302", "H314", "H317", "H335", "H373", "H412"],
-             pictograms=["GHS05", "GHS07", "GHS08"], signal_word="Danger", storage_place="dry shelf, sealed",
+             cas_number="10025-69-1", storage_place="dry shelf, sealed",
              shelf_life_days=365, opened_life_days=120, reorder_point=Decimal(50), pack_size=Decimal(100),
              list_price=Decimal("0.18")),
     material("Hydrochloric acid 37 %", "chemical", "mL", formula="HCl", cas_number="7647-01-0",
-             density_g_per_ml=Decimal("1.19"), assay_share=Decimal("0.37"), reacts_as=["acid"],
-             hazard_statements=["H314", "H335", "H290"], pictograms=["GHS05", "GHS07"], signal_word="Danger",
-             storage_place="acid cabinet", shelf_life_days=1095, reorder_point=Decimal(250),
+             density_g_per_ml=Decimal("1.19"), assay_share=Decimal("0.37"), storage_place="acid cabinet",
+             shelf_life_days=1095, reorder_point=Decimal(250),
              pack_size=Decimal(1000), list_price=Decimal("0.019")),
     material("Cerium oxide polish", "chemical", "g", formula="CeO2", cas_number="1306-38-3",
              storage_place="dry shelf", reorder_point=Decimal(300), pack_size=Decimal(1000),
              list_price=Decimal("0.028")),
     material("Copper(II) sulfate pentahydrate", "chemical", "g", formula="CuSO4", hydrate="pentahydrate",
-             cas_number="7758-99-8", reacts_as=["copper_salt"], hazard_statements=["H302", "H318", "H410"],
-             pictograms=["GHS05", "GHS07", "GHS09"], signal_word="Danger", storage_place="dry shelf",
+             cas_number="7758-99-8", storage_place="dry shelf",
              shelf_life_days=1825, pack_size=Decimal(500), list_price=Decimal("0.016")),
     material("Iron(III) chloride hexahydrate", "chemical", "g", formula="FeCl3", hydrate="hexahydrate",
-             cas_number="10025-77-1", reacts_as=["iron_chloride"],
-             hazard_statements=["H290", "H302", "H315", "H318"], pictograms=["GHS05", "GHS07"], signal_word="Danger",
-             storage_place="acid cabinet", shelf_life_days=730, pack_size=Decimal(500), list_price=Decimal("0.021")),
+             cas_number="10025-77-1", storage_place="acid cabinet", shelf_life_days=730, pack_size=Decimal(500),
+             list_price=Decimal("0.021")),
     material("Sodium sulfide", "chemical", "g", formula="Na2S", cas_number="1313-82-2",
              reacts_as=["sulfide", "caustic"], hazard_statements=["H290", "H301", "H311", "H314", "H400"],
+             precautions=["P260", "P273", "P280", "P301+P330+P331", "P303+P361+P353", "P305+P351+P338", "P310"],
              pictograms=["GHS05", "GHS06", "GHS09"], signal_word="Danger",
              storage_place="sulfide box, away from acids", shelf_life_days=365, opened_life_days=90,
              pack_size=Decimal(100), list_price=Decimal("0.06")),
     material("Ethanol 96 %", "chemical", "mL", formula="C2H6O", cas_number="64-17-5",
-             density_g_per_ml=Decimal("0.81"), reacts_as=["solvent"], hazard_statements=["H225", "H319"],
-             pictograms=["GHS02", "GHS07"], signal_word="Danger", storage_place="flammables cabinet",
+             density_g_per_ml=Decimal("0.81"), assay_share=Decimal("0.96"), storage_place="flammables cabinet",
              shelf_life_days=1095, pack_size=Decimal(1000), list_price=Decimal("0.011")),
     material("Sodium chloride", "chemical", "g", formula="NaCl", cas_number="7647-14-5", storage_place="dry shelf",
              pack_size=Decimal(1000), list_price=Decimal("0.003")),
     material("Antiquing concentrate", "chemical", "mL", density_g_per_ml=Decimal("1.10"), must_be_diluted=True,
              none_apply=True,
-             hazard_statements=["H315", "H319"], pictograms=["GHS07"], signal_word="Warning",
+             hazard_statements=["H315", "H319"],
+             precautions=["P264", "P280", "P302+P352", "P305+P351+P338", "P337+P313"], pictograms=["GHS07"],
+             signal_word="Warning",
              storage_place="antiquing shelf", shelf_life_days=365, opened_life_days=180, reorder_point=Decimal(1500),
              pack_size=Decimal(500), list_price=Decimal("0.165")),
     material("Clear back sealer", "sealer", "mL", density_g_per_ml=Decimal("0.95"), reacts_as=["solvent"],
-             hazard_statements=["H226", "H336"], pictograms=["GHS02", "GHS07"], signal_word="Warning",
+             hazard_statements=["H226", "H336"], precautions=["P210", "P261", "P271", "P280", "P403+P235"],
+             pictograms=["GHS02", "GHS07"], signal_word="Warning",
              storage_place="flammables cabinet", shelf_life_days=365, opened_life_days=120,
              reorder_point=Decimal(1000), pack_size=Decimal(2500), list_price=Decimal("0.031")),
     material("Backing paint, slate grey", "backing", "mL", density_g_per_ml=Decimal("1.30"), none_apply=True,
@@ -136,9 +146,9 @@ def holding(of: str, amount: str, **more: Any) -> dict[str, Any]:
 
 #: Each after the solutions that it holds. Each: name, values, ingredients.
 SOLUTIONS: list[tuple[str, dict[str, Any], list[dict[str, Any]]]] = [
-    ("Cerium slurry", {"keeps_minutes": DAY * 30, "minimum_batch_ml": Decimal(100)},
+    ("Cerium slurry", {"mixing_minutes": Decimal(5), "keeps_minutes": DAY * 30, "minimum_batch_ml": Decimal(100)},
      [dose("Cerium oxide polish", "150", "g", instruction="Wet the powder first, then stir it in."), fill()]),
-    ("Tin stock", {"keeps_minutes": DAY * 14, "minimum_batch_ml": Decimal(100),
+    ("Tin stock", {"mixing_minutes": Decimal(10), "keeps_minutes": DAY * 14, "minimum_batch_ml": Decimal(100),
                    "reject_if": "cloudy or white at the rim",
                    "cautions": "Acid into water, never water into acid. Goggles, gloves, extraction."},
      [{"material": "Distilled water", "amount_per_litre": Decimal(400), "unit": "mL",
@@ -147,9 +157,10 @@ SOLUTIONS: list[tuple[str, dict[str, Any], list[dict[str, Any]]]] = [
        "instruction": "Pour the acid slowly into the water."},
       dose("Tin(II) chloride dihydrate", "60", "g", instruction="Dissolve fully.", end_point="until quite clear"),
       {"material": "Distilled water", "unit": "mL", "make_up": True, "instruction": "Make up to volume."}]),
-    ("Sensitiser", {"keeps_minutes": DAY, "reject_if": "cloudy"},
+    ("Sensitiser", {"mixing_minutes": Decimal(5), "keeps_minutes": DAY, "reject_if": "cloudy"},
      [holding("Tin stock", "20", scales_with_strength=True, instruction="Filter it if there is any haze."), fill()]),
-    ("Silver part, sprayed", {"cautions": AMMONIACAL, "reject_if": "dark or specked; a faint straw is right"},
+    ("Silver part, sprayed", {"mixing_minutes": Decimal(20), "cautions": AMMONIACAL,
+                              "reject_if": "dark or specked; a faint straw is right"},
      [{"material": "Distilled water", "amount_per_litre": Decimal(700), "unit": "mL",
        "instruction": "Start with this water."},
       dose("Silver nitrate", "12", "g", instruction="Dissolve. It stains skin and bench."),
@@ -160,32 +171,37 @@ SOLUTIONS: list[tuple[str, dict[str, Any], list[dict[str, Any]]]] = [
       dose("Ammonia solution 28 %", "5", "mL", instruction="Once more, drop by drop.",
            end_point="until a faint straw colour is left"),
       fill()]),
-    ("Silver part, poured", {"cautions": AMMONIACAL, "reject_if": "dark or specked"},
+    ("Silver part, poured", {"mixing_minutes": Decimal(20), "cautions": AMMONIACAL, "reject_if": "dark or specked"},
      [{"material": "Distilled water", "amount_per_litre": Decimal(650), "unit": "mL",
        "instruction": "Start with this water."},
       dose("Silver nitrate", "9", "g", instruction="Dissolve. It stains skin and bench."),
       dose("Ammonia solution 28 %", "11", "mL", instruction="Drop by drop: it goes brown, then clears.",
            end_point="until just clear"),
       fill()]),
-    ("Dextrose reducer", {"keeps_minutes": DAY * 5, "minimum_batch_ml": Decimal(250), "reject_if": "cloudy or mouldy"},
+    ("Dextrose reducer", {"mixing_minutes": Decimal(8), "keeps_minutes": DAY * 5, "minimum_batch_ml": Decimal(250),
+                          "reject_if": "cloudy or mouldy"},
      [dose("Dextrose, anhydrous", "9", "g", instruction="Dissolve warm, let it cool."), fill()]),
-    ("Rochelle reducer", {"keeps_minutes": DAY * 3, "minimum_batch_ml": Decimal(250), "reject_if": "cloudy"},
+    ("Rochelle reducer", {"mixing_minutes": Decimal(8), "keeps_minutes": DAY * 3, "minimum_batch_ml": Decimal(250),
+                          "reject_if": "cloudy"},
      [dose("Rochelle salt", "14", "g", instruction="Dissolve."), fill()]),
-    ("Silvering pour", {"works_at_once": True, "cautions": AMMONIACAL + " It works as soon as it is combined.",
+    ("Silvering pour", {"mixing_minutes": Decimal(3), "works_at_once": True,
+                        "cautions": AMMONIACAL + " It works as soon as it is combined.",
                         "reject_if": "dark before it is poured"},
      [holding("Silver part, poured", "500", instruction="Pour the silver part into the jug."),
       holding("Rochelle reducer", "500", instruction="Add the reducer and swirl once, then pour.")]),
-    ("Antiquing gel, diluted", {"keeps_minutes": DAY * 30, "reject_if": "separated"},
+    ("Antiquing gel, diluted", {"mixing_minutes": Decimal(5), "keeps_minutes": DAY * 30, "reject_if": "separated"},
      [dose("Antiquing concentrate", "20", "mL",
            instruction="About one 15 mL measure to a bottle of 750 mL."), fill()]),
-    ("Copper patina, diluted", {"keeps_minutes": DAY * 60, "minimum_batch_ml": Decimal(100)},
+    ("Copper patina, diluted", {"mixing_minutes": Decimal(8), "keeps_minutes": DAY * 60,
+                                "minimum_batch_ml": Decimal(100)},
      [dose("Copper(II) sulfate pentahydrate", "25", "g", instruction="Dissolve."), fill()]),
-    ("Iron etch", {"keeps_minutes": DAY * 60, "minimum_batch_ml": Decimal(100),
+    ("Iron etch", {"mixing_minutes": Decimal(10), "keeps_minutes": DAY * 60, "minimum_batch_ml": Decimal(100),
                    "cautions": "Stains and corrodes. Gloves, goggles, apron."},
      [dose("Iron(III) chloride hexahydrate", "40", "g", instruction="Dissolve slowly; it warms up."), fill()]),
-    ("Sealer, neat", {"keeps_minutes": DAY * 90, "cautions": "Flammable: no flame, extraction on."},
+    ("Sealer, neat", {"mixing_minutes": Decimal(1), "keeps_minutes": DAY * 90,
+                      "cautions": "Flammable: no flame, extraction on."},
      [fill("Clear back sealer", "Stir, do not shake.")]),
-    ("Backing paint, neat", {"keeps_minutes": DAY * 180},
+    ("Backing paint, neat", {"mixing_minutes": Decimal(2), "keeps_minutes": DAY * 180},
      [fill("Backing paint, slate grey", "Stir well.")]),
 ]
 

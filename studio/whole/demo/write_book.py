@@ -71,13 +71,13 @@ def write_library(owner: Any) -> None:
     from studio.stockroom.models import Material
     from studio.stockroom.places import make_place
     from studio.whole.demo.draw_pictures import MARK, drawn
-    from studio.whole.demo.library import FINISHES, MATERIALS, PLACES, SOLUTIONS
+    from studio.whole.demo.library import FINISHES, MATERIALS, PLACES, SOLUTIONS, as_listed
 
     for name, (kind, is_dark) in PLACES.items():
         make_place(name, kind, is_dark=is_dark)
     for values in MATERIALS:
         make_place(str(values.get("storage_place", "")))
-        row = Material(**values)
+        row = Material(**as_listed(values))
         row.save()
         row.full_clean()
     for name, values, ingredients in SOLUTIONS:

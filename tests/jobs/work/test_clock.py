@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 from importlib import import_module
 from typing import Any
@@ -34,18 +34,12 @@ from tests import builders
 
 pytestmark = pytest.mark.django_db
 Kind = RunEntry.Kind
-TEN = datetime(2026, 3, 4, 10, 0, tzinfo=UTC)
+TEN = builders.TEN
 
 
 @pytest.fixture
-def workshop(owner, rates):
-    with pretend(TEN - timedelta(hours=1)):
-        yield builders.Workshop(owner)
-
-
-@pytest.fixture
-def run(workshop):
-    return workshop.run(workshop.line(quantity=2))
+def run(morning_workshop):
+    return morning_workshop.run(morning_workshop.line(quantity=2))
 
 
 def silver_of(run: Run) -> str:
@@ -147,9 +141,9 @@ def test_a_run_does_not_end_with_its_clock_running_by_page_by_program_or_by_hand
     assert audit() == []
 
 
-def test_more_than_one_making_safe_a_run_and_only_what_is_named_stops(workshop, helper, at_helper):
+def test_more_than_one_making_safe_a_run_and_only_what_is_named_stops(morning_workshop, helper, at_helper):
     """Two loads' silver: the first is made safe while the second stands."""
-    run = workshop.run(workshop.line(size="900 x 1500 mm", quantity=3))
+    run = morning_workshop.run(morning_workshop.line(size="900 x 1500 mm", quantity=3))
     with pretend(TEN):
         builders.worked(run, helper, safe=False)
         first, *others = clocks_of(run)
@@ -230,8 +224,8 @@ def test_a_making_safe_that_says_too_little_is_refused(run, helper, at_helper, w
     assert not MakingSafe.objects.exists()
 
 
-def test_a_mix_of_another_run_is_not_made_safe_here(workshop, run, helper):
-    other = workshop.run()
+def test_a_mix_of_another_run_is_not_made_safe_here(morning_workshop, run, helper):
+    other = morning_workshop.run()
     clock = mixed(other, helper)
     mixed(run, helper)
     with pretend(TEN), pytest.raises(ClockRefused, match="no mix of this run"):
@@ -239,18 +233,18 @@ def test_a_mix_of_another_run_is_not_made_safe_here(workshop, run, helper):
 
 
 @pytest.fixture
-def two_stocks(workshop, owner):
+def two_stocks(morning_workshop, owner):
     """A run whose silver and ammonia keep, each by itself, and meet on the pane."""
-    silver = builders.solution("Silver stock", {"material": workshop.silver, "amount": 12, "unit": "g"},
-                               {"material": workshop.water})
-    ammonia = builders.solution("Ammonia stock", {"material": workshop.ammonia, "amount": 14},
-                                {"material": workshop.water})
-    steps = workshop.steps()
+    silver = builders.solution("Silver stock", {"material": morning_workshop.silver, "amount": 12, "unit": "g"},
+                               {"material": morning_workshop.water})
+    ammonia = builders.solution("Ammonia stock", {"material": morning_workshop.ammonia, "amount": 14},
+                                {"material": morning_workshop.water})
+    steps = morning_workshop.steps()
     steps[2]["parts"] = [{"solution_version": silver, "mixed_for": "load"},
                          {"solution_version": ammonia, "mixed_for": "load"},
-                         {"solution_version": workshop.reducer, "mixed_for": "load"}]
+                         {"solution_version": morning_workshop.reducer, "mixed_for": "load"}]
     version = builders.put_version_in_use(builders.recipe("Two stocks", steps), owner)
-    return workshop.run(workshop.line(recipe_version_id=version.pk))
+    return morning_workshop.run(morning_workshop.line(recipe_version_id=version.pk))
 
 
 def test_two_keeping_stocks_start_their_clock_at_the_first_spraying(two_stocks, helper, at_helper):
@@ -322,11 +316,11 @@ def test_the_audit_finds_a_clock_that_was_never_stopped_or_never_started(run, he
     database_rules.install(connection)
 
 
-def test_a_runs_one_record_of_before_covers_all_its_mixes(workshop, run, helper):
+def test_a_runs_one_record_of_before_covers_all_its_mixes(morning_workshop, run, helper):
     """What was recorded before there were clocks: a finished run ties, an open one starts its clock when migrated."""
     with pretend(TEN):
         finished = finish_run(run=builders.worked(run, helper), by=helper)
-        still_open, safe = workshop.run(), workshop.run()
+        still_open, safe = morning_workshop.run(), morning_workshop.run()
         mixed(still_open, helper)
         mixed(safe, helper)
         database_rules.lift(connection)
@@ -352,13 +346,13 @@ ACTS = st.lists(st.one_of(
 
 @settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(acts=ACTS)
-def test_no_run_ends_with_its_clock_running(workshop, helper, acts):
+def test_no_run_ends_with_its_clock_running(morning_workshop, helper, acts):
     """Given a run of several loads, when mixes and makings safe come in any order, only what is named ever stops."""
     sid = transaction.savepoint()
     try:
         with pretend(TEN):
-            run = workshop.run(workshop.line(size="900 x 1500 mm", quantity=3))
-            builders.lot(workshop.silver, "5000", workshop.owner, "S9", "10")
+            run = morning_workshop.run(morning_workshop.line(size="900 x 1500 mm", quantity=3))
+            builders.lot(morning_workshop.silver, "5000", morning_workshop.owner, "S9", "10")
             stands: dict[str, int] = {}
             keys = [row.mix.key for row in bench_state(run).mixes if row.is_ammoniacal]
             assert len(keys) > 1
@@ -406,10 +400,10 @@ def test_clocks_and_makings_safe_stand_in_a_book(db, tmp_path):
         builders.house()
         builders.rates()
         maud = builders.person("maud", "owner")
-        workshop = builders.Workshop(maud)
-        finish_run(run=builders.worked(workshop.run(), maud), by=maud)
-        mixed(workshop.run(), maud)
-        trial = builders.trial(workshop.recipe, maud)
+        morning_workshop = builders.Workshop(maud)
+        finish_run(run=builders.worked(morning_workshop.run(), maud), by=maud)
+        mixed(morning_workshop.run(), maud)
+        trial = builders.trial(morning_workshop.recipe, maud)
         clock = start_trial_clock(key=builders.key(), trial=trial, by=maud, subject="s3p1")
         make_trial_safe(key=builders.key(), trial=trial, by=maud, clocks=[clock.pk], procedure="1", treated=["rags"])
         close_trial(trial, None, verdict="liked", score=7)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 
 import pytest
 from django.db import IntegrityError, transaction
@@ -19,18 +19,12 @@ from studio.whole.audit import audit
 from tests import builders
 
 pytestmark = pytest.mark.django_db
-TEN = datetime(2026, 3, 4, 10, 0, tzinfo=UTC)
+TEN = builders.TEN
 
 
 @pytest.fixture
-def workshop(owner, rates):
-    with pretend(TEN - timedelta(hours=1)):
-        yield builders.Workshop(owner)
-
-
-@pytest.fixture
-def tried(workshop, owner):
-    return builders.trial(workshop.recipe, owner)
+def tried(morning_workshop, owner):
+    return builders.trial(morning_workshop.recipe, owner)
 
 
 def close(client, trial: Trial):
@@ -128,9 +122,9 @@ def test_neither_program_nor_hand_closes_a_trial_that_stands(tried, owner):
             Trial.objects.filter(pk=tried.pk).update(closed_at=TEN, verdict="liked")
 
 
-def test_a_mix_of_another_trial_is_not_made_safe_here(workshop, tried, owner):
+def test_a_mix_of_another_trial_is_not_made_safe_here(morning_workshop, tried, owner):
     with pretend(TEN):
-        other = start_trial_clock(key=builders.key(), trial=builders.trial(workshop.recipe, owner), by=owner, subject="s3p1")
+        other = start_trial_clock(key=builders.key(), trial=builders.trial(morning_workshop.recipe, owner), by=owner, subject="s3p1")
         with pytest.raises(TrialRefused, match="no mix of this trial"):
             make_trial_safe(key=builders.key(), trial=tried, by=owner, clocks=[other.pk], procedure="1", treated=["rags"])
         with pytest.raises(ClockRefused, match="what was treated"):
@@ -138,12 +132,12 @@ def test_a_mix_of_another_trial_is_not_made_safe_here(workshop, tried, owner):
     assert SilverClock.objects.get().made_safe is None
 
 
-def test_two_stocks_that_meet_on_the_pane_start_with_their_first_spraying(workshop, owner):
-    silver = builders.solution("Silver stock", {"material": workshop.silver, "amount": 12, "unit": "g"},
-                               {"material": workshop.water})
-    ammonia = builders.solution("Ammonia stock", {"material": workshop.ammonia, "amount": 14},
-                                {"material": workshop.water})
-    steps = workshop.steps()
+def test_two_stocks_that_meet_on_the_pane_start_with_their_first_spraying(morning_workshop, owner):
+    silver = builders.solution("Silver stock", {"material": morning_workshop.silver, "amount": 12, "unit": "g"},
+                               {"material": morning_workshop.water})
+    ammonia = builders.solution("Ammonia stock", {"material": morning_workshop.ammonia, "amount": 14},
+                                {"material": morning_workshop.water})
+    steps = morning_workshop.steps()
     steps[2]["parts"] = [{"solution_version": silver}, {"solution_version": ammonia}]
     version = builders.recipe("Two stocks", steps)
     recipes, shelf = recipe_facts([version.pk], ANY_DAY)

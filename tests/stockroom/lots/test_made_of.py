@@ -18,7 +18,7 @@ from recipes.solutions.mixing_ahead import mix_ahead
 from studio.house.clock import pretend, today
 from studio.stockroom.labels.sizes import SIZES
 from studio.stockroom.made_here import classes_of_lots, what_is_in
-from studio.stockroom.materials import stored_materials
+from studio.stockroom.materials import DeadlyTogether, stored_materials
 from studio.stockroom.storage import stored_together
 from tests import builders
 from tests.stockroom.lots.test_keeps_to_the_minute import TEN, minutes
@@ -113,7 +113,11 @@ def test_its_classes_count_where_it_stands(shop, owner, stock):
     type(lot.material).objects.filter(pk=lot.material_id).update(reacts_as=[], storage_place="Low shelf")
     lot.material.refresh_from_db()
     bleach = builders.material("Bleach", "mL", cas_number="7681-52-9", storage_place="low shelf")
-    builders.lot(bleach, "500", owner, "B1")
+    with pytest.raises(DeadlyTogether, match="Bleach and Sour wash"):
+        builders.lot(bleach, "500", owner, "B1")
+    type(bleach).objects.filter(pk=bleach.pk).update(storage_place="elsewhere")
+    builders.lot(type(bleach).objects.get(pk=bleach.pk), "500", owner, "B1")
+    type(bleach).objects.filter(pk=bleach.pk).update(storage_place="low shelf")
     assert classes_of_lots([lot])[lot.pk] >= {"oxidising_acid"}
     deadly = [conflict for conflict in stored_together(stored_materials()) if conflict.stops]
     assert {(conflict.first, conflict.second) for conflict in deadly} >= {("Bleach", "Sour wash")}

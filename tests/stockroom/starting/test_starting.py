@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from studio.stockroom.hazards.statements import HAZARD_STATEMENTS
+from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, follows_from, is_precaution
 from studio.stockroom.hazards.trade import trade_materials
 from studio.stockroom.models import Material
 from studio.stockroom.starting.starting_shelf import offered, pick_starting_shelf
@@ -35,6 +35,9 @@ def test_what_is_picked_is_complete(at_owner, house):
     assert silver.known_classes == {"silver_salt", "oxidiser", "nitrate"}
     assert (silver.hazard_statements, silver.pictograms, silver.signal_word) == (
         ["H272", "H314", "H410"], ["GHS03", "GHS05", "GHS09"], "Danger")
+    assert silver.statement_categories == {"H272": "2"}
+    assert {"P280", "P305+P351+P338", "P310"} <= set(silver.precautions)
+    assert silver.follows.undecided == ()
     assert silver.storage_place == "oxidisers cabinet"
     ammonia = Material.objects.get(cas_number="1336-21-6")
     assert (ammonia.density_g_per_ml, ammonia.assay_share, ammonia.stock_unit, ammonia.shelf_life_days) == (
@@ -121,3 +124,13 @@ def test_a_row_that_somebody_saved_meanwhile_is_refused(at_owner, house):
     answer = at_owner.post(UNCLASSED, {f"{row.code}-saves": "2", f"{row.code}-none_apply": "on"})
     assert answer.status_code == 422
     assert "Somebody else changed this meanwhile" in answer.content.decode()
+
+
+def test_every_listed_statement_has_its_category_and_every_hazard_its_precautions():
+    """H272 alone decides neither pictogram nor signal word; what is said of a hazard says what to do."""
+    for wanted in trade_materials():
+        follows = follows_from(wanted.statements, wanted.statement_categories)
+        assert follows.undecided == (), wanted.name
+        assert follows.signal_word == wanted.signal_word, wanted.name
+        assert all(is_precaution(code) for code in wanted.precautions), wanted.name
+        assert wanted.precautions or not wanted.statements, wanted.name

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 
-from studio.house.clock import today
+from studio.house.clock import now, today
+from studio.stockroom.hazards.classes import REACTS_AS
+from studio.stockroom.hazards.meeting import Thing, meet
 from studio.stockroom.hazards.pairs import DANGEROUS_PAIRS
-from studio.stockroom.models import WasteContainer
-from studio.stockroom.waste.containers import WasteRefused, contents, hand_over, put_in, silver_returned
+from studio.stockroom.models import WasteContainer, WasteEntry
+from studio.stockroom.waste.containers import WasteRefused, contents, hand_over, pairs_of, put_in, silver_returned
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -64,3 +67,25 @@ def test_a_container_is_handed_over_and_silver_comes_back(at_owner, at_helper, o
     silver_returned(drum, on=today(), grams=Decimal("2.2"))
     shown = at_owner.get("/stockroom/silver-account/").content.decode()
     assert "2.2 g came back" in shown
+
+
+def test_caustic_frees_ammonia_from_what_lies_there(owner, drum):
+    """Ammonium salt and peroxide lie there harmlessly; caustic brings ammonia to the peroxide."""
+    put_in(key=builders.key(), container=drum, by=owner, what="ammonium rinse", agents=["ammonium", "aldehyde"], volume_ml=Decimal(10))
+    with pytest.raises(WasteRefused, match="ammonium salt and caustic"):
+        put_in(key=builders.key(), container=drum, by=owner, what="lye", agents=["caustic"], volume_ml=Decimal(10))
+    WasteEntry.objects.create(key=builders.key(), container=drum, by=owner, what="lye", reacts_as=["caustic", "silver_chloride"], at=now())
+    assert ("silver chloride and ammonia", True) in [(pair.name, stops) for pair, stops in pairs_of(drum.entries.all())]
+
+
+def test_silverings_own_leniency_ends_at_the_bench(owner, drum):
+    """Silver nitrate with sugar cautions in a solution; by hand in one closed container an oxidiser and a reducer stop."""
+    with pytest.raises(WasteRefused, match="oxidiser and reducer"):
+        put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=["silver_salt", "oxidiser", "sugar"], volume_ml=Decimal(10))
+
+
+@pytest.mark.parametrize("code", REACTS_AS)
+def test_no_class_meets_itself(code):
+    """Two bottles of one thing poured together are one thing: each meets the other in a container as it does alone."""
+    thing = Thing(name="it", classes=frozenset({code}))
+    assert meet([thing], "waste", onto=[replace(thing)]) == []

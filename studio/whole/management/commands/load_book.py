@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from studio.kit.errors import DaybookError
 from studio.whole.book.load import load_file
 from studio.whole.book.unusual import unusual
+from studio.whole.known_doubts import known_doubts
 
 
 class Command(BaseCommand):
@@ -27,4 +28,6 @@ class Command(BaseCommand):
         if found := unusual():
             self.stdout.write("Unusual, and taken as it stands in the book:")
         for sentence in found:
+            self.stdout.write(f"  {sentence}")
+        for sentence in known_doubts():
             self.stdout.write(f"  {sentence}")
