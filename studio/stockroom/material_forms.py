@@ -22,11 +22,11 @@ from studio.stockroom.forms import unusual_amounts, unusual_prices
 from studio.stockroom.hazards.classes import REACTS_AS
 from studio.stockroom.hazards.identity import Identity, silver_content
 from studio.stockroom.hazards.statements import (
-    HAZARD_STATEMENTS,
     PICTOGRAMS,
     follows_from,
     graver_word,
     precaution_in_words,
+    statement_in_words,
 )
 from studio.stockroom.hazards.typed_statements import as_typed, read_hazard_statements, read_precautions
 from studio.stockroom.ledger import never_received
@@ -72,7 +72,7 @@ class MaterialForm(MaterialModelForm, AsksOnce):
     hazard_statements = forms.CharField(
         required=False, label="Hazard statements", widget=forms.Textarea(attrs={"rows": 3}),
         help_text="H and EUH codes between commas or spaces, or the lines of the supplier's data sheet. H272 and the "
-                  "like with their category: H272 (3).",
+                  "like with their category: H272 (3); what the sheet names in brackets too: H373 (kidneys).",
     )
     precautions = forms.CharField(
         required=False, label="Precautionary statements", widget=forms.Textarea(attrs={"rows": 3}),
@@ -227,7 +227,8 @@ class MaterialForm(MaterialModelForm, AsksOnce):
         """Return the statements as they were read, each with its words."""
         material = self.instance
         return [
-            *((as_typed([code], material.statement_categories), HAZARD_STATEMENTS[code])
+            *((as_typed([code], material.statement_categories),
+               statement_in_words(code, material.statement_categories.get(code, "")))
               for code in material.hazard_statements),
             *((code, precaution_in_words(code)) for code in material.precautions),
         ]

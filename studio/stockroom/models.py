@@ -34,6 +34,8 @@ from studio.stockroom.hazards.silvering import is_of_silvering
 from studio.stockroom.hazards.statements import (
     CATEGORIES,
     HAZARD_STATEMENTS,
+    MOST_LETTERS_NAMED,
+    NAMING,
     PICTOGRAMS,
     Classification,
     Follows,
@@ -91,6 +93,8 @@ def _check_precautions(codes: object) -> None:
 def _check_categories(categories: object) -> None:
     given = categories if isinstance(categories, dict) else {str(categories): ""}
     for code, category in given.items():
+        if code in NAMING and isinstance(category, str) and 0 < len(category) <= MOST_LETTERS_NAMED:
+            continue
         if category not in CATEGORIES.get(code, {}):
             raise ValidationError(f"{code} has no category {category}.")
 

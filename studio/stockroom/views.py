@@ -15,7 +15,7 @@ from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
-from studio.stockroom.hazards.statements import HAZARD_STATEMENTS, PICTOGRAMS, precaution_in_words
+from studio.stockroom.hazards.statements import PICTOGRAMS, precaution_in_words, statement_in_words
 from studio.stockroom.ledger import never_received, receive
 from studio.stockroom.material_forms import MaterialForm, PlaceForm, ReceiveForm
 from studio.stockroom.materials import save_material, storage_conflicts, storage_findings, touched_by
@@ -185,7 +185,10 @@ def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, 
         "place": place_named(material.storage_place, places()), "day": day,
         "chart": chart, "lots": [(lot, lot.has_expired(day)) for lot in lots],
         "promised": promised,
-        "statements": [(code, HAZARD_STATEMENTS[code]) for code in material.hazard_statements],
+        "statements": [
+            (code, statement_in_words(code, material.statement_categories.get(code, "")))
+            for code in material.hazard_statements
+        ],
         "label": material.label, "pictograms": [PICTOGRAMS[code] for code in material.label.pictograms],
         "precautions": [(code, precaution_in_words(code)) for code in material.precautions],
         "form": form if request.user.is_owner and (form.is_bound or material.is_received) else None,

@@ -39,11 +39,27 @@ CATEGORIES: dict[str, dict[str, dict[str, Any]]] = {
 SIGNAL_WORDS = ("Danger", "Warning")
 
 
+#: statements that leave room for what a sheet names: the organs or the route (CLP Annex III), the substance (EUH208)
+NAMING = frozenset({"H340", "H341", "H350", "H351", "H360", "H361", "H370", "H371", "H372", "H373", "EUH208"})
+MOST_LETTERS_NAMED = 80
+
+
+def statement_in_words(code: str, named: str = "") -> str:
+    """Return a statement's words, with what the sheet names: “May cause damage to organs … exposure (kidneys)”."""
+    words = HAZARD_STATEMENTS[code]
+    if not named or code not in NAMING:
+        return words
+    if code == "EUH208":
+        return words.replace("<name of sensitising substance>", named)
+    return f"{words} ({named})"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Classification:
     """What is entered of one material: statements, the category of those that need one, and what the owner raised.
 
-    categories: of H207, H221, H228, H242, H261 and H272. pictograms, signal_word: more than follows from statements.
+    categories: of H207, H221, H228, H242, H261 and H272; of those in NAMING what the sheet names. pictograms,
+    signal_word: more than follows from statements.
     """
 
     statements: tuple[str, ...] = ()
@@ -182,9 +198,16 @@ def label_elements(contents: Iterable[Classification]) -> LabelElements:
     return LabelElements(
         pictograms=tuple(sorted(signs)),
         signal_word=graver_word([*(thing.signal_word for thing in things), *(one.signal_word for one in followed)]),
-        codes=codes, statements=tuple(HAZARD_STATEMENTS[code] for code in codes),
+        codes=codes, statements=tuple(statement_in_words(code, _named_together(code, things)) for code in codes),
         precautions=tuple(as_printed(precaution_in_words(code)) for code in precautions),
     )
+
+
+def _named_together(code: str, things: Iterable[Classification]) -> str:
+    """Return what the sheets of several materials name beside one statement."""
+    return ", ".join(dict.fromkeys(
+        thing.categories[code] for thing in things if code in thing.statements and thing.categories.get(code)
+    )) if code in NAMING else ""
 
 
 #: most precautions on a label, unless the hazard needs more (CLP Article 28 (3))

@@ -7,7 +7,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from studio.kit.errors import DaybookError
-from studio.stockroom.hazards.statements import CATEGORIES, HAZARD_STATEMENTS, PRECAUTIONS
+from studio.stockroom.hazards.statements import (
+    CATEGORIES,
+    HAZARD_STATEMENTS,
+    MOST_LETTERS_NAMED,
+    NAMING,
+    PRECAUTIONS,
+)
 
 
 class StatementRefused(DaybookError):
@@ -16,7 +22,8 @@ class StatementRefused(DaybookError):
 
 @dataclass(frozen=True, kw_only=True)
 class TypedStatements:
-    """Codes as they were read, each once in the order typed, and the categories given with them."""
+    """Codes as they were read, each once in the order typed, and what is given with them: category, or what is named.
+    """
 
     codes: tuple[str, ...] = ()
     categories: Mapping[str, str] = field(default_factory=dict)
@@ -31,6 +38,8 @@ _AFTER = re.compile(r"\s*[,(]?\s*(?:cat(?:egory|\.)?\s*)?(\d[AB]?|[C-F])\b\)?", 
 _NAMED = re.compile(r"cat(?:egory|\.)?\s*(\d[AB]?|[C-F])\b", re.IGNORECASE)
 #: a category as a sheet writes it before its statement: “Ox. Liq. 3, H272”
 _BEFORE = re.compile(r"[A-Za-z]\.?\s+(\d[AB]?|[C-F])\s*[,;:–-]?\s*$")
+#: what a sheet names beside a statement, in brackets after its code or its words: “H373 (kidneys)”
+_BRACKETS = re.compile(r"\(([^()\n]{2,200})\)")
 #: figures that stand in the words of statements or as a category: no codes somebody mistyped
 _OTHER_FIGURES = re.compile(r"\d+\s?°\s?[CF]|(?<![\w+])\(?\d[A-F]?\)?(?![\w+])")
 #: figures in another code: a statement's own number, with letters before it that belong to none
@@ -75,6 +84,16 @@ def _category(code: str, before: str, after: str) -> str:
     return ""
 
 
+def _named(code: str, after: str) -> str:
+    """Return what is named in brackets on a statement's own line, or ""; “or state all …” names nothing."""
+    found = _BRACKETS.search(after.split("\n")[0])
+    words = " ".join(found.group(1).split()) if found else ""
+    if len(words) > MOST_LETTERS_NAMED:
+        raise StatementRefused(f"What {code} names is longer than {MOST_LETTERS_NAMED} letters: shorten it.",
+                               subject=code)
+    return "" if words.lower().startswith(("or state", "state")) else words
+
+
 def read_hazard_statements(text: str) -> TypedStatements:
     """Read H and EUH statements: codes between commas or spaces, or lines pasted from a sheet.
 
@@ -89,6 +108,8 @@ def read_hazard_statements(text: str) -> TypedStatements:
             codes.append(code)
             if code in CATEGORIES and (category := _category(code, before, after)):
                 categories[code] = category
+            elif code in NAMING and (words := _named(code, after)):
+                categories[code] = words
     return TypedStatements(codes=tuple(dict.fromkeys(codes)), categories=categories)
 
 

@@ -214,3 +214,11 @@ def test_every_code_of_lists_kept_elsewhere_can_be_entered():
     unknown = [code for code in codes_elsewhere()
                if code not in HAZARD_STATEMENTS and not is_precaution(code)]
     assert unknown == []
+
+
+def test_a_label_says_which_organs():
+    kidneys, lungs = (Classification(statements=("H373",), categories={"H373": organ}) for organ in ("kidneys", "lungs"))
+    words, = label_elements([kidneys, lungs]).statements
+    assert words == "May cause damage to organs through prolonged or repeated exposure (kidneys, lungs)"
+    words, = label_elements([Classification(statements=("EUH208",), categories={"EUH208": "nickel"})]).statements
+    assert words == "Contains nickel. May produce an allergic reaction"

@@ -78,3 +78,19 @@ def test_a_whole_sheet_is_pasted(dash):
     assert list(read_hazard_statements(hazards).codes) == list(HAZARD_STATEMENTS)
     precautions = "\n".join(f"{code}{dash}{words}." for code, words in PRECAUTIONS.items())
     assert list(read_precautions(precautions).codes) == list(PRECAUTIONS)
+
+
+@pytest.mark.parametrize(("typed", "named"), [
+    ("H373 (kidneys)", {"H373": "kidneys"}),
+    ("H372 (respiratory  system, by inhalation), H314", {"H372": "respiratory system, by inhalation"}),
+    ("H373 May cause damage to organs (liver) through prolonged or repeated exposure.\nH318 Causes serious eye damage",
+     {"H373": "liver"}),
+    ("H370 Causes damage to organs (or state all organs affected, if known)", {}),
+    ("EUH208 (nickel sulfate)", {"EUH208": "nickel sulfate"}),
+    ("H314 (severe), H272 (3)", {"H272": "3"}),
+])
+def test_what_a_sheet_names_is_kept_beside_its_statement(typed, named):
+    """Organs and routes of H340 to H373 after CLP Annex III; a category stays a category."""
+    read = read_hazard_statements(typed)
+    assert read.categories == named
+    assert read_hazard_statements(as_typed(read.codes, read.categories)) == read
