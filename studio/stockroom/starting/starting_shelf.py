@@ -53,7 +53,7 @@ def material_of(wanted: TradeMaterial) -> Material:
         density_g_per_ml=None if wanted.density is None else as_decimal(wanted.density, RATIO_DECIMALS),
         assay_share=None if wanted.assay_share is None else as_decimal(wanted.assay_share, SHARE_DECIMALS),
         reacts_as=sorted({*wanted.classes} - told), hazard_statements=list(wanted.statements),
-        pictograms=list(wanted.pictograms), signal_word=wanted.signal_word,
+        precautions=list(wanted.precautions), pictograms=list(wanted.pictograms), signal_word=wanted.signal_word,
         silver_g_per_unit=as_decimal(wanted.silver_g_per_unit, RATIO_DECIMALS),
         storage_place=wanted.storage_place, shelf_life_days=wanted.keeps_days,
     )
