@@ -96,8 +96,8 @@ class MaterialForm(MaterialModelForm):
             "name", "kind", "stock_unit", "liquid", "density_g_per_ml", "formula", "hydrate", "assay_share",
             "cas_number", "hazard_statements", "precautions",
             "pictograms", "signal_word", "no_statements", "reacts_as", "none_apply", "must_be_diluted",
-            "silver_g_per_unit", "storage_place", "shelf_life_days", "opened_life_days", "reorder_point", "pack_size", "list_price",
-            "sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment", "same_glass",
+            "silver_g_per_unit", "storage_place", "shelf_life_days", "opened_life_days", "reorder_point", "pack_size",
+            "list_price", "sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment", "same_glass",
         ]
         labels = {
             "stock_unit": "Stock unit", "liquid": "It is a liquid", "density_g_per_ml": "Density, g/mL",
