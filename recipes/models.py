@@ -14,6 +14,7 @@ from recipes.step_kinds import KINDS
 from studio.exact import length_field, ratio_field, share_field, stock_field
 from studio.house.models import StoredFile
 from studio.kit.coded import Coded
+from studio.kit.rounding import plain
 from studio.stockroom.models import Lot, Material, Posting
 
 LITRE_ML = Decimal(1000)
@@ -126,6 +127,12 @@ class Ingredient(models.Model):
             ),
             models.CheckConstraint(condition=Q(unit__in=["g", "mL"]), name="ingredient_unit_known"),
         ]
+
+    @property
+    def typed_otherwise(self) -> str:
+        """Return the amount as it was written, where that is not how it is shown: “1 fl oz”."""
+        shown = f"{plain(self.amount_per_litre)} {self.unit}"
+        return "" if self.typed.replace(" ", "").casefold() == shown.replace(" ", "").casefold() else self.typed
 
     @property
     def name(self) -> str:

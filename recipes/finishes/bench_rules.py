@@ -384,6 +384,17 @@ def silver_and_caustic_have_ammonia(at: _AtStep) -> str:
     return ""
 
 
+@caution("Work without minutes is missing in the timetable, in the price and in what is promised.")
+def work_is_timed(at: _AtStep) -> str:
+    step = at.step
+    timed = step.dwell_minutes or step.minutes_per_load or step.minutes_per_pane or step.minutes_per_m2
+    if timed or at.kind.applying:  # a step that is applied has a dwell: what decides is noted
+        return ""
+    if at.kind.makes_safe:
+        return "Making safe has no minutes: it takes hands, and the clock runs until it is done."
+    return "This step has a solution and no minutes." if step.parts else ""
+
+
 @caution("A step that puts something on the glass puts on a solution.")
 def what_is_put_on_is_named(at: _AtStep) -> str:
     if at.kind.leaves in _PUT_ON and not at.step.parts:

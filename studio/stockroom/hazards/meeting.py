@@ -81,11 +81,11 @@ class Met:
 
     @property
     def sentence(self) -> str:
-        """Return a sentence a person at the bench understands: “Vinegar and bleach meet (acid and bleach): …”"""
+        """Return a sentence a person at the bench understands: “Vinegar and bleach meet: …”"""
         *rest, last = self.things
         if self.pair is UNKNOWN:
             return f"{', '.join(self.things)}: {self.pair.reason}"
-        return f"{', '.join(rest)} and {last} meet ({self.pair.name}): {self.pair.reason}"
+        return f"{', '.join(rest)} and {last} meet: {self.pair.reason}"
 
 
 def meet(things: Iterable[Thing], where: Where, *, onto: Iterable[Thing] | None = None) -> list[Met]:
