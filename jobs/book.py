@@ -24,6 +24,7 @@ from jobs.models import (
     WorkTicket,
 )
 from studio.kit.book import COUNT, Entry, Named, Section, Through, by
+from studio.kit.pane_sizes import refuse_no_pane
 from studio.stockroom.book import OFFCUTS, RESERVATION
 
 _SWATCH_BOOK = Section(name="swatch_book", model=SwatchBook, single=True,
@@ -34,7 +35,7 @@ _CUSTOMERS = Section(
         name finish glass shape route edge backing plan cut_price_per_m2 cut_minimum_each
     """),),
 )
-_LINES = Section(name="lines", model=OrderLine, parent="order", words="""
+_LINES = Section(name="lines", model=OrderLine, parent="order", ready=refuse_no_pane, words="""
     number shape size_text width_mm=width:mm height_mm=height:mm area_m2=area:m2 perimeter_mm=perimeter:mm quantity
     recipe_version=recipe glass route cut_price_per_m2 cut_minimum_each edge backing plan own_panes_to_start
     oversize_method match_group place opening joint_mm=joint:mm holes_text holes note
@@ -42,7 +43,7 @@ _LINES = Section(name="lines", model=OrderLine, parent="order", words="""
 #: an order file for `manage.py estimate` lists the same
 BOUGHT_IN = Section(name="bought_in", model=BoughtIn, parent="order",
                     words="name cost line_number=line kind markup_share days due_on before")
-_SITE_RECORDS = Section(name="site_records", model=SiteRecord, parent="order", words="""
+_SITE_RECORDS = Section(name="site_records", model=SiteRecord, parent="order", ready=refuse_no_pane, words="""
     line_number=line width_low_mm=width_low:mm width_middle_mm=width_middle:mm width_high_mm=width_high:mm
     height_left_mm=height_left:mm height_middle_mm=height_middle:mm height_right_mm=height_right:mm
     diagonal_rising_mm=diagonal_rising:mm diagonal_falling_mm=diagonal_falling:mm access measured_by measured_on note
@@ -64,9 +65,9 @@ _ORDER = Section(
 _RUN = Section(
     name="run", model=Run, parent="ticket", single=True,
     named=Named({"job": ("ticket.job.number", COUNT), "ticket": ("ticket.number", COUNT)}, ("ticket__job",)),
-    words="opened_at finished_at finished_by made_safe_at made_safe_by posting",
+    words="opened_at finished_at finished_by made_safe_at made_safe_by posting stopped",
     # nothing is noted on a run after its end
-    later=dict.fromkeys(("finished_at", "finished_by", "made_safe_at", "made_safe_by", "posting"), ""),
+    later=dict.fromkeys(("finished_at", "finished_by", "made_safe_at", "made_safe_by", "posting", "stopped"), ""),
     lists=(
         Section(name="entries", model=RunEntry, parent="run", words="""
             client_key kind subject content device_at at by
@@ -98,7 +99,9 @@ def _cancelled_at_last(job: Job, entry: Entry) -> None:
 _JOBS = Section(
     name="jobs", model=Job, ready=_open_while_read, last=_cancelled_at_last,
     order=("number",), named=by("number", COUNT),
-    words="number state quote=booked_quote due_on sample_approved deposit_noted waived_because booked_at",
+    words="""
+        number state quote=booked_quote due_on sample_approved deposit_noted waived_because booked_at cancelled_because
+    """,
     inside=(("order", _ORDER), ("reservation", RESERVATION)),
     lists=(
         Section(name="tickets", model=WorkTicket, parent="job", order=("number",), lists=(_RUN,),

@@ -53,7 +53,7 @@ register(
     Refuse(
         name="run_finishes_once", table=RUN, event="UPDATE",
         condition="OLD.finished_at IS NOT NULL AND " + changed(
-            "ticket_id", "finished_at", "finished_by_id", "posting_id", "made_safe_at", "made_safe_by_id"
+            "ticket_id", "finished_at", "finished_by_id", "posting_id", "made_safe_at", "made_safe_by_id", "stopped",
         ),
         sentence="A run finishes once.",
     ),
@@ -100,6 +100,7 @@ def _cancelled(ticket: str) -> str:
 _TICKET_OF_RUN = f"(SELECT run.ticket_id FROM {RUN} run WHERE run.id = NEW.run_id)"
 _FINISHED_RUN = f"EXISTS (SELECT 1 FROM {RUN} run WHERE run.id = NEW.run_id AND run.finished_at IS NOT NULL)"
 _KEPT_BEFORE = f"{LEFTOVER} earlier WHERE earlier.run_id = NEW.run_id AND earlier.mix = NEW.mix"
+_OFF_THE_BENCH = f"OLD.state = '{states.ON_THE_BENCH}' AND NEW.state = '{states.CANCELLED}'"
 _OUT = (f"EXISTS (SELECT 1 FROM {QUOTE} quote WHERE quote.order_id = NEW.order_id "
         "AND quote.state IN ('sent', 'accepted'))")
 
@@ -112,6 +113,22 @@ register(
     Refuse(name="quoted_job_has_a_quote_out", table=JOB, event="UPDATE",
            condition=f"NEW.state = '{states.QUOTED}' AND NOT {_OUT}",
            sentence="A job is quoted while a quote of it is sent or accepted."),
+    Refuse(name="job_on_the_bench_is_cancelled_for_a_reason", table=JOB, event="UPDATE",
+           condition=f"{_OFF_THE_BENCH} AND NEW.cancelled_because = ''",
+           sentence="Say why a job on the bench is cancelled."),
+    Refuse(
+        name="job_on_the_bench_is_cancelled_made_safe", table=JOB, event="UPDATE",
+        condition=(
+            f"{_OFF_THE_BENCH} AND EXISTS (SELECT 1 FROM {TICKET} ticket JOIN {RUN} run ON run.ticket_id = ticket.id "
+            "JOIN jobs_runclock mine ON mine.run_id = run.id "
+            "JOIN recipes_silverclock clock ON clock.id = mine.clock_id "
+            "WHERE ticket.job_id = NEW.id AND clock.made_safe_id IS NULL)"
+        ),
+        sentence="Ammoniacal silver of this job still stands: record that it was made safe first.",
+    ),
+    Refuse(name="why_a_job_was_cancelled_stays", table=JOB, event="UPDATE",
+           condition=f"OLD.state = '{states.CANCELLED}' AND {changed('cancelled_because')}",
+           sentence="Why a job was cancelled stays as it was written."),
     Refuse(name="no_ticket_for_a_cancelled_job", table=TICKET, event="INSERT",
            condition=f"EXISTS (SELECT 1 FROM {JOB} job WHERE job.id = NEW.job_id AND job.state = '{states.CANCELLED}')",
            sentence="This job is cancelled: no ticket is printed for it."),

@@ -358,6 +358,7 @@ class Job(models.Model):
     deposit_noted = models.BooleanField(default=False)
     waived_because = models.CharField(max_length=200, blank=True)
     booked_at = models.DateTimeField(null=True, blank=True)
+    cancelled_because = models.CharField(max_length=200, blank=True)
     saves = models.PositiveIntegerField(default=1)
 
     objects = JobRows.as_manager()
@@ -546,7 +547,10 @@ class RunRows(models.QuerySet["Run"]):
 
 
 class Run(models.Model):
-    """What happens on the bench for one ticket. It finishes once, with one posting, after making safe."""
+    """What happens on the bench for one ticket. It finishes once, with one posting, after making safe.
+
+    stopped: its job was cancelled while it was open; what had been used was deducted.
+    """
 
     ticket = models.OneToOneField(WorkTicket, models.PROTECT, related_name="run")
     opened_at = models.DateTimeField()
@@ -555,6 +559,7 @@ class Run(models.Model):
     made_safe_at = models.DateTimeField(null=True, blank=True)
     made_safe_by = models.ForeignKey(Person, models.PROTECT, null=True, blank=True, related_name="+")
     posting = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="run")
+    stopped = models.BooleanField(default=False)
 
     objects = RunRows.as_manager()
 
@@ -562,15 +567,14 @@ class Run(models.Model):
         ordering = ["-opened_at"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(finished_at=None, posting=None) | Q(
+                condition=Q(finished_at=None, posting=None, stopped=False) | Q(
+                    Q(made_safe_at__isnull=False, made_safe_by__isnull=False) | Q(stopped=True),
                     finished_at__isnull=False, finished_by__isnull=False, posting__isnull=False,
-                    made_safe_at__isnull=False, made_safe_by__isnull=False,
                 ),
                 name="finished_run_is_made_safe_and_posted",
                 violation_error_message="Tick that leftovers were made safe before finishing the run.",
             ),
         ]
-
 
     @property
     def is_open(self) -> bool:

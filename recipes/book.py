@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Any
 
 from recipes.finishes.bench_rules import refuse_stops
-from recipes.finishes.putting_in_use import NotAcknowledged, check_procedure
+from recipes.finishes.putting_in_use import NotAcknowledged, check_by_the_house
 from recipes.models import (
     Finish,
     FinishPicture,
     Ingredient,
     MadeLot,
     MakingSafe,
+    NotMixed,
     Part,
     RecipeVersion,
     SilverClock,
@@ -27,8 +29,11 @@ from recipes.models import (
     VersionEvent,
 )
 from recipes.reading import ANY_DAY, recipe_facts
+from recipes.solutions.forms import ingredient_question
 from recipes.solutions.putting_in_use import check_solution_version
 from studio.kit.book import CODE, COUNT, KEY, Section, by
+from studio.kit.keeping_times import keeping_question
+from studio.kit.pane_sizes import refuse_no_pane
 
 
 def nested_first(versions: list[SolutionVersion]) -> list[SolutionVersion]:
@@ -52,10 +57,22 @@ def refuse_what_stops(event: VersionEvent, entry: dict[str, Any]) -> None:
     version = event.recipe_version
     recipes, shelf = recipe_facts([version.pk], ANY_DAY)
     cautions = refuse_stops(recipes[version.key], shelf)
-    check_procedure(recipes[version.key], shelf)
+    check_by_the_house(recipes[version.key], shelf)
     unknown = [caution for caution in cautions if caution.rule not in event.acknowledged]
     if unknown:
         raise NotAcknowledged(unknown)
+
+
+def refuse_too_much(ingredient: Ingredient, entry: dict[str, Any]) -> None:
+    """Refuse more than a litre holds; what is only unusual is listed once the book is read. Raises CannotBe."""
+    if not ingredient.make_up:
+        ingredient_question(ingredient)
+
+
+def check_as_read(version: SolutionVersion) -> None:
+    """Refuse a solution version that breaks a rule, or is said to keep as long as nothing does."""
+    keeping_question(Fraction(version.keeps_minutes or 0))
+    check_solution_version(version)
 
 
 _INGREDIENTS = Section(
@@ -65,6 +82,7 @@ _INGREDIENTS = Section(
         make_up instruction
         end_point
     """,
+    unsaid={"scales_with_strength": False}, ready=refuse_too_much,
     extra={"oneOf": [{"required": ["material"]}, {"required": ["solution"]}]},
 )
 _SOLUTIONS = Section(
@@ -76,7 +94,7 @@ _SOLUTIONS = Section(
             minimum_batch_ml=minimum_batch:mL mixing_minutes=mixing:min reject_if longer_keeping_reason
             own_hazard_statements hazard_change_reason cautions why typed frozen_at
         """,
-        checked=check_solution_version, later={"frozen_at": ""}, innermost_first=nested_first,
+        checked=check_as_read, later={"frozen_at": ""}, innermost_first=nested_first,
         lists=(
             _INGREDIENTS,
             Section(name="made_lots", model=MadeLot, parent="solution_version", words="lot ready_at"),
@@ -117,7 +135,8 @@ _FINISHES = Section(
     ),
 )
 _TRIALS = Section(
-    name="trials", model=Trial, order=("number",), named=by("number", COUNT), later={"closed_at": "silver_clocks"},
+    name="trials", model=Trial, ready=refuse_no_pane, order=("number",), named=by("number", COUNT),
+    later={"closed_at": "silver_clocks"},
     words="""
         number recipe_version=recipe parent question started_at made_by width_mm=width:mm height_mm=height:mm size_text
         glass air_c glass_c solution_c humidity_share water conductivity_us_cm score verdict kept_where closed_at
@@ -130,6 +149,7 @@ _TRIALS = Section(
         Section(name="photographs", model=TrialPhotograph, parent="trial", words="""
             key side original print_copy screen_copy aligned_copy crop_left crop_top crop_side at by
         """),
+        Section(name="not_mixed", model=NotMixed, parent="trial", words="key subject what at by"),
         Section(name="postings", model=TrialUse, parent="trial", words="posting", bare=True),
     ),
 )

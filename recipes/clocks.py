@@ -128,8 +128,3 @@ def standing(rows: Iterable[SilverClock], house: House) -> list[Standing]:
             Start(key=str(row.key), what=row.what, at=row.started_at, began=row.began), limit, moment,
         )) for row in kept
     ), key=lambda found: found.clock.start.at)
-
-
-def alarming(found: Iterable[Standing]) -> list[Standing]:
-    """Keep what stands past its limit."""
-    return [silver for silver in found if silver.clock.alarms]

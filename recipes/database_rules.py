@@ -181,6 +181,15 @@ register(
            sentence=_EARLY_SENTENCE),
     Refuse(name="no_clock_starts_in_a_closed_trial", table=CLOCK, event="INSERT", condition=_closed("NEW.trial_id"),
            sentence="This trial is closed: nothing is mixed for it."),
+    *append_only("recipes_notmixed", "What a trial did not mix"),
+    Refuse(name="nothing_is_said_of_a_closed_trials_mixes", table="recipes_notmixed", event="INSERT",
+           condition=_closed("NEW.trial_id"), sentence="This trial is closed: what it mixed stays as it was said."),
+    Refuse(
+        name="what_was_mixed_is_not_said_not_to_be", table="recipes_notmixed", event="INSERT",
+        condition=(f"EXISTS (SELECT 1 FROM {CLOCK} clock "
+                   "WHERE clock.trial_id = NEW.trial_id AND clock.subject = NEW.subject)"),
+        sentence="It was recorded as mixed: record that it was made safe.",
+    ),
     Refuse(
         name="trial_closes_made_safe", table=TRIAL, event="UPDATE",
         condition=(

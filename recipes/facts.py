@@ -7,13 +7,14 @@ whose unit stands in the name.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from datetime import date
 from fractions import Fraction
 from functools import cached_property
 from typing import Literal
 
-from recipes.step_kinds import kind_of
+from recipes.step_kinds import is_attended
+from studio.kit.working_hours import LIMIT_MINUTES
 
 StockUnit = Literal["g", "mL", "sheet", "each"]
 MixedFor = Literal["pane", "load", "job"]
@@ -145,8 +146,7 @@ class StepFacts:
 
     @property
     def attended(self) -> bool:
-        """Say whether somebody stands by: a rocked step is attended, and making safe, whatever is ticked."""
-        return self.dwell_attended or self.motion == "rocked" or kind_of(self.kind).makes_safe
+        return is_attended(self.kind, self.dwell_attended, self.motion)
 
     @property
     def mixed_pane_by_pane(self) -> bool:
@@ -198,14 +198,16 @@ class RecipeFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class Shelf:
-    """Everything that steps and ingredients may name, by key."""
+    """Everything that steps and ingredients may name, by key, and how long ammoniacal silver may stand in the studio.
+    """
 
     materials: dict[str, MaterialFacts] = field(default_factory=dict)
     solutions: dict[str, SolutionFacts] = field(default_factory=dict)
+    ammoniacal_limit_minutes: int = LIMIT_MINUTES
 
     def with_all_of(self, other: Shelf) -> Shelf:
         """Return a shelf that holds what either holds; the other's where both do."""
-        return Shelf(materials=self.materials | other.materials, solutions=self.solutions | other.solutions)
+        return replace(self, materials=self.materials | other.materials, solutions=self.solutions | other.solutions)
 
 LEFT_OUT = "left out"
 YES, NO = "yes", "no"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from decimal import Decimal
+from typing import Any
 
 from django.conf import settings
 from django.core.validators import MinValueValidator
@@ -99,7 +100,8 @@ class Ingredient(models.Model):
     amount_per_litre = ratio_field(default=0)
     unit = models.CharField(max_length=2, choices=[("g", "g"), ("mL", "mL")])
     typed = models.CharField(max_length=60, blank=True, help_text="The amount as it was written.")
-    scales_with_strength = models.BooleanField(default=False)
+    #: what makes up to volume never does
+    scales_with_strength = models.BooleanField(default=True)
     make_up = models.BooleanField(default=False)
     instruction = models.CharField(max_length=200, blank=True)
     end_point = models.CharField(max_length=120, blank=True)
@@ -127,6 +129,11 @@ class Ingredient(models.Model):
             ),
             models.CheckConstraint(condition=Q(unit__in=["g", "mL"]), name="ingredient_unit_known"),
         ]
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save it; what makes up to volume has no amount that could scale."""
+        self.scales_with_strength = self.scales_with_strength and not self.make_up
+        super().save(*args, **kwargs)
 
     @property
     def typed_otherwise(self) -> str:
@@ -577,6 +584,24 @@ class SilverClock(models.Model):
             ),
         ]
         indexes = [models.Index(fields=["started_at"], condition=Q(made_safe=None), name="open_clocks")]
+
+    def __str__(self) -> str:
+        return self.what
+
+
+class NotMixed(models.Model):
+    """Somebody said of ammoniacal silver that a trial's recipe has: it was not mixed, or not sprayed. Added only."""
+
+    key = models.UUIDField(unique=True)
+    trial = models.ForeignKey(Trial, models.PROTECT, related_name="not_mixed")
+    subject = models.CharField(max_length=40)
+    what = models.CharField(max_length=160)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["at", "id"]
+        constraints = [models.CheckConstraint(condition=~Q(subject=""), name="not_mixed_says_what")]
 
     def __str__(self) -> str:
         return self.what

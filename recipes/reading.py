@@ -18,7 +18,7 @@ from recipes.facts import (
 )
 from recipes.models import Ingredient, RecipeVersion, SolutionVersion, Step, VersionEvent
 from studio.exact import exactly
-from studio.house.models import GunCalibration
+from studio.house.models import GunCalibration, House
 from studio.kit.asking import among, fetched
 from studio.kit.errors import DaybookError
 from studio.stockroom.costing import KnownCost, unit_costs
@@ -97,6 +97,7 @@ def shelf_for(solution_version_ids: Iterable[int], as_of: date) -> Shelf:
     return Shelf(
         materials={material.code: material_facts(material, costs.get(material.pk)) for material in materials},
         solutions={version.key: solution_facts(version) for version in versions.values()},
+        ammoniacal_limit_minutes=House.ammoniacal_limit(),
     )
 
 

@@ -70,3 +70,8 @@ KINDS: dict[str, StepKind] = {kind.value: kind for kind in (
 def kind_of(value: str) -> StepKind:
     """Return a kind by its value. Raises KeyError: a kind that is in no table is never passed over."""
     return KINDS[value]
+
+
+def is_attended(kind: str, ticked: bool, motion: str) -> bool:
+    """Say whether somebody stands by in a step: a rocked one is attended, and making safe, whatever is ticked."""
+    return ticked or motion == "rocked" or kind_of(kind).makes_safe

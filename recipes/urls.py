@@ -39,6 +39,7 @@ urlpatterns = [
     path("trials/<int:number>/stock/", trial_views.stock, name="stock"),
     path("trials/<int:number>/stock/<int:pk>/back/", trial_views.undo_stock, name="undo_stock"),
     path("trials/<int:number>/silver/<slug:subject>/", trial_views.start_silver, name="start_silver"),
+    path("trials/<int:number>/silver/<slug:subject>/not-mixed/", trial_views.not_mixed, name="not_mixed"),
     path("trials/<int:number>/made-safe/", trial_views.made_safe, name="trial_made_safe"),
     path("trials/<int:number>/close/", trial_views.close, name="close"),
     path("trials/<int:number>/promote/", trial_views.promote_trial, name="promote"),

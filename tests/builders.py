@@ -22,12 +22,13 @@ from jobs.work.booking import book_job
 from jobs.work.clock import clocks_of
 from jobs.work.making_safe import make_run_safe
 from jobs.work.ticketing import make_ticket
-from recipes.finishes.bench_rules import refuse_stops
+from recipes.finishes.bench_rules import clock_starts, refuse_stops
 from recipes.finishes.putting_in_use import put_in_use
 from recipes.models import Finish, Ingredient, Part, RecipeVersion, Solution, SolutionVersion, Step, Trial
 from recipes.reading import recipe_facts
 from recipes.trials.changing import Change
-from recipes.trials.conducting import start_trial
+from recipes.trials.conducting import say_not_mixed, start_trial, untold
+from recipes.trials.reading import facts_of
 from studio.house.clock import today
 from studio.house.models import EdgeType, House, HouseRates, Person
 from studio.kit.units import parse_size
@@ -134,6 +135,15 @@ def trial(of: RecipeVersion, by: Person, *changes: Change, **more: Any) -> Trial
     """Start a trial on a small pane."""
     values: dict[str, Any] = {"width_mm": Decimal(150), "height_mm": Decimal(150), "size_text": "150 x 150 mm", **more}
     return start_trial(key=key(), by=by, recipe_version=of, changes=changes, **values)
+
+
+def nothing_mixed(trial: Trial, by: Person) -> Trial:
+    """Say of all ammoniacal silver of a trial that it was not mixed, so that it can be closed."""
+    facts = facts_of([trial])
+    for start in untold(trial, clock_starts(facts.tried[trial.pk], facts.shelf)):
+        say_not_mixed(key=key(), trial=trial, by=by, subject=start.key)
+    trial.refresh_from_db()
+    return trial
 
 
 class Workshop:

@@ -18,7 +18,7 @@ from jobs.models import Job, KeptLeftover, KeptOffcut, PaneResult, Quote, Run, R
 from jobs.quotes.paper import quote_paper
 from jobs.quotes.quoting import save_quote
 from jobs.work.bench import bench_state, note
-from jobs.work.booking import cancel
+from jobs.work.cancelling import cancel
 from jobs.work.finishing import finish_run
 from jobs.work.kept import keep_leftover_of, keep_offcuts_of, leftovers_of, offcuts_of
 from recipes.models import (
@@ -26,6 +26,7 @@ from recipes.models import (
     Ingredient,
     MadeLot,
     MakingSafe,
+    NotMixed,
     Part,
     RecipeVersion,
     SilverClock,
@@ -45,7 +46,7 @@ from recipes.trials.changing import Change
 from recipes.trials.conducting import Taken, add_note, add_photograph, add_timing, close_trial, take_stock
 from studio.house.clock import now, today
 from studio.house.kept_files import keep
-from studio.house.models import HouseRates, StoredFile
+from studio.house.models import House, HouseRates, StoredFile
 from studio.kit import database_rules
 from studio.stockroom.counts.counting import post_count, record_counts, start_count
 from studio.stockroom.lots.keeping import hold_lot
@@ -81,7 +82,7 @@ class World:
         self.open = self.shop.run()
         self.quote = self.open.ticket.job.quote
         self.cancelled = self.shop.run()
-        cancel(job=self.cancelled.ticket.job)
+        cancel(job=self.cancelled.ticket.job, by=owner, because="The customer withdrew.", nothing_else=True)
         self.fresh_quote = save_quote(order=self.shop.order(), by=owner, form_key=builders.key())
         state = bench_state(self.finished)
         mix, volume = leftovers_of(self.finished, state)[0]
@@ -114,6 +115,7 @@ class World:
         self.count = start_count(key=builders.key(), by=owner, place="", hide_expected=True)
         record_counts(self.count, {line.pk: line.expected for line in self.count.lines.all()})
         self.count = post_count(self.count, owner)
+        self.not_mixed(self.trial)
         self.trial.refresh_from_db()
         self.trial = close_trial(self.trial, self.trial.saves, verdict="liked", score=7)
 
@@ -138,7 +140,7 @@ class World:
         Lot.objects.update(state="usable", hold_reason="")
         run = builders.worked(self.shop.run(), self.owner)
         builders.judge(run, self.owner, good=0)
-        cancel(job=finish_run(run=run, by=self.owner).ticket.job)
+        cancel(job=finish_run(run=run, by=self.owner).ticket.job, by=self.owner)
         return run
 
     def clock(self, **more: Any) -> SilverClock:
@@ -166,6 +168,10 @@ class World:
         trial = builders.trial(self.tried, self.owner)
         self.clock(trial=trial)
         return Trial.objects.filter(pk=trial.pk)
+
+    def not_mixed(self, trial: Trial) -> NotMixed:
+        return NotMixed.objects.create(key=builders.key(), trial=trial, subject="s1", what="bath", at=now(), by=self.owner)
+
     def newer_mix(self) -> MadeLot:
         """A mix with some of the rinse in it, kept an hour longer than the rinse."""
         assert self.rinse.made_at is not None
@@ -227,9 +233,21 @@ BREAKS: dict[str, Break] = {
     "clock_stops_after_it_starts": lambda w: SilverClock.objects.filter(pk=w.clock().pk).update(made_safe=w.early()),
     "stopped_clock_started_before": lambda w: w.clock(made_safe=w.early()),
     "no_clock_starts_in_a_closed_trial": lambda w: w.clock(trial=w.trial),
+    **_append_only("recipes_notmixed", NotMixed, {"what": "x"}),
+    "recipes_notmixed_never_replaced": lambda w: w.again(NotMixed, w.not_mixed(builders.trial(w.tried, w.owner))),
+    "nothing_is_said_of_a_closed_trials_mixes": lambda w: w.not_mixed(w.trial),
+    "what_was_mixed_is_not_said_not_to_be": lambda w: w.not_mixed(w.standing_trial().get()),
     "trial_closes_made_safe": lambda w: w.standing_trial().update(closed_at=now(), verdict="liked"),
     "run_finishes_made_safe": lambda w: w.standing_run().update(
         finished_at=now(), finished_by=w.owner, made_safe_at=now(), made_safe_by=w.owner, posting=w.count.posting),
+    "working_hours_begin_readable": lambda w: House.objects.create(id=2, name="Annexe", hours_monday="from 8"),
+    "working_hours_stay_readable": lambda w: House.objects.update(hours_friday="17:00-08:00"),
+    "job_on_the_bench_is_cancelled_for_a_reason": lambda w: Job.objects.filter(pk=w.open.ticket.job_id).update(
+        state="cancelled"),
+    "job_on_the_bench_is_cancelled_made_safe": lambda w: Job.objects.filter(
+        pk=w.standing_run().get().ticket.job_id).update(state="cancelled", cancelled_because="withdrawn"),
+    "why_a_job_was_cancelled_stays": lambda w: Job.objects.filter(pk=w.cancelled.ticket.job_id).update(
+        cancelled_because="never mind"),
     "no_clock_starts_after_the_end": lambda w: RunClock.objects.create(run=w.finished, clock=w.clock()),
     "trial_keeps_its_origin": lambda w: Trial.objects.filter(pk=builders.trial(w.tried, w.owner).pk).update(number=99),
     "trial_never_deleted": lambda w: Trial.objects.all()._raw_delete("default"),

@@ -354,7 +354,7 @@ def test_a_waste_container(at_owner, shop, owner):
 
 
 def test_a_trial_is_closed_as_it_is_now_at_the_second_press(at_owner, at_helper, shop):
-    trial = builders.trial(shop.recipe, shop.owner)
+    trial = builders.nothing_mixed(builders.trial(shop.recipe, shop.owner), shop.owner)
     here = f"/finishes/trials/{trial.number}/"
     opened = version_on(at_owner.get(here).content.decode())
     assert at_helper.post(f"{here}conditions/", {"water": "old drum", "saves": opened}).status_code == 302

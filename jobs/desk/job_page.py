@@ -21,7 +21,7 @@ from jobs.quotes.frozen_plan import stock_needed
 from jobs.quotes.pricing import price_order, shortages_of
 from jobs.work.booking import frozen_estimate, frozen_plan
 from jobs.work.clock import standing_of_job
-from jobs.work.forms import BookingForm
+from jobs.work.forms import BookingForm, CancelForm
 from recipes.models import RecipeVersion
 from studio.house.clock import today
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves
@@ -64,6 +64,8 @@ def show_job(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> 
         context |= _prices(job, day)
     if "estimate" in context:
         context["shows_margin"] = context["estimate"].price.margin_reached is not None
+    if "cancelling" not in more:
+        context["cancelling"] = CancelForm()
     if "booking" not in more:
         ready = context["estimate"].promise.hand_over_on if "estimate" in context else None
         context["booking"] = BookingForm(initial={"due_on": job.due_on or job.order.due_on or ready})

@@ -9,8 +9,9 @@ from django.views.decorators.http import require_POST
 
 from jobs.desk.job_page import act_on, job_of, show_job
 from jobs.models import Job
-from jobs.work.booking import book_job, cancel, deliver
-from jobs.work.forms import BookingForm
+from jobs.work.booking import book_job, deliver
+from jobs.work.cancelling import cancel
+from jobs.work.forms import BookingForm, CancelForm
 from jobs.work.ticketing import make_ticket
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.kit.access import owner_only
@@ -56,11 +57,20 @@ def ticket(request: DeskRequest, number: int) -> HttpResponse:
 @owner_only
 @require_POST
 def cancel_job(request: DeskRequest, number: int) -> HttpResponse:
-    def act(job: Job) -> str:
-        cancel(job=job, saves=sent_saves(request))
-        return "The job is cancelled; what was promised to it is free again."
-
-    return act_on(request, number, act)
+    """Cancel the job; what its open run used is deducted, once what stands of it is made safe."""
+    job, form = job_of(number), CancelForm(request.POST)
+    if not form.is_valid():
+        return show_job(request, job, REFUSED, cancelling=form)
+    try:
+        cancel(job=job, by=request.user, saves=sent_saves(request), **form.cleaned_data)
+    except DaybookError as refusal:
+        carry_new_saves(request, refusal)
+        if refusal.field in form.fields:
+            form.add_error(refusal.field, str(refusal))
+            return show_job(request, job, REFUSED, cancelling=form)
+        return show_job(request, job, REFUSED, cancelling=form, refusal=str(refusal))
+    messages.success(request, "The job is cancelled; what was promised to it is free again.")
+    return redirect("jobs:job", number)
 
 
 @owner_only

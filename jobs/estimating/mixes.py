@@ -20,7 +20,7 @@ from fractions import Fraction
 from jobs.estimating.basis import House
 from jobs.estimating.refusals import EstimateError
 from jobs.estimating.volumes import Need
-from recipes.chemistry.mixing import MeasuredIngredient, measure_batch, walk_solutions
+from recipes.chemistry.mixing import MeasuredIngredient, measure_batch, strength_changes_nothing, walk_solutions
 from recipes.facts import MaterialFacts, MixedFor, Shelf, SolutionFacts
 from studio.kit.rounding import decimal_string, round_up
 
@@ -55,6 +55,11 @@ class Mix:
     @property
     def made_ml(self) -> Fraction:
         return sum((batch.volume_ml for batch in self.batches), Fraction(0))
+
+    @property
+    def strength_changes_nothing(self) -> bool:
+        """Say whether it is mixed at another strength, and none of its ingredients scales with it."""
+        return self.strength != 1 and strength_changes_nothing(self.solution)
 
     @property
     def spare_ml(self) -> Fraction:

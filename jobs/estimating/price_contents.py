@@ -16,7 +16,7 @@ from jobs.estimating.basis import Basis
 from jobs.estimating.estimate import Estimate, estimate_basis
 from jobs.estimating.price import LineCost
 from jobs.estimating.spoilage import PanesPlanned
-from recipes.chemistry.mixing import stock_solution_for
+from recipes.chemistry.mixing import HardToMeasure, hard_in_mix
 from recipes.facts import Shelf
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import decimal_string as text
@@ -28,14 +28,23 @@ SILVER_FACTORS = (Fraction(3, 4), Fraction(5, 4), Fraction(3, 2), Fraction(2))
 
 
 @dataclass(frozen=True, kw_only=True)
-class TooLittleToWeigh:
-    """An ingredient below ten times the balance's readability, and the stock solution that would help."""
+class TooLittle:
+    """An ingredient of a mix that the studio's tools do not read well, and what would help."""
 
     solution: str
     ingredient: str
-    amount_g: Fraction
-    stock_solution_g_per_l: Fraction
-    stock_solution_ml: Fraction
+    amount: Fraction
+    unit: str
+    hard: HardToMeasure
+
+    def as_output(self) -> dict[str, Any]:
+        if self.hard.stock is None:
+            return {"solution": self.solution, "ingredient": self.ingredient, "amount_ml": text(self.amount),
+                    "larger_mix_ml": text(self.hard.larger_ml)}
+        return {"solution": self.solution, "ingredient": self.ingredient, "amount_g": text(self.amount),
+                "larger_mix_ml": text(self.hard.larger_ml),
+                "stock_solution_g_per_l": text(self.hard.stock.grams_per_litre),
+                "stock_solution_ml": text(self.hard.stock.measured_ml)}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,7 +53,7 @@ class PriceContents:
     prices_by_factor: dict[str, Fraction | None]
     stale_costs: tuple[str, ...]
     drafts: tuple[str, ...]
-    too_little_to_weigh: tuple[TooLittleToWeigh, ...]
+    too_little: tuple[TooLittle, ...]
     never_tried: tuple[str, ...]
     keep_too_short: tuple[str, ...]
     clock_minutes: Fraction
@@ -67,12 +76,8 @@ class PriceContents:
             "never_tried": list(self.never_tried), "mixes_that_keep_less_than_the_job": list(self.keep_too_short),
             "clock_minutes": text(self.clock_minutes),
             "cost_band_p10": text(self.band_low), "cost_band_p90": text(self.band_high),
-            "too_little_to_weigh": [
-                {"solution": weighed.solution, "ingredient": weighed.ingredient, "amount_g": text(weighed.amount_g),
-                 "stock_solution_g_per_l": text(weighed.stock_solution_g_per_l),
-                 "stock_solution_ml": text(weighed.stock_solution_ml)}
-                for weighed in self.too_little_to_weigh
-            ],
+            "too_little_to_weigh": [one.as_output() for one in self.too_little if one.hard.stock is not None],
+            "too_little_to_pour": [one.as_output() for one in self.too_little if one.hard.stock is None],
         }
 
 
@@ -91,7 +96,7 @@ def price_contents(estimate: Estimate) -> PriceContents:
         stale_costs=_stale(basis, estimate), drafts=tuple(
             f"{recipe.finish}, version {recipe.version_number}" for recipe in basis.line_recipes() if not recipe.in_use
         ),
-        too_little_to_weigh=_too_little(estimate), never_tried=_never_tried(estimate),
+        too_little=_too_little(estimate), never_tried=_never_tried(estimate),
         keep_too_short=_keep_too_short(estimate), clock_minutes=clock_minutes(estimate), band_low=low, band_high=high,
     )
 
@@ -132,19 +137,19 @@ def _stale(basis: Basis, estimate: Estimate) -> tuple[str, ...]:
     return tuple(f"{name}: {source}, {on:%d %b %Y}" for name, source, on in dated if on is not None and on < oldest)
 
 
-def _too_little(estimate: Estimate) -> tuple[TooLittleToWeigh, ...]:
-    """Flag what is weighed below ten times the balance's readability."""
-    found: dict[tuple[str, str], TooLittleToWeigh] = {}
+def _too_little(estimate: Estimate) -> tuple[TooLittle, ...]:
+    """Return what the tools do not read well, each ingredient of a solution once: in the smallest mix of it."""
+    found: dict[tuple[str, str], TooLittle] = {}
     for mix in estimate.mixes:
-        for measured in mix.batches[0].ingredients:
-            if measured.ingredient.material is None or measured.unit != "g":
-                continue
-            stock = stock_solution_for(measured.amount, estimate.basis.house.balance_readability_g)
-            if stock is not None:
-                found.setdefault((mix.solution.name, measured.name), TooLittleToWeigh(
-                    solution=mix.solution.name, ingredient=measured.name, amount_g=measured.amount,
-                    stock_solution_g_per_l=stock.grams_per_litre, stock_solution_ml=stock.measured_ml,
-                ))
+        for batch in mix.batches:
+            for measured in batch.ingredients:
+                hard = hard_in_mix(measured, batch.volume_ml, estimate.basis.house.balance_readability_g)
+                named = (mix.solution.name, measured.name)
+                if hard is not None and (named not in found or measured.amount < found[named].amount):
+                    found[named] = TooLittle(
+                        solution=mix.solution.name, ingredient=measured.name, amount=measured.amount,
+                        unit=measured.unit, hard=hard,
+                    )
     return tuple(found.values())
 
 

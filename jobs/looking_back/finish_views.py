@@ -28,7 +28,8 @@ from studio.house.models import House, HouseRates
 from studio.kit.access import at_the_desk
 from studio.kit.errors import DaybookError
 from studio.kit.formulas import FormulaUnknown, molar_mass, share_by_mass
-from studio.kit.units import parse_size, size_unit
+from studio.kit.meant_so import AsksOfSizes
+from studio.kit.units import size_unit
 from studio.stockroom.models import Material
 
 
@@ -66,7 +67,7 @@ def used_by(request: DeskRequest, code: str, number: int) -> HttpResponse:
     return render(request, "jobs/looking_back/used_by.html", context)
 
 
-class PanesForm(forms.Form):
+class PanesForm(AsksOfSizes):
     """So many panes of a size, on a glass."""
 
     panes = forms.IntegerField(min_value=1, max_value=500)
@@ -77,17 +78,17 @@ class PanesForm(forms.Form):
     def __init__(self, data: Any, *, preference: str) -> None:
         glass = Material.objects.filter(kind=Material.Kind.GLASS).first()
         standard = "1000 x 1000 mm" if preference == "metric" else "36 x 36 in"
+        ticks = {name: data[name] for name in data if name.endswith("_meant_so")}
         super().__init__({"panes": data.get("panes") or "1", "size": data.get("size") or standard,
-                          "glass": data.get("glass") or (glass.code if glass else "")})
+                          "glass": data.get("glass") or (glass.code if glass else ""), **ticks})
         self.preference = preference
 
-    def clean_size(self) -> str:
-        text = str(self.cleaned_data["size"])
-        try:
-            self.read = parse_size(text, size_unit(self.preference))
-        except DaybookError as refusal:
-            raise forms.ValidationError(str(refusal)) from refusal
-        return text
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        size = self.read_size("size", size_unit(self.preference))
+        if size is not None:
+            self.read = size
+        return values
 
     def line(self, version: RecipeVersion, edge: str) -> DraftLine:
         """Return these panes as an order line: the customer's own glass, just as many started as wanted."""

@@ -18,11 +18,12 @@ from jobs.line_fields import FOLDED, LINE_FIELDS, TYPED, LineField, from_form, t
 from jobs.models import CustomerChoices, OrderLine
 from jobs.orders.presets import as_line
 from jobs.orders.rows import MOST_LINES
-from jobs.orders.sizes import NothingLeft, finished_size, question_of
+from jobs.orders.sizes import NothingLeft, finished_size
 from recipes.models import Finish, VersionEvent
 from studio.house.models import EdgeType, HouseRates
 from studio.kit.errors import DaybookError
 from studio.kit.meant_so import AsksOnce
+from studio.kit.pane_sizes import size_question
 from studio.kit.rounding import decimal_string
 from studio.kit.units import Size, amount_in, parse_size, show_size, size_unit
 from studio.stockroom.models import Material
@@ -172,7 +173,7 @@ class LineForm(AsksOnce):
             self.add_error("size_text", "A circle has one diameter: write one measure, or choose ellipse.")
         else:
             typed = self.cleaned_data["size_text"].strip()
-            question = question_of(size)
+            question = size_question(size)
             if question and typed not in self.offer.saved_sizes:
                 self.ask("size_text", question)
             self._finished(size)

@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from jobs.orders.sizes import question_of
 from studio.kit.errors import DaybookError
+from studio.kit.pane_sizes import size_question
 from studio.kit.units import SPELLINGS, Size, parse_size, plain_text
 
 MOST_CHARACTERS = 20_000
@@ -300,7 +300,7 @@ def _check(size: Size, shape: str, found: _Found, default_unit: str) -> None:
         raise _Doubt(f"Without a unit this would be in {default_unit}, which is very small: write the unit.")
     if bare and default_unit in ("in", '"') and max(size.width_mm, size.height_mm) > Fraction(254, 10) * 200:
         raise _Doubt("Without a unit this would be in inches, which is very large: write the unit.")
-    question = question_of(size)
+    question = size_question(size)
     if question:
         raise _Doubt(question)
 

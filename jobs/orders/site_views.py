@@ -25,6 +25,8 @@ from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
 from studio.kit.locks import ChangedMeanwhile
+from studio.kit.meant_so import AsksOnce
+from studio.kit.pane_sizes import length_question
 from studio.kit.rounding import as_decimal
 from studio.kit.units import amount_in, show_length, size_unit
 
@@ -33,8 +35,8 @@ _HEIGHTS = ("height_left_mm", "height_middle_mm", "height_right_mm")
 _DIAGONALS = ("diagonal_rising_mm", "diagonal_falling_mm")
 
 
-class SiteForm(forms.Form):
-    """An opening as measured: lengths as typed, in any unit."""
+class SiteForm(AsksOnce):
+    """An opening as measured: lengths as typed, in any unit; one that few panes have is asked about."""
 
     width_low_mm = forms.CharField(max_length=30, label="Width, low")
     width_middle_mm = forms.CharField(max_length=30, label="Width, middle")
@@ -73,11 +75,12 @@ class SiteForm(forms.Form):
                 continue
             try:
                 length = amount_in(typed, "length", self.default_unit)
-                if length <= 0:
-                    self.add_error(name, "A length is above zero.")
-                values[name] = as_decimal(length, LENGTH_DECIMALS)
+                question = length_question(length)
             except DaybookError as refusal:
                 self.add_error(name, str(refusal))
+                continue
+            if not question or name not in self.changed_data or self.ask(name, question):
+                values[name] = as_decimal(length, LENGTH_DECIMALS)
         return values
 
 

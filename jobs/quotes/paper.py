@@ -43,9 +43,13 @@ def quote_context(quote: Quote) -> dict[str, Any]:
     }
 
 
+def render_quote(quote: Quote) -> bytes:
+    """Return the quote as PDF, from what was frozen; nothing is kept."""
+    return render_pdf("jobs/quotes/documents/quote.html", quote_context(quote))
+
+
 def quote_paper(quote: Quote) -> bytes:
     """Return the quote as PDF, as first rendered."""
     return kept_paper(
-        quote, lambda: render_pdf("jobs/quotes/documents/quote.html", quote_context(quote)),
-        name=f"quote-{quote.number}-{quote.revision}.pdf", owner_only=True,
+        quote, lambda: render_quote(quote), name=f"quote-{quote.number}-{quote.revision}.pdf", owner_only=True,
     )

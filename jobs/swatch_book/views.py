@@ -18,13 +18,13 @@ from studio.house.http import REFUSED, DeskRequest, carry_new_saves, pdf_respons
 from studio.house.models import House, HouseRates
 from studio.house.paper import render_pdf
 from studio.kit.access import owner_only
-from studio.kit.errors import DaybookError
 from studio.kit.locks import ChangedMeanwhile
-from studio.kit.units import parse_size, size_unit
+from studio.kit.meant_so import AsksOfSizes
+from studio.kit.units import size_unit
 from studio.stockroom.models import Material
 
 
-class SwatchBookForm(forms.Form):
+class SwatchBookForm(AsksOfSizes):
     foreword = forms.CharField(widget=forms.Textarea(attrs={"rows": 3}), required=False)
     small_size_text = forms.CharField(max_length=60, label="A typical small pane")
     large_size_text = forms.CharField(max_length=60, label="A typical large pane")
@@ -45,19 +45,11 @@ class SwatchBookForm(forms.Form):
         self.preference = preference
         self.fields["edge"].choices = [(name, name) for name in edges]  # type: ignore[attr-defined]
 
-    def _size(self, name: str) -> str:
-        text = str(self.cleaned_data[name])
-        try:
-            parse_size(text, size_unit(self.preference))
-        except DaybookError as refusal:
-            raise forms.ValidationError(str(refusal)) from refusal
-        return text
-
-    def clean_small_size_text(self) -> str:
-        return self._size("small_size_text")
-
-    def clean_large_size_text(self) -> str:
-        return self._size("large_size_text")
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        for name in ("small_size_text", "large_size_text"):
+            self.read_size(name, size_unit(self.preference))
+        return values
 
 
 def _swatch_context() -> dict[str, Any]:

@@ -39,24 +39,6 @@ def of_lines(panes: Mapping[int | str, int]) -> str:
 
 
 @register.filter
-def mixes_of_step(mixes: list[TicketMix], step: TicketStep) -> list[TicketMix]:
-    return [mix for mix in mixes if mix.step == step.number]
-
-
-@register.filter
-def mixed_for(mix: TicketMix) -> str:
-    """Return, for the ticket, which version a mix is of, what for, how many batches, and how soon it is used."""
-    if mix.pane:
-        purpose = f"for pane {mix.pane}"
-    else:
-        purpose = f"for load {mix.load}" if mix.load else ""
-    return "; ".join(filter(None, [
-        f"Version {mix.version}", purpose, "goes into the mix that follows" if mix.inside else "", _batch(mix),
-        _how_soon(mix, "combine"), f"reject if {mix.reject_if}" if mix.reject_if else "",
-    ])) + "."
-
-
-@register.filter
 def mixed_for_at_the_bench(mix: TicketMix) -> str:
     """Return, for the bench page, what a mix is for, which batch it is, and how soon it is used."""
     where = f"Load {mix.load}" if mix.load else "The whole job"
@@ -115,19 +97,6 @@ def sheets_to_take(glass: TicketGlass) -> str:
     if not glass.sheets:
         return f"{glass.name}: kept offcuts alone"
     return f"{glass.name}: {glass.sheets} sheet{'' if glass.sheets == 1 else 's'}"
-
-
-@register.filter
-def pane_glass(pane: TicketPane) -> str:
-    """Return, for the ticket, what a pane is cut from and what is done to it besides the finish."""
-    route = {"own": "customer's own", "cut": "bought cut"}.get(pane.route, "cut here")
-    place = f", place {pane.place}" if pane.place else ""
-    holes = len(pane.holes)
-    return "; ".join(filter(None, [
-        f"{pane.glass}, {route}", pane.edge, _backing(pane),
-        f"matches {pane.match_group}{place}" if pane.match_group else "",
-        f"{holes} hole{'' if holes == 1 else 's'}, drawn below" if holes else "", pane.note,
-    ]))
 
 
 @register.filter

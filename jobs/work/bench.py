@@ -234,14 +234,17 @@ def taken_from_lots(state: BenchState) -> dict[int, Decimal]:
     return taken
 
 
-def used_amounts(state: BenchState) -> dict[str, Decimal]:
-    """Return the amounts used by material code: every batch made, and the sheets of glass."""
+def used_amounts(state: BenchState, *, recorded_only: bool = False) -> dict[str, Decimal]:
+    """Return the amounts used by material code: every batch made, and the sheets of glass.
+
+    recorded_only: sheets that nobody recorded are not taken as the ticket says.
+    """
     used: dict[str, Decimal] = {}
     for mix in state.mixes:
         for ingredient in mix.mix.ingredients if mix.made else ():
             if ingredient.code and mix.amount_of(ingredient.number) > 0:
                 used[ingredient.code] = used.get(ingredient.code, Decimal(0)) + mix.amount_of(ingredient.number)
     for code, sheets in state.sheets.items():
-        if sheets > 0:
+        if sheets > 0 and (code in state.cut or not recorded_only):
             used[code] = used.get(code, Decimal(0)) + sheets
     return used

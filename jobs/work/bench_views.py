@@ -92,13 +92,21 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
             mix.mix.key, mix.at if mix.made else None, refused.get(f"done-{mix.mix.key}"))
                        for mix in state.mixes if mix.is_ammoniacal},
         "glass_rows": [
-            (glass, refused.get(f"glass-{glass.code}") or GlassForm(initial={"sheets": state.sheets[glass.code]}))
+            (glass, refused.get(f"glass-{glass.code}") or GlassForm(
+                glass=glass, initial={"sheets": state.sheets[glass.code]}))
             for glass in state.plan.glass
         ],
+        "sheets_used": _sheets_used(run, state),
         "offcuts": _offcuts(run, state),
         "makings_safe": MakingSafe.objects.filter(clocks__of_run__run=run).distinct().select_related(
             "by").prefetch_related("clocks"),
     }
+
+
+def _sheets_used(run: Run, state: BenchState) -> dict[str, int]:
+    """Return the sheets used by glass: as deducted on a finished run, else only what somebody recorded."""
+    taken = run.finished_at is not None and not run.stopped
+    return {code: sheets for code, sheets in state.sheets.items() if taken or code in state.cut}
 
 
 def _done_form(key: str, at: datetime | None, refused: forms.Form | None = None) -> forms.Form:
@@ -354,9 +362,10 @@ def record_pane(request: DeskRequest, pk: int, label: str) -> HttpResponse:
 @require_POST
 def record_glass(request: DeskRequest, pk: int, code: str) -> HttpResponse:
     run = _run(pk)
-    if code not in {glass.code for glass in plan_of(run.ticket).glass}:
+    glass = next((glass for glass in plan_of(run.ticket).glass if glass.code == code), None)
+    if glass is None:
         raise Http404
-    return _note_form(request, run, Kind.GLASS, GlassForm(request.POST), _Part("glass", code))
+    return _note_form(request, run, Kind.GLASS, GlassForm(request.POST, glass=glass), _Part("glass", code))
 
 
 @at_the_desk

@@ -50,8 +50,8 @@ def book_job(
     job = Job.objects.select_for_update().get(pk=job.pk)
     asked = (sample_approved, deposit_noted, waived_because.strip(), due_on)
     if job.booked_at and asked != (job.sample_approved, job.deposit_noted, job.waived_because, job.due_on):
-        check_opened(job, saves, _reads(job), "A job is booked once: it stays as it was booked.")
-        raise BookingError(f"{job} is booked already and stays so: {_reads(job)}.")
+        check_opened(job, saves, reads(job), "A job is booked once: it stays as it was booked.")
+        raise BookingError(f"{job} is booked already and stays so: {reads(job)}.")
     if job.was_booked:
         return job
     quote = job.order.quotes.filter(state=Quote.State.ACCEPTED).first()
@@ -66,14 +66,14 @@ def book_job(
     job.reservation = _reserve(quote, f"job {job.number}")
     job.quote, job.due_on, job.booked_at, job.state = quote, due_on, now(), Job.State.BOOKED
     job.sample_approved, job.deposit_noted, job.waived_because = sample_approved, deposit_noted, waived_because.strip()
-    check_opened(job, saves, _reads(job), "Book it again to book it as it is now.")
+    check_opened(job, saves, reads(job), "Book it again to book it as it is now.")
     job.full_clean(validate_unique=False)
     job.save()
     return job
 
 
-def _reads(job: Job) -> str:
-    """Return a job's state in words, for somebody who saw another."""
+def reads(job: Job) -> str:
+    """Return how a job reads in words, for somebody who saw another."""
     parts = [job.get_state_display(), f"due {job.due_on:%d %b %Y}" if job.due_on else "no day promised"]
     if job.booked_at:
         parts += [f"sample {'approved' if job.sample_approved else 'not approved'}",
@@ -99,20 +99,6 @@ def release(job: Job) -> None:
     """Let go of the stock that is promised to a job."""
     if job.reservation_id:
         Reservation.objects.filter(pk=job.reservation_id, released_at=None).update(released_at=now())
-
-
-@transaction.atomic
-def cancel(*, job: Job, saves: int | None = None) -> None:
-    """Cancel a job that is not on the bench; what was promised to it is free again.
-
-    saves: what the form was opened with. Raises BookingError, or ChangedMeanwhile when it moved on meanwhile.
-    """
-    job = Job.objects.select_for_update().get(pk=job.pk)
-    states.check(job.state, states.CANCEL, BookingError)
-    check_opened(job, saves, _reads(job), "Cancel it again to cancel it as it is now.")
-    release(job)
-    job.state = Job.State.CANCELLED
-    job.save(update_fields=["state", "saves"])
 
 
 @transaction.atomic

@@ -13,7 +13,7 @@ from django.urls import reverse
 from jobs.models import Job, Run, RunClock
 from jobs.work.pane_meetings import is_ammoniacal, meetings_of
 from jobs.work.ticket_plan import TicketMix, TicketPlan
-from recipes.clocks import Standing, alarming, standing, start_clock
+from recipes.clocks import Standing, standing, start_clock
 from recipes.models import SilverClock
 from studio.house.frame import Alarm
 from studio.house.models import House, Person
@@ -49,11 +49,12 @@ def _placed(found: Standing) -> Standing:
 
 
 def alarms(house: House) -> list[Alarm]:
-    """Return what stands past its limit, for every page. One query, and the studio where something stands."""
+    """Return what stands past its limit, for every page, and what will. One query, and the studio where one stands."""
     return [
         Alarm(sentence=f"{found.row.what} is ammoniacal silver past its limit and may explode: make it safe now.",
-              where=found.where, address=found.address, minutes=found.clock.minutes, since=found.row.started_at)
-        for found in alarming(standing_now(house))
+              where=found.where, address=found.address, minutes=found.clock.minutes, since=found.row.started_at,
+              starts=found.clock.alarm_from, waits=not found.clock.alarms)
+        for found in standing_now(house)
     ]
 
 

@@ -1,8 +1,12 @@
-"""Finish a run: deduct what was used, once, record how the panes came out, release what was promised."""
+"""Finish a run: deduct what was used, once, record how the panes came out, release what was promised.
+
+The run of a job that is cancelled stops: what was recorded as used is deducted, and no more.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
+from decimal import Decimal
 from uuid import NAMESPACE_URL, UUID, uuid5
 
 from django.db import transaction
@@ -19,7 +23,7 @@ from studio.house.models import Person
 from studio.kit.locks import tried_three_times
 from studio.kit.rounding import as_decimal
 from studio.stockroom.ledger import Used, use_up
-from studio.stockroom.models import Lot, Material
+from studio.stockroom.models import Lot, Material, Posting
 from studio.stockroom.offcuts.kept import take_out_of_stock
 
 
@@ -59,32 +63,67 @@ def finish_run(
     used, chosen = used_amounts(state), chosen or {}
     if chosen and not chosen_because.strip():
         raise BenchError("Say why another lot was taken than the first to expire.", "chosen-because")
-    materials = Material.objects.filter(code__in=used).order_by("pk")
-    made = taken_from_lots(state)
-    run.posting = use_up(
-        key=posting_key(run), by=by, day=today(), why=f"Job {job.number}, {run.ticket}",
-        used=[
-            *(Used(material=material, amount=used[material.code], first_lot=chosen.get(material.pk),
-                   note=chosen_because.strip()[:200] if material.pk in chosen else "") for material in materials),
-            *(Used(material=lot.material, amount=made[lot.pk], first_lot=lot.pk, alone=True)
-              for lot in Lot.objects.filter(pk__in=made).select_related("material").order_by("pk")),
-        ],
-        kept_back_because=kept_back_because.strip(),
-    )
-    _record_panes(run, state)
-    run.made_safe_at = state.made_safe.device_at or state.made_safe.at
-    run.made_safe_by = state.made_safe.by
-    run.finished_at, run.finished_by = now(), by
-    run.save()
-    if job.reservation is not None:
-        planned = {sheet.kept_offcut for glass in state.plan.glass for sheet in glass.plan}
-        offcuts = [offcut for offcut in job.reservation.offcuts.all() if offcut.number in planned]
-        take_out_of_stock(offcuts, by=by, why=f"used for {job}")
+    run.posting = _deduct(run, job, state, used, by, kept_back_because, chosen, chosen_because.strip())
+    _end(run, job, state, by, [sheet.kept_offcut for glass in state.plan.glass for sheet in glass.plan])
     release(job)
     job.state = states.after_run(job.order.lines.values_list("number", "quantity"), _good(job))
     job.saves += 1
     job.save(update_fields=["state", "saves"])
     return run
+
+
+def stop_run(*, run: Run, by: Person, kept_back_because: str = "") -> None:
+    """Deduct what was recorded as used on the open run of a job that is being cancelled, and end it.
+
+    Where nothing was used it has nothing to end with: it stays as it is, of a cancelled job. Called with run and job
+    locked. Raises BenchError while what was mixed is not made safe, NotEnough.
+    """
+    state, job = bench_state(run), run.ticket.job
+    if any(mix.made or mix.lot is not None for mix in state.mixes):
+        unsafe = next((found for found in state.missing if found[1] == "made-safe"), None)
+        if unsafe is not None:
+            raise BenchError(f"{run.ticket}: {unsafe[0]}", "made-safe")
+    kept.refuse_uncut(run, state)
+    used = used_amounts(state, recorded_only=True)
+    if not used and not taken_from_lots(state):
+        return
+    run.posting = _deduct(run, job, state, used, by, kept_back_because)
+    run.stopped = True
+    _end(run, job, state, by, [
+        sheet.kept_offcut for glass in state.plan.glass for sheet in glass.plan
+        if kept.is_cut(glass, sheet, state, finished=False)
+    ])
+
+
+def _deduct(
+    run: Run, job: Job, state: BenchState, used: Mapping[str, Decimal], by: Person, kept_back_because: str,
+    chosen: Mapping[int, int] | None = None, chosen_because: str = "",
+) -> Posting:
+    materials = Material.objects.filter(code__in=used).order_by("pk")
+    made, chosen = taken_from_lots(state), chosen or {}
+    return use_up(
+        key=posting_key(run), by=by, day=today(), why=f"Job {job.number}, {run.ticket}",
+        used=[
+            *(Used(material=material, amount=used[material.code], first_lot=chosen.get(material.pk),
+                   note=chosen_because[:200] if material.pk in chosen else "") for material in materials),
+            *(Used(material=lot.material, amount=made[lot.pk], first_lot=lot.pk, alone=True)
+              for lot in Lot.objects.filter(pk__in=made).select_related("material").order_by("pk")),
+        ],
+        kept_back_because=kept_back_because.strip(),
+    )
+
+
+def _end(run: Run, job: Job, state: BenchState, by: Person, offcuts_used: Collection[int | None]) -> None:
+    """Write how the panes came out, who made safe and that the run is over; take the used offcuts out of stock."""
+    _record_panes(run, state)
+    if state.made_safe is not None:
+        run.made_safe_at = state.made_safe.device_at or state.made_safe.at
+        run.made_safe_by = state.made_safe.by
+    run.finished_at, run.finished_by = now(), by
+    run.save()
+    if job.reservation is not None:
+        offcuts = [offcut for offcut in job.reservation.offcuts.all() if offcut.number in offcuts_used]
+        take_out_of_stock(offcuts, by=by, why=f"used for {job}")
 
 
 def _good(job: Job) -> dict[int, int]:
@@ -107,5 +146,5 @@ def _record_panes(run: Run, state: BenchState) -> None:
             recipe_version=versions[planned[pane.label].recipe], good=pane.outcome == GOOD, attempts=pane.attempts,
             spoilt_because=pane.because,
         )
-        for pane in state.panes if pane.outcome != NOT_STARTED
+        for pane in state.panes if pane.outcome not in ("", NOT_STARTED)
     ])

@@ -9,8 +9,8 @@ from typing import Any
 from django import forms
 
 from jobs.work.bench import OUTCOMES, SPOILT, MixState
-from jobs.work.recorded import amount_question, glass_question
-from jobs.work.ticket_plan import TicketStep
+from jobs.work.ticket_plan import TicketGlass, TicketStep
+from recipes.recorded import amount_question, temperature_question
 from studio.kit.errors import DaybookError
 from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import as_decimal, plain
@@ -24,10 +24,19 @@ class BookingForm(forms.Form):
     due_on = forms.DateField(required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
 
+class CancelForm(forms.Form):
+    """Why a job is cancelled; the rest is asked once its ticket is printed."""
+
+    because = forms.CharField(max_length=200, required=False, label="Why it is cancelled")
+    nothing_else = forms.BooleanField(required=False, label="What is not recorded was not mixed, sprayed or cut")
+    kept_back_because = forms.CharField(max_length=200, required=False,
+                                        label="If a held or expired lot was used: why that was right")
+
+
 class ConditionsForm(AsksOnce):
     """What the room was like. Temperatures in °C, humidity in %, conductivity in µS/cm.
 
-    steps: those of the ticket; glass out of the range of one is asked about.
+    steps: those of the ticket; glass, or solutions, out of the range of one are asked about.
     """
 
     air_c = forms.DecimalField(min_value=-10, max_value=60, label="Air, °C")
@@ -43,10 +52,14 @@ class ConditionsForm(AsksOnce):
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or self.cleaned_data
-        glass = values.get("glass_c")
-        question = glass_question(glass, self.steps) if glass is not None else ""
-        if question and self.ask("glass_c", question):
-            values["meant_so"] = question
+        meant = []
+        for name, what in (("glass_c", "The glass is"), ("solution_c", "The solutions are")):
+            measured = values.get(name)
+            question = temperature_question(measured, self.steps, what) if measured is not None else ""
+            if question and self.ask(name, question):
+                meant.append(question)
+        if meant:
+            values["meant_so"] = " ".join(meant)
         return values
 
 
@@ -115,8 +128,23 @@ class PaneForm(forms.Form):
         return values
 
 
-class GlassForm(forms.Form):
+class GlassForm(AsksOnce):
+    """The sheets used of a glass, beside those of the ticket."""
+
     sheets = forms.IntegerField(min_value=0, max_value=200, label="Whole sheets used")
+
+    def __init__(self, data: Any = None, *, glass: TicketGlass, **more: Any) -> None:
+        super().__init__(data, **more)
+        self.glass = glass
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        sheets = values.get("sheets")
+        question = "" if sheets is None else amount_question(
+            self.glass.name, "sheets", Decimal(self.glass.sheets), Decimal(sheets))
+        if question:
+            self.ask("sheets", question)
+        return values
 
 
 class TimeForm(forms.Form):

@@ -4,8 +4,8 @@ A job is *quoted* while a quote of it is with the customer or accepted. When the
 again: nothing is out, so it is quoted again or cancelled. A lapse changes no row, because nobody did anything: the job
 then stands as an enquiry by the date alone (see quote_states and Job.standing), and a new revision quotes it again.
 It is *part done* when its run ended with fewer good panes than ordered on some line: what is good can be delivered,
-or the job cancelled. A job on the bench is not cancelled before its run is finished, so that what was used is
-deducted and made safe.
+or the job cancelled. A job on the bench is cancelled with a reason, once its ammoniacal silver is made safe; what was
+used is deducted.
 """
 
 from __future__ import annotations
@@ -91,7 +91,8 @@ MOVES = (
     *_stays(DELIVER, DELIVERED),
     Move(ENQUIRY, CANCEL, CANCELLED),
     Move(QUOTED, CANCEL, CANCELLED),
-    Move(BOOKED, CANCEL, CANCELLED),
+    Move(BOOKED, CANCEL, CANCELLED, "a reason once its ticket is printed"),
+    Move(ON_THE_BENCH, CANCEL, CANCELLED, "a reason; nothing of it stands that is to be made safe"),
     Move(PART_DONE, CANCEL, CANCELLED),
 )
 

@@ -13,11 +13,15 @@ from jobs.drawings.timeline import draw_timeline
 from jobs.estimating.carrying import LOCAL_CODES
 from jobs.kept_papers import kept_paper
 from jobs.models import WorkTicket
+from jobs.work.pane_list import pane_list
+from jobs.work.pane_meetings import is_ammoniacal, meetings_of
 from jobs.work.ticket_plan import TicketMix, TicketPlan, TicketStep
 from jobs.work.ticketing import plan_of
+from jobs.work.work_plan import work_plan
 from recipes.facts import SPRAYED
 from studio.house.models import House
 from studio.house.paper import render_pdf
+from studio.kit.working_hours import LIMIT_MINUTES
 from studio.stockroom.protection import protection_for
 
 
@@ -27,12 +31,9 @@ def ticket_context(ticket: WorkTicket) -> dict[str, Any]:
     return {
         "ticket": ticket, "job": ticket.job, "order": ticket.job.order, "plan": plan, "house": house,
         "units": house.units if house else "metric", "paper_size": house.paper if house else "A4",
-        "address": settings.PUBLIC_URL + reverse("jobs:run", args=[ticket.run.pk]),
-        "job_mixes": [mix for mix in plan.mixes if mix.load is None],
-        "loads": [
-            (recipe, load, [mix for mix in plan.mixes if mix.recipe == recipe.key and mix.load == load.number])
-            for recipe in plan.recipes for load in recipe.loads
-        ],
+        "address": settings.PUBLIC_URL + _page_of(ticket),
+        "work": work_plan(plan), "panes": pane_list(plan), "silver": holds_ammoniacal_silver(plan),
+        "limit_minutes": house.ammoniacal_limit_minutes if house else LIMIT_MINUTES,
         "protection": protection_of(plan), "local_codes": LOCAL_CODES,
         "fluoride": any("fluoride" in mix.agents for mix in plan.mixes),
         "timeline": draw_timeline(plan.timetable, {recipe.key: recipe.finish for recipe in plan.recipes})
@@ -52,6 +53,11 @@ def ticket_context(ticket: WorkTicket) -> dict[str, Any]:
     }
 
 
+def holds_ammoniacal_silver(plan: TicketPlan) -> bool:
+    """Say whether a mix of the ticket is ammoniacal silver, or becomes it on the panes."""
+    return any(is_ammoniacal(mix) for mix in plan.mixes) or bool(meetings_of(plan))
+
+
 def protection_of(plan: TicketPlan) -> list[str]:
     """Return what to wear and have for the whole ticket."""
     worked: list[TicketMix | TicketStep] = [*plan.mixes, *(step for recipe in plan.recipes for step in recipe.steps)]
@@ -62,9 +68,21 @@ def protection_of(plan: TicketPlan) -> list[str]:
     )
 
 
+def _page_of(ticket: WorkTicket) -> str:
+    """Return the address that a ticket's code opens: its run's page, or its job's while it is not saved."""
+    if ticket.pk is None:
+        return reverse("jobs:job", args=[ticket.job.number])
+    return reverse("jobs:run", args=[ticket.run.pk])
+
+
+def render_ticket(ticket: WorkTicket) -> bytes:
+    """Return the ticket as PDF, worked out from its plan; nothing is kept."""
+    return render_pdf("jobs/work/documents/ticket.html", ticket_context(ticket))
+
+
 def ticket_paper(ticket: WorkTicket) -> bytes:
     """Return the ticket as PDF, as first printed."""
     return kept_paper(
-        ticket, lambda: render_pdf("jobs/work/documents/ticket.html", ticket_context(ticket)),
+        ticket, lambda: render_ticket(ticket),
         name=f"ticket-{ticket.job.number}-{ticket.number}.pdf", owner_only=False,
     )

@@ -17,9 +17,12 @@ from jobs.estimating.estimate import Estimate
 from jobs.estimating.loads import Load, Pane
 from jobs.estimating.matching import groups_of
 from jobs.estimating.mixes import Batch, Mix
+from jobs.estimating.take_off import wetted_area_m2
 from jobs.estimating.timetable import Timetable
+from recipes.chemistry.mixing import HardToMeasure, as_tools_read, hard_in_mix
 from recipes.facts import RecipeFacts, SolutionFacts, StepFacts
 from recipes.facts import Shelf as Facts
+from recipes.finishes.volumes import pane_volume_ml
 from recipes.solutions.rules import hazards_within, own_cautions
 from studio.kit.rounding import as_decimal
 from studio.stockroom.hazards.classes import is_ammoniacal_silver
@@ -73,6 +76,8 @@ class TicketIngredient:
     """A measured ingredient; code is that of a material, or "" for a solution mixed on this ticket.
 
     solution_key: code and version of that solution. Tickets of before held none, only its name.
+    amount: as it was worked out; to_read: as the balance or the vessel reads; hard: what helps one that they do not
+    read well. Tickets of before hold neither.
     """
 
     number: int
@@ -86,6 +91,13 @@ class TicketIngredient:
     picks: list[Pick]
     short: Decimal
     solution_key: str = ""
+    to_read: Decimal | None = None
+    hard: HardToMeasure | None = None
+
+    @property
+    def to_measure(self) -> Decimal:
+        """Return the amount that stands on the ticket."""
+        return self.amount if self.to_read is None else self.to_read
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -129,6 +141,8 @@ class TicketPart:
     strength: Fraction
     share: Fraction
     mixed_for: str
+    #: code and version, which no renaming changes; tickets of before hold none
+    solution_key: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -157,6 +171,8 @@ class TicketStep:
     agents: list[str]
     #: tickets printed before it was written down say it in their instructions
     rinse_collected: bool = False
+    #: by load and pane, without the load's loss; tickets of before hold none
+    volume_per_pane_ml: dict[str, dict[str, Fraction]] = field(default_factory=dict)
     #: hazard statements of what it puts on; tickets of before hold none
     statements: list[str] = field(default_factory=list)
     #: its parts hold something besides water
@@ -297,6 +313,7 @@ def _take(shelves: dict[str, Shelf], code: str, amount: Decimal) -> tuple[list[P
 def _mix(mix: Mix, batch: Batch, estimate: Estimate, shelves: dict[str, Shelf]) -> TicketMix:
     hazards = hazards_within([mix.solution.key], estimate.basis.shelf)
     cautions = [mix.solution.cautions, *own_cautions(mix.solution.key, estimate.basis.shelf)]
+    readability_g = estimate.basis.house.balance_readability_g
     ingredients = []
     for measured in batch.ingredients:
         code, amount = measured.ingredient.material or "", as_decimal(measured.amount, 3)
@@ -306,6 +323,8 @@ def _mix(mix: Mix, batch: Batch, estimate: Estimate, shelves: dict[str, Shelf]) 
             make_up=measured.ingredient.make_up, instruction=measured.ingredient.instruction,
             end_point=measured.ingredient.end_point, picks=picks, short=short,
             solution_key=measured.ingredient.solution or "",
+            to_read=as_decimal(as_tools_read(measured.amount, measured.unit, readability_g), 3),
+            hard=hard_in_mix(measured, batch.volume_ml, readability_g),
         ))
     return TicketMix(
         key=f"m{mix.number}b{batch.number}", solution=mix.solution.name, version=mix.solution.version_number,
@@ -370,15 +389,28 @@ def _recipes(estimate: Estimate) -> list[TicketRecipe]:
             key=recipe.key, finish=recipe.finish, version=recipe.version_number,
             loads=[_load(load) for load in estimate.loads[recipe.key]],
             steps=[
-                step_of(step, estimate.basis.shelf, {
-                    str(load.number): volumes[recipe.key, step.number, load.number]
-                    for load in estimate.loads[recipe.key] if (recipe.key, step.number, load.number) in volumes
-                })
+                replace(
+                    step_of(step, estimate.basis.shelf, {
+                        str(load.number): volumes[recipe.key, step.number, load.number]
+                        for load in estimate.loads[recipe.key] if (recipe.key, step.number, load.number) in volumes
+                    }),
+                    volume_per_pane_ml=_by_pane(step, estimate.loads[recipe.key]),
+                )
                 for step in _in_order(recipe, estimate.timetable)
             ],
         )
         for recipe in estimate.basis.line_recipes()
     ]
+
+
+def _by_pane(step: StepFacts, loads: Sequence[Load]) -> dict[str, dict[str, Fraction]]:
+    """Return what a step puts on each pane of each load, in mL."""
+    if not step.parts:
+        return {}
+    return {
+        str(load.number): {pane.label: pane_volume_ml(step, wetted_area_m2(pane.size, step)) for pane in load.panes}
+        for load in loads
+    }
 
 
 def _in_order(recipe: RecipeFacts, timetable: Timetable) -> list[StepFacts]:
@@ -402,7 +434,7 @@ def step_of(step: StepFacts, facts: Facts, volumes: dict[str, Fraction]) -> Tick
         number=step.number, kind=step.kind, name=step.name, how=step.how, coats=int(step.coats),
         parts=[
             TicketPart(solution=facts.solutions[part.solution].name, strength=part.strength,
-                       share=part.parts / whole, mixed_for=part.mixed_for)
+                       share=part.parts / whole, mixed_for=part.mixed_for, solution_key=part.solution)
             for part in step.parts
         ],
         volume_per_load_ml=volumes, dwell_minutes=step.dwell_minutes, attended=step.attended, motion=step.motion,

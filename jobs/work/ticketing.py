@@ -25,6 +25,20 @@ def plan_of(ticket: WorkTicket) -> TicketPlan:
     return with_solution_keys(plan, thaw(quote.basis, Basis).shelf.solutions)
 
 
+def fresh_ticket(*, job: Job, by: Person) -> WorkTicket:
+    """Return a ticket of a booked job with the lots to take as they stand today, not saved.
+
+    Raises InDoubt for recipe versions that are not sound today.
+    """
+    assert job.quote is not None  # a constraint keeps it
+    frozen, day = frozen_plan(job.quote), today()
+    check_sound(recipe.key for recipe in frozen.estimate.basis.line_recipes())
+    ids = dict(Material.objects.filter(code__in=frozen.stock).values_list("code", "pk"))
+    shelf = lots_on_shelf(ids.values())
+    plan = plan_ticket(frozen.estimate, {code: shelf[pk] for code, pk in ids.items()}, day)
+    return WorkTicket(job=job, number=job.tickets.count() + 1, plan=freeze(plan), made_at=now(), made_by=by)
+
+
 @transaction.atomic
 def make_ticket(*, job: Job, by: Person) -> WorkTicket:
     """Return the job's open ticket, or make one with the lots to take as they stand today.
@@ -33,17 +47,10 @@ def make_ticket(*, job: Job, by: Person) -> WorkTicket:
     """
     job = Job.objects.select_for_update().get(pk=job.pk)
     states.check(job.state, states.TICKET, BookingError)
-    assert job.quote is not None  # a constraint keeps it
     open_ticket = job.tickets.filter(run__finished_at=None).first()
     if open_ticket is not None:
         return open_ticket
-    frozen, day = frozen_plan(job.quote), today()
-    check_sound(recipe.key for recipe in frozen.estimate.basis.line_recipes())
-    ids = dict(Material.objects.filter(code__in=frozen.stock).values_list("code", "pk"))
-    shelf = lots_on_shelf(ids.values())
-    plan = plan_ticket(frozen.estimate, {code: shelf[pk] for code, pk in ids.items()}, day)
-    ticket = WorkTicket.objects.create(
-        job=job, number=job.tickets.count() + 1, plan=freeze(plan), made_at=now(), made_by=by
-    )
+    ticket = fresh_ticket(job=job, by=by)
+    ticket.save()
     Run.objects.create(ticket=ticket, opened_at=now())
     return ticket

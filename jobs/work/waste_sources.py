@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from jobs.models import Run
 from jobs.work.bench import BenchState, MixState, bench_state
+from jobs.work.clock import clocks_of
 from jobs.work.silver import silver_at_the_bench, silver_of_runs
 from recipes.models import SolutionVersion
 from recipes.reading import ANY_DAY, shelf_for
@@ -70,10 +71,17 @@ def _find(name: str) -> Source | None:
         name=name, words=f"{words}: {chosen[0].mix.solution}" if other else f"{words}: silver and first rinses",
         classes=frozenset().union(*(classes[mix.mix.key] for mix in chosen)),
         silver_g=_silver(run, state) if not other or chosen[0] in bath else Fraction(0),
-        made_safe=state.made_safe is not None, is_bath=not other,
+        made_safe=_made_safe(run, state), is_bath=not other,
         unknown=tuple(dict.fromkeys(name for mix in chosen for name in unknown[mix.mix.key])),
         postings=(run.posting_id,) if run.posting_id and not other else (),
     )
+
+
+def _made_safe(run: Run, state: BenchState) -> bool:
+    """Say whether what a run mixed is made safe: every clock of it stopped; without one, by its one record."""
+    if clocks_of(run).exists():
+        return not state.standing
+    return state.made_safe is not None
 
 
 def _silver(run: Run, state: BenchState) -> Fraction:

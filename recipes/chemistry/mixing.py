@@ -149,17 +149,6 @@ class StockSolution:
     measured_ml: Fraction
 
 
-def stock_solution_for(amount_g: Fraction, readability_g: Fraction) -> StockSolution | None:
-    """Return the stock solution for an amount below ten times the readability, or None where it can be weighed.
-
-    Ten times the readability is weighed into 100 mL, and the share that holds the amount is measured.
-    """
-    least = WEIGH_AT_LEAST * readability_g
-    if amount_g <= 0 or amount_g >= least:
-        return None
-    return StockSolution(grams_per_litre=least * 10, measured_ml=amount_g * 100 / least)
-
-
 #: a vessel of up to so many mL is read to the first figure, a larger one to whole mL
 FINE_VESSEL_ML, FINE_GRADUATION, GRADUATION = 100, places(1), Fraction(1)
 
@@ -182,7 +171,8 @@ MOVES_AT_MOST = Fraction(2, 100)
 class HardToMeasure:
     """An amount that the studio's tools do not read well, and what makes it readable.
 
-    larger_ml: the mix in which it is a whole figure of the tool; stock: a stock solution of a solid.
+    larger_ml: the mix in which it is a whole figure of the tool; stock: what is weighed by the ten times of the
+    readability into 100 mL, of which the share that holds the amount is measured.
     """
 
     larger_ml: Fraction
@@ -207,6 +197,16 @@ def hard_to_measure(amount: Fraction, unit: str, volume_ml: Fraction, readabilit
     weighed = round_up(amount, least)
     return HardToMeasure(larger_ml=larger_ml, stock=StockSolution(
         grams_per_litre=weighed * 10, measured_ml=amount * 100 / weighed))
+
+
+def hard_in_mix(measured: MeasuredIngredient, volume_ml: Fraction, readability_g: Fraction) -> HardToMeasure | None:
+    """Return what helps an ingredient of a mix that cannot be measured well: one answer for whatever shows it.
+
+    What makes up to volume is filled to a mark, and not measured.
+    """
+    if measured.ingredient.make_up:
+        return None
+    return hard_to_measure(measured.amount, measured.unit, volume_ml, readability_g)
 
 
 def strength_changes_nothing(solution: SolutionFacts) -> bool:

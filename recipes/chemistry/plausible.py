@@ -1,4 +1,4 @@
-"""Amounts, strengths and keeping times that cannot be, and those that are asked about once. Pure.
+"""Amounts and strengths that cannot be, and those that are asked about once. Pure.
 
 Solubilities are those of `studio/stockroom/hazards/trade.json`, in water at about 20 °C; a warm or another solvent
 holds more, and what is meant to stay a slurry does: so they are asked about, never refused.
@@ -9,19 +9,12 @@ from __future__ import annotations
 from fractions import Fraction
 
 from recipes.chemistry.dosing import Dose, Substance
-from studio.kit.errors import DaybookError
+from studio.kit.errors import CannotBe
 from studio.kit.rounding import decimal_string
 
 #: g/mL, of a solid whose density nobody gave: silver, than which nothing of the trade is heavier (CRC Handbook)
 DENSEST = Fraction("10.49")
 WEAKEST, STRONGEST = Fraction(5, 1000), Fraction(5)
-_YEAR_MINUTES = Fraction(36525, 100) * 1440
-ASKED_YEARS, MOST_YEARS = 10, 100
-
-
-class CannotBe(DaybookError):
-    """A figure that no solution has."""
-
 
 def dose_question(dose: Dose, substance: Substance) -> str:
     """Return what to ask of an amount per litre, or "". Raises CannotBe for more than a litre holds."""
@@ -46,13 +39,3 @@ def strength_question(strength: Fraction) -> str:
     written = decimal_string(strength, 6)
     limit = decimal_string(STRONGEST if strength > STRONGEST else WEAKEST, 3)
     return f"That is {written} times as written, {'above' if strength > STRONGEST else 'below'} {limit} times."
-
-
-def keeping_question(minutes: Fraction) -> str:
-    """Return what to ask of a keeping time past ten years; else "". Raises CannotBe past a hundred."""
-    years = minutes / _YEAR_MINUTES
-    if years > MOST_YEARS:
-        raise CannotBe(f"No solution keeps for {decimal_string(years, 0)} years.", "keeps_minutes")
-    if years > ASKED_YEARS:
-        return f"That is {decimal_string(years, 1)} years: does it really keep for more than {ASKED_YEARS}?"
-    return ""

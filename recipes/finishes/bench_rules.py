@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from functools import cached_property
 
 from recipes.chemistry.mixing import MixError, check_strength, is_liquid
@@ -19,7 +20,6 @@ from recipes.solutions.rules import agents_within, own_cautions, things_within, 
 from recipes.solutions.rules import findings as solution_findings
 from recipes.step_kinds import StepKind, kind_of
 from studio.kit.errors import DaybookError
-from studio.kit.working_hours import LIMIT_MINUTES
 from studio.stockroom.hazards.classes import is_ammoniacal_silver, with_implied
 from studio.stockroom.hazards.meeting import Met, Thing, meet
 from studio.stockroom.hazards.pairs import UNKNOWN
@@ -62,6 +62,8 @@ class Surface:
     gentlest_agent: int = 0
     #: ammoniacal silver is on the pane; its first rinse water was not collected yet
     ammoniacal: bool = False
+    #: how long it has stood there, by the dwells since it came
+    ammoniacal_minutes: Fraction = Fraction(0)
     #: ammoniacal silver was used, and nothing made it safe since
     owes_making_safe: bool = False
     #: silver that is not ammoniacal lies on the pane since the last full rinse
@@ -119,6 +121,18 @@ class _AtStep:
     def is_ammoniacal(self) -> bool:
         """Say whether the step's parts are ammoniacal silver, or become it with what the pane carries."""
         return bool(self.agents) and is_ammoniacal_silver(self.agents | self.before.residue)
+
+    @property
+    def ammoniacal_minutes(self) -> Fraction:
+        """Return how long ammoniacal silver stands on the pane by the end of this step's dwell; 0 where none does."""
+        if not (self.before.ammoniacal or self.is_ammoniacal):
+            return Fraction(0)
+        return self.before.ammoniacal_minutes + self.step.dwell_minutes
+
+    @cached_property
+    def takes_silver_off(self) -> bool:
+        agents = with_implied(self.agents)
+        return self.kind.leaves == "antiqued" and self.before.silvered and bool(agents & _TAKES_SILVER_OFF)
 
     @cached_property
     def is_plain_silver(self) -> bool:
@@ -268,8 +282,8 @@ def everything_is_classed(at: _AtStep) -> str:
 
 @stop("What dries or is sealed in works on, burns whoever handles it, or explodes.")
 def nothing_harmful_dries_on(at: _AtStep) -> str:
-    if not at.dries or at.step.rinse_full:
-        return ""
+    if not at.dries or at.step.rinse_full or silver_is_rinsed_before_drying_or_antiquing(at):
+        return ""  # of silver that is not rinsed off, that rule says more
     if at.before.ammoniacal:
         return "Ammoniacal silver is not fully rinsed off: it would dry on the pane."
     harmful = [thing.name for thing in at.before.unrinsed if thing.all_classes & _HARMS_DRYING]
@@ -282,7 +296,7 @@ def nothing_harmful_dries_on(at: _AtStep) -> str:
 
 @stop("The first water off ammoniacal silver holds it: it is collected and made safe, never poured away.")
 def ammoniacal_silver_is_collected(at: _AtStep) -> str:
-    if at.before.ammoniacal and at.step.rinse_full and not at.step.rinse_collected:
+    if (at.before.ammoniacal or at.is_ammoniacal) and at.step.rinse_full and not at.step.rinse_collected:
         return "The first water off ammoniacal silver is not collected in this rinse."
     return ""
 
@@ -296,9 +310,13 @@ def made_safe_before_the_seal(at: _AtStep) -> str:
 
 @stop("Ammoniacal silver turns explosive on standing.")
 def ammoniacal_silver_does_not_stand(at: _AtStep) -> str:
-    if at.is_ammoniacal and at.step.dwell_minutes > LIMIT_MINUTES:
-        return f"Ammoniacal silver would stand longer than {LIMIT_MINUTES} minutes."
+    limit = at.shelf.ammoniacal_limit_minutes
+    if at.ammoniacal_minutes > limit:
+        return f"Ammoniacal silver would stand longer than {limit} minutes, the studio's limit."
     return ""
+
+
+STANDS_TOO_LONG = RULES[-1].name
 
 
 @stop("Fluoride burns are treated differently from any other: trained first aid only.")
@@ -354,7 +372,8 @@ def antiquing_is_rinsed_before_sealing(at: _AtStep) -> str:
 
 @caution("What took silver off holds it: its first water goes to the silver-bearing waste.")
 def silver_that_comes_off_is_collected(at: _AtStep) -> str:
-    if at.before.silver_coming_off and at.step.rinse_full and not at.step.rinse_collected:
+    coming_off = at.before.silver_coming_off or at.takes_silver_off
+    if coming_off and at.step.rinse_full and not at.step.rinse_collected:
         return "The antiquing took silver off, and the first water of this rinse is not collected."
     return ""
 
@@ -480,20 +499,20 @@ def _carrying(at: _AtStep) -> Surface:
     kind, step, pane = at.kind, at.step, at.before
     if step.parts:
         there = {thing.name: thing for thing in (*pane.unrinsed, *at.things)}
-        takes_off = kind.leaves == "antiqued" and pane.silvered and bool(with_implied(at.agents) & _TAKES_SILVER_OFF)
         pane = replace(
             pane, unrinsed=tuple(there.values()), ammoniacal=pane.ammoniacal or at.is_ammoniacal,
             owes_making_safe=pane.owes_making_safe or at.is_ammoniacal,
             silver_salt=(pane.silver_salt or at.is_plain_silver) and not at.is_ammoniacal,
-            silver_coming_off=pane.silver_coming_off or takes_off,
+            silver_coming_off=pane.silver_coming_off or at.takes_silver_off,
             unrinsed_solutions=pane.unrinsed_solutions | {part.solution for part in step.parts},
         )
+    pane = replace(pane, ammoniacal_minutes=at.ammoniacal_minutes)
     if kind.applying:
         pane = replace(pane, unrinsed_leaves=pane.unrinsed_leaves | {kind.leaves})
     if step.rinse_full:
         nothing: frozenset[str] = frozenset()
         pane = replace(pane, unrinsed=(), unrinsed_leaves=nothing, unrinsed_solutions=nothing, ammoniacal=False,
-                       silver_salt=False, silver_coming_off=False)
+                       ammoniacal_minutes=Fraction(0), silver_salt=False, silver_coming_off=False)
     return pane
 
 

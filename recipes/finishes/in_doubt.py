@@ -12,8 +12,10 @@ from django.db.models import Q
 
 from recipes.facts import RecipeFacts, Shelf
 from recipes.finishes.bench_rules import first_stop
+from recipes.finishes.putting_in_use import check_by_the_house
 from recipes.models import RecipeVersion
 from recipes.reading import ANY_DAY, recipe_facts
+from studio.house.models import House
 from studio.kit.errors import DaybookError
 
 
@@ -25,17 +27,26 @@ class InDoubt(DaybookError):
                          "recorded and finished.")
 
 
-def doubt_of(recipe: RecipeFacts, shelf: Shelf) -> str:
-    """Return the first stop that stands against a recipe, in a sentence that names it; nothing where it is sound."""
+def doubt_of(recipe: RecipeFacts, shelf: Shelf, house: House | None = None) -> str:
+    """Return what stands against a recipe, in a sentence that names it; nothing where it is sound.
+
+    It is the first stop, or what the studio's own settings refuse. house: these, where somebody read them already.
+    """
+    in_doubt = f"{recipe.finish}, version {recipe.version_number}, is in doubt:"
     stop = first_stop(recipe, shelf)
-    if stop is None:
-        return ""
-    return f"{recipe.finish}, version {recipe.version_number}, is in doubt: step {stop.step}, {stop.sentence}"
+    if stop is not None:
+        return f"{in_doubt} step {stop.step}, {stop.sentence}"
+    try:
+        check_by_the_house(recipe, shelf, house)
+    except DaybookError as refusal:
+        return f"{in_doubt} {refusal}"
+    return ""
 
 
 def refuse_doubts(recipes: Iterable[RecipeFacts], shelf: Shelf) -> None:
     """Refuse recipes that are not sound, as they are read today. Raises InDoubt."""
-    doubts = [doubt for recipe in recipes if (doubt := doubt_of(recipe, shelf))]
+    house = House.objects.first()
+    doubts = [doubt for recipe in recipes if (doubt := doubt_of(recipe, shelf, house))]
     if doubts:
         raise InDoubt(doubts)
 
@@ -49,7 +60,8 @@ def doubts_of(keys: Iterable[str]) -> dict[str, str]:
     if not named:
         return {}
     recipes, shelf = recipe_facts(RecipeVersion.objects.filter(named).values_list("pk", flat=True), ANY_DAY)
-    return {key: doubt for key, recipe in recipes.items() if (doubt := doubt_of(recipe, shelf))}
+    house = House.objects.first()
+    return {key: doubt for key, recipe in recipes.items() if (doubt := doubt_of(recipe, shelf, house))}
 
 
 def check_sound(keys: Iterable[str]) -> None:
@@ -63,4 +75,5 @@ def versions_in_doubt() -> list[tuple[RecipeVersion, str]]:
     """Return every version in use that is not sound today, with why. The number of queries is fixed."""
     versions = {row.key: row for row in RecipeVersion.objects.in_use().select_related("finish").distinct()}
     recipes, shelf = recipe_facts([row.pk for row in versions.values()], ANY_DAY)
-    return [(versions[key], doubt) for key, recipe in recipes.items() if (doubt := doubt_of(recipe, shelf))]
+    house = House.objects.first()
+    return [(versions[key], doubt) for key, recipe in recipes.items() if (doubt := doubt_of(recipe, shelf, house))]

@@ -46,10 +46,15 @@ class NoProcedure(DaybookError):
         )
 
 
-def check_procedure(recipe: RecipeFacts, shelf: Shelf) -> None:
-    """Refuse a recipe with ammoniacal silver while nobody has written how it is made safe. Raises NoProcedure."""
-    house = House.objects.first()
-    if holds_ammoniacal_silver(recipe, shelf) and not (house and house.making_safe_procedure.strip()):
+def check_by_the_house(recipe: RecipeFacts, shelf: Shelf, house: House | None = None) -> None:
+    """Refuse a recipe with ammoniacal silver that nobody has written how to make safe.
+
+    house: the studio's settings, where somebody read them already. Raises NoProcedure.
+    """
+    if not holds_ammoniacal_silver(recipe, shelf):
+        return
+    house = house or House.objects.first()
+    if house is None or not house.making_safe_procedure.strip():
         raise NoProcedure
 
 
@@ -71,7 +76,7 @@ def put_in_use(
     moment, known = at or now(), set(acknowledged)
     recipes, shelf = recipe_facts([version.pk], ANY_DAY)
     cautions = refuse_stops(recipes[version.key], shelf)
-    check_procedure(recipes[version.key], shelf)
+    check_by_the_house(recipes[version.key], shelf)
     check_priced(recipes[version.key], shelf)
     unknown = [finding for finding in cautions if finding.rule not in known]
     if unknown:

@@ -202,10 +202,18 @@ class PartForm(AsksOnce):
         strength = values.get("strength")
         if values.get("solution_version") and isinstance(strength, Typed) and strength.value is not None \
                 and "strength" in self.changed_data:  # as it was saved, it was meant so
-            question = strength_question(Fraction(strength.value))
+            question = strength_question(Fraction(strength.value)) or self._changes_nothing(Fraction(strength.value))
             if question:
                 self.ask("strength", question)
         return values
+
+    def _changes_nothing(self, strength: Fraction) -> str:
+        """Return what to ask of another strength of a solution of which no ingredient scales; else ""."""
+        if strength == 1:
+            return ""
+        flat = SolutionVersion.objects.select_related("solution").exclude(ingredients__scales_with_strength=True)
+        version = flat.filter(pk=self.cleaned_data["solution_version"]).first()
+        return "" if version is None else f"The strength changes nothing: no ingredient of {version} scales with it."
 
     def draft(self) -> PartDraft | None:
         """Return the part, or None for a row without a solution; only for a valid form."""

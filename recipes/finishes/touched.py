@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
-from recipes.finishes.bench_rules import first_stop
+from recipes.finishes.bench_rules import STANDS_TOO_LONG, first_stop, walk
 from recipes.models import RecipeVersion
 from recipes.reading import ANY_DAY, recipe_facts
 from recipes.solutions.putting_in_use import solutions_with
 from studio.stockroom.models import Material
+
+
+def recipes_past_the_limit() -> list[str]:
+    """Return a sentence for every version in use in which ammoniacal silver would stand past the studio's limit."""
+    versions = {row.key: row for row in RecipeVersion.objects.in_use().select_related("finish").distinct()}
+    recipes, shelf = recipe_facts([row.pk for row in versions.values()], ANY_DAY)
+    return [
+        f"{versions[key]} is in use and in doubt: step {found.step}, {found.sentence}"
+        for key, facts in recipes.items() for found in walk(facts, shelf) if found.rule == STANDS_TOO_LONG
+    ]
 
 
 def recipes_touched_by(material: Material) -> list[str]:

@@ -8,9 +8,8 @@ from fractions import Fraction
 from recipes.chemistry.mixing import (
     HardToMeasure,
     MeasuredIngredient,
-    StockSolution,
     as_tools_read,
-    hard_to_measure,
+    hard_in_mix,
     measure_batch,
     strength_changes_nothing,
     walk_solutions,
@@ -32,11 +31,6 @@ class CardRow:
     to_read: Fraction
     hard: HardToMeasure | None
     inside: BenchCard | None
-
-    @property
-    def too_little(self) -> StockSolution | None:
-        """Return the stock solution that makes a solid measurable."""
-        return self.hard.stock if self.hard is not None else None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,8 +73,7 @@ def bench_card(
         rows.append(CardRow(
             measured=measured,
             to_read=as_tools_read(measured.amount, measured.unit, balance_readability_g),
-            hard=None if measured.ingredient.make_up else hard_to_measure(
-                measured.amount, measured.unit, volume_ml, balance_readability_g),
+            hard=hard_in_mix(measured, volume_ml, balance_readability_g),
             inside=bench_card(nested, measured.amount, Fraction(1), shelf, balance_readability_g)
             if nested is not None and measured.amount > 0 else None,
         ))

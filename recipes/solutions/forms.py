@@ -9,7 +9,7 @@ from django import forms
 from django.forms import BaseFormSet, formset_factory
 
 from recipes.chemistry.dosing import Dose, Substance, read_dose
-from recipes.chemistry.plausible import dose_question, keeping_question
+from recipes.chemistry.plausible import dose_question
 from recipes.facts import IngredientFacts, Shelf, SolutionFacts
 from recipes.models import Ingredient, Solution, SolutionVersion
 from recipes.reading import ANY_DAY, material_facts, shelf_for
@@ -18,6 +18,7 @@ from recipes.solutions.hazards import own_classification
 from studio.exact import RATIO_DECIMALS, exactly
 from studio.kit.errors import DaybookError
 from studio.kit.formulas import FormulaUnknown, molar_mass
+from studio.kit.keeping_times import keeping_question
 from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import as_decimal, plain
 from studio.kit.typed_fields import TypedField, set_preference, typed_texts
@@ -40,6 +41,14 @@ def substance_of(material: Material) -> Substance:
         assay=exactly(material.assay_share),
         dissolves=dissolves_g_per_l(cas=material.cas_number, formula=material.formula, hydrate=material.hydrate),
     )
+
+
+def ingredient_question(ingredient: Ingredient) -> str:
+    """Return what to ask of an ingredient's amount, or "". Raises CannotBe for more than a litre holds."""
+    amount, unit = Fraction(ingredient.amount_per_litre), ingredient.unit
+    dose = Dose(per_litre=amount, unit="g" if unit == "g" else "mL", understood="")
+    return dose_question(dose, substance_of(ingredient.material) if ingredient.material is not None
+                         else Substance(name=ingredient.name, liquid=True))
 
 
 class SolutionForm(AsksOnce):

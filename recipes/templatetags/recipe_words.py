@@ -9,9 +9,11 @@ from fractions import Fraction
 from django import template
 from django.template.defaultfilters import capfirst, date, pluralize
 
+from recipes.chemistry.mixing import strength_changes_nothing
 from recipes.facts import PartFacts, Shelf, StepFacts
 from recipes.models import FinishPicture, Ingredient, Part, Step, Trial, TrialPhotograph, VersionEvent
 from recipes.solutions.bench_card import BenchCard
+from recipes.step_kinds import is_attended
 from recipes.value_words import strength_words
 from studio.house.templatetags.figures import amount, as_coverage, as_length, as_temperature, duration
 from studio.kit.rounding import decimal_string, half_up
@@ -32,6 +34,12 @@ def solution_of(part: PartFacts, shelf: Shelf) -> str:
     """Return the name and version of a part's solution."""
     solution = shelf.solutions[part.solution]
     return f"{solution.name}, version {solution.version_number}"
+
+
+@register.filter
+def changes_nothing(part: PartFacts, shelf: Shelf) -> bool:
+    """Say whether a part is at another strength, and no ingredient of its solution scales with it."""
+    return part.strength != 1 and strength_changes_nothing(shelf.solutions[part.solution])
 
 
 @register.filter
@@ -115,7 +123,7 @@ def tried_step_in_words(step: StepFacts, units: str) -> str:
         coats = f" × {amount(step.coats)} coats" if step.coats > 1 else ""
         said.append(f"{as_coverage(step.coverage_ml_per_m2, units)}{coats}.")
     if step.dwell_minutes:
-        said.append(f"Dwell {duration(step.dwell_minutes)}.")
+        said.append(f"Dwell {duration(step.dwell_minutes)}{', attended' if step.attended else ''}.")
     if step.parts:
         motion = "Left still" if step.motion == "still" else capfirst(step.motion)
         said.append(f"{motion}, {step.pane_lies}.")
@@ -148,7 +156,7 @@ def _coverage(step: Step, units: str) -> str:
 def _dwell(step: Step) -> str:
     if not step.dwell_minutes:
         return ""
-    attended = ", attended" if step.dwell_attended or step.motion == "rocked" else ""
+    attended = ", attended" if is_attended(step.kind, step.dwell_attended, step.motion) else ""
     return f"Dwell {duration(step.dwell_minutes)}{attended}."
 
 

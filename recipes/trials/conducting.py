@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -17,10 +17,11 @@ from recipes.clocks import make_safe, start_clock
 from recipes.facts import LEFT_OUT, YES, RecipeFacts, Shelf
 from recipes.finding import remember
 from recipes.finishes.authoring import copy_step, start_draft
-from recipes.finishes.bench_rules import clock_starts
-from recipes.finishes.volumes import SampleLoad, mixes_for_load
+from recipes.finishes.bench_rules import ClockStart, clock_starts
+from recipes.finishes.volumes import PartMix, SampleLoad, mixes_for_load
 from recipes.models import (
     MakingSafe,
+    NotMixed,
     Part,
     RecipeVersion,
     SilverClock,
@@ -38,6 +39,7 @@ from recipes.reading import ANY_DAY, recipe_facts
 from recipes.solutions.bench_card import material_amounts
 from recipes.solutions.putting_in_use import freeze_solutions
 from recipes.trials.changing import Change, apply, changes_between, solutions_named
+from recipes.trials.may_be_tried import check_may_be_tried
 from recipes.trials.reading import changes_of, facts_of, solution_ids
 from recipes.value_words import VALUES
 from studio.exact import RATIO_DECIMALS
@@ -66,7 +68,7 @@ def start_trial(
     """Start a trial from a version, or further from another trial; once for each key.
 
     more: question, size_text, glass, conditions. The solutions it uses are frozen with it.
-    Raises NoSuchChange, TrialRefused.
+    Raises NoSuchChange, TrialRefused, or what `check_may_be_tried` refuses.
     """
     known = Trial.objects.filter(form_key=key).first()
     if known is not None:
@@ -93,6 +95,7 @@ def start_trial(
     trial.full_clean()
     trial.save(force_insert=True)
     _write_changes(trial, changes)
+    check_may_be_tried(trial, by)
     remember(trial=trial)
     return trial
 
@@ -131,8 +134,12 @@ def _conditions_in_words(trial: Trial) -> str:
 
 
 @transaction.atomic
-def change_trial(trial: Trial, saves: int, *, changes: Sequence[Change] | None = None, **values: Any) -> Trial:
-    """Change an open trial's values; where given, its changes are written again."""
+def change_trial(
+    trial: Trial, saves: int, *, by: Person, changes: Sequence[Change] | None = None, **values: Any
+) -> Trial:
+    """Change an open trial's values; where given, its changes are written again, and it is asked again whether it may
+    be tried.
+    """
     row = _open(trial, saves, lambda row: differing(row, values) + (
         f"; {_changes_in_words(row)}" if changes is not None else ""))
     if changes is not None:
@@ -146,6 +153,8 @@ def change_trial(trial: Trial, saves: int, *, changes: Sequence[Change] | None =
         setattr(row, name, value)
     row.full_clean()
     row.save()
+    if changes is not None:
+        check_may_be_tried(row, by)
     remember(trial=row)
     return row
 
@@ -277,13 +286,45 @@ def start_trial_clock(
     if known is not None:
         return known
     row = _open(trial)
-    facts = facts_of([row])
-    start = next((start for start in clock_starts(facts.tried[row.pk], facts.shelf) if start.key == subject), None)
-    if start is None:
-        raise TrialRefused("This trial has no such ammoniacal silver.")
+    start = _start_of(row, subject)
     earlier = row.clocks.filter(subject=subject).select_related("made_safe").order_by("-pk").first()
     return start_clock(key=key, by=by, subject=subject, what=start.what, began=start.began, done_at=done_at, trial=row,
                        earlier=earlier)
+
+
+def _starts(trial: Trial) -> list[ClockStart]:
+    facts = facts_of([trial])
+    return clock_starts(facts.tried[trial.pk], facts.shelf)
+
+
+def _start_of(trial: Trial, subject: str) -> ClockStart:
+    found = next((start for start in _starts(trial) if start.key == subject), None)
+    if found is None:
+        raise TrialRefused("This trial has no such ammoniacal silver.")
+    return found
+
+
+@transaction.atomic
+def say_not_mixed(*, key: UUID, trial: Trial, by: Person, subject: str) -> NotMixed:
+    """Record that ammoniacal silver of an open trial's recipe was not mixed, or not sprayed; once for each key.
+
+    Raises TrialRefused where its clock says that it was.
+    """
+    known = NotMixed.objects.filter(key=key).first()
+    if known is not None:
+        return known
+    row = _open(trial)
+    start = _start_of(row, subject)
+    if row.clocks.filter(subject=subject).exists():
+        raise TrialRefused(f"{start.what} was recorded as {start.began}: record that it was made safe.", "made-safe")
+    return NotMixed.objects.create(key=key, trial=row, by=by, subject=subject, what=start.what[:160], at=now())
+
+
+def untold(trial: Trial, starts: Iterable[ClockStart]) -> list[ClockStart]:
+    """Return the ammoniacal silver of a trial of which nobody said that it was mixed, or that it was not."""
+    told = set(trial.clocks.values_list("subject", flat=True))
+    not_mixed = set(trial.not_mixed.values_list("subject", "what"))
+    return [start for start in starts if start.key not in told and (start.key, start.what[:160]) not in not_mixed]
 
 
 @transaction.atomic
@@ -303,13 +344,17 @@ def close_trial(trial: Trial, saves: int, *, verdict: str, score: int | None, ke
                 at: datetime | None = None) -> Trial:
     """Close a trial with its verdict: from now on it stays as it was.
 
-    Raises TrialRefused while ammoniacal silver of it still stands.
+    Raises TrialRefused while ammoniacal silver of it still stands, or nobody said whether it was mixed.
     """
     row = _open(trial, saves, _conditions_in_words, "Close it again to close it as it is now.")
     standing = row.clocks.filter(made_safe=None)
     if standing:
         what = "; ".join(clock.what for clock in standing)
         raise TrialRefused(f"Record that what still stands was made safe, then close it: {what}.", "made-safe")
+    unsaid = "; ".join(start.what for start in untold(row, _starts(row)))
+    if unsaid:
+        raise TrialRefused(f"Say when this was mixed or first sprayed, or that it was not, then close it: {unsaid}.",
+                           "made-safe")
     row.verdict, row.score, row.kept_where, row.closed_at = verdict, score, kept_where, at or now()
     row.full_clean()
     row.save()
@@ -368,14 +413,19 @@ def _write_changed(step: Step, changes: Sequence[Change], ids: Mapping[str, int]
     step.save()
 
 
-def amounts_needed(trial: Trial, recipe: RecipeFacts, shelf: Shelf) -> dict[str, Fraction]:
-    """Return the amount of each material, by code, for the trial's one pane; mixes rounded up as they are measured."""
+def mixes_of(trial: Trial, recipe: RecipeFacts, shelf: Shelf) -> dict[int, tuple[PartMix, ...]]:
+    """Return the mixes for the trial's one pane by step, rounded up as they are measured."""
     rates = HouseRates.known_on(today())
     increment = Fraction(rates.increment_ml) if rates else Fraction(10)
+    readability_g = Fraction(rates.balance_readability_g) if rates else Fraction(0)
     pane = SampleLoad(panes=1, width_mm=Fraction(trial.width_mm), height_mm=Fraction(trial.height_mm))
+    return {step.number: mixes_for_load(step, pane, shelf, increment, readability_g) for step in recipe.steps}
+
+
+def amounts_needed(mixes: Mapping[int, Sequence[PartMix]]) -> dict[str, Fraction]:
+    """Return the amount of each material, by code, that mixes hold."""
     amounts: dict[str, Fraction] = {}
-    for step in recipe.steps:
-        for mix in mixes_for_load(step, pane, shelf, increment, Fraction(0)):
-            for code, amount in material_amounts(mix.card) if mix.card else ():
-                amounts[code] = amounts.get(code, Fraction(0)) + amount
+    for mix in (mix for of_step in mixes.values() for mix in of_step):
+        for code, amount in material_amounts(mix.card) if mix.card else ():
+            amounts[code] = amounts.get(code, Fraction(0)) + amount
     return amounts

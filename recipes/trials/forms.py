@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
@@ -13,19 +14,21 @@ from django import forms
 from recipes.facts import RecipeFacts, StepFacts
 from recipes.finishes.step_forms import Choices, PartForm, StepForm, part_initial, solution_choices
 from recipes.models import RecipeVersion, SolutionVersion, Trial
+from recipes.recorded import amount_question, temperature_question
 from recipes.trials.changing import Change, NoSuchChange, apply, changes_between
 from recipes.value_words import strength_words
 from studio.exact import LENGTH_DECIMALS, STOCK_DECIMALS, exactly
 from studio.house.form_keys import KeyField
 from studio.kit.errors import DaybookError
+from studio.kit.meant_so import AsksOfSizes, AsksOnce
 from studio.kit.rounding import as_decimal, plain
 from studio.kit.typed_fields import TypedField, set_preference
 from studio.kit.typed_values import show_time
-from studio.kit.units import parse_size, size_unit, stock_amount
+from studio.kit.units import size_unit, stock_amount
 from studio.stockroom.models import Lot, Material
 
 
-class PaneForm(forms.Form):
+class PaneForm(AsksOfSizes):
     """The sample pane, and what the trial is to answer."""
 
     question = forms.CharField(max_length=200, required=False, label="What is the question?",
@@ -39,15 +42,13 @@ class PaneForm(forms.Form):
         super().__init__(data, **more)
         self.preference = preference
 
-    def clean_size_text(self) -> str:
-        text = str(self.cleaned_data["size_text"])
-        try:
-            size = parse_size(text, size_unit(self.preference))
-        except DaybookError as refusal:
-            raise forms.ValidationError(str(refusal)) from refusal
-        self.width_mm = as_decimal(size.width_mm, LENGTH_DECIMALS)
-        self.height_mm = as_decimal(size.height_mm, LENGTH_DECIMALS)
-        return text
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        size = self.read_size("size_text", size_unit(self.preference))
+        if size is not None:
+            self.width_mm = as_decimal(size.width_mm, LENGTH_DECIMALS)
+            self.height_mm = as_decimal(size.height_mm, LENGTH_DECIMALS)
+        return values
 
     def values(self) -> dict[str, Any]:
         values = self.cleaned_data
@@ -146,8 +147,11 @@ class ChangesSheet:
         return (*self.already_whole, *changes_between(self.base, replace(self.base, steps=steps)))
 
 
-class ConditionsForm(forms.Form):
-    """What the air, the glass and the solutions were like."""
+class ConditionsForm(AsksOnce):
+    """What the air, the glass and the solutions were like.
+
+    steps: those of the trial; glass, or solutions, out of the range of one are asked about.
+    """
 
     air_c = TypedField("temperature", label="Air")
     glass_c = TypedField("temperature", label="Glass")
@@ -156,8 +160,10 @@ class ConditionsForm(forms.Form):
     water = forms.CharField(max_length=60, required=False, help_text="For instance: distilled, new drum.")
     conductivity_us_cm = TypedField("number", label="Conductivity of the water, µS/cm")
 
-    def __init__(self, data: Any = None, *, trial: Trial, preference: str = "metric") -> None:
+    def __init__(self, data: Any = None, *, trial: Trial, steps: Iterable[StepFacts] = (),
+                 preference: str = "metric") -> None:
         super().__init__(data)
+        self.steps = list(steps)
         set_preference(self, preference)
         for name, field in self.fields.items():
             value = getattr(trial, name)
@@ -168,6 +174,15 @@ class ConditionsForm(forms.Form):
         if typed.value is not None and typed.value > 1:
             raise forms.ValidationError("Humidity is at most 100 %: write for instance 55 %.")
         return typed
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        for name, what in (("glass_c", "The glass is"), ("solution_c", "The solutions are")):
+            measured = values[name].value if name in values else None
+            question = temperature_question(measured, self.steps, what) if measured is not None else ""
+            if question and name in self.changed_data:
+                self.ask(name, question)
+        return values
 
     def values(self) -> dict[str, Any]:
         return {name: getattr(value, "value", value) for name, value in self.cleaned_data.items()}
@@ -185,15 +200,16 @@ class CloseForm(forms.Form):
 _LOT_ADDRESS = re.compile(r"/stockroom/lots/(\d+)/")
 
 
-class TakeForm(forms.Form):
-    """An amount of a lot. The lot is chosen from the list, or typed, or scanned from its label."""
+class TakeForm(AsksOnce):
+    """An amount of a lot of a material, chosen from the list. needed: what the trial needs, if it needs any."""
 
     lot = forms.ChoiceField(required=False)
     amount = forms.CharField(max_length=30, required=False, widget=forms.TextInput(attrs={"autocomplete": "off"}))
 
-    def __init__(self, *args: Any, material: Material, lots: list[Lot], day: Any, **more: Any) -> None:
+    def __init__(self, *args: Any, material: Material, lots: list[Lot], day: Any, needed: Decimal = Decimal(0),
+                 **more: Any) -> None:
         super().__init__(*args, **more)
-        self.material, self.lots = material, {str(lot.pk): lot for lot in lots}
+        self.material, self.needed, self.lots = material, needed, {str(lot.pk): lot for lot in lots}
         self.fields["lot"].choices = [  # type: ignore[attr-defined]
             (str(lot.pk), lot_words(lot, day)) for lot in lots
         ] or [("", "no lot on the shelf")]
@@ -207,17 +223,51 @@ class TakeForm(forms.Form):
         if lot is None:
             self.add_error("lot", f"No lot of {self.material.name} is on the shelf: receive one first.")
             return values
-        try:
-            amount = stock_amount(text, self.material.stock_unit, exactly(self.material.density_g_per_ml))
-        except DaybookError as refusal:
-            self.add_error("amount", str(refusal))
-            return values
-        kept = as_decimal(amount, STOCK_DECIMALS)
-        if kept <= 0:
-            self.add_error("amount", "Give more than nothing, or leave it empty.")
-            return values
-        values["taken"] = (lot, kept)
+        values["taken"] = _taken(self, "amount", lot, self.needed)
         return values
+
+
+class OtherLotForm(AsksOnce):
+    """An amount of another lot: its number typed, or scanned from its label. needed: by material code."""
+
+    other_lot = forms.CharField(max_length=200, required=False, label="Lot number, or scan its label",
+                                widget=forms.TextInput(attrs={"autocomplete": "off"}))
+    other_amount = forms.CharField(max_length=30, required=False, label="Amount",
+                                   widget=forms.TextInput(attrs={"autocomplete": "off"}))
+
+    def __init__(self, data: Any = None, *, needed: Mapping[str, Decimal], **more: Any) -> None:
+        super().__init__(data, **more)
+        self.needed = needed
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        scanned = values.get("other_lot", "").strip()
+        values["taken"] = None
+        if scanned:
+            lot = lot_named(scanned)
+            if lot is None:
+                self.add_error("other_lot", f"“{scanned}” is not one lot on the shelf: scan its label.")
+            elif not values.get("other_amount"):
+                self.add_error("other_amount", f"Give the amount of {lot}, with its unit.")
+            else:
+                values["taken"] = _taken(self, "other_amount", lot, self.needed.get(lot.material.code, Decimal(0)))
+        return values
+
+
+def _taken(form: AsksOnce, field: str, lot: Lot, needed: Decimal) -> tuple[Lot, Decimal] | None:
+    """Return what a form takes of a lot; None, with the refusal or question beside the field, while it takes none."""
+    material = lot.material
+    try:
+        amount = stock_amount(form.cleaned_data[field], material.stock_unit, exactly(material.density_g_per_ml))
+    except DaybookError as refusal:
+        form.add_error(field, str(refusal))
+        return None
+    kept = as_decimal(amount, STOCK_DECIMALS)
+    if kept <= 0:
+        form.add_error(field, "Give more than nothing, or leave it empty.")
+        return None
+    question = amount_question(material.name, material.stock_unit, needed, kept, "the trial needs")
+    return (lot, kept) if not question or form.ask(field, question) else None
 
 
 def lot_words(lot: Lot, day: Any) -> str:

@@ -15,7 +15,6 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from recipes.clocks import standing
-from recipes.facts import RecipeFacts, Shelf
 from recipes.finishes.bench_rules import clock_starts, walk
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from recipes.models import Finish, FinishPicture, MakingSafe, RecipeVersion, Trial, TrialPhotograph, TrialUse
@@ -32,12 +31,15 @@ from recipes.trials.conducting import (
     crop_photograph,
     give_back,
     make_trial_safe,
+    mixes_of,
     promote,
+    say_not_mixed,
     start_trial,
     start_trial_clock,
     take_stock,
+    untold,
 )
-from recipes.trials.forms import ChangesSheet, CloseForm, ConditionsForm, PaneForm, TakeForm, lot_named
+from recipes.trials.forms import ChangesSheet, CloseForm, ConditionsForm, OtherLotForm, PaneForm, TakeForm
 from recipes.trials.reading import changes_of, facts_of, trials_with_all
 from studio.house.clock import today
 from studio.house.form_keys import sent_key
@@ -152,7 +154,7 @@ def change(request: DeskRequest, number: int) -> HttpResponse:
     if request.method == "POST":
         if pane.is_valid() & sheet.is_valid():
             try:
-                change_trial(trial, sent_saves(request), changes=sheet.changes(), **pane.values())
+                change_trial(trial, sent_saves(request), by=request.user, changes=sheet.changes(), **pane.values())
                 return redirect("recipes:trial", number)
             except DaybookError as refused:
                 carry_new_saves(request, refused)
@@ -163,9 +165,9 @@ def change(request: DeskRequest, number: int) -> HttpResponse:
     }, status=REFUSED if refusal else 200)
 
 
-def _take_forms(trial: Trial, recipe: RecipeFacts, shelf: Shelf, data: Any = None) -> list[TakeForm]:
+def _take_forms(needed: dict[str, Fraction], data: Any = None) -> list[TakeForm]:
     """Return a row for each material that the trial uses: how much is worked out, from which lot first."""
-    day, needed = today(), amounts_needed(trial, recipe, shelf)
+    day = today()
     materials = list(Material.objects.filter(code__in=needed).order_by("name"))
     lots: dict[int, list[Lot]] = {material.pk: [] for material in materials}
     for lot in Lot.objects.filter(material__in=materials, level__on_hand__gt=0).select_related("material", "level"):
@@ -176,7 +178,8 @@ def _take_forms(trial: Trial, recipe: RecipeFacts, shelf: Shelf, data: Any = Non
         picks, _ = pick(wanted, [as_on_shelf(lot) for lot in mine], day)
         first = picks[0].lot_id if picks else None
         mine.sort(key=lambda lot: lot.pk != first)
-        forms.append(TakeForm(data, prefix=f"take-{material.pk}", material=material, lots=mine, day=day, initial={
+        forms.append(TakeForm(data, prefix=f"take-{material.pk}", material=material, lots=mine, day=day, needed=wanted,
+                              initial={
             "lot": str(first) if first else None, "amount": f"{plain(wanted)} {material.stock_unit}",
         }))
     return forms
@@ -184,7 +187,8 @@ def _take_forms(trial: Trial, recipe: RecipeFacts, shelf: Shelf, data: Any = Non
 
 def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: ConditionsForm | None = None,
           takes: list[TakeForm] | None = None, closing: CloseForm | None = None, scanned: str = "",
-          safe: MakingSafeForm | None = None, started: DoneAtForm | None = None) -> HttpResponse:
+          other: OtherLotForm | None = None, safe: MakingSafeForm | None = None,
+          started: DoneAtForm | None = None) -> HttpResponse:
     trial = _trial(trial.number)
     preference = House.unit_preference()
     facts = facts_of([trial])
@@ -194,9 +198,12 @@ def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: 
         "posting__movements__lot__material", "posting__movements__reversed_by",
     )
     is_open = trial.closed_at is None
+    mixes = mixes_of(trial, recipe, shelf) if is_open else {}
+    needed = amounts_needed(mixes)
     house = House.objects.first() or House()
     stands = standing(trial.clocks.filter(made_safe=None), house)
-    found = walk(recipe, shelf)
+    found, starts = walk(recipe, shelf), clock_starts(recipe, shelf)
+    unsaid = untold(trial, starts)
     timings: dict[int, list[object]] = {}
     for timing in trial.timings.all():
         timings.setdefault(timing.step, []).append(timing)
@@ -206,15 +213,17 @@ def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: 
     return render(request, "recipes/trials/trial.html", {
         "trial": trial, "recipe": recipe, "shelf": shelf, "changes": facts.changes_in_words(trial, preference),
         "is_open": is_open, "refusal": refusal, "timings": timings, "by_step": by_step,
-        "conditions": conditions or ConditionsForm(trial=trial, preference=preference),
-        "takes": takes if takes is not None else _take_forms(trial, recipe, shelf) if is_open else [],
+        "conditions": conditions or ConditionsForm(trial=trial, steps=recipe.steps, preference=preference),
+        "takes": takes if takes is not None else _take_forms(needed), "mixes": mixes,
+        "other": other or OtherLotForm(needed={}, initial={"other_lot": scanned}),
         "closing": closing or CloseForm(initial={"kept_where": trial.kept_where}), "uses": uses,
         "notes": trial.notes.select_related("by"), "led_to": trial.led_to.select_related("finish"),
-        "tried_further": trial.tried_further.all(), "scanned": scanned, "standing": stands,
+        "tried_further": trial.tried_further.all(), "standing": stands,
         "starts": [
-            (start, started if started and started.prefix == start.key else DoneAtForm(prefix=start.key))
-            for start in clock_starts(recipe, shelf)
+            (start, started if started and started.prefix == start.key else DoneAtForm(prefix=start.key),
+             start in unsaid) for start in starts
         ],
+        "not_mixed": trial.not_mixed.select_related("by"),
         "safe_form": safe or MakingSafeForm(rows=(), standing=stands, house=house),
         "makings_safe": MakingSafe.objects.filter(clocks__trial=trial).distinct().select_related(
             "by").prefetch_related("clocks"),
@@ -237,11 +246,12 @@ def _back(trial_number: int, anchor: str) -> HttpResponse:
 @require_POST
 def conditions(request: DeskRequest, number: int) -> HttpResponse:
     row = _trial(number)
-    form = ConditionsForm(request.POST, trial=row, preference=House.unit_preference())
+    steps = facts_of([row]).tried[row.pk].steps
+    form = ConditionsForm(request.POST, trial=row, steps=steps, preference=House.unit_preference())
     if not form.is_valid():
         return _page(request, row, conditions=form, refusal="Correct the conditions to save them.")
     try:
-        change_trial(row, sent_saves(request), **form.values())
+        change_trial(row, sent_saves(request), by=request.user, **form.values())
     except DaybookError as refusal:
         carry_new_saves(request, refusal)
         return _page(request, row, conditions=form, refusal=str(refusal))
@@ -327,26 +337,16 @@ def stock(request: DeskRequest, number: int) -> HttpResponse:
     """Deduct what the trial took from the lots it was taken from."""
     key, row = sent_key(request), _trial(number)
     facts = facts_of([row])
-    takes = _take_forms(row, facts.tried[row.pk], facts.shelf, request.POST)
-    scanned, amount = request.POST.get("other_lot", "").strip(), request.POST.get("other_amount", "").strip()
+    needed = amounts_needed(mixes_of(row, facts.tried[row.pk], facts.shelf))
+    takes = _take_forms(needed, request.POST)
+    other = OtherLotForm(request.POST, needed={code: as_decimal(amount, 3) for code, amount in needed.items()})
     refusal, taken = "", []
-    for form in takes:
+    for form in (*takes, other):
         if form.is_valid() and form.cleaned_data["taken"]:
             lot, quantity = form.cleaned_data["taken"]
             taken.append(Taken(lot=lot, amount=quantity))
         elif form.errors:
             refusal = "Correct what is marked: nothing was taken yet."
-    if scanned:
-        other = lot_named(scanned)
-        if other is None:
-            refusal = f"“{scanned}” is not one lot on the shelf: scan its label."
-        else:
-            form = TakeForm({"lot": str(other.pk), "amount": amount}, material=other.material, lots=[other],
-                            day=today())
-            if form.is_valid() and form.cleaned_data["taken"]:
-                taken.append(Taken(lot=other, amount=form.cleaned_data["taken"][1]))
-            else:
-                refusal = f"Give the amount of {other}, with its unit."
     if not refusal:
         try:
             take_stock(key=key, trial=row, by=request.user, taken=taken, day=today(),
@@ -354,7 +354,7 @@ def stock(request: DeskRequest, number: int) -> HttpResponse:
         except DaybookError as refused:
             refusal = str(refused)
     if refusal:
-        return _page(request, row, takes=takes, refusal=refusal, scanned=scanned)
+        return _page(request, row, takes=takes, other=other, refusal=refusal)
     return _back(number, "stock")
 
 
@@ -382,6 +382,18 @@ def start_silver(request: DeskRequest, number: int, subject: str) -> HttpRespons
         start_trial_clock(key=key, trial=row, by=request.user, subject=subject, done_at=form.cleaned_data["done_at"])
     except DaybookError as refusal:
         return _page(request, row, refusal=str(refusal), started=form)
+    return _back(number, "made-safe")
+
+
+@at_the_desk
+@require_POST
+def not_mixed(request: DeskRequest, number: int, subject: str) -> HttpResponse:
+    """Record that ammoniacal silver of the trial's recipe was not mixed, or not sprayed."""
+    key, row = sent_key(request), _trial(number)
+    try:
+        say_not_mixed(key=key, trial=row, by=request.user, subject=subject)
+    except DaybookError as refusal:
+        return _page(request, row, refusal=str(refusal))
     return _back(number, "made-safe")
 
 

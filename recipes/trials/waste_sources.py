@@ -37,13 +37,19 @@ def _find(name: str) -> Source | None:
                  for movement in moved), Fraction(0))
     taken = classes_of_lots(lots)
     return Source(
-        name=name, words=str(trial), is_bath=bool(silver), silver_g=grams,
+        name=name, words=str(trial), is_bath=bool(silver), silver_g=grams, made_safe=_made_safe(trial),
         classes=frozenset().union(*(classes[at] for at in chosen), *(
             held for held in taken.values() if with_implied(held) & _SILVER)),
         unknown=tuple(dict.fromkeys(
             missing for at in chosen for key in steps[at] for missing in unclassed_within(key, facts.shelf))),
         postings=tuple(dict.fromkeys(postings)),
     )
+
+
+def _made_safe(trial: Trial) -> bool | None:
+    """Say whether what a trial mixed is made safe: every clock of it stopped; without one no record says it."""
+    clocks = list(trial.clocks.all())
+    return all(clock.made_safe_id is not None for clock in clocks) if clocks else None
 
 
 def _recent() -> list[tuple[str, str]]:

@@ -1,4 +1,5 @@
-// How long ammoniacal silver has stood, counted up between loads. Without this script it stands as the page was loaded.
+// How long ammoniacal silver has stood, counted up between loads, and its alarm in a page that is left open. Without
+// this script both stand as the page was loaded.
 "use strict";
 
 (function () {
@@ -20,7 +21,18 @@
     if (word.textContent.trim() !== WORDS[tone]) { word.textContent = WORDS[tone]; }
   }
 
-  function all() { document.querySelectorAll("[data-since]").forEach(show); }
+  function alarm(row) {
+    const now = Date.now();
+    if (now < Date.parse(row.dataset.alarmFrom)) { return; }
+    row.querySelector("[data-stood]").textContent = stood(Math.floor((now - Date.parse(row.dataset.began)) / 60000));
+    row.hidden = false;
+    row.setAttribute("role", "alert");
+  }
+
+  function all() {
+    document.querySelectorAll("[data-since]").forEach(show);
+    document.querySelectorAll("[data-alarm-from]").forEach(alarm);
+  }
 
   if (!window.countsStanding) {
     window.countsStanding = setInterval(all, 15000);

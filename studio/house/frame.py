@@ -22,13 +22,18 @@ ROOMS = (
 
 @dataclass(frozen=True, kw_only=True)
 class Alarm:
-    """Something that everybody who is logged in is told on every page until it is dealt with."""
+    """Something that everybody who is logged in is told on every page until it is dealt with.
+
+    starts: from when on; before that it waits in the page, for one that is left open.
+    """
 
     sentence: str
     where: str
     address: str
     minutes: int
     since: datetime
+    starts: datetime
+    waits: bool = False
 
 
 #: rooms above give alarms here, each from the studio, which is only read where one needs it

@@ -133,6 +133,12 @@ class House(models.Model):
                 setattr(self, f"hours_{day}", show_hours(parse_hours(getattr(self, f"hours_{day}"))))
 
     @classmethod
+    def ammoniacal_limit(cls) -> int:
+        """Return for how many minutes ammoniacal silver may stand here, never more than four hours."""
+        minutes = cls.objects.values_list("ammoniacal_limit_minutes", flat=True).first() or LIMIT_MINUTES
+        return min(minutes, MOST_LIMIT_MINUTES)
+
+    @classmethod
     def unit_preference(cls) -> str:
         """Return how the studio measures: metric, or us."""
         return cls.objects.values_list("units", flat=True).first() or cls.Units.METRIC

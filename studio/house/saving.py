@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django.db import transaction
@@ -9,6 +10,9 @@ from django.db import transaction
 from studio.house.models import House
 from studio.kit.errors import DaybookError
 from studio.kit.locks import check_opened, differing, write
+
+#: what rooms above say, in sentences, once ammoniacal silver may stand less long
+TOUCHED_BY_LIMIT: list[Callable[[], list[str]]] = []
 
 
 class ProcedureTaken(DaybookError):
@@ -31,3 +35,8 @@ def save_house(saves: int | None, values: dict[str, Any]) -> House:
         )
     write(row, values)
     return row
+
+
+def touched_by_limit() -> list[str]:
+    """Return what no longer keeps within the studio's limit on ammoniacal silver, by name."""
+    return [sentence for touched in TOUCHED_BY_LIMIT for sentence in touched()]

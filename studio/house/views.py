@@ -21,7 +21,7 @@ from studio.house.forms import FirstOwnerForm, HouseForm, PersonForm, RatesForm
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.house.kept_files import read
 from studio.house.models import EdgeType, House, HouseRates, Person, StoredFile
-from studio.house.saving import ProcedureTaken, save_house
+from studio.house.saving import ProcedureTaken, save_house, touched_by_limit
 from studio.kit.access import at_the_desk, open_door, owner_only
 from studio.kit.locks import ChangedMeanwhile
 from studio.kit.rounding import plain
@@ -96,7 +96,10 @@ def house_page(request: DeskRequest) -> HttpResponse:
     form = HouseForm(request.POST or None, instance=house)
     if form.is_valid():
         try:
+            before = House.ammoniacal_limit()
             save_house(sent_saves(request), form.cleaned_data)
+            for sentence in touched_by_limit() if House.ammoniacal_limit() < before else ():
+                messages.warning(request, sentence)
             messages.success(request, "The studio settings are saved.")
             return redirect("studio:house")
         except ChangedMeanwhile as refusal:

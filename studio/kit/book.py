@@ -38,6 +38,8 @@ class Column:
     name: str
     unit: str
     field: Any
+    #: its value where an entry does not say it; None: the field's own default
+    unsaid: Any = None
 
     @property
     def refers_to(self) -> type[Row] | None:
@@ -100,8 +102,9 @@ class Section:
     inside an entry: attributes; without any, as the model orders them). parent: in a list inside another entry, the
     key to that entry's row. lists: what hangs on a row. inside: by key, what a row rests on and is written within it.
     later: columns set only when all that hangs on the row is there, or after the section named; after: the same for
-    a whole list. unit: the path of a row's own unit. single: one entry instead of a list. bare: an entry is its one
-    column's value. innermost_first: the order in which later columns are set.
+    a whole list. unsaid: what a column is where an entry does not say it, if that is not what new rows start with: a
+    book of before means what it meant. unit: the path of a row's own unit. single: one entry instead of a list.
+    bare: an entry is its one column's value. innermost_first: the order in which later columns are set.
     ready: a look at each new row before it is kept; checked: after all that hangs on it; kept: how a row with a file
     beside the book is kept; last: once the whole book is read. What these refuse, they raise as a DaybookError.
     """
@@ -119,6 +122,7 @@ class Section:
     single: bool = False
     bare: bool = False
     later: Mapping[str, str] = field(default_factory=dict)
+    unsaid: Mapping[str, Any] = field(default_factory=dict)
     after: str = ""
     extra: Schema = field(default_factory=dict)
     ready: Callable[[Any, Entry], None] | None = None
@@ -135,7 +139,7 @@ class Section:
     def _column(self, word: str) -> Column:
         attribute, _, rest = word.partition("=")
         name, _, unit = (rest or attribute).partition(":")
-        return Column(attribute, name, unit, self.model._meta.get_field(attribute))
+        return Column(attribute, name, unit, self.model._meta.get_field(attribute), self.unsaid.get(attribute))
 
     @property
     def accessor(self) -> str:

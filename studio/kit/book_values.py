@@ -42,6 +42,8 @@ def is_left_out(column: Column, value: Any) -> bool:
     """Say whether a value goes without saying: empty, or as by default."""
     if value is None or value == "":
         return True
+    if column.unsaid is not None:
+        return bool(value == column.unsaid)
     return bool(column.field.has_default() and column.field.to_python(column.field.get_default()) == value)
 
 

@@ -19,3 +19,7 @@ class DaybookError(Exception):
 
     def __str__(self) -> str:
         return self.sentence
+
+
+class CannotBe(DaybookError):
+    """A figure that cannot be, whoever means it so."""

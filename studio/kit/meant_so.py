@@ -13,6 +13,10 @@ from typing import Any
 
 from django import forms
 
+from studio.kit.errors import DaybookError
+from studio.kit.pane_sizes import size_question
+from studio.kit.units import Size, parse_size
+
 
 @dataclass(frozen=True, kw_only=True)
 class Question:
@@ -38,18 +42,44 @@ class AsksOnce(forms.Form):
         """
         form_field: Any = self.fields[field]
         name = self.add_prefix(f"{field}_meant_so")
-        value = _mark(sentence, str(self[field].value() or "") if of is None else of)
-        ticked = value in _sent(self.data, name)
-        form_field.question = Question(sentence=sentence, name=name, value=value, ticked=ticked)
-        if not ticked:
+        typed = str(self[field].value() or "") if of is None else of
+        form_field.question = put(name, sentence, typed, self.data)
+        if not form_field.question.ticked:
             self.add_error(field, forms.ValidationError(sentence, code="asked"))
-        return ticked
+        return bool(form_field.question.ticked)
 
     @property
     def meant_so(self) -> dict[str, str]:
         """Return the sentences that were answered with the tick, by field."""
         asked = {name: getattr(field, "question", None) for name, field in self.fields.items()}
         return {name: question.sentence for name, question in asked.items() if question is not None and question.ticked}
+
+
+class AsksOfSizes(AsksOnce):
+    """A form with sizes: what no pane has is refused, what few have is asked about, unless it stood there before."""
+
+    def read_size(self, field: str, default_unit: str) -> Size | None:
+        """Read a typed size; None, with its refusal or question beside the field, while it is not to be taken."""
+        if not self.cleaned_data.get(field):
+            return None
+        try:
+            size = parse_size(self.cleaned_data[field], default_unit)
+            question = size_question(size)
+        except DaybookError as refusal:
+            self.add_error(field, str(refusal))
+            return None
+        if question and field in self.changed_data and not self.ask(field, question):
+            return None
+        return size
+
+
+def put(name: str, sentence: str, typed: str, data: Any) -> Question:
+    """Return a question of what was typed, with the tick as it was sent.
+
+    name: of the tick, ending in _meant_so. For rows that are no form's fields; a form asks with `ask`.
+    """
+    value = _mark(sentence, typed)
+    return Question(sentence=sentence, name=name, value=value, ticked=value in _sent(data, name))
 
 
 def _sent(data: Any, name: str) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from studio.kit.book import CODE, COUNT, TEXT, Named, Section, by
+from studio.kit.pane_sizes import refuse_no_pane
 from studio.stockroom.models import (
     ClassesTakenAway,
     CountLine,
@@ -81,7 +82,7 @@ _WASTE = Section(
     """),),
 )
 #: the room that promises offcuts says to whom, and when they are read
-OFFCUTS = Section(name="offcuts", model=Offcut, order=("number",), words="""
+OFFCUTS = Section(name="offcuts", model=Offcut, order=("number",), ready=refuse_no_pane, words="""
     number material width_mm=width:mm height_mm=height:mm place came_from kept_at kept_by gone_at gone_by gone_because
     form_key
 """)

@@ -12,7 +12,8 @@ from django.db.models import Max
 
 from studio.exact import STOCK_DECIMALS, exactly
 from studio.kit.errors import DaybookError
-from studio.kit.rounding import as_decimal
+from studio.kit.meant_so import AsksOnce
+from studio.kit.rounding import as_decimal, decimal_string
 from studio.kit.units import show_stock, stock_amount
 from studio.stockroom.models import Lot, Material
 
@@ -39,7 +40,7 @@ def typed_amount(text: str, material: Material) -> Decimal:
     return as_decimal(amount, STOCK_DECIMALS)
 
 
-#: so many times the largest delivery before is mostly a slip of the unit: kg for g, L for mL
+#: so many times the largest delivery, or the highest price, before is mostly a slip of the unit: kg for g, L for mL
 UNUSUAL_TIMES = 100
 
 
@@ -51,6 +52,23 @@ def unusual_amounts(received: Sequence[tuple[Material, Decimal]]) -> str:
         f"{show_stock(Fraction(amount), material.stock_unit)} of {material.name} is {UNUSUAL_TIMES} times any delivery "
         f"before or more: the largest was {show_stock(Fraction(largest[material.pk]), material.stock_unit)}."
         for material, amount in received if material.pk in largest and amount >= UNUSUAL_TIMES * largest[material.pk]
+    )
+    return " ".join(asked)
+
+
+def unusual_prices(priced: Sequence[tuple[Material, Fraction]]) -> str:
+    """Return what to ask of prices of a stock unit a hundred times any before of their material, or "". One query.
+
+    Before: what its lots cost, and its list price.
+    """
+    highest = {material.pk: Fraction(material.list_price or 0) for material, _ in priced}
+    rows = Lot.objects.filter(material__in=highest, made_here=False).order_by()
+    for pk, cost, quantity in rows.values_list("material", "cost_with_carriage", "quantity_received"):
+        highest[pk] = max(highest[pk], Fraction(cost) / Fraction(quantity))
+    asked = (
+        f"{decimal_string(price, 4)} per {material.stock_unit} of {material.name} is {UNUSUAL_TIMES} times any price "
+        f"before or more: the highest was {decimal_string(highest[material.pk], 4)}."
+        for material, price in priced if 0 < UNUSUAL_TIMES * highest[material.pk] <= price
     )
     return " ".join(asked)
 
@@ -68,7 +86,7 @@ def decoded(form: forms.Form, sent: Any) -> str | None:
         return None
 
 
-class TableForm(forms.Form):
+class TableForm(AsksOnce):
     """A table, pasted or as a file."""
 
     table = forms.CharField(widget=forms.Textarea(attrs={"rows": 8}), required=False, label="Table")

@@ -12,12 +12,13 @@ from django.utils.text import slugify
 from studio.exact import RATIO_DECIMALS, STOCK_DECIMALS
 from studio.house.form_keys import KeyField
 from studio.kit.errors import DaybookError
+from studio.kit.keeping_times import DAY_MINUTES, keeping_question
 from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import as_decimal, plain
 from studio.kit.typed_fields import TypedField, set_preference
 from studio.kit.typed_values import Typed
 from studio.kit.units import stock_amount
-from studio.stockroom.forms import unusual_amounts
+from studio.stockroom.forms import unusual_amounts, unusual_prices
 from studio.stockroom.hazards.classes import REACTS_AS
 from studio.stockroom.hazards.identity import Identity, silver_content
 from studio.stockroom.hazards.statements import (
@@ -66,7 +67,7 @@ def date_input() -> forms.DateInput:
     return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
 
-class MaterialForm(MaterialModelForm):
+class MaterialForm(MaterialModelForm, AsksOnce):
     """A material: what it is, how it is measured, its hazards, its storage place and what it costs."""
 
     hazard_statements = forms.CharField(
@@ -150,7 +151,26 @@ class MaterialForm(MaterialModelForm):
         follows = follows_from(values.get("hazard_statements", []), self.instance.statement_categories)
         values["pictograms"] = [sign for sign in values.get("pictograms", []) if sign not in follows.pictograms]
         values["signal_word"] = _raised(values.get("signal_word", ""), follows.signal_word)
+        self._ask_of_figures(values)
         return values
+
+    def _ask_of_figures(self, values: dict[str, Any]) -> None:
+        """Ask about a price a hundred times any before, and about what keeps for more than ten years."""
+        price = values.get("list_price")
+        if price and self.instance.pk and "list_price" in self.changed_data:
+            question = unusual_prices([(self.instance, Fraction(price))])
+            if question:
+                self.ask("list_price", question)
+        for name in ("shelf_life_days", "opened_life_days"):
+            if not values.get(name) or name not in self.changed_data:
+                continue
+            try:
+                question = keeping_question(Fraction(values[name]) * DAY_MINUTES)
+            except DaybookError as refusal:
+                self.add_error(name, str(refusal))
+                continue
+            if question:
+                self.ask(name, question)
 
     @staticmethod
     def _silver_by_formula(values: dict[str, Any]) -> Decimal:
@@ -250,9 +270,13 @@ class ReceiveForm(AsksOnce):
         values = super().clean() or self.cleaned_data
         if not self.material.is_received:
             self.add_error(None, never_received(self.material))
-        question = unusual_amounts([(self.material, values["amount"])]) if "amount" in values else ""
+        amount, cost = values.get("amount"), values.get("cost_with_carriage")
+        question = unusual_amounts([(self.material, amount)]) if amount else ""
         if question:
             self.ask("amount", question)
+        question = unusual_prices([(self.material, Fraction(cost) / Fraction(amount))]) if amount and cost else ""
+        if question:
+            self.ask("cost_with_carriage", question)
         return values
 
     def clean_amount(self) -> Decimal:

@@ -32,13 +32,14 @@ from studio.stockroom.hazards.pairs import UNKNOWN
 from studio.stockroom.models import Lot, LotLevel, Material, Posting, StockMovement, WasteContainer
 from studio.stockroom.waste.containers import contents, not_taken, pairs_of
 from studio.stockroom.waste.sources import find_source, source_of
+from studio.whole import audit_of_safety
 
 
 def audit() -> list[str]:
     """Return a sentence for everything that does not tie: nothing, always."""
     checks = (
         _rules, _levels, _receipts, _movements, _reversals, _solutions, _promises, _runs, _run_postings, _trials,
-        _mixed_ahead, _made_here, _waste, _quotes, _files, _states, _kept, _materials,
+        _mixed_ahead, _made_here, _waste, _quotes, _files, _states, _kept, _materials, *audit_of_safety.CHECKS,
     )
     return [sentence for check in checks for sentence in check()]
 
@@ -132,11 +133,14 @@ def _promises() -> Iterator[str]:
 
 
 def _runs() -> Iterator[str]:
-    for run in Run.objects.filter(finished_at__isnull=False, made_safe_at=None):
+    for run in Run.objects.filter(finished_at__isnull=False, made_safe_at=None, stopped=False):
         yield f"Run {run.pk} finished without making safe."
     running = SilverClock.objects.filter(made_safe=None).select_related("trial", "of_run__run__ticket__job")
     for clock in running.filter(of_run__run__finished_at__isnull=False):
         yield f"{clock.of_run.run.ticket} is finished, but {clock} was never made safe."
+    cancelled = running.filter(of_run__run__finished_at=None, of_run__run__ticket__job__state=Job.State.CANCELLED)
+    for clock in cancelled:
+        yield f"{clock.of_run.run.ticket.job} is cancelled, but {clock} was never made safe."
     for clock in running.filter(trial__closed_at__isnull=False):
         yield f"{clock.trial} is closed, but {clock} was never made safe."
     for clock in SilverClock.objects.filter(trial=None, of_run=None):

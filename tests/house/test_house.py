@@ -5,8 +5,10 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from fractions import Fraction
+from importlib import import_module
 
 import pytest
+from django.apps import apps
 from django.core.exceptions import FieldError, ValidationError
 from django.db import IntegrityError, connection, transaction
 from django.db.models import F
@@ -18,6 +20,7 @@ from studio.house.forms import HouseForm
 from studio.house.kept_files import FileDamaged, keep, path_of, read
 from studio.house.models import House, HouseRates, Person
 from studio.kit import database_rules
+from studio.kit.working_hours import show_hours
 from studio.whole import views
 from tests import builders
 
@@ -253,3 +256,22 @@ def test_a_new_studio_counts_mixing_as_work(client, db):
                                    "password1": "quiet-mirror-9", "password2": "quiet-mirror-9"})
     assert HouseRates.objects.get().mixing_minutes_per_batch == 10
     assert HouseRates().mixing_minutes_per_batch == 0
+
+
+@pytest.mark.parametrize("hours", ["8-17", "08:30 to 17:30", "24:00-25:00", "08:60-17:30", "17:30-08:30", "08:30-08:30",
+                                   "morning", "08:30-17:3o", "08:30-17:30 ", "0८:30-17:30"])
+def test_what_the_database_keeps_of_working_hours_can_be_read(house, hours):
+    with pytest.raises(IntegrityError, match="Working hours are kept"), transaction.atomic():
+        House.objects.update(hours_wednesday=hours)
+    for readable in ("", "00:00-23:59", "08:30-17:30"):
+        House.objects.update(hours_wednesday=readable)
+        assert show_hours(House.objects.get().working_hours[2]) == readable
+
+
+def test_hours_of_before_are_rewritten_and_what_cannot_be_read_is_as_if_nobody_had_said(house):
+    database_rules.lift(connection)
+    House.objects.update(hours_monday="8 to 17.30", hours_tuesday="by arrangement", hours_sunday="")
+    import_module("studio.house.migrations.0008_working_hours_are_readable").rewrite_hours(apps, None)
+    database_rules.install(connection)
+    saved = House.objects.get()
+    assert (saved.hours_monday, saved.hours_tuesday, saved.hours_sunday) == ("08:00-17:30", "", "")

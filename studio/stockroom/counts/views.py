@@ -18,12 +18,16 @@ from studio.house.models import House
 from studio.house.paper import render_pdf
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
+from studio.kit.meant_so import Question, put
 from studio.kit.rounding import plain
 from studio.stockroom.counts.counting import differences, post_count, record_counts, start_count
 from studio.stockroom.counts.forms import CountForm
 from studio.stockroom.forms import typed_amount
-from studio.stockroom.models import CountSheet, Material, StockMovement
+from studio.stockroom.models import CountLine, CountSheet, Material, StockMovement
 from studio.stockroom.tables import as_csv, table_rows
+
+#: so many times too much, or too little, is mostly a slip of the decimal point or of the unit
+FAR_OFF = 10
 
 
 @at_the_desk
@@ -79,6 +83,7 @@ def _entered(request: DeskRequest, sheet: CountSheet, then: Callable[[], None]) 
     """Save what a count's form holds, then go on; or show on each line what is wrong with it."""
     typed: dict[int, str] = {}
     wrong: dict[int, str] = {}
+    questions: dict[int, Question] = {}
     read: dict[int, Decimal | None] = {}
     sent = _sent_counts(request)
     for line in sheet.lines.select_related("lot__material"):
@@ -88,27 +93,51 @@ def _entered(request: DeskRequest, sheet: CountSheet, then: Callable[[], None]) 
             read[line.pk] = _counted(typed[line.pk], line.lot.material)
         except DaybookError as unread:
             wrong[line.pk] = str(unread)
+            continue
+        asked = put(f"line-{line.pk}_meant_so", _far_off(line, read[line.pk]), typed[line.pk], request.POST)
+        if asked.sentence:
+            questions[line.pk] = asked
+            if not asked.ticked:
+                wrong[line.pk] = asked.sentence
+                del read[line.pk]
     try:
         record_counts(sheet, read)
         if not wrong:
             then()
             return redirect("stockroom:count", sheet.pk)
     except DaybookError as refused:
-        return _count_page(request, sheet, typed, wrong, str(refused))
-    return _count_page(request, sheet, typed, wrong)
+        return _count_page(request, sheet, typed, wrong, questions, str(refused))
+    return _count_page(request, sheet, typed, wrong, questions)
+
+
+def _far_off(line: CountLine, counted: Decimal | None) -> str:
+    """Return what to ask of a count that is ten times what the book says or more, a tenth of it or less; else "".
+
+    Nothing there is a count like any other; what was saved before is not asked again. The book's figure stays hidden.
+    """
+    if not counted or counted == line.counted or line.expected <= 0:
+        return ""
+    shown = f"{plain(counted)} {line.lot.material.stock_unit}"
+    if counted >= FAR_OFF * line.expected:
+        return f"{shown} is ten times what the book says or more: is the unit right?"
+    if counted * FAR_OFF <= line.expected:
+        return f"{shown} is a tenth of what the book says or less: is the unit right?"
+    return ""
 
 
 def _count_page(
     request: DeskRequest, sheet: CountSheet, typed: dict[int, str] | None = None, wrong: dict[int, str] | None = None,
-    refusal: str = "",
+    questions: dict[int, Question] | None = None, refusal: str = "",
 ) -> HttpResponse:
     lines, wrong = list(sheet.lines.select_related("lot__material", "lot__level")), wrong or {}
     saved = {line.pk: "" if line.counted is None else f"{plain(line.counted)} {line.lot.material.stock_unit}"
              for line in lines}
     corrections, uncounted = differences(sheet), sum(line.counted is None for line in lines)
     return render(request, "stockroom/counts/count.html", {
-        "sheet": sheet, "lines": [(line, {**saved, **(typed or {})}[line.pk], wrong.get(line.pk, ""))
-                                  for line in lines],
+        "sheet": sheet, "lines": [
+            (line, {**saved, **(typed or {})}[line.pk], wrong.get(line.pk, ""), (questions or {}).get(line.pk))
+            for line in lines
+        ],
         "differences": corrections, "refusal": refusal,
         "value": sum((difference.value for difference in corrections), Decimal(0)),
         "uncounted": uncounted, "can_save": request.user.is_owner and sheet.posted_at is None and not uncounted,

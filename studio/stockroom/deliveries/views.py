@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Any
 
 from django.contrib import messages
@@ -19,7 +20,7 @@ from studio.kit.rounding import plain
 from studio.stockroom.deliveries.forms import DeliveryForm
 from studio.stockroom.deliveries.price_list import apply_price_list, read_price_list
 from studio.stockroom.deliveries.receiving import read_table, receive_delivery
-from studio.stockroom.forms import TableForm, unusual_amounts
+from studio.stockroom.forms import TableForm, unusual_amounts, unusual_prices
 from studio.stockroom.materials import storage_conflicts
 from studio.stockroom.models import Delivery, Purchase
 
@@ -50,7 +51,10 @@ def _delivery(request: DeskRequest, *, only_check: bool) -> HttpResponse:
         context |= {"lines": lines, "wrong": wrong, "table": values["table"]}
         conflicts = storage_conflicts(*{line.material for line in lines})
         context["conflicts"] = conflicts
-        question = unusual_amounts([(line.material, line.amount) for line in lines])
+        question = " ".join(filter(None, [
+            unusual_amounts([(line.material, line.amount) for line in lines]),
+            unusual_prices([(line.material, Fraction(line.price) / Fraction(line.amount)) for line in lines]),
+        ]))
         if question and not wrong:
             form.ask("table", question, of=values["table"])
         deadly = any(conflict.stops for conflict in conflicts)
@@ -111,7 +115,11 @@ def _price_list(request: DeskRequest, *, only_check: bool) -> HttpResponse:
         lines, wrong = read_price_list(form.cleaned_data["table"])
         changes = [line for line in lines if line.changes]
         context |= {"wrong": wrong, "table": form.cleaned_data["table"], "changes": changes}
-        if not wrong and not only_check:
+        question = unusual_prices([(line.material, Fraction(line.changes["list_price"])) for line in changes
+                                   if "list_price" in line.changes])
+        if question and not wrong:
+            form.ask("table", question, of=form.cleaned_data["table"])
+        if not wrong and not form.errors and not only_check:
             try:
                 messages.success(request, f"Materials changed: {apply_price_list(lines)}.")
             except DaybookError as refusal:

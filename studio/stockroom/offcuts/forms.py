@@ -7,12 +7,11 @@ from typing import Any
 from django import forms
 
 from studio.house.form_keys import KeyField
-from studio.kit.errors import DaybookError
-from studio.kit.units import Size, parse_size
+from studio.kit.meant_so import AsksOfSizes
 from studio.stockroom.models import Material
 
 
-class OffcutForm(forms.Form):
+class OffcutForm(AsksOfSizes):
     """An offcut to keep: its glass, its size as typed, and its storage place."""
 
     material = forms.ModelChoiceField(Material.objects.filter(kind=Material.Kind.GLASS), label="Glass")
@@ -24,11 +23,11 @@ class OffcutForm(forms.Form):
         super().__init__(data, **more)
         self.default_unit = default_unit
 
-    def clean_size(self) -> Size:
-        try:
-            size = parse_size(self.cleaned_data["size"], self.default_unit)
-        except DaybookError as refusal:
-            raise forms.ValidationError(str(refusal)) from refusal
-        if size.single:
-            raise forms.ValidationError("Write width × height, for instance “600 x 450 mm”.")
-        return size
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        size = self.read_size("size", self.default_unit)
+        if size is not None and size.single:
+            self.add_error("size", "Write width × height, for instance “600 x 450 mm”.")
+        elif size is not None:
+            values["size"] = size
+        return values

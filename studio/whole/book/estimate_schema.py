@@ -118,8 +118,9 @@ def estimate_schema() -> Schema:
             never_tried=_many(TEXT), mixes_that_keep_less_than_the_job=_many(TEXT),
             too_little_to_weigh=_many(_all(
                 solution=TEXT, ingredient=TEXT,
-                **_figures("amount_g", "stock_solution_g_per_l", "stock_solution_ml"),
+                **_figures("amount_g", "larger_mix_ml", "stock_solution_g_per_l", "stock_solution_ml"),
             )),
+            too_little_to_pour=_many(_all(solution=TEXT, ingredient=TEXT, **_figures("amount_ml", "larger_mix_ml"))),
             **_figures("cost_band_p10", "cost_band_p90", "clock_minutes"),
         ),
     )}

@@ -42,6 +42,7 @@ def order_schema() -> Schema:
         ("size", "quantity", "finish", "glass", "edge"), **_line_of_a_file(),
         size={"type": "string", "description": "As people write it: “24 3/8 x 36”, “610 x 915 mm”, “61cm”."},
         finish=TEXT, glass=TEXT,
+        meant_so={"type": "boolean", "description": "An unusual size is meant so: it is asked about without it."},
         version={"type": "integer", "description": "A recipe version; the newest in use one without it."},
     )
     return _thing(

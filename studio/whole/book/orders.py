@@ -16,6 +16,7 @@ from jobs.orders.sizes import finished_size
 from recipes.models import Finish, RecipeVersion
 from studio.house.clock import today
 from studio.kit.errors import DaybookError
+from studio.kit.pane_sizes import size_question
 from studio.kit.units import parse_size
 from studio.stockroom.models import Material
 from studio.whole.book.order_schema import order_schema
@@ -65,6 +66,9 @@ def read_order(path: Path) -> tuple[OrderDraft, date]:
 
 def line_of(number: int, entry: dict[str, Any]) -> DraftLine:
     size = parse_size(entry["size"])
+    question = size_question(size)
+    if question and not entry.get("meant_so"):
+        raise OrderFileError(f"{question} If it is meant so, give the line “meant_so”: true.")
     shape = entry.get("shape", "rectangle")
     if size.single and shape != "circle":
         raise OrderFileError("give width × height; one measure is a circle's diameter.")

@@ -147,7 +147,7 @@ class Reading:
             column for column in section.columns
             if column.refers_to is None and column.name in placed.entry and column.attribute not in section.later
         ]
-        row = section.model(**references)
+        row = section.model(**{**section.unsaid, **references})
         for column in sorted(columns, key=lambda column: column.unit == STOCK):  # the row's own unit comes first
             unit = str(reach(row, section.unit)) if column.unit == STOCK else column.unit
             value = from_book_value(placed.entry[column.name], column, unit, self.moved)

@@ -120,6 +120,7 @@ def make_trials(owner: Any, helper: Any) -> None:
     from datetime import timedelta
     from decimal import Decimal
 
+    from recipes.finishes.bench_rules import clock_starts
     from recipes.models import RecipeVersion, Trial
     from recipes.trials.changing import Change
     from recipes.trials.conducting import (
@@ -130,8 +131,11 @@ def make_trials(owner: Any, helper: Any) -> None:
         amounts_needed,
         change_trial,
         close_trial,
+        make_trial_safe,
+        mixes_of,
         promote,
         start_trial,
+        start_trial_clock,
         take_stock,
     )
     from recipes.trials.reading import facts_of
@@ -152,15 +156,15 @@ def make_trials(owner: Any, helper: Any) -> None:
                 changes=[Change(step=step, part=part, what=what, value=value)
                          for step, part, what, value in entry["changes"]],
             )
-            change_trial(trial, 1, air_c=Decimal(19) + number % 3, glass_c=Decimal(19), solution_c=Decimal(20),
-                         humidity_share=Decimal("0.5") + Decimal(number % 4) / 20, water="distilled",
-                         conductivity_us_cm=Decimal(2))
+            change_trial(trial, 1, by=helper, air_c=Decimal(19) + number % 3, glass_c=Decimal(19),
+                         solution_c=Decimal(20), humidity_share=Decimal("0.5") + Decimal(number % 4) / 20,
+                         water="distilled", conductivity_us_cm=Decimal(2))
             add_timing(key=next_key(), trial=trial, by=helper, step=5, seconds=300 + 7 * number,
                        at=now() + timedelta(minutes=40))
             if entry["days"] < 60:  # earlier ones were made before the shelf was kept here
                 facts = facts_of([trial])
                 taken = []
-                for code, amount in sorted(amounts_needed(trial, facts.tried[trial.pk], facts.shelf).items()):
+                for code, amount in sorted(amounts_needed(mixes_of(trial, facts.tried[trial.pk], facts.shelf)).items()):
                     lot = next((lot for lot in Lot.objects.filter(material__code=code, level__on_hand__gt=0)
                                 .select_related("material").order_by("received_on", "pk")
                                 if not lot.has_expired(today()) and lot.state == "usable"), None)
@@ -172,6 +176,17 @@ def make_trials(owner: Any, helper: Any) -> None:
                 add_photograph(key=next_key(), trial=trial, by=helper, side=side,
                                content=drawn_trial(entry["finish"], number, side, entry["strength"]))
             add_note(key=next_key(), trial=trial, by=helper, text=entry["note"])
+        with on(entry["days"], 15):
+            facts = facts_of([trial])
+            clocks = [start_trial_clock(key=next_key(), trial=trial, by=helper, subject=start.key,
+                                        done_at=now() - timedelta(minutes=50))
+                      for start in clock_starts(facts.tried[trial.pk], facts.shelf)]
+            if clocks:
+                make_trial_safe(
+                    key=next_key(), trial=trial, by=helper, clocks=[clock.pk for clock in clocks if clock],
+                    procedure="The studio's written procedure", treated=["leftovers", "first rinse", "trays"],
+                    done_at=now() - timedelta(minutes=10),
+                )
         if entry["verdict"]:
             with on(entry["days"] - 1, 11):
                 trial.refresh_from_db()

@@ -309,7 +309,8 @@ def do_job(
     """Take one job as far as it went."""
     from jobs.orders.saving import save_order
     from jobs.quotes.quoting import decide, mark_sent, save_quote
-    from jobs.work.booking import book_job, cancel, deliver
+    from jobs.work.booking import book_job, deliver
+    from jobs.work.cancelling import cancel
     from jobs.work.ticketing import make_ticket
     from studio.whole.book.orders import line_of
 
@@ -337,7 +338,7 @@ def do_job(
         )
     if state == "cancelled":
         with on(days - 5):
-            cancel(job=job)
+            cancel(job=job, by=owner, because="The customer chose tiles.")
         return
     if state == "booked":
         return

@@ -194,7 +194,7 @@ def test_a_finish_without_a_version_in_use_is_left_out_and_queries_do_not_grow(a
 
 def test_a_liked_trial_counts_as_a_size_that_was_made(at_helper, shop, owner, run):
     trial = builders.trial(shop.recipe, owner, width_mm=Decimal(900), height_mm=Decimal(900))
-    trial.refresh_from_db()
+    builders.nothing_mixed(trial, owner)
     close_trial(trial, trial.saves, verdict="liked", score=9)
     shown = at_helper.get("/finishes/plain-silver/1/bigger/?panes=1&size=1000+x+1000+mm&glass=clear-4-mm").content.decode()
     assert "0.81 m²" in shown

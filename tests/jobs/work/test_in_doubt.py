@@ -15,6 +15,7 @@ from jobs.work.ticketing import make_ticket
 from recipes.finishes.in_doubt import InDoubt, versions_in_doubt
 from recipes.solutions.mixing_ahead import mix_ahead
 from studio.house.clock import today
+from studio.house.models import House
 from studio.stockroom.ledger import LedgerError
 from studio.stockroom.lots.keeping import discard, hold_lot, release_lot
 from studio.stockroom.materials import save_material
@@ -184,3 +185,25 @@ def test_classes_are_kept_in_step_and_the_audit_finds_it_where_not(db):
     assert Material.objects.get(pk=row.pk).classes == ["chloride"]
     Material.objects.filter(pk=row.pk).update(classes=[])
     assert "Bleach is kept with other classes than its identity and its owner tell: save it again." in audit()
+
+
+def test_a_lower_limit_puts_in_doubt_what_dwells_past_it_and_says_which(workshop, owner, at_owner):
+    """Given silver that dwells 90 minutes, when the studio lets it stand 60, then its version makes nothing new."""
+    steps = workshop.steps()
+    steps[2]["dwell_minutes"] = 90
+    slow = builders.put_version_in_use(builders.recipe("Slow silver", steps), owner)
+    job = workshop.booked(workshop.line(recipe_version_id=slow.pk))
+    assert versions_in_doubt() == []
+    house = House.objects.get()
+    sent = {"name": house.name, "time_zone": "UTC", "paper": "A4", "units": "metric",
+            "making_safe_procedure": house.making_safe_procedure}
+    same = at_owner.post("/studio/", {**sent, "ammoniacal_limit_minutes": "100", "saves": house.saves}, follow=True)
+    assert "Slow silver" not in same.content.decode()
+    house.refresh_from_db()
+    page = at_owner.post("/studio/", {**sent, "ammoniacal_limit_minutes": "60", "saves": house.saves}, follow=True)
+    assert "Slow silver, version 1 is in use and in doubt: step 3" in page.content.decode()
+    assert "longer than 60 minutes" in page.content.decode()
+    assert [version for version, _ in versions_in_doubt()] == [slow]
+    with pytest.raises(InDoubt, match="longer than 60 minutes"):
+        make_ticket(job=job, by=owner)
+    assert "Slow silver" in at_owner.get("/").content.decode()

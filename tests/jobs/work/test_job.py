@@ -23,7 +23,8 @@ from jobs.quotes.paper import quote_paper
 from jobs.quotes.pricing import price_order
 from jobs.quotes.quoting import QuoteError, decide, mark_sent, save_quote
 from jobs.work.bench import BenchError, bench_state, note
-from jobs.work.booking import BookingError, book_job, cancel, deliver, frozen_estimate
+from jobs.work.booking import BookingError, book_job, deliver, frozen_estimate
+from jobs.work.cancelling import cancel
 from jobs.work.clock import clocks_of
 from jobs.work.finishing import finish_run
 from jobs.work.ticket_paper import ticket_paper
@@ -165,7 +166,7 @@ def test_the_database_wants_sample_and_deposit_too(workshop):
 
 def test_cancelling_frees_what_was_promised(workshop):
     job = workshop.booked()
-    cancel(job=job)
+    cancel(job=job, by=workshop.owner, because="The customer withdrew.", nothing_else=True)
     assert next(s for s in standings(today()) if s.material == workshop.silver).promised == 0
     with pytest.raises(BookingError):
         deliver(job=job)
@@ -183,7 +184,7 @@ def test_a_ticket_names_amounts_in_order_with_lots(workshop, owner):
     assert [mix.solution for mix in plan.mixes][0] == "Sealer, neat"
     shown = text_of(ticket_paper(run.ticket))
     for wanted in ("Work ticket 1-1", "Hall mirror", "Pane", "1.1", "Cut list", "Silver nitrate", "until just clear", "S0",
-                   "Dwell 5 min", "Air °C", "Why spoilt", "nitrile gloves", "mix only for immediate use", "opens this run",
+                   "dwell 5 min", "Air °C", "Why spoilt", "nitrile gloves", "mix only for immediate use", "opens this run",
                    "backing board added", "left of the door", "make up to", "Leftovers and first rinse made safe"):
         assert wanted in shown, wanted
     assert "€" not in shown

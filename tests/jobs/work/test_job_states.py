@@ -29,7 +29,8 @@ from jobs.looking_back.buying import buying_list
 from jobs.models import Job, Order, Quote, Run
 from jobs.quotes.quoting import decide, mark_sent, save_quote
 from jobs.work.bench import bench_state, note
-from jobs.work.booking import book_job, cancel, deliver
+from jobs.work.booking import book_job, deliver
+from jobs.work.cancelling import cancel
 from jobs.work.finishing import finish_run
 from jobs.work.kept import keep_leftover_of, keep_offcuts_of
 from jobs.work.ticketing import make_ticket
@@ -235,8 +236,10 @@ class Jobs(RuleBasedStateMachine):
         one = self.pick(data)
         state = one.stored()
         if act == "cancel":
-            if self.does(lambda: cancel(job=one.order.job), state in ("enquiry", "quoted", "booked", "part done")):
+            if self.does(lambda: cancel(job=one.order.job, by=self.owner, because="withdrawn", nothing_else=True),
+                         state in ("enquiry", "quoted", "booked", "on the bench", "part done")):
                 one.cancelled = self.moved = True
+                self.sheets_used += state == "on the bench" and one.cut
         elif self.does(lambda: deliver(job=one.order.job), state in ("finished", "delivered")
                        or (state == "part done" and bool(one.good))):
             one.delivered = self.moved = True

@@ -12,7 +12,8 @@ from jobs.draft import draft_of
 from jobs.models import Job, Run
 from jobs.quotes.pricing import price_order
 from jobs.work.bench import BenchError, bench_state, note
-from jobs.work.booking import BookingError, cancel, deliver
+from jobs.work.booking import BookingError, deliver
+from jobs.work.cancelling import cancel
 from jobs.work.finishing import finish_run
 from jobs.work.kept import NotThere, keep_leftover_of, keep_offcuts_of, left_over_ml, mixed_ml, went_into_others_ml
 from recipes.solutions.authoring import next_version
@@ -43,7 +44,7 @@ def leftover(run: Run, owner, volume: Fraction, mix: str = "") -> Lot:
 def test_a_cancelled_jobs_run_is_on_no_bench_takes_no_note_and_never_finishes(shop, owner, at_owner, at_helper):
     run = shop.run()
     assert "Open the run" in at_helper.get("/bench/").content.decode()
-    cancel(job=run.ticket.job)
+    cancel(job=run.ticket.job, by=owner, because="The customer withdrew.", nothing_else=True)
     assert "Open the run" not in at_helper.get("/bench/").content.decode()
     page = at_helper.get(f"/bench/{run.pk}/").content.decode()
     assert "The job is cancelled" in page
@@ -172,7 +173,7 @@ def test_a_form_sent_twice_is_answered_as_the_first_time_whatever_became_of_the_
     run = finish_run(run=run, by=owner)
     key, mix = builders.key(), reducer_of(run).mix.key
     lot = keep_leftover_of(run=run, mix_key=mix, volume_ml=Fraction(20), key=key, by=owner)
-    cancel(job=run.ticket.job)
+    cancel(job=run.ticket.job, by=owner, because="The customer withdrew.", nothing_else=True)
     assert keep_leftover_of(run=run, mix_key=mix, volume_ml=Fraction(20), key=key, by=owner) == lot
     with pytest.raises(NotThere, match="is cancelled"):
         leftover(run, owner, Fraction(20))
@@ -214,7 +215,7 @@ def test_no_offcut_before_the_glass_is_cut_nor_after_the_job_was_cancelled(shop,
     assert "Offcuts worth keeping" not in page
     page = at_helper.post(f"/bench/{run.pk}/offcuts/", {"offcut": [name]}, follow=True).content.decode()
     assert "kept once its glass is cut" in page
-    cancel(job=run.ticket.job)
+    cancel(job=run.ticket.job, by=owner, because="The customer withdrew.", nothing_else=True)
     page = at_helper.post(f"/bench/{run.pk}/offcuts/", {"offcut": [name]}, follow=True).content.decode()
     assert "is cancelled: nothing left of it is kept" in page
     assert not Offcut.objects.exists()

@@ -12,7 +12,8 @@ from jobs.draft import draft_of
 from jobs.models import Job
 from jobs.quotes.pricing import price_order
 from jobs.quotes.quoting import decide, save_quote
-from jobs.work.booking import book_job, cancel
+from jobs.work.booking import book_job
+from jobs.work.cancelling import cancel
 from jobs.work.finishing import finish_run
 from jobs.work.ticketing import make_ticket, plan_of
 from studio.house.clock import today
@@ -96,7 +97,7 @@ def test_two_quotes_want_one_offcut(workshop):
     jobs[1].refresh_from_db()
     assert jobs[1].state == Job.State.QUOTED
     assert jobs[1].reservation is None
-    cancel(job=first)
+    cancel(job=first, by=workshop.owner, because="The customer withdrew.", nothing_else=True)
     assert book(jobs[1]).state == Job.State.BOOKED
 
 

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from jobs.models import RunEntry
 from jobs.work.bench import bench_state
-from jobs.work.recorded import amount_question, glass_question
+from recipes.recorded import amount_question, temperature_question
 from tests import builders
 from tests.asking import error_beside, tick_beside
 
@@ -34,7 +34,7 @@ def test_ten_times_too_much_or_too_little_is_asked(used, asked):
 ])
 def test_glass_out_of_a_steps_range_is_asked(glass, low, high, asked):
     step = SimpleNamespace(number=3, name="Silver", temperature_low_c=low, temperature_high_c=high)
-    question = glass_question(Decimal(glass), [step])
+    question = temperature_question(Decimal(glass), [step])
     assert asked in question if asked else question == ""
 
 

@@ -83,8 +83,7 @@ class Life:
             yield "keep what is left", self
         if self.good:
             yield "deliver", replace(self, delivered=True)
-        bench_is_clear = not self.noted or self.good is not None
-        if bench_is_clear and not self.delivered and (self.good or 0) < ORDERED:
+        if not self.delivered and (self.good or 0) < ORDERED:
             yield "cancel", replace(self, cancelled=True)
 
 

@@ -13,7 +13,8 @@ from jobs.models import Job
 from jobs.orders.saving import OrderError, change_order
 from jobs.quotes.quoting import QuoteError, decide, mark_sent, save_quote
 from jobs.work import quote_states, states
-from jobs.work.booking import BookingError, cancel, deliver
+from jobs.work.booking import BookingError, deliver
+from jobs.work.cancelling import cancel
 from jobs.work.finishing import finish_run
 from studio.house.clock import now, pretend, today
 from studio.kit.access import DESK, OWNER, access_of
@@ -145,9 +146,9 @@ def test_what_the_table_refuses_is_refused_with_its_sentence(shop, owner):
         change_order(order=second, saves=second.saves, typed_lines=[shop.line()])
     with pytest.raises(BookingError, match="only what is finished or part done is delivered"):
         deliver(job=job)
-    cancel(job=job)
+    cancel(job=job, by=owner, because="The customer withdrew.", nothing_else=True)
     with pytest.raises(BookingError, match="is cancelled: it can no longer be cancelled"):
-        cancel(job=job)
+        cancel(job=job, by=owner, because="The customer withdrew.", nothing_else=True)
 
 
 @pytest_db
@@ -172,7 +173,7 @@ def test_nothing_good_is_not_delivered_but_can_be_cancelled(shop, owner):
     job = finish_run(run=run, by=owner).ticket.job
     with pytest.raises(BookingError, match="nothing to deliver"):
         deliver(job=job)
-    cancel(job=job)
+    cancel(job=job, by=owner, because="The customer withdrew.", nothing_else=True)
     assert state_of(job) == "cancelled"
     assert audit() == []
 

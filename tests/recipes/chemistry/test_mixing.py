@@ -15,12 +15,12 @@ from recipes.chemistry.mixing import (
     StrengthNotUsable,
     TooStrong,
     check_strength,
+    hard_to_measure,
     in_stock_unit,
     is_liquid,
     liquids_off_a_litre,
     materials_within,
     measure_batch,
-    stock_solution_for,
     strongest_possible,
     volume_of,
     walk_solutions,
@@ -185,8 +185,8 @@ def test_a_nested_solution_is_dosed_in_millilitres():
 ])
 def test_less_than_ten_times_the_readability_goes_by_a_stock_solution(grams, per_litre, measured_ml):
     """On a balance of 0.1 g at least 1 g is weighed, into 100 mL: 10 g/L."""
-    found = stock_solution_for(Fraction(grams), Fraction(1, 10))
-    assert found == (None if per_litre is None else
+    found = hard_to_measure(Fraction(grams), "g", Fraction(1000), Fraction(1, 10))
+    assert (found and found.stock) == (None if per_litre is None else
                      StockSolution(grams_per_litre=Fraction(per_litre), measured_ml=Fraction(measured_ml)))
 
 

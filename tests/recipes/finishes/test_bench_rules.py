@@ -117,6 +117,25 @@ def test_double_strength_sensitiser_can_be_stated():
 def test_silver_is_fully_rinsed_before_it_dries_or_is_antiqued(next_step):
     broken = found_in(CLEAN, RINSE, SENSITISE, RINSE, POUR, next_step, RINSE, INSPECT, SEAL)
     assert broken["silver is rinsed before drying or antiquing"] is True
+    assert "nothing harmful dries on" not in broken, "one fault, one finding: the sentence that says more"
+
+
+def test_harm_that_is_no_unrinsed_silver_is_still_found_where_it_dries_on():
+    """Acid on the pane after the silver was rinsed off; ammoniacal silver in a step of another kind."""
+    acid = step("antique", "acid", harshness=1)
+    assert found_in(*SOUND[:8], acid, DRY, INSPECT, SEAL)["nothing harmful dries on"] is True
+    wiped = step("clean", "silver")
+    assert found_in(wiped, DRY, INSPECT, SEAL)["nothing harmful dries on"] is True
+
+
+@pytest.mark.parametrize(("limit", "stops"), [(45, True), (60, False), (240, False)])
+def test_ammoniacal_silver_dwells_no_longer_than_the_studio_lets_it_stand(limit, stops):
+    long = replace(POUR, dwell_minutes=Fraction(60))
+    shelf = replace(SHELF, ammoniacal_limit_minutes=limit)
+    found = found_in(CLEAN, RINSE, SENSITISE, RINSE, long, COLLECT, MAKE_SAFE, INSPECT, SEAL, shelf=shelf)
+    assert ("ammoniacal silver does not stand" in found) == stops
+    if not stops:
+        assert found == SILVERING
 
 
 def test_an_antiquing_gel_is_always_diluted():

@@ -17,7 +17,8 @@ from recipes.solutions.bench_card import bench_card
 from recipes.solutions.measure_form import MeasureForm
 from studio.house.clock import today
 from tests import builders
-from tests.asking import tick_beside
+from tests.asking import error_beside, tick_beside
+from tests.recipes.finishes.test_authoring import fields_of
 
 pytestmark = pytest.mark.django_db
 TENTH = Fraction(1, 10)
@@ -39,9 +40,9 @@ def test_750_ml_at_double_strength(workshop):
     assert (reducer.measured.amount, water.measured.amount) == (30, 720)
     dextrose, fill = reducer.inside.rows
     assert (dextrose.measured.amount, fill.measured.amount) == (Fraction("0.27"), 30)
-    assert dextrose.too_little.grams_per_litre == 10
-    assert dextrose.too_little.measured_ml == 27
-    assert dextrose.too_little.grams_per_litre * dextrose.too_little.measured_ml / 1000 == Fraction("0.27")
+    assert dextrose.hard.stock.grams_per_litre == 10
+    assert dextrose.hard.stock.measured_ml == 27
+    assert dextrose.hard.stock.grams_per_litre * dextrose.hard.stock.measured_ml / 1000 == Fraction("0.27")
 
 
 def test_the_page_and_its_part_measure_alike(at_helper, workshop):
@@ -142,3 +143,19 @@ def test_a_refusal_stands_beside_the_field_it_names_whatever_its_words():
     form.put(DensityUnknown("Full-strength ammonia"))
     form.put(TooStrong("Silver part", Fraction(9), Fraction(3)))
     assert [list(form.errors), len(form.errors["strength"])] == [["volume", "strength"], 1]
+
+
+def test_a_strength_that_changes_nothing_is_asked_where_it_is_chosen(at_owner, workshop, owner):
+    flat = builders.solution("Flat", {"material": workshop.sugar, "amount": 9, "unit": "g"}, {"material": workshop.water})
+    steps = workshop.steps()
+    steps[2]["parts"] = [{"solution_version": workshop.silver_part, "mixed_for": "load"},
+                         {"solution_version": flat, "mixed_for": "load"}]
+    recipe = builders.put_version_in_use(builders.recipe("Flat silver", steps), owner)
+    address = f"/finishes/{recipe.finish.code}/{recipe.number}/try/"
+    sent = fields_of(at_owner.get(address).content.decode(), "try") | {"s3p2-strength": "double"}
+    asked = at_owner.post(address, sent)
+    assert asked.status_code == 422
+    assert "no ingredient of Flat, version 1 scales with it" in error_beside(asked.content.decode(), "s3p2-strength")
+    answer = at_owner.post(address, {**sent, **tick_beside(asked.content.decode(), "s3p2-strength")})
+    assert "the strength changes nothing" in at_owner.get(answer["Location"]).content.decode()
+    assert at_owner.post(address, {**sent, "s3p2-strength": "1", "s3p1-strength": "double", "key": builders.key()}).status_code == 302

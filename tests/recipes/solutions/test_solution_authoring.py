@@ -273,7 +273,7 @@ def test_ten_years_are_asked_about_and_hundreds_refused(at_owner, shop):
     page = at_owner.post(ADD, ten).content.decode()
     assert "more than 10?" in error_beside(page, "solution-keeps_minutes")
     beyond = at_owner.post(ADD, {**ten, "solution-keeps_minutes": "40000 days"}).content.decode()
-    assert "No solution keeps for 110 years" in error_beside(beyond, "solution-keeps_minutes")
+    assert "Nothing keeps for 110 years" in error_beside(beyond, "solution-keeps_minutes")
     assert tick_beside(beyond, "solution-keeps_minutes") == {}
     assert at_owner.post(ADD, {**ten, **tick_beside(page, "solution-keeps_minutes")}).status_code == 302
     assert at_owner.post(ADD, {**ten, "solution-name": "Other", "solution-keeps_minutes": "9 days"}).status_code == 302

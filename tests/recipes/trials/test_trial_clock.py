@@ -9,9 +9,10 @@ from django.db import IntegrityError, transaction
 
 from recipes.clocks import ClockRefused
 from recipes.finishes.bench_rules import clock_starts
-from recipes.models import MakingSafe, SilverClock, Trial
+from recipes.models import MakingSafe, NotMixed, SilverClock, Trial
 from recipes.reading import ANY_DAY, recipe_facts
-from recipes.trials.conducting import TrialRefused, close_trial, make_trial_safe, start_trial_clock
+from recipes.trials.changing import Change
+from recipes.trials.conducting import TrialRefused, change_trial, close_trial, make_trial_safe, start_trial_clock
 from studio.house.clock import pretend
 from studio.kit import database_rules
 from studio.whole.audit import audit
@@ -71,6 +72,51 @@ def test_a_trial_by_its_pages_from_the_mix_to_its_end(tried, at_owner, at_helper
         assert close(at_helper, tried).status_code == 302
         assert at_helper.post(f"{page}silver/s3p1/", {"key": builders.key()}).status_code == 422
     assert MakingSafe.objects.get().treated == ["leftovers", "trays"]
+
+
+def test_a_trial_whose_mixing_nobody_recorded_is_asked_about_before_it_is_closed(tried, helper, at_helper):
+    """Given silver on paper only, when the trial is closed, then it asks: mixed when, made safe when, or not mixed."""
+    page = f"/finishes/trials/{tried.number}/"
+    with pretend(TEN):
+        refused = close(at_helper, tried)
+        assert refused.status_code == 422
+        assert "or that it was not, then close it: Silver part for step 3." in refused.content.decode()
+        assert "It was not mixed" in refused.content.decode()
+        key = builders.key()
+        for _ in range(2):
+            assert at_helper.post(f"{page}silver/s3p1/not-mixed/", {"key": key}).status_code == 302
+        assert at_helper.post(f"{page}silver/s9p9/not-mixed/", {"key": builders.key()}).status_code == 422
+        said = NotMixed.objects.get()
+        assert (said.trial, said.subject, said.by) == (tried, "s3p1", helper)
+        assert "not mixed or sprayed, said teo" in at_helper.get(page).content.decode()
+        assert close(at_helper, tried).status_code == 302
+        assert at_helper.post(f"{page}silver/s3p1/not-mixed/", {"key": builders.key()}).status_code == 422
+
+
+def test_a_trial_noted_from_paper_is_closed_with_the_times_at_which_it_was_done(tried, at_helper):
+    page = f"/finishes/trials/{tried.number}/"
+    with pretend(TEN + timedelta(hours=5)):
+        at_helper.post(f"{page}silver/s3p1/", {"key": builders.key(), "s3p1-done_at": "2026-03-04T10:00"})
+        clock = SilverClock.objects.get()
+        denied = at_helper.post(f"{page}silver/s3p1/not-mixed/", {"key": builders.key()})
+        assert "was recorded as mixed" in denied.content.decode()
+        assert at_helper.post(f"{page}made-safe/", {
+            "key": builders.key(), "clocks": [clock.pk], "procedure": "1", "treated": ["trays"],
+            "done_at": "2026-03-04T11:30"}).status_code == 302
+        assert close(at_helper, tried).status_code == 302
+    clock.refresh_from_db()
+    assert clock.made_safe.done_at - clock.started_at == timedelta(minutes=90)
+    assert not NotMixed.objects.exists()
+
+
+def test_a_changed_solution_is_asked_about_anew(workshop, tried, owner):
+    """Given what was said of one solution, when the trial takes another, then that was not said of it."""
+    builders.nothing_mixed(tried, owner)
+    other = builders.solution("Other silver part", {"material": workshop.silver, "amount": 6, "unit": "g"},
+                              {"material": workshop.ammonia, "amount": 7}, {"material": workshop.water})
+    change_trial(tried, None, changes=[Change(step=3, part=1, what="solution", value=other.key)])
+    with pytest.raises(TrialRefused, match="Other silver part for step 3"):
+        close_trial(tried, None, verdict="liked", score=7)
 
 
 def test_neither_program_nor_hand_closes_a_trial_that_stands(tried, owner):

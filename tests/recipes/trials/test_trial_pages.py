@@ -16,6 +16,7 @@ from recipes.trials.changing import Change
 from recipes.trials.conducting import add_note, close_trial
 from studio.stockroom.models import Lot
 from tests import builders
+from tests.asking import error_beside, tick_beside
 from tests.recipes.finishes.test_authoring import fields_of
 from tests.recipes.trials.test_trials import HOT, LONG, STRONG, UNSEEN
 
@@ -34,7 +35,7 @@ def queries(client: Any, address: str) -> int:
 
 
 def closed(trial: Trial, score: int | None, verdict: str = "further") -> Trial:
-    trial.refresh_from_db()
+    builders.nothing_mixed(trial, trial.made_by)
     return close_trial(trial, trial.saves, verdict=verdict, score=score)
 
 
@@ -131,11 +132,25 @@ def test_lots_are_taken_from_the_list_or_by_what_a_label_says(at_helper, shop, o
         assert at_helper.post(here + "stock/", sent).status_code == 302
     assert Lot.objects.get(pk=shop.silver_lot.pk).level.on_hand == Decimal("499.7")
     assert Lot.objects.get(pk=shop.lots[2].pk).level.on_hand == Decimal("999.82")
-    for other, much, sentence in (("NO-SUCH", "1 g", "is not one lot on the shelf"), ("D1", "a lot", "Give the amount of"),
-                                  ("D1", "5 kg", "holds 999.82 g")):
+    for other, much, sentence in (("NO-SUCH", "1 g", "is not one lot on the shelf"), ("D1", "", "Give the amount of"),
+                                  ("D1", "a lot", "was not understood"), ("D1", "0 g", "more than nothing")):
         refused = at_helper.post(here + "stock/", {"key": builders.key(), "other_lot": other, "other_amount": much})
         assert refused.status_code == 422
         assert sentence in refused.content.decode()
+    slip = {"key": builders.key(), "other_lot": "D1", "other_amount": "5 kg"}
+    asked = at_helper.post(here + "stock/", slip).content.decode()
+    assert "5000 g of Dextrose is ten times too much or more: the trial needs 0.18 g" in error_beside(
+        asked, "other_amount")
+    assert 'value="5 kg"' in asked
+    meant = at_helper.post(here + "stock/", {**slip, **tick_beside(asked, "other_amount")})
+    assert "holds 999.82 g" in meant.content.decode()
+    own = f"take-{shop.silver.pk}-amount"
+    slip = {"key": builders.key(), f"take-{shop.silver.pk}-lot": shop.silver_lot.pk, own: "24 g"}
+    asked = at_helper.post(here + "stock/", slip).content.decode()
+    assert "the trial needs 0.24 g" in error_beside(asked, own)
+    assert Lot.objects.get(pk=shop.silver_lot.pk).level.on_hand == Decimal("499.7")
+    assert at_helper.post(here + "stock/", {**slip, **tick_beside(asked, own)}).status_code == 302
+    assert Lot.objects.get(pk=shop.silver_lot.pk).level.on_hand == Decimal("475.7")
     lot_page = at_helper.get(f"/finishes/trials/take/{shop.silver_lot.pk}/").content.decode()
     assert f"{here}?lot=/stockroom/lots/{shop.silver_lot.pk}/#stock" in lot_page
 
@@ -143,6 +158,7 @@ def test_lots_are_taken_from_the_list_or_by_what_a_label_says(at_helper, shop, o
 def test_closing_and_promoting(at_helper, at_owner, shop, owner):
     trial = builders.trial(shop.recipe, owner, STRONG)
     add_note(key=builders.key(), trial=trial, by=owner, text="Brighter by far.")
+    builders.nothing_mixed(trial, owner)
     here, saves = f"/finishes/trials/{trial.number}/", Trial.objects.get().saves
     unsaid = at_helper.post(here + "close/", {"saves": saves, "score": "8", "verdict": ""})
     assert unsaid.status_code == 422

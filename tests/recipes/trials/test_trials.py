@@ -26,10 +26,12 @@ from recipes.trials.conducting import (
     change_trial,
     close_trial,
     give_back,
+    mixes_of,
     promote,
     start_trial,
     take_stock,
 )
+from recipes.trials.may_be_tried import NotTried
 from recipes.trials.reading import changes_of, facts_of
 from studio.house.clock import today
 from studio.kit.locks import ChangedMeanwhile
@@ -140,7 +142,7 @@ def test_a_trial_of_nothing_or_of_an_unknown_solution_is_refused(shop, owner):
 def test_stock_is_deducted_once_from_the_lots_named(shop, owner, helper):
     trial, key = builders.trial(shop.recipe, helper, STRONG), builders.key()
     facts = facts_of([trial])
-    needed = amounts_needed(trial, facts.tried[trial.pk], facts.shelf)
+    needed = amounts_needed(mixes_of(trial, facts.tried[trial.pk], facts.shelf))
     # 900 mL/m² on 0.0225 m² is 20.25 mL, of two equal parts 10.125: 20 mL each; silver 12 g/L at double strength
     assert needed["silver-nitrate"] == Fraction(12) * 2 * 20 / 1000
     lot, before = shop.silver_lot, shop.silver_lot.level.on_hand
@@ -169,18 +171,36 @@ def test_a_held_lot_is_the_owners_to_use_and_too_little_takes_nothing(shop, owne
     assert {movement.note for movement in posting.movements.all()} == {"assay came"}
 
 
+def test_stops_hold_for_trials_and_only_the_owner_tries_against_one(shop, owner, helper):
+    """Given a finish without ammonia, its owner says why; with ammoniacal silver nobody tries against a stop."""
+    fast = builders.recipe("Fast", [{"kind": "antique", "parts": [{"solution_version": shop.sealing}]}])
+    with pytest.raises(NotTried, match="Only the owner"):
+        builders.trial(fast, helper, question="Does it hold?")
+    with pytest.raises(NotTried, match="write as the question why"):
+        builders.trial(fast, owner)
+    assert builders.trial(fast, owner, question="Does it hold on old glass?").pk
+    open_rinse, no_safe = Change(step=4, what="rinse_collected", value="no"), Change(step=5, what=LEFT_OUT, value=YES)
+    for change in (open_rinse, no_safe):
+        with pytest.raises(NotTried, match="With ammoniacal silver nothing is tried against a stop"):
+            builders.trial(shop.recipe, owner, change, question="Does it hold?")
+    sound = builders.trial(shop.recipe, owner)
+    with pytest.raises(NotTried, match="not collected"):
+        change_trial(sound, sound.saves, by=owner, changes=[open_rinse])
+    assert not sound.changes.exists()
+
+
 def test_a_closed_trial_takes_notes_and_nothing_else(shop, owner):
     trial = builders.trial(shop.recipe, owner)
     add_timing(key=builders.key(), trial=trial, by=owner, step=3, seconds=301)
     with pytest.raises(TrialRefused, match="no step 77"):
         add_timing(key=builders.key(), trial=trial, by=owner, step=77, seconds=1)
-    trial.refresh_from_db()
+    builders.nothing_mixed(trial, owner)
     with pytest.raises(ChangedMeanwhile):
         close_trial(trial, trial.saves - 1, verdict="liked", score=8)
     close_trial(trial, trial.saves, verdict="liked", score=8, kept_where="box 2")
     trial.refresh_from_db()
     for late in (
-        lambda: change_trial(trial, trial.saves, air_c=Decimal(9)),
+        lambda: change_trial(trial, trial.saves, by=owner, air_c=Decimal(9)),
         lambda: add_timing(key=builders.key(), trial=trial, by=owner, step=3, seconds=5),
         lambda: take_stock(key=builders.key(), trial=trial, by=owner, day=today(),
                            taken=[Taken(lot=shop.silver_lot, amount=Decimal(1))]),
@@ -195,7 +215,7 @@ def test_a_closed_trial_takes_notes_and_nothing_else(shop, owner):
     (), (STRONG,), (LONG, STRONG), (UNSEEN,), (HOT, LONG, UNSEEN, Change(step=0, what="film_nm", value="85")),
     (Change(step=3, what="how", value="pour"), Change(step=3, what="overspray_mm", value="0")),
     (Change(step=3, part=2, what="solution", value="plain-sugar/1"),),
-    (Change(step=7, what="temperature_low_c", value="18"), Change(step=4, what="rinse_full", value="no")),
+    (Change(step=7, what="temperature_low_c", value="18"), Change(step=2, what="rinse_full", value="no")),
     (Change(step=3, part=1, what="mixed_for", value="pane"), Change(step=2, what="name", value="Long rinse")),
 ])
 def test_a_promoted_draft_differs_by_exactly_the_trials_changes(shop, owner, changes):

@@ -141,7 +141,7 @@ def test_the_database_bounds_the_newer_as_well(shop, owner, stock, wash):
 def test_the_audit_finds_a_lot_kept_past_what_is_in_it(shop, owner, stock, wash):
     older, newer = mixed(stock, owner), mixed(wash, owner, at=TEN + minutes(60))
     database_rules.lift(connection)
-    Lot.objects.filter(pk=newer.pk).update(discard_at=TEN + minutes(900))
+    Lot.objects.filter(pk=newer.pk).update(discard_at=TEN + minutes(170))
     database_rules.install(connection)
     assert audit() == [f"{newer} is kept past {older}, which went into it."]
 

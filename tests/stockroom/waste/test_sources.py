@@ -10,12 +10,12 @@ from fractions import Fraction
 import pytest
 from django.db import IntegrityError, connection, transaction
 
-from jobs.work.bench import bench_state
+from jobs.work.bench import bench_state, note
 from jobs.work.finishing import finish_run
 from jobs.work.kept import keep_leftover_of
 from jobs.work.silver import silver_of_runs
 from recipes.solutions.mixing_ahead import mix_ahead
-from recipes.trials.conducting import Taken, take_stock
+from recipes.trials.conducting import Taken, make_trial_safe, start_trial_clock, take_stock
 from studio.house.clock import today
 from studio.kit import database_rules
 from studio.stockroom.lots.keeping import discard
@@ -208,3 +208,21 @@ def test_days_are_the_studios_own(at_helper, owner, drum, house):
     house.save()
     WasteContainer.objects.filter(pk=drum.pk).update(opened_on=today() - timedelta(days=40))
     assert "limit 30 days" in at_helper.get(f"/stockroom/waste/{drum.pk}/").content.decode()
+
+
+def test_made_safe_is_what_the_clocks_say(shop, owner, drum):
+    """Given a run that was made safe, when its silver is mixed again, then its rinse waits anew; a trial's too."""
+    run = builders.worked(shop.run(), owner)
+    assert find_source(name_of(run)).made_safe is True
+    silver = next(row.mix.key for row in bench_state(run).mixes if row.is_ammoniacal)
+    note(run=run, by=owner, client_key=builders.key(), kind="mixed", subject=silver, content={"made": True, "amounts": {}})
+    assert find_source(name_of(run)).made_safe is False
+    with pytest.raises(WasteRefused, match="was not made safe yet"):
+        put(drum, owner, source=name_of(run), made_safe=True)
+    trial = builders.trial(shop.recipe, owner)
+    assert find_source(f"trial {trial.number}").made_safe is None
+    clock = start_trial_clock(key=builders.key(), trial=trial, by=owner, subject="s3p1")
+    with pytest.raises(WasteRefused, match="was not made safe yet"):
+        put(drum, owner, source=f"trial {trial.number}", made_safe=True)
+    make_trial_safe(key=builders.key(), trial=trial, by=owner, clocks=[clock.pk], procedure="1", treated=["rags"])
+    assert put(drum, owner, source=f"trial {trial.number}").made_safe

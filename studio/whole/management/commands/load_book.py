@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from studio.kit.errors import DaybookError
 from studio.whole.book.load import load_file
+from studio.whole.book.unusual import unusual
 
 
 class Command(BaseCommand):
@@ -23,3 +24,7 @@ class Command(BaseCommand):
         except DaybookError as refusal:
             raise CommandError(str(refusal)) from refusal
         self.stdout.write(f"Loaded {options['file'].name}.")
+        if found := unusual():
+            self.stdout.write("Unusual, and taken as it stands in the book:")
+        for sentence in found:
+            self.stdout.write(f"  {sentence}")

@@ -1,0 +1,227 @@
+"""Words of the printed ticket for its templates."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from django import template
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from jobs.templatetags.bench_words import from_lots, wear
+from jobs.work.pane_meetings import is_ammoniacal
+from jobs.work.pouring import as_poured_ml
+from jobs.work.ticket_plan import TicketIngredient, TicketPlan, TicketStep
+from jobs.work.work_plan import LoadPlan, MixCard, Poured, StepCard, WorkPlan
+from studio.house.templatetags.figures import amount, duration
+from studio.kit.rounding import half_up
+from studio.stockroom.picking import Pick
+
+register = template.Library()
+
+
+@register.simple_tag
+def page_of(anchor: str) -> SafeString:
+    """Return “page 3” as a link to the part of the paper that has this anchor."""
+    return format_html('<a class="page-of" href="#{}"></a>', anchor)
+
+
+@register.filter
+def letters(cards: Sequence[MixCard]) -> str:
+    """Return the letters of the first and the last mix: “A to E”."""
+    first, last = cards[0].letter, cards[-1].letter
+    return first if first == last else f"{first} to {last}"
+
+
+@register.filter
+def load_name(load: LoadPlan, plan: TicketPlan) -> str:
+    """Return what a load is called; with its finish where the ticket has several."""
+    name = f"Load {load.load.number}"
+    return name if len(plan.recipes) == 1 else f"{load.recipe.finish}, load {load.load.number}"
+
+
+@register.filter
+def load_address(load: LoadPlan, address: str) -> str:
+    """Return the address of a load on its run's page."""
+    return f"{address}#{load.anchor}"
+
+
+@register.filter
+def clock_time(minutes: Fraction) -> str:
+    """Return minutes since the start as hours and minutes: “1:05”."""
+    hours, rest = divmod(int(minutes), 60)
+    return f"{hours}:{rest:02}"
+
+
+@register.filter
+def blocks(load: LoadPlan) -> list[list[MixCard] | StepCard]:
+    """Return a load's cards as the paper sets them: a step, a mix, or two small mixes side by side."""
+    found: list[list[MixCard] | StepCard] = []
+    for card in load.cards:
+        last = found[-1] if found else None
+        if isinstance(card, StepCard):
+            found.append(card)
+        elif isinstance(last, list) and len(last) == 1 and _is_small(last[0]) and _is_small(card):
+            last.append(card)
+        else:
+            found.append([card])
+    return found
+
+
+def _is_small(card: MixCard) -> bool:
+    return len(card.makings) == 1 and len(card.rows) <= 3 and not is_ammoniacal(card.mix) and not card.mix.cautions
+
+
+@register.filter
+def wear_at(step: TicketStep, card: StepCard) -> str:
+    """Return what to wear at a step; what the mixes right above it ask for is said there: “as for F, and goggles”."""
+    words = wear(step).split(", ")
+    above = {poured.letter: wear(poured.mix.mix).split(", ") for poured in card.poured
+             if poured.mix and poured.mix.mix.load and wear(poured.mix.mix)}
+    rest = [word for word in words if not any(word in worn for worn in above.values())]
+    if not above:
+        return ", ".join(words)
+    return ", and ".join(filter(None, [f"as for {' and '.join(sorted(above))}", ", ".join(rest)]))
+
+
+@register.filter
+def card_meta(card: MixCard) -> str:
+    """Return what a mix is for, which version, how soon it is used, when to reject it, and what to wear."""
+    mix = card.mix
+    if card.goes_into:
+        purpose = f"For {'mix' if len(card.goes_into) == 1 else 'mixes'} {', '.join(card.goes_into)}"
+        purpose += f" and step {card.step}" if card.step and not mix.inside and not mix.load else ""
+    else:
+        purpose = f"For step {card.step}" if card.step else ""
+    if mix.pane:
+        purpose += ", pane by pane"
+    soon = "Works at once: combine it when the pane is ready" if mix.works_at_once else ""
+    if not mix.keeps and not mix.works_at_once:
+        soon = "Use at once"
+    worn = f"Wear {wear(mix)}" if wear(mix) else ""
+    said = [purpose, f"Version {mix.version}", soon, f"Reject if {mix.reject_if}" if mix.reject_if else "", worn]
+    return ". ".join(filter(None, said)) + "."
+
+
+@register.filter
+def how_often(card: MixCard) -> str:
+    """Return how often a mix is made, before its volume: “10 × ”."""
+    return f"{len(card.makings)} × " if len(card.makings) > 1 else ""
+
+
+@register.filter
+def each_made(card: MixCard) -> str:
+    """Return the volume of each making in mL; the least to the most where they differ."""
+    volumes = sorted({making.volume_ml for making in card.makings})
+    return amount(volumes[0]) if len(volumes) == 1 else f"{amount(volumes[0])} to {amount(volumes[-1])}"
+
+
+@register.filter
+def each_amount(rows: Sequence[TicketIngredient]) -> str:
+    """Return an ingredient's amount in each making; the least to the most where they differ."""
+    found = sorted({row.to_measure for row in rows})
+    return amount(found[0]) if len(found) == 1 else f"{amount(found[0])} to {amount(found[-1])}"
+
+
+@register.filter
+def named_rows(card: MixCard, rows: Sequence[TicketIngredient]) -> list[tuple[str, TicketIngredient]]:
+    """Return an ingredient of every making with the making's name: its pane, or which batch."""
+    return [(making.pane or f"batch {making.batch}", row) for making, row in zip(card.makings, rows, strict=True)]
+
+
+@register.filter
+def mix_letter(row: TicketIngredient, work: WorkPlan) -> str:
+    """Return “mix B” for an ingredient that is mixed on this ticket."""
+    name = next((card.letter for card in work.cards if isinstance(card, MixCard)
+                 and card.mix.solution_key == row.solution_key and card.mix.strength == 1), "")
+    return f"mix {name}" if name else "mixed on this ticket"
+
+
+@register.filter
+def lots_of_rows(rows: Sequence[TicketIngredient]) -> str:
+    """Return the lots that the makings take from, with how much of each where there are several, and what is short."""
+    taken: dict[str, Pick] = {}
+    for row in rows:
+        for pick in row.picks:
+            before = taken.get(pick.lot_number)
+            taken[pick.lot_number] = pick if before is None else Pick(
+                lot_id=pick.lot_id, lot_number=pick.lot_number, amount=before.amount + pick.amount)
+    short = sum(row.short for row in rows)
+    said = from_lots(list(taken.values()), rows[0].unit)
+    return ", ".join(filter(None, [said, f"{amount(short)} {rows[0].unit} short" if short > 0 else ""]))
+
+
+@register.filter
+def step_set(step: TicketStep) -> str:
+    """Return how a step is set: surface, temperature, how the pane moves and lies, drying, rinse."""
+    said = []
+    if step.surface_before != "either":
+        said.append(f"Surface {step.surface_before} before.")
+    if step.temperature_low_c is not None:
+        said.append(f"{amount(step.temperature_low_c)} to {amount(step.temperature_high_c)} °C.")
+    if step.parts:
+        said.append(f"{'Rock it' if step.motion == 'rocked' else 'Still'}, pane {step.pane_lies}.")
+    if step.drying:
+        said.append(f"Dry in {step.drying}.")
+    if step.rinse_full:
+        collected = ", first water collected" if step.rinse_collected else ""
+        full = f"Full rinse{f', {step.rinse_water}' if step.rinse_water else ''}{collected}"
+        said.append(f"{full}." if full.lower() != step.name.lower() else "")
+    return " ".join(filter(None, said))
+
+
+@register.filter
+def step_takes(card: StepCard) -> str:
+    """Return how long a step takes the hands, and that somebody stays with it."""
+    if card.time is None:
+        return ""
+    minutes = max(half_up(card.time.work_minutes, Fraction(1)), Fraction(1))
+    said = f"{duration(minutes)} of work" if card.time.work_minutes else ""
+    return f"{said}{', stay with it' if said and card.step.attended else ''}{'.' if said else ''}"
+
+
+@register.filter
+def dwell_words(step: TicketStep) -> str:
+    """Return a step's dwell, whether it is counted for each pane or for the load, and whether it may run over."""
+    each = "each pane " if step.attended and any(part.mixed_for == "pane" for part in step.parts) else ""
+    longer = " or longer" if step.drying else ""
+    return f"{each}{'dry' if step.drying else 'dwell'} {duration(step.dwell_minutes)}{longer}"
+
+
+@register.filter
+def pour(volume_ml: Fraction) -> str:
+    """Return a volume to pour as a graduated cylinder reads it."""
+    return amount(as_poured_ml(volume_ml))
+
+
+@register.filter
+def taken(card: StepCard, load: LoadPlan) -> list[tuple[list[Poured], str]]:
+    """Return what a step takes, with what each pane takes and what is left; mixes that share alike said together."""
+    found: list[tuple[list[Poured], str]] = []
+    for poured in card.poured:
+        words = _shares(poured, load)
+        if found and found[-1][1] == words and found[-1][0][0].load_ml == poured.load_ml:
+            found[-1][0].append(poured)
+        else:
+            found.append(([poured], words))
+    return [(mixes, f"of each, {words}" if len(mixes) > 1 and words else words) for mixes, words in found]
+
+
+def _shares(poured: Poured, load: LoadPlan) -> str:
+    said = []
+    if len(load.load.panes) > 1:
+        alike = poured.panes_alike
+        said = [
+            f"{'each pane' if len(alike) == 1 else ', '.join(labels)} {pour(volume)} mL" for labels, volume in alike
+        ]
+    if poured.left_ml:
+        said.append(f"left in jug {pour(poured.left_ml)} mL")
+    return "; ".join(said)
+
+
+@register.filter
+def guide(card: MixCard, rows: Sequence[TicketIngredient]) -> str:
+    """Return about how much is added to make up, where anything but it has a volume."""
+    return "" if all(row.amount == making.volume_ml for making, row in zip(card.makings, rows, strict=True)) else (
+        f"(about {each_amount(rows)} {rows[0].unit})")
