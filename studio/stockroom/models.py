@@ -229,7 +229,7 @@ class Material(Coded):
         before = Material.objects.filter(pk=self.pk).values_list("classes", flat=True).first() if self.pk else None
         lost = frozenset(before or ()) - with_implied(self.known_classes) - self.taken_away
         if lost and self.is_in_use:
-            self.reacts_as = sorted({*self.reacts_as, *fewest(lost)})
+            self.reacts_as = sorted({*self.reacts_as, *lost})
             self.none_apply = False
 
     @property
