@@ -13,13 +13,14 @@ class RecipesConfig(AppConfig):
         from recipes.finishes.touched import recipes_past_the_limit, recipes_touched_by
         from recipes.solutions.hazards import what_is_in_lots
         from recipes.solutions.holding import hold_lots_touched_by, why_stays_held
+        from recipes.solutions.loosened import solutions_loosened_by
         from recipes.solutions.putting_in_use import solutions_touched_by
         from recipes.trials.search_words import write_trials
         from recipes.trials.waste_sources import TRIALS
         from studio.house.saving import TOUCHED_BY_LIMIT
         from studio.stockroom.lots.keeping import STAYS_HELD
         from studio.stockroom.made_here import WHAT_IS_IN
-        from studio.stockroom.materials import AFTER_SAVING, TOUCHED_BY
+        from studio.stockroom.materials import AFTER_SAVING, LOOSENED_BY, TOUCHED_BY
         from studio.stockroom.waste.sources import SOURCES
 
         if TRIALS not in SOURCES:
@@ -31,6 +32,8 @@ class RecipesConfig(AppConfig):
         for touched in (solutions_touched_by, recipes_touched_by):
             if touched not in TOUCHED_BY:
                 TOUCHED_BY.append(touched)
+        if solutions_loosened_by not in LOOSENED_BY:
+            LOOSENED_BY.append(solutions_loosened_by)
         if recipes_past_the_limit not in TOUCHED_BY_LIMIT:
             TOUCHED_BY_LIMIT.append(recipes_past_the_limit)
         if hold_lots_touched_by not in AFTER_SAVING:

@@ -6,6 +6,7 @@ from typing import get_args
 
 from studio.kit.coded import code_never_changes
 from studio.kit.database_rules import Event, Refuse, Rule, append_only, changed, register
+from studio.stockroom.database_rules import LOSES_NO_CLASS, loses_a_class
 
 RECIPE, STEP, PART, EVENT = "recipes_recipeversion", "recipes_step", "recipes_part", "recipes_versionevent"
 SOLUTION_VERSION, INGREDIENT = "recipes_solutionversion", "recipes_ingredient"
@@ -58,6 +59,11 @@ _FIXED_SENTENCE = "A recipe that is in use or was tried is frozen: start a new d
 _FROZEN_SENTENCE = "A frozen solution stays as it was: start a new version of it."
 
 register(
+    Refuse(
+        name="material_in_a_solution_loses_no_class", table="inventory_material", event="UPDATE",
+        condition=loses_a_class(f"SELECT 1 FROM {INGREDIENT} used WHERE used.material_id = NEW.id"),
+        sentence=LOSES_NO_CLASS,
+    ),
     code_never_changes("recipes_solution"),
     code_never_changes("recipes_finish"),
     *append_only(EVENT, "Putting in use or withdrawing"),

@@ -15,6 +15,7 @@ from recipes.step_kinds import KINDS
 from studio.exact import length_field, ratio_field, share_field, stock_field
 from studio.house.models import StoredFile
 from studio.kit.coded import Coded
+from studio.kit.rounding import plain
 from studio.stockroom.models import Lot, Material, Posting
 
 LITRE_ML = Decimal(1000)
@@ -133,6 +134,12 @@ class Ingredient(models.Model):
         """Save it; what makes up to volume has no amount that could scale."""
         self.scales_with_strength = self.scales_with_strength and not self.make_up
         super().save(*args, **kwargs)
+
+    @property
+    def typed_otherwise(self) -> str:
+        """Return the amount as it was written, where that is not how it is shown: “1 fl oz”."""
+        shown = f"{plain(self.amount_per_litre)} {self.unit}"
+        return "" if self.typed.replace(" ", "").casefold() == shown.replace(" ", "").casefold() else self.typed
 
     @property
     def name(self) -> str:

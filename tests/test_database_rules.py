@@ -51,6 +51,7 @@ from studio.kit import database_rules
 from studio.stockroom.counts.counting import post_count, record_counts, start_count
 from studio.stockroom.lots.keeping import hold_lot
 from studio.stockroom.models import (
+    ClassesTakenAway,
     CountSheet,
     Lot,
     LotEvent,
@@ -103,6 +104,10 @@ class World:
         hold_lot(key=builders.key(), lot=self.shop.lots[2], by=owner, why="label torn")
         self.rinse = mix_ahead(key=builders.key(), by=owner, version=builders.solution(
             "Rinse", {"material": self.shop.water}), volume_ml=Fraction(100), day=today())
+        self.unmixed, self.unreceived = (builders.material(name, reacts_as=["iodide"]) for name in ("Unmixed", "Unreceived"))
+        builders.lot(self.unmixed, "5", owner)
+        builders.solution("Unmade", {"material": self.unreceived, "amount": 1, "unit": "g"}, {"material": self.shop.water})
+        ClassesTakenAway.objects.create(material=self.unmixed, at_save=9, classes=["iodine"], why="clear", at=now(), by=owner)
         self.drum = WasteContainer.objects.create(name="S-1", meant_for="rinse", opened_on=today())
         put_in(key=builders.key(), container=self.drum, by=owner, what="rinse", agents=[], volume_ml=Decimal(1))
         self.gone = hand_over(WasteContainer.objects.create(name="S-0", meant_for="rinse", opened_on=today()),
@@ -262,6 +267,9 @@ BREAKS: dict[str, Break] = {
         name="Bath", kind="solution", stock_unit="mL", liquid=True, reacts_as=["ammonia", "silver_salt"]),
     "ammoniacal_silver_is_no_material": lambda w: Material.objects.filter(pk=w.shop.silver.pk).update(
         reacts_as=["silver_salt", "ammonia"]),
+    "material_with_lots_loses_no_class": lambda w: Material.objects.filter(pk=w.unmixed.pk).update(classes=[]),
+    "material_in_a_solution_loses_no_class": lambda w: Material.objects.filter(pk=w.unreceived.pk).update(classes=[]),
+    **_append_only("inventory_classestakenaway", ClassesTakenAway, {"why": "edited"}),
     "made_here_is_never_received": lambda w: Lot.objects.create(
         material=w.rinse.material, lot_number="X1", received_on=today(), quantity_received=1),
     "made_here_has_no_receipt": lambda w: StockMovement.objects.create(

@@ -133,6 +133,8 @@ def _spells(step: StepTime) -> list[tuple[str, Fraction, Fraction]]:
 
 
 def _takes(step: StepTime) -> str:
+    if not step.work_minutes and not step.dwell_minutes:
+        return "not timed, stay with it" if step.attended else "not timed"
     words = f"{_minutes(step.work_minutes)} of work" if step.work_minutes else "no work"
     if step.mixing_minutes and not step.only_mixing:
         words += f", {_minutes(step.mixing_minutes)} of it mixing"

@@ -23,7 +23,7 @@ from recipes.chemistry.mixing import HardToMeasure, as_tools_read, hard_in_mix
 from recipes.facts import RecipeFacts, SolutionFacts, StepFacts
 from recipes.facts import Shelf as Facts
 from recipes.finishes.volumes import pane_volume_ml
-from recipes.solutions.rules import hazards_within
+from recipes.solutions.rules import hazards_within, own_cautions
 from studio.kit.rounding import as_decimal
 from studio.stockroom.hazards.classes import is_ammoniacal_silver
 from studio.stockroom.picking import LotOnShelf, Pick, Shelf, picking_order
@@ -312,6 +312,7 @@ def _take(shelves: dict[str, Shelf], code: str, amount: Decimal) -> tuple[list[P
 
 def _mix(mix: Mix, batch: Batch, estimate: Estimate, shelves: dict[str, Shelf]) -> TicketMix:
     hazards = hazards_within([mix.solution.key], estimate.basis.shelf)
+    cautions = [mix.solution.cautions, *own_cautions(mix.solution.key, estimate.basis.shelf)]
     readability_g = estimate.basis.house.balance_readability_g
     ingredients = []
     for measured in batch.ingredients:
@@ -331,7 +332,7 @@ def _mix(mix: Mix, batch: Batch, estimate: Estimate, shelves: dict[str, Shelf]) 
         mixed_for=mix.mixed_for, recipe=mix.recipe, step=mix.step, load=mix.load, pane=mix.pane,
         inside=f"m{mix.parent_mix}" if mix.parent_mix else "", keeps=mix.solution.keeps,
         works_at_once=mix.solution.works_at_once, ammoniacal=is_ammoniacal_silver(hazards.agents),
-        reject_if=mix.solution.reject_if, cautions=mix.solution.cautions,
+        reject_if=mix.solution.reject_if, cautions=" ".join(filter(None, cautions)),
         agents=sorted(hazards.agents), statements=sorted(hazards.statements), chemical=hazards.chemical,
         ingredients=ingredients, solution_key=mix.solution.key,
     )

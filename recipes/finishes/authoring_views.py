@@ -48,6 +48,7 @@ from studio.kit.access import owner_only
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
 from studio.kit.locks import ChangedMeanwhile
+from studio.kit.rounding import plain
 
 CORRECT_STEP = "Correct this step to save it."
 ARRANGEMENTS = (
@@ -147,7 +148,7 @@ def _page(
         "arrangements": ARRANGEMENTS, "refusal": refusal, "may_change": is_open(version),
         "stops": [finding for finding in found if finding.stops], "mixes": mixes,
         "form": form or version_form(None, preference, {
-            "why": version.why, "film_nm": version.film_nm.normalize(),
+            "why": version.why, "film_nm": plain(version.film_nm),
             "own_yield_share": f"{version.own_yield_share * 100:f} %" if version.own_yield_share is not None else "",
         }),
     }, status=REFUSED if refusal or (form is not None and form.errors) else 200)

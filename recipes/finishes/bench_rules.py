@@ -16,7 +16,7 @@ from functools import cached_property
 
 from recipes.chemistry.mixing import MixError, check_strength, is_liquid
 from recipes.facts import IngredientFacts, RecipeFacts, Shelf, SolutionFacts, StepFacts
-from recipes.solutions.rules import agents_within, things_within, unclassed_within
+from recipes.solutions.rules import agents_within, own_cautions, things_within, unclassed_within
 from recipes.solutions.rules import findings as solution_findings
 from recipes.step_kinds import StepKind, kind_of
 from studio.kit.errors import DaybookError
@@ -33,6 +33,8 @@ _HARMS_ITS_OWN_DRYING = frozenset({"acid_strong", "oxidising_acid", "caustic", "
 #: what takes silver off: its rinse holds silver
 _TAKES_SILVER_OFF = frozenset({"oxidising_acid", "hypochlorite", "permanganate", "peroxide", "oxidiser_mild", "iron",
                                "thiosulfate", "cyanide_complex", "iodine"})
+#: what a step leaves a pane as by putting a solution on it
+_PUT_ON = frozenset({"sensitised", "silvered", "antiqued", "sealed"})
 #: how harsh an agent is on silver by its class (common practice, no source)
 _HARSHNESS: dict[str, int] = {
     "oxidising_acid": 3, "acid_strong": 3, "hypochlorite": 3, "permanganate": 3, "hydrochloric": 3, "fluoride": 3,
@@ -64,6 +66,8 @@ class Surface:
     ammoniacal_minutes: Fraction = Fraction(0)
     #: ammoniacal silver was used, and nothing made it safe since
     owes_making_safe: bool = False
+    #: silver that is not ammoniacal lies on the pane since the last full rinse
+    silver_salt: bool = False
     #: silver was taken off since the last full rinse
     silver_coming_off: bool = False
 
@@ -129,6 +133,11 @@ class _AtStep:
     def takes_silver_off(self) -> bool:
         agents = with_implied(self.agents)
         return self.kind.leaves == "antiqued" and self.before.silvered and bool(agents & _TAKES_SILVER_OFF)
+
+    @cached_property
+    def is_plain_silver(self) -> bool:
+        """Say whether the step's parts hold a silver salt that is not ammoniacal."""
+        return "silver_salt" in with_implied(self.agents) and not self.is_ammoniacal
 
     @cached_property
     def within(self) -> list[Met]:
@@ -371,6 +380,49 @@ def silver_that_comes_off_is_collected(at: _AtStep) -> str:
     return ""
 
 
+@caution("The water off a silver bath holds silver: it goes to the silver-bearing waste, not down the sink.")
+def silver_rinse_is_collected(at: _AtStep) -> str:
+    silver = at.before.silver_salt or (at.is_plain_silver and not at.before.ammoniacal)
+    if silver and at.step.rinse_full and not at.step.rinse_collected:
+        return "The first water off the silver is not collected in this rinse."
+    return ""
+
+
+@caution("What a solution itself warns of matters to whoever mixes it.")
+def cautions_of_its_solutions_are_known(at: _AtStep) -> str:
+    return " ".join(dict.fromkeys(
+        sentence for part in at.step.parts for sentence in own_cautions(part.solution, at.shelf)
+    ))
+
+
+@caution("Caustic throws brown oxide out of silver that no ammonia holds.")
+def silver_and_caustic_have_ammonia(at: _AtStep) -> str:
+    mine = with_implied(at.agents)
+    pair = {"silver_salt", "caustic"}
+    by_itself = any(pair <= with_implied(agents_within(part.solution, at.shelf)) for part in at.step.parts)
+    if pair <= mine and not at.is_ammoniacal and not by_itself:
+        return "Silver and caustic meet here with no ammonia: brown silver oxide falls."
+    return ""
+
+
+@caution("Work without minutes is missing in the timetable, in the price and in what is promised.")
+def work_is_timed(at: _AtStep) -> str:
+    step = at.step
+    timed = step.dwell_minutes or step.minutes_per_load or step.minutes_per_pane or step.minutes_per_m2
+    if timed or at.kind.applying:  # a step that is applied has a dwell: what decides is noted
+        return ""
+    if at.kind.makes_safe:
+        return "Making safe has no minutes: it takes hands, and the clock runs until it is done."
+    return "This step has a solution and no minutes." if step.parts else ""
+
+
+@caution("A step that puts something on the glass puts on a solution.")
+def what_is_put_on_is_named(at: _AtStep) -> str:
+    if at.kind.leaves in _PUT_ON and not at.step.parts:
+        return f"No solution is named for this step ({at.kind.label}): nothing is measured, costed or warned of."
+    return ""
+
+
 @caution("What tap water carries spoils sensitiser and silver in ways that cannot be repeated.")
 def distilled_water_controls_the_result(at: _AtStep) -> str:
     between = at.before.sensitised and not at.before.silvered
@@ -452,6 +504,7 @@ def _carrying(at: _AtStep) -> Surface:
         pane = replace(
             pane, unrinsed=tuple(there.values()), ammoniacal=pane.ammoniacal or at.is_ammoniacal,
             owes_making_safe=pane.owes_making_safe or at.is_ammoniacal,
+            silver_salt=(pane.silver_salt or at.is_plain_silver) and not at.is_ammoniacal,
             silver_coming_off=pane.silver_coming_off or at.takes_silver_off,
             unrinsed_solutions=pane.unrinsed_solutions | {part.solution for part in step.parts},
         )
@@ -461,7 +514,7 @@ def _carrying(at: _AtStep) -> Surface:
     if step.rinse_full:
         nothing: frozenset[str] = frozenset()
         pane = replace(pane, unrinsed=(), unrinsed_leaves=nothing, unrinsed_solutions=nothing, ammoniacal=False,
-                       ammoniacal_minutes=Fraction(0), silver_coming_off=False)
+                       ammoniacal_minutes=Fraction(0), silver_salt=False, silver_coming_off=False)
     return pane
 
 

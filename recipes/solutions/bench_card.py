@@ -15,7 +15,7 @@ from recipes.chemistry.mixing import (
     walk_solutions,
 )
 from recipes.facts import Shelf, SolutionFacts
-from recipes.solutions.rules import hazards_within
+from recipes.solutions.rules import hazards_within, own_cautions
 from studio.stockroom.hazards.classes import is_ammoniacal_silver
 from studio.stockroom.protection import protection_for
 
@@ -44,6 +44,8 @@ class BenchCard:
     protection: tuple[str, ...]
     ammoniacal: bool
     fluoride: bool = False
+    #: what its own rules warn whoever mixes it of
+    own_cautions: tuple[str, ...] = ()
 
     @property
     def strength_changes_nothing(self) -> bool:
@@ -79,6 +81,7 @@ def bench_card(
         solution=solution, volume_ml=volume_ml, strength=strength, rows=tuple(rows),
         protection=tuple(protection_for(hazards.agents, hazards.statements, chemical=hazards.chemical)),
         ammoniacal=is_ammoniacal_silver(hazards.agents), fluoride="fluoride" in hazards.agents,
+        own_cautions=tuple(own_cautions(key, shelf)),
     )
 
 

@@ -153,6 +153,7 @@ def findings(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
         found.append(SolutionFinding(
             solution=solution.name, sentence=str(NeverStored(solution.name)), stops=True, by_truth=True))
     found += _ending_on_caustic(solution, shelf)
+    found += _caustic_without_ammonia(solution, shelf)
     found += _water_first(solution, shelf)
     found += _keeping(solution, shelf)
     found += _litre(solution, shelf)
@@ -189,6 +190,29 @@ def _ending_on_caustic(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFi
         sentence=f"{solution.name} ends on caustic with no ammonia after it: brown silver oxide falls again. Add "
                  "ammonia once more, drop by drop, until it is nearly clear.",
     )]
+
+
+def _caustic_without_ammonia(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
+    """Caustic throws brown oxide out of a silver salt where no ammonia holds it in solution (general chemistry)."""
+    classes = with_implied(agents_within(solution.key, shelf))
+    if not {"silver_salt", "caustic"} <= classes or is_ammoniacal_silver(classes):
+        return []
+    return [SolutionFinding(
+        solution=solution.name, stops=False,
+        sentence=f"{solution.name} holds silver and caustic and no ammonia: brown silver oxide falls, and "
+                 "the bath is spoilt.",
+    )]
+
+
+def own_cautions(solution: str, shelf: Shelf) -> list[str]:
+    """Return what a solution, and what is nested in it, warns whoever mixes it of: not what meets, nor what stops."""
+    try:
+        keys = walk_solutions([solution], shelf)
+    except SolutionCycle:
+        return []
+    said = [found.sentence for key in reversed(keys) for found in findings(shelf.solutions[key], shelf)
+            if not found.stops and not found.pair]
+    return list(dict.fromkeys(said))
 
 
 def _water_first(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:

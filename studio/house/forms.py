@@ -9,6 +9,7 @@ from django import forms
 from django.contrib.auth.forms import BaseUserCreationForm
 
 from studio.house.models import House, HouseRates, Person
+from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import plain
 
 if TYPE_CHECKING:  # Django's forms are generic for the type checker alone
@@ -47,7 +48,11 @@ class PersonForm(PersonCreationForm):
         fields = ["username", "first_name", "last_name", "role"]
 
 
-class HouseForm(HouseModelForm):
+#: a making-safe procedure of fewer letters is hardly one
+_SHORTEST_PROCEDURE = 40
+
+
+class HouseForm(HouseModelForm, AsksOnce):
     class Meta:
         model = House
         exclude = ["id", "saves"]
@@ -62,6 +67,14 @@ class HouseForm(HouseModelForm):
         super().__init__(*given, **more)
         self.fields["ammoniacal_limit_minutes"].required = False
         self._limit = self.instance.ammoniacal_limit_minutes
+
+    def clean(self) -> dict[str, Any]:
+        values: dict[str, Any] = super().clean() or self.cleaned_data
+        typed = str(values.get("making_safe_procedure", "")).strip()
+        if "making_safe_procedure" in self.changed_data and 0 < len(typed) < _SHORTEST_PROCEDURE:
+            self.ask("making_safe_procedure", "That is shorter than a sentence, and whoever makes ammoniacal silver "
+                                              "safe has only this: say what is added to what, and where it stands.")
+        return values
 
     def clean_ammoniacal_limit_minutes(self) -> int:
         """Leave the limit as it is where nothing is typed: there is always one."""

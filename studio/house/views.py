@@ -57,6 +57,9 @@ class ChangePassword(PasswordChangeView):
         return self.render_to_response(self.get_context_data(form=form), status=REFUSED)
 
 
+#: minutes to mix a batch, of a new studio until its owner says otherwise (common practice, no source)
+MIXING_TO_START_WITH = 10
+
 change_password = at_the_desk(ChangePassword.as_view())
 
 
@@ -75,7 +78,10 @@ def first_owner(request: HttpRequest) -> HttpResponse:
             House.objects.update_or_create(id=1, defaults={
                 "name": form.cleaned_data["house_name"], "time_zone": form.cleaned_data["time_zone"],
             })
-            rates = HouseRates.objects.create(effective_from=today(), currency=form.cleaned_data["currency"])
+            rates = HouseRates.objects.create(
+                effective_from=today(), currency=form.cleaned_data["currency"],
+                mixing_minutes_per_batch=MIXING_TO_START_WITH,
+            )
             EdgeType.objects.create(rates=rates, name="as cut")
         login(request, person)
         return redirect("studio:rates")

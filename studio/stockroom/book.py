@@ -5,6 +5,7 @@ from __future__ import annotations
 from studio.kit.book import CODE, COUNT, TEXT, Named, Section, by
 from studio.kit.pane_sizes import refuse_no_pane
 from studio.stockroom.models import (
+    ClassesTakenAway,
     CountLine,
     CountSheet,
     Delivery,
@@ -27,12 +28,14 @@ _MATERIALS = Section(
     name="materials", model=Material, order=("code",), named=by("code", CODE), unit="stock_unit",
     words="""
         code name kind stock_unit liquid density_g_per_ml=density:g/mL formula hydrate assay_share cas_number
-        hazard_statements statement_categories precautions pictograms signal_word reacts_as none_apply
-        must_be_diluted
+        hazard_statements statement_categories precautions pictograms signal_word no_statements reacts_as
+        none_apply must_be_diluted
         silver_g_per_unit=silver_per_stock_unit:g storage_place shelf_life_days opened_life_days
         reorder_point=reorder_point:stock pack_size=pack_size:stock list_price sheet_width_mm=sheet_width:mm
         sheet_height_mm=sheet_height:mm thickness_mm=thickness:mm tint treatment same_glass
     """,
+    lists=(Section(name="classes_taken_away", model=ClassesTakenAway, parent="material",
+                   words="at_save classes at by why"),),
 )
 _PLACES = Section(name="storage_places", model=StoragePlace, order=("name",), words="name type is_cold is_dark")
 _DELIVERIES = Section(name="deliveries", model=Delivery, order=("pk",), named=by("key"),

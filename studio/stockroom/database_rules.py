@@ -2,6 +2,7 @@
 
 from studio.kit.coded import code_never_changes
 from studio.kit.database_rules import After, Refuse, append_only, changed, register
+from studio.stockroom.hazards.classes import REACTS_AS
 
 LEVEL, MOVEMENT, LOT = "inventory_lotlevel", "inventory_stockmovement", "inventory_lot"
 _SUM = f"(SELECT COALESCE(SUM(moved.quantity), 0) FROM {MOVEMENT} moved WHERE moved.lot_id = NEW.lot_id)"
@@ -19,6 +20,25 @@ _AMMONIACAL = (
     f"{_has('silver_salt', 'silver_chloride')} AND ({_has('ammonia')} OR ({_has('ammonium', 'ammonium_nitrate')} "
     f"AND {_has('caustic', 'caustic_solid', 'hypochlorite')}))"
 )
+
+
+def loses_a_class(in_use: str) -> str:
+    """Return the condition that a material in use loses a class with no reason kept. in_use: over NEW.id.
+
+    The reason stands beside the save that it was given with.
+    """
+    noted = (
+        "EXISTS (SELECT 1 FROM inventory_classestakenaway noted WHERE noted.material_id = NEW.id "
+        "AND noted.at_save = NEW.saves AND CAST(noted.classes AS TEXT) LIKE '%\"{code}\"%')"
+    )
+    lost = " OR ".join(
+        f"""(CAST(OLD.classes AS TEXT) LIKE '%"{code}"%' AND CAST(NEW.classes AS TEXT) NOT LIKE '%"{code}"%' """
+        f"AND NOT {noted.format(code=code)})" for code in REACTS_AS
+    )
+    return f"OLD.classes <> NEW.classes AND EXISTS ({in_use}) AND ({lost})"
+
+
+LOSES_NO_CLASS = "A material in use loses no class without a reason that is kept."
 _NEVER_STORED = "A silver salt with ammonia is never stored, whoever asks."
 
 register(
@@ -36,6 +56,14 @@ register(
         condition=_AMMONIACAL,
         sentence=_NEVER_STORED,
     ),
+    Refuse(
+        name="material_with_lots_loses_no_class",
+        table="inventory_material",
+        event="UPDATE",
+        condition=loses_a_class(f"SELECT 1 FROM {LOT} lot WHERE lot.material_id = NEW.id"),
+        sentence=LOSES_NO_CLASS,
+    ),
+    *append_only("inventory_classestakenaway", "Why a class was taken away"),
     code_never_changes("inventory_material"),
     *append_only(MOVEMENT, "A stock movement"),
     *append_only("inventory_posting", "A posting"),

@@ -47,6 +47,7 @@ OWN_ADDRESSES = frozenset({
 
 
 NONE_APPLY = "I have read its data sheet: none of these apply"
+NO_STATEMENTS = "I have read its data sheet: it gives no hazard statement"
 
 
 def _codes(known: dict[str, str], label: str) -> forms.MultipleChoiceField:
@@ -80,6 +81,11 @@ class MaterialForm(MaterialModelForm, AsksOnce):
     )
     pictograms = _codes(PICTOGRAMS, "More pictograms than follow from the statements")
     reacts_as = _codes(REACTS_AS, "Reacts as, beside what its number and formula tell (decides what it must not meet)")
+    why_taken_away = forms.CharField(
+        required=False, max_length=200, label="Why it no longer reacts as what is unticked",
+        help_text="Asked for what is in use, and kept in its history. What its number, formula, silver or statements "
+                  "told stays ticked when they are emptied.",
+    )
     sheet_width_mm = TypedField("length", label="Sheet width")
     sheet_height_mm = TypedField("length", label="Sheet height")
     thickness_mm = TypedField("thickness", label="Thickness")
@@ -90,14 +96,15 @@ class MaterialForm(MaterialModelForm, AsksOnce):
         fields = [
             "name", "kind", "stock_unit", "liquid", "density_g_per_ml", "formula", "hydrate", "assay_share",
             "cas_number", "hazard_statements", "precautions",
-            "pictograms", "signal_word", "reacts_as", "none_apply", "must_be_diluted", "silver_g_per_unit",
-            "storage_place", "shelf_life_days", "opened_life_days", "reorder_point", "pack_size", "list_price",
-            "sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment", "same_glass",
+            "pictograms", "signal_word", "no_statements", "reacts_as", "none_apply", "must_be_diluted",
+            "silver_g_per_unit", "storage_place", "shelf_life_days", "opened_life_days", "reorder_point", "pack_size",
+            "list_price", "sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment", "same_glass",
         ]
         labels = {
             "stock_unit": "Stock unit", "liquid": "It is a liquid", "density_g_per_ml": "Density, g/mL",
-            "cas_number": "CAS number", "none_apply": NONE_APPLY, "must_be_diluted": "Never used neat",
-            "silver_g_per_unit": "Silver in one stock unit, g (empty: by formula and assay)",
+            "cas_number": "CAS number", "none_apply": NONE_APPLY,
+            "no_statements": NO_STATEMENTS, "must_be_diluted": "Never used neat",
+            "silver_g_per_unit": "Silver in one stock unit, g (empty: by formula or number, and assay)",
             "shelf_life_days": "Keeps unopened, days",
             "opened_life_days": "Keeps once opened, days", "reorder_point": "Reorder at, in stock units",
             "pack_size": "Pack holds, in stock units",
@@ -170,8 +177,8 @@ class MaterialForm(MaterialModelForm, AsksOnce):
         """Return the silver in a stock unit by formula and assay: left empty, it is worked out."""
         assay, density = values.get("assay_share"), values.get("density_g_per_ml")
         content = silver_content(
-            Identity(formula=values.get("formula", ""), hydrate=values.get("hydrate", ""),
-                     assay_share=None if assay is None else Fraction(assay)),
+            Identity(cas=values.get("cas_number", ""), formula=values.get("formula", ""),
+                     hydrate=values.get("hydrate", ""), assay_share=None if assay is None else Fraction(assay)),
             stock_unit=values.get("stock_unit", ""), density=None if density is None else Fraction(density),
         )
         return as_decimal(content or Fraction(0), RATIO_DECIMALS)

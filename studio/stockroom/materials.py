@@ -6,10 +6,12 @@ from collections.abc import Callable, Iterable
 
 from django.db import transaction
 
+from studio.house.clock import now
 from studio.house.models import Person
 from studio.kit.errors import DaybookError
 from studio.kit.locks import check_opened, differing
-from studio.stockroom.models import Material
+from studio.stockroom.hazards.classes import REACTS_AS, fewest, is_ammoniacal_silver, with_implied
+from studio.stockroom.models import AMMONIACAL, ClassesTakenAway, Material
 from studio.stockroom.places import as_stored, containers_standing, make_place
 from studio.stockroom.storage import Stored, StoredTogether, WrongPlace, stored_together, wrong_place
 
@@ -18,6 +20,20 @@ TOUCHED_BY: list[Callable[[Material], list[str]]] = []
 
 #: rooms above do what must follow at once when a material is saved, with who saved it, in the same transaction
 AFTER_SAVING: list[Callable[[Material, Person | None], None]] = []
+
+
+#: rooms above say, in sentences, what would become permitted if a material reacted only as some classes
+LOOSENED_BY: list[Callable[[Material, frozenset[str]], list[str]]] = []
+
+
+class WhyTakenAway(DaybookError):
+    """A class that an owner takes away from a material in use, and no reason."""
+
+    def __init__(self, material: Material, lost: frozenset[str], loosened: list[str]) -> None:
+        names = ", ".join(sorted(REACTS_AS[code] for code in fewest(lost)))
+        permits = f" Then {'; '.join(loosened)}." if loosened else ""
+        super().__init__(f"{material} is in use, and would no longer react as {names}.{permits} If the bottle does not "
+                         "hold it, say why.", "why_taken_away")
 
 
 class DeadlyTogether(DaybookError):
@@ -61,22 +77,34 @@ def touched_by(material: Material) -> list[str]:
     return [sentence for room in TOUCHED_BY for sentence in room(material)]
 
 
-def _keep_what_was_told(row: Material, material: Material) -> None:
-    """Leave the classes that a number, formula or silver told as its owner's, where that is emptied and not corrected:
-    to empty a field is not to say that the bottle holds something else.
+def _take_away(row: Material, material: Material, why: str, by: Person | None) -> None:
+    """Note the classes that an owner takes away from a material in use, with the reason. Raises WhyTakenAway.
+
+    What its identity told stays, as added, in the save that empties it: it takes another save and a reason to lose it.
     """
-    told_by = ("cas_number", "formula", "silver_g_per_unit")
-    if any(getattr(row, name) and not getattr(material, name) for name in told_by):
-        material.reacts_as = sorted({*material.reacts_as, *(row.told.classes - material.told.classes)})
+    told = with_implied(row.told.classes)
+    lost = with_implied(row.known_classes) - told - with_implied(material.known_classes)
+    if not lost or not row.is_in_use:
+        return
+    if not why.strip():
+        after = with_implied(row.known_classes) - lost
+        raise WhyTakenAway(row, lost, [said for room in LOOSENED_BY for said in room(row, after)])
+    ClassesTakenAway.objects.create(
+        material=row, at_save=material.saves, classes=sorted(lost), why=why.strip(), at=now(), by=by,
+    )
+    material.taken_away = lost
 
 
 @transaction.atomic
-def save_material(material: Material, saves: int | None = None, by: Person | None = None) -> Material:
+def save_material(
+    material: Material, saves: int | None = None, by: Person | None = None, *, why_taken_away: str = "",
+) -> Material:
     """Save a material, new or changed. How it reacts is the truth and never refused; `touched_by` says what it touches.
 
-    What was made of it and must not be kept is held at once. saves: how often it had been saved when the form was
-    opened; by: who saves it; None for a program. Raises ChangedMeanwhile, or DeadlyTogether for a place that it is
-    about to be moved to.
+    What was made of it and must not be kept is held at once. In use, it keeps what its identity told; what its owner
+    takes away of its classes is noted with why. saves: how often it had been saved when the form was opened; by: who
+    saves it; None for a program. Raises ChangedMeanwhile, WhyTakenAway, or DeadlyTogether for a place that it is about
+    to be moved to.
     """
     place = None
     if material.pk is not None:
@@ -86,7 +114,14 @@ def save_material(material: Material, saves: int | None = None, by: Person | Non
         material.saves, place = row.saves, row.storage_place
         if row.is_received != material.is_received and row.lots.exists():
             raise DaybookError(f"{row} has lots: whether they are made here or delivered does not change.", "kind")
-        _keep_what_was_told(row, material)
+        _take_away(row, material, why_taken_away, by)
+        material.keep_its_classes()
+        if is_ammoniacal_silver(material.known_classes):
+            raise DaybookError(AMMONIACAL, "reacts_as")
+    if not material.silver_g_per_unit:
+        material.silver_g_per_unit = material.silver_worked_out
+    if material.hazard_statements:
+        material.no_statements = False
     if material.known_classes:  # what it is goes before what somebody read
         material.none_apply = False
     material.full_clean()
@@ -99,3 +134,25 @@ def save_material(material: Material, saves: int | None = None, by: Person | Non
     for follow in AFTER_SAVING:
         follow(material, by)
     return material
+
+
+def kept_as_added(material: Material, kept: Iterable[str]) -> str:
+    """Return in a sentence which classes a material keeps, though what told them is gone."""
+    names = ", ".join(sorted(REACTS_AS[code] for code in fewest(kept)))
+    return (f"{material} is in use: it still reacts as {names}, now as added by its owner. If the bottle does not hold "
+            "it, untick it and say why.")
+
+
+@transaction.atomic
+def take_published(material: Material, saves: int | None, by: Person) -> str:
+    """Enter the published statements, pictograms, signal word and usual precautions of what a material's number names.
+
+    Only where nobody has entered any; returns the name of the entry. Raises DaybookError.
+    """
+    published = material.published_hazards
+    if published is None:
+        raise DaybookError(f"Nothing published is left to enter for {material}.")
+    material.hazard_statements, material.precautions = list(published.statements), list(published.precautions)
+    material.pictograms, material.signal_word = list(published.pictograms), published.signal_word
+    save_material(material, saves, by)
+    return published.name

@@ -16,18 +16,19 @@ from django.db.models.functions import Lower
 from django.utils.formats import date_format
 from django.utils.timezone import localtime
 
-from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
+from studio.exact import RATIO_DECIMALS, length_field, money_field, ratio_field, share_field, stock_field
 from studio.house.clock import house_zone, now
 from studio.house.models import StoredFile
 from studio.kit.coded import Coded
 from studio.kit.rounding import as_decimal, half_up, places
-from studio.stockroom.hazards.classes import REACTS_AS, is_ammoniacal_silver, with_implied
+from studio.stockroom.hazards.classes import REACTS_AS, fewest, is_ammoniacal_silver, with_implied
 from studio.stockroom.hazards.identity import (
     WET_KINDS,
     Identity,
     Told,
     cas_check_digit_holds,
     disagreements,
+    silver_content,
     told_by,
 )
 from studio.stockroom.hazards.silvering import is_of_silvering
@@ -44,6 +45,7 @@ from studio.stockroom.hazards.statements import (
     is_precaution,
     label_elements,
 )
+from studio.stockroom.hazards.trade import TradeMaterial, listed
 from studio.stockroom.storage import GENERAL, PLACE_TYPES, Place
 
 UNIT_COST_DECIMALS = 6
@@ -157,6 +159,9 @@ class Material(Coded):
     none_apply = models.BooleanField(
         default=False, help_text="For a material that is used wet and reacts as none of these.",
     )
+    no_statements = models.BooleanField(
+        default=False, help_text="Its data sheet was read, and gives no hazard statement.",
+    )
     must_be_diluted = models.BooleanField(default=False)
     silver_g_per_unit = ratio_field(default=0)
     storage_place = models.CharField(max_length=60, blank=True)
@@ -175,6 +180,9 @@ class Material(Coded):
         help_text="One word for all stock sizes of one glass: panes are then cut from whichever costs least.",
     )
     saves = models.PositiveIntegerField(default=1)
+
+    #: classes that its owner takes away with a reason, in the save to come
+    taken_away: frozenset[str] = frozenset()
 
     objects = Materials.as_manager()
 
@@ -204,16 +212,37 @@ class Material(Coded):
         return self.name
 
     def save(self, *args: Any, **kwargs: Any) -> None:
-        """Save it with its classes beside it, whichever columns are asked for."""
+        """Save it with its classes beside it, whichever columns are asked for. In use, it loses none by that."""
+        self.keep_its_classes()
         self.classes = self.classes_to_store
         if kwargs.get("update_fields") is not None:
-            kwargs["update_fields"] = {*kwargs["update_fields"], "classes"}
+            kwargs["update_fields"] = {*kwargs["update_fields"], "classes", "reacts_as", "none_apply"}
         super().save(*args, **kwargs)
 
     @property
     def classes_to_store(self) -> list[str]:
         """Return its classes with all that they bring, as the database keeps them."""
         return sorted(with_implied(self.known_classes))
+
+    def keep_its_classes(self) -> None:
+        """Leave what it was known to react as, and nothing tells any longer, as added by its owner.
+
+        So of a material in use only: to empty a number or a formula is not to say that the bottle holds something else.
+        What its owner takes away with a reason goes.
+        """
+        before = Material.objects.filter(pk=self.pk).values_list("classes", flat=True).first() if self.pk else None
+        lost = frozenset(before or ()) - with_implied(self.known_classes) - self.taken_away
+        if lost and self.is_in_use:
+            self.reacts_as = sorted({*self.reacts_as, *lost})
+            self.none_apply = False
+
+    @property
+    def is_in_use(self) -> bool:
+        """Say whether anything was made of it, received, ordered or promised: whatever record names it."""
+        return self.pk is not None and any(
+            relation.related_model._default_manager.filter(**{relation.field.name: self.pk}).exists()
+            for relation in self._meta.related_objects
+        )
 
     def clean(self) -> None:
         """Refuse what cannot be: formula, number, silver and density that do not fit; ammoniacal silver, whoever asks.
@@ -239,6 +268,13 @@ class Material(Coded):
             silver_g_per_unit=Fraction(self.silver_g_per_unit or 0), statements=tuple(map(str, statements)),
             liquid=self.liquid, added=frozenset(map(str, self.reacts_as or ())),
         )
+
+    @property
+    def silver_worked_out(self) -> Decimal:
+        """Return the silver in a stock unit, in g, by formula or number, and assay; 0 where they tell none."""
+        density = None if self.density_g_per_ml is None else Fraction(self.density_g_per_ml)
+        content = silver_content(self.what_it_is, stock_unit=self.stock_unit, density=density)
+        return as_decimal(content or Fraction(0), RATIO_DECIMALS)
 
     @property
     def told(self) -> Told:
@@ -274,6 +310,26 @@ class Material(Coded):
     def is_unclassed(self) -> bool:
         """Say whether nobody knows how it reacts: used wet, no class known, and not “none apply”."""
         return self.is_used_wet and not self.known_classes and not self.none_apply
+
+    @property
+    def published(self) -> TradeMaterial | None:
+        """Return the trade's entry of what its number and strength name; None where none is listed."""
+        return listed(self.cas_number, None if self.assay_share is None else Fraction(self.assay_share))
+
+    @property
+    def published_hazards(self) -> TradeMaterial | None:
+        """Return the trade's entry while none of its own statements are entered, and the entry has some to offer."""
+        published = self.published if self.hazards_not_entered else None
+        return published if published is not None and published.statements else None
+
+    @property
+    def hazards_not_entered(self) -> bool:
+        """Say whether it is used wet, and nobody has entered its hazard statements, read or published that it has none.
+        """
+        if not self.is_used_wet or self.is_only_water or self.hazard_statements:
+            return False
+        published = self.published
+        return not (self.none_apply or self.no_statements or (published is not None and not published.statements))
 
     @property
     def classes_in_words(self) -> str:
@@ -318,6 +374,31 @@ class Material(Coded):
         unopened = f"{self.shelf_life_days} days unopened" if self.shelf_life_days is not None else ""
         opened = f"{self.opened_life_days} days once opened" if self.opened_life_days is not None else ""
         return ", ".join(filter(None, (unopened, opened)))
+
+
+class ClassesTakenAway(models.Model):
+    """Classes that a material in use no longer reacts as, by its owner, and why. at_save: its saves with that.
+
+    classes: with all that they bring.
+    """
+
+    material = models.ForeignKey(Material, models.PROTECT, related_name="classes_taken_away")
+    at_save = models.PositiveIntegerField()
+    classes = models.JSONField(validators=[_known_agents])
+    why = models.CharField(max_length=200)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        ordering = ["at", "id"]
+        constraints = [
+            models.CheckConstraint(condition=~Q(why=""), name="classes_taken_away_say_why"),
+            models.UniqueConstraint(fields=["material", "at_save"], name="classes_taken_away_once_a_save"),
+        ]
+
+    @property
+    def in_words(self) -> str:
+        return ", ".join(sorted(REACTS_AS[code] for code in fewest(self.classes)))
 
 
 class StoragePlace(models.Model):

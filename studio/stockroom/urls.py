@@ -48,5 +48,6 @@ urlpatterns = [
     path("new/", stockroom_views.new_material, name="new_material"),
     path("<slug:code>/edit/", stockroom_views.edit_material, name="edit_material"),
     path("<slug:code>/receive/", stockroom_views.receive_lot, name="receive"),
+    path("<slug:code>/published-hazards/", stockroom_views.take_published_hazards, name="published_hazards"),
     path("<slug:code>/", stockroom_views.material_page, name="material"),
 ]

@@ -18,7 +18,14 @@ from studio.kit.errors import DaybookError
 from studio.stockroom.hazards.statements import PICTOGRAMS, precaution_in_words, statement_in_words
 from studio.stockroom.ledger import never_received, receive
 from studio.stockroom.material_forms import MaterialForm, PlaceForm, ReceiveForm
-from studio.stockroom.materials import save_material, storage_conflicts, storage_findings, touched_by
+from studio.stockroom.materials import (
+    kept_as_added,
+    save_material,
+    storage_conflicts,
+    storage_findings,
+    take_published,
+    touched_by,
+)
 from studio.stockroom.models import Material, ReservedAmount, StockMovement, StoragePlace
 from studio.stockroom.outlook import days_of_cover, expiring_soon, in_words, level_chart, used_a_day, worth
 from studio.stockroom.places import as_stored, containers_standing, place_named, places, row_named, save_place
@@ -111,13 +118,17 @@ def _write_material(request: DeskRequest, material: Material | None) -> HttpResp
     form = MaterialForm(request.POST or None, instance=material, preference=House.unit_preference())
     if form.is_valid():
         try:
-            saved = save_material(form.instance, sent_saves(request), request.user)
+            saved = save_material(form.instance, sent_saves(request), request.user,
+                                  why_taken_away=form.cleaned_data["why_taken_away"])
         except DaybookError as refusal:
             carry_new_saves(request, refusal)
             form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
         else:
             for sentence in [*(conflict.sentence for conflict in storage_conflicts(saved)), *touched_by(saved)]:
                 messages.warning(request, sentence)
+            kept = set(saved.reacts_as) - set(form.cleaned_data["reacts_as"])
+            if kept:
+                messages.warning(request, kept_as_added(saved, kept))
             if form.cleaned_data["none_apply"] and not saved.none_apply:
                 messages.warning(request, f"{saved} reacts as {saved.classes_in_words}: “none apply” is not kept.")
             messages.success(request, f"{saved} is saved.")
@@ -169,6 +180,33 @@ def material_page(request: DeskRequest, code: str) -> HttpResponse:
     return _material_page(request, material, form)
 
 
+@owner_only
+@require_POST
+def take_published_hazards(request: DeskRequest, code: str) -> HttpResponse:
+    """Enter the published statements of what a material's number names, where none are entered yet."""
+    material = get_object_or_404(Material, code=code)
+    try:
+        name = take_published(material, sent_saves(request), request.user)
+    except DaybookError as refusal:
+        messages.warning(request, str(refusal))
+    else:
+        messages.success(request, f"The published hazards of {name} are entered: compare them with the supplier's own "
+                                  "data sheet, which comes first.")
+    return redirect("stockroom:material", code)
+
+
+def _published(material: Material) -> dict[str, object] | None:
+    """Return what is published of a material's hazards, in words, while none are entered."""
+    entry = material.published_hazards
+    if entry is None:
+        return None
+    return {
+        "name": entry.name, "signal_word": entry.signal_word, "source": entry.where_statements_are_from,
+        "pictograms": [PICTOGRAMS[code] for code in entry.pictograms],
+        "statements": [(code, statement_in_words(code)) for code in entry.statements],
+    }
+
+
 def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, status: int = 200) -> HttpResponse:
     day = today()
     lots = sorted(
@@ -185,6 +223,8 @@ def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, 
         "place": place_named(material.storage_place, places()), "day": day,
         "chart": chart, "lots": [(lot, lot.has_expired(day)) for lot in lots],
         "promised": promised,
+        "taken_away": list(material.classes_taken_away.select_related("by")),
+        "published": _published(material),
         "statements": [
             (code, statement_in_words(code, material.statement_categories.get(code, "")))
             for code in material.hazard_statements

@@ -12,7 +12,7 @@ from recipes.clocks import Standing
 from recipes.finishes.in_doubt import versions_in_doubt
 from recipes.models import RecipeVersion, Trial
 from studio.house.models import House, Person
-from studio.stockroom.models import Lot
+from studio.stockroom.models import Lot, Material
 from studio.stockroom.shelf import Standing as OnShelf
 from studio.stockroom.shelf import standings
 
@@ -45,6 +45,8 @@ class Today:
     standing: list[Standing]
     has_materials: bool
     unclassed: int
+    #: how they react is known, and nobody entered their hazard statements
+    without_hazards: list[Material]
     in_doubt: list[tuple[RecipeVersion, str]]
     runs_in_doubt: list[tuple[Run, list[str]]]
 
@@ -73,4 +75,6 @@ def gather(person: Person, day: date) -> Today:
         expiring=sorted(expiring, key=lambda entry: entry.on), held=[lot for lot in on_shelf if lot.state == "held"],
         standing=standing_now(House.objects.first() or House()), has_materials=bool(shelf),
         unclassed=sum(standing.material.is_unclassed for standing in shelf),
+        without_hazards=[standing.material for standing in shelf
+                         if standing.material.hazards_not_entered and not standing.material.is_unclassed],
     )

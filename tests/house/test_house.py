@@ -16,6 +16,7 @@ from django.test import Client
 
 from studio.house.checks import rules_are_in_place
 from studio.house.clock import pretend, today
+from studio.house.forms import HouseForm
 from studio.house.kept_files import FileDamaged, keep, path_of, read
 from studio.house.models import House, HouseRates, Person
 from studio.kit import database_rules
@@ -231,6 +232,30 @@ def test_the_limit_of_ammoniacal_silver_and_the_working_hours_are_settings(at_ow
     assert (saved.ammoniacal_limit_minutes, saved.hours_monday, saved.hours_sunday) == (90, "08:00-17:30", "")
     assert saved.working_hours[0] == (time(8), time(17, 30))
     assert saved.working_hours[6] is None
+
+
+def test_a_making_safe_procedure_shorter_than_a_sentence_is_asked_about_once(at_owner, house):
+    answers = {field: value for field, value in HouseForm(instance=house).initial.items() if value is not None}
+    asked = at_owner.post("/studio/", {**answers, "making_safe_procedure": "x", "saves": house.saves})
+    assert asked.status_code == 422
+    assert "shorter than a sentence" in asked.content.decode()
+    house.refresh_from_db()
+    assert house.making_safe_procedure != "x"
+    tick = asked.context["form"].fields["making_safe_procedure"].question
+    meant = {**answers, "making_safe_procedure": "x", "saves": house.saves, tick.name: tick.value}
+    assert at_owner.post("/studio/", meant).status_code == 302
+    house.refresh_from_db()
+    assert house.making_safe_procedure == "x"
+    left = {**answers, "making_safe_procedure": "x", "name": "Renamed", "saves": house.saves}
+    assert at_owner.post("/studio/", left).status_code == 302, "what stands is not asked about again"
+
+
+def test_a_new_studio_counts_mixing_as_work(client, db):
+    """Ten minutes a batch until its owner says otherwise; rates that name none have none."""
+    client.post("/first-owner/", {"house_name": "Tinwhistle", "time_zone": "Europe/London", "currency": "GBP", "username": "nell",
+                                   "password1": "quiet-mirror-9", "password2": "quiet-mirror-9"})
+    assert HouseRates.objects.get().mixing_minutes_per_batch == 10
+    assert HouseRates().mixing_minutes_per_batch == 0
 
 
 @pytest.mark.parametrize("hours", ["8-17", "08:30 to 17:30", "24:00-25:00", "08:60-17:30", "17:30-08:30", "08:30-08:30",

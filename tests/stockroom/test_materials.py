@@ -71,7 +71,8 @@ def test_the_truth_is_always_entered_and_what_it_touches_is_named(at_owner, owne
 
 def test_a_recipe_in_use_that_a_class_touches_is_named(at_owner, shop):
     """A sugar that turns out to be bleach stands against the version whose reducer it is."""
-    sent = {"name": "Dextrose", "kind": "chemical", "stock_unit": "g", "saves": shop.sugar.saves, "reacts_as": ["hypochlorite"]}
+    sent = {"name": "Dextrose", "kind": "chemical", "stock_unit": "g", "saves": shop.sugar.saves,
+            "reacts_as": ["reducer", "hypochlorite"]}
     page = at_owner.post("/stockroom/dextrose/edit/", sent, follow=True).content.decode()
     assert "Plain silver, version 1 is in use and touched: step 3" in page
     assert "bleach" in page

@@ -57,6 +57,12 @@ def with_implied(classes: Iterable[str]) -> frozenset[str]:
     return frozenset(found)
 
 
+def fewest(classes: Iterable[str]) -> frozenset[str]:
+    """Return the fewest of some classes that bring all the others with them."""
+    there = frozenset(classes)
+    return frozenset(code for code in there if not any(code in with_implied({other}) for other in there - {code}))
+
+
 def is_ammoniacal_silver(agents: Iterable[str]) -> bool:
     """Say whether a silver salt meets ammonia, or an ammonium salt with caustic, which frees it: never stored.
 

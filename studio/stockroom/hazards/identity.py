@@ -246,10 +246,18 @@ def _too_much_silver(identity: Identity, stock_unit: str, density: Fraction | No
 
 
 def silver_content(identity: Identity, *, stock_unit: str, density: Fraction | None) -> Fraction | None:
-    """Return g of silver in a stock unit by formula and assay; None where they do not say. No assay counts as pure."""
-    if identity.read is None or stock_unit not in ("g", "mL") or (stock_unit == "mL" and density is None):
+    """Return g of silver in a stock unit by formula and assay; None where they do not say. No assay counts as pure.
+
+    Where no formula is given, that of the substance counts which the CAS number names.
+    """
+    if stock_unit not in ("g", "mL") or (stock_unit == "mL" and density is None):
         return None
-    share = share_by_mass("Ag", identity.formula, identity.hydrate)
+    if identity.read is not None:
+        share = share_by_mass("Ag", identity.formula, identity.hydrate)
+    elif not identity.formula.strip() and identity.substance is not None and identity.substance.formulas:
+        share = share_by_mass("Ag", identity.substance.formulas[0].written)
+    else:
+        return None
     if not share:
         return None
     grams = Fraction(1) if stock_unit == "g" else density or Fraction(1)

@@ -7,7 +7,9 @@ depth, in the parts of one step, on a pane, in a waste container, in a storage p
 by the rows that speak of oxidisers, so those rows caution where everything there belongs to silvering *by its identity*
 and keeps to the limits of the published formulas: alcohol at most 20 % by volume of the solution that holds it (Barry
 15, Brashear 14.8), nitric acid at most 1 % as HNO₃ by mass (Brashear 0.14), formaldehyde at most 2 % by mass of the
-bath. With ammoniacal silver, anything else that a row speaks of stops.
+bath. A cold published reducer holds a little nitric acid and alcohol, and no silver: where it meets silver in a step,
+that cautions, fulminate named; all three in one solution stop. With ammoniacal silver, anything else that a row speaks
+of stops.
 """
 
 from __future__ import annotations
@@ -79,11 +81,11 @@ class Met:
 
     @property
     def sentence(self) -> str:
-        """Return a sentence a person at the bench understands: “Vinegar and bleach meet (acid and bleach): …”"""
+        """Return a sentence a person at the bench understands: “Vinegar and bleach meet: …”"""
         *rest, last = self.things
         if self.pair is UNKNOWN:
             return f"{', '.join(self.things)}: {self.pair.reason}"
-        return f"{', '.join(rest)} and {last} meet ({self.pair.name}): {self.pair.reason}"
+        return f"{', '.join(rest)} and {last} meet: {self.pair.reason}"
 
 
 def meet(things: Iterable[Thing], where: Where, *, onto: Iterable[Thing] | None = None) -> list[Met]:
@@ -129,8 +131,10 @@ def _stops(
     pair: DangerousPair, where: Where, names: tuple[str, ...], everything: list[Thing], lenient: bool, strict: bool,
 ) -> bool:
     if lenient:
-        old = any("oxidising_acid" in thing.all_classes for thing in everything)
-        overruled = _OVERRULED | (_OLD_REDUCER if old else frozenset())
+        classes = _classes(everything)
+        fulminate = where == "solution" and {"silver_salt", "alcohol"} <= classes
+        old_reducer = "oxidising_acid" in classes and not fulminate
+        overruled = _OVERRULED | (_OLD_REDUCER if old_reducer else frozenset())
         return where in pair.stops and pair.name not in overruled
     if strict and any(thing.name in names and _is_foreign(thing) for thing in everything):
         return True

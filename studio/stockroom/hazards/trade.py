@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from studio.stockroom.hazards.identity import Identity, silver_content
+from studio.stockroom.hazards.statements import on_the_label
 
 _LIST = Path(__file__).with_name("trade.json")
 
@@ -48,6 +49,17 @@ class TradeMaterial:
         """Return where a fact is from: “seen: A6”, “computed”, “memory”."""
         fact = self.facts.get(name, {})
         return ": ".join(filter(None, (str(fact.get("mark", "")), str(fact.get("source", "")))))
+
+    @property
+    def where_statements_are_from(self) -> str:
+        """Return in words where its statements are from: a source's title, the limits they follow from, or memory."""
+        fact = self.facts.get("statements", {})
+        known, named = trade_sources(), str(fact.get("source", "")).split()
+        titles = [known[key]["title"] for key in named if key in known]
+        if titles:
+            return "; ".join(titles)
+        how = "worked out by the limits of CLP Annex VI" if fact.get("mark") == "computed" else "from memory"
+        return ": ".join(filter(None, (how, str(fact.get("note", "")))))
 
     @property
     def is_liquid(self) -> bool:
@@ -96,7 +108,9 @@ class TradeMaterial:
 
     @property
     def precautions(self) -> tuple[str, ...]:
-        return () if self.is_generic else self._codes("precautions")
+        """Return the precautions that suppliers usually give, from memory: at most six, more where the hazard needs it.
+        """
+        return () if self.is_generic else on_the_label(self._codes("precautions"), self.statements)
 
     @property
     def pictograms(self) -> tuple[str, ...]:
@@ -152,6 +166,19 @@ def trade_sources() -> dict[str, dict[str, str]]:
     """Return what the list was read in, by short name: title and address."""
     sources: dict[str, dict[str, str]] = json.loads(_LIST.read_text(encoding="utf-8"))["sources"]
     return sources
+
+
+def listed(cas: str, assay_share: Fraction | None) -> TradeMaterial | None:
+    """Return the trade's entry of a number at a strength: the weakest that is as strong, else the strongest there is.
+
+    A strength that nobody gave is taken as the strongest that is sold. None where no entry has the number.
+    """
+    known = [row for row in trade_materials() if cas and row.cas == cas and not row.is_generic]
+    known.sort(key=lambda row: row.assay_share or Fraction(1))
+    if assay_share is None:
+        return known[-1] if known else None
+    at_least = [row for row in known if (row.assay_share or Fraction(1)) >= assay_share]
+    return at_least[0] if at_least else known[-1] if known else None
 
 
 def dissolves_g_per_l(*, cas: str, formula: str, hydrate: str) -> Fraction | None:

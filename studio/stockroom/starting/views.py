@@ -47,13 +47,21 @@ def unclassed_materials() -> list[Material]:
     return [row for row in Material.objects.filter(kind__in=WET_KINDS) if row.is_unclassed]
 
 
+def without_hazards() -> list[Material]:
+    """Return every material whose classes are known, and whose hazard statements nobody entered."""
+    rows = Material.objects.filter(kind__in=WET_KINDS)
+    return [row for row in rows if row.hazards_not_entered and not row.is_unclassed]
+
+
 @owner_only
 @require_http_methods(["GET", "HEAD", "POST"])
 def unclassed(request: DeskRequest) -> HttpResponse:
     """What nobody has classed, worked through in one sitting: each that was filled in is saved, the others stay."""
     if request.method != "POST":
         forms = [ClassingForm(instance=material) for material in unclassed_materials()]
-        return render(request, "stockroom/starting/unclassed.html", {"forms": forms})
+        return render(request, "stockroom/starting/unclassed.html", {
+            "forms": forms, "without_hazards": without_hazards(),
+        })
     refused, classed = [], 0
     for material in unclassed_materials():
         form = ClassingForm(request.POST, instance=material)
@@ -68,7 +76,9 @@ def unclassed(request: DeskRequest) -> HttpResponse:
         return redirect("stockroom:unclassed")
     filled = {form.instance.pk for form in refused}
     others = [ClassingForm(instance=material) for material in unclassed_materials() if material.pk not in filled]
-    return render(request, "stockroom/starting/unclassed.html", {"forms": [*refused, *others]}, status=REFUSED)
+    return render(request, "stockroom/starting/unclassed.html", {
+        "forms": [*refused, *others], "without_hazards": without_hazards(),
+    }, status=REFUSED)
 
 
 def _saved(request: DeskRequest, form: ClassingForm) -> bool:

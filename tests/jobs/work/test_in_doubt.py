@@ -35,7 +35,7 @@ def spoil(workshop, *classes: str, by=None):
     """Enter that the sealer of every recipe reacts as something that no step may hold."""
     workshop.sealer.refresh_from_db()
     workshop.sealer.reacts_as = list(classes)
-    return save_material(workshop.sealer, by=by)
+    return save_material(workshop.sealer, by=by, why_taken_away="the sheet was another product's")
 
 
 def kept_sugar(owner):
@@ -74,7 +74,7 @@ def test_a_material_that_is_cleared_again_lets_its_lots_go(owner, workshop):
     save_material(odd)
     odd.refresh_from_db()
     odd.reacts_as, odd.none_apply = [], True
-    save_material(odd)
+    save_material(odd, why_taken_away="the sheet was another product's")
     lot.refresh_from_db()
     assert lot.is_held  # nobody looked at it yet
     release_lot(key=builders.key(), lot=lot, by=owner, why="the sheet was another product's")

@@ -23,6 +23,7 @@ MATERIALS = {
     "gel": MaterialFacts(key="gel", name="antiquing concentrate", stock_unit="mL", liquid=True, must_be_diluted=True),
     "sulfide": MaterialFacts(key="sulfide", name="sulfide", stock_unit="g", reacts_as=frozenset({"sulfide"})),
     "acid": MaterialFacts(key="acid", name="acid", stock_unit="mL", liquid=True, reacts_as=frozenset({"acid"})),
+    "caustic": MaterialFacts(key="caustic", name="caustic", stock_unit="g", reacts_as=frozenset({"caustic", "caustic_solid"})),
     "fluoride": MaterialFacts(key="fluoride", name="etch", stock_unit="mL", liquid=True,
                               reacts_as=frozenset({"fluoride"})),
     "sealer": MaterialFacts(key="sealer", name="sealer", stock_unit="mL", liquid=True),
@@ -60,7 +61,7 @@ def step(kind: str, solution: str = "", **more: Any) -> StepFacts:
 
 
 CLEAN, RINSE, DRY, INSPECT = step("clean"), step("rinse", rinse_full=True, rinse_water="distilled"), step("dry"), step("inspect")
-COLLECT, MAKE_SAFE = replace(RINSE, rinse_collected=True), step("make safe")
+COLLECT, MAKE_SAFE = replace(RINSE, rinse_collected=True), step("make safe", minutes_per_load=Fraction(15))
 SENSITISE = step("sensitise", "sensitiser", dwell_minutes=Fraction(1, 2), how="wipe")
 POUR = step("silver", "pour", mixed_for="pane", dwell_minutes=Fraction(5), motion="rocked")
 SEAL = step("seal", "sealer")
@@ -253,3 +254,54 @@ def test_a_rinse_that_is_not_full_takes_no_silver_off():
 
 def test_without_ammoniacal_silver_nothing_is_moved():
     assert [number for number, _ in at_the_bench(CLEAN, SENSITISE, RINSE, SEAL, MAKE_SAFE)] == [1, 2, 3, 4, 5]
+
+
+PLAIN = [CLEAN, RINSE, SENSITISE, RINSE, step("silver", "stock"), RINSE, DRY, INSPECT, SEAL]
+
+
+def with_more(**solutions: SolutionFacts) -> Shelf:
+    stock = mix("stock", ("silver", "10"))
+    return Shelf(materials=MATERIALS, solutions=SOLUTIONS | {"stock": stock} | solutions)
+
+
+def test_the_rinse_of_silver_without_ammonia_is_collected_too():
+    """Silver is silver: a caution, not the stop of what may explode."""
+    assert found_in(*PLAIN, shelf=with_more()).get("silver rinse is collected") is False
+    collected = [*PLAIN[:5], COLLECT, *PLAIN[6:]]
+    assert "silver rinse is collected" not in found_in(*collected, shelf=with_more())
+    assert "silver rinse is collected" not in found_in(*SOUND)  # ammoniacal silver has a rule of its own
+
+
+def test_silver_and_caustic_without_ammonia_are_cautioned():
+    brown = mix("stock", ("silver", "10"), ("caustic", "4"))
+    said = said_of(*PLAIN, shelf=with_more(stock=brown))
+    assert any("silver and caustic and no ammonia: brown silver oxide falls" in sentence for sentence in said)
+    apart = [*PLAIN[:4], replace(PLAIN[4], parts=(PartFacts(solution="stock"), PartFacts(solution="lye"))), *PLAIN[5:]]
+    assert "silver and caustic have ammonia" in found_in(*apart, shelf=with_more(lye=mix("lye", ("caustic", "4"))))
+
+
+def test_what_a_solution_warns_of_is_acknowledged_with_the_recipe():
+    """A bath that ends on caustic, and whose liquids make no litre, says so where its recipe is put in use."""
+    bath = mix("silver", ("silver", "12"), ("ammonia", "14"), ("caustic", "4"), keeps=None)
+    said = said_of(*SOUND[:4], step("silver", "silver"), COLLECT, MAKE_SAFE, INSPECT, SEAL, shelf=with_more(silver=bath))
+    assert any("ends on caustic with no ammonia after it" in sentence for sentence in said)
+
+
+@pytest.mark.parametrize("kind", ["sensitise", "silver", "antique", "seal", "back"])
+def test_a_step_that_puts_nothing_on_is_cautioned(kind):
+    assert found_in(CLEAN, step(kind, how="brush", dwell_minutes=Fraction(1)))["what is put on is named"] is False
+    assert "what is put on is named" not in found_in(CLEAN, step(kind, "sealer"))
+    assert "what is put on is named" not in found_in(CLEAN, RINSE, DRY, INSPECT)
+
+
+def test_making_safe_without_minutes_is_cautioned():
+    bare = [replace(each, minutes_per_load=Fraction(0)) if each is MAKE_SAFE else each for each in SOUND]
+    assert found_in(*bare) == SILVERING | {"work is timed": False}
+    wiped = replace(step("clean", "gel"), dwell_minutes=Fraction(0))
+    assert "work is timed" in found_in(wiped)
+    assert "work is timed" not in found_in(replace(wiped, minutes_per_pane=Fraction(2)))
+
+
+def said_of(*steps: StepFacts, shelf: Shelf) -> list[str]:
+    numbered = tuple(replace(each, number=number) for number, each in enumerate(steps, start=1))
+    return [finding.sentence for finding in walk(RecipeFacts(key="r", finish="finish", steps=numbered), shelf)]

@@ -143,7 +143,8 @@ def test_version_asks_for_cautions_by_name_and_freezes(workshop, owner):
     draft = builders.recipe("Second", workshop.steps())
     with pytest.raises(NotAcknowledged, match="silver goes on sensitised glass"):
         put_in_use(version=draft, by=owner)
-    event = put_in_use(version=draft, by=owner, acknowledged=["cautioned pairs are known", "silver goes on sensitised glass", "what decides is noted"])
+    event = put_in_use(version=draft, by=owner, acknowledged=["cautioned pairs are known", "silver goes on sensitised glass", "what decides is noted",
+                                                                   "work is timed"])
     assert "silver goes on sensitised glass" in event.acknowledged
     assert draft.state == "in use"
     assert SolutionVersion.objects.get(pk=workshop.silver_part.pk).frozen_at is not None

@@ -20,6 +20,7 @@ from studio.house.clock import now, pretend, today
 from studio.kit import database_rules
 from studio.stockroom.deliveries.receiving import read_table
 from studio.stockroom.ledger import LedgerError, NotEnough, Used, use_up
+from studio.stockroom.materials import save_material
 from studio.stockroom.models import Delivery, Lot, StockMovement
 from studio.stockroom.outlook import expiring_soon
 from studio.stockroom.shelf import as_on_shelf, shortages
@@ -174,7 +175,7 @@ def test_a_leftover_is_bounded_by_the_older_mix_in_it(shop, owner, wash):
 
 def test_what_nobody_has_classed_is_not_mixed_ahead(shop, owner, stock):
     shop.sugar.reacts_as, shop.sugar.cas_number = [], ""
-    shop.sugar.save()
+    save_material(shop.sugar, why_taken_away="another product's sheet")
     assert shop.sugar.is_unclassed
     with pytest.raises(SolutionRefused, match="Dextrose"):
         mixed(stock, owner)

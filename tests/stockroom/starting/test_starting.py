@@ -45,6 +45,16 @@ def test_what_is_picked_is_complete(at_owner, house):
     assert at_owner.get(f"/stockroom/{ammonia.code}/edit/").status_code == 200
 
 
+def test_what_is_picked_says_what_to_do_on_its_label(house):
+    """A row with statements has the usual precautions; six at most, unless first aid for what burns or poisons needs more."""
+    pick_starting_shelf({material.key for material in offered()})
+    for row in Material.objects.exclude(hazard_statements=[]):
+        if row.hazard_statements != ["EUH032"]:
+            assert row.precautions, row
+        assert len([code for code in row.precautions if code < "P300" or code >= "P370"]) <= 6, row
+    assert Material.objects.get(name="Nitric acid 65 %").label.precautions
+
+
 def test_picking_again_is_skipped_and_said(at_owner, house):
     builders.material("Lunar salt", cas_number="7761-88-8", formula="AgNO3")
     builders.material("Weak spirit", "mL", cas_number="7647-01-0", assay_share=Decimal("0.1"))

@@ -155,7 +155,8 @@ class Shelf(InTheStudio):
         row = Material.objects.get(name="Unread powder")
         row.reacts_as = [{"silver": "silver_salt"}.get(what, what)] if what not in ("none apply", "") else []
         row.none_apply = what == "none apply"
-        assert self.does(lambda: save_material(row, by=self.world.owner)) == ""
+        assert self.does(lambda: save_material(
+            row, by=self.world.owner, why_taken_away="its sheet was another's")) == ""
         self.powder_is = what
 
     @rule(name=st.sampled_from(["Lunar salt", "Hartshorn", "Firework salt"]))
