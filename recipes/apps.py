@@ -11,13 +11,19 @@ class RecipesConfig(AppConfig):
         from recipes.finding import WRITE_TRIALS
         from recipes.finishes.touched import recipes_touched_by
         from recipes.solutions.hazards import what_is_in_lots
-        from recipes.solutions.holding import hold_lots_touched_by, why_stays_held
+        from recipes.solutions.holding import (
+            hold_lots_touched_by,
+            stop_clock_of_released,
+            why_not_out,
+            why_stays_held,
+        )
         from recipes.solutions.putting_in_use import solutions_touched_by
         from recipes.trials.search_words import write_trials
+        from recipes.trials.touched import start_clocks_of_trials
         from recipes.trials.waste_sources import TRIALS
-        from studio.stockroom.lots.keeping import STAYS_HELD
+        from studio.stockroom.lots.keeping import NOT_OUT, RELEASED, STAYS_HELD
         from studio.stockroom.made_here import WHAT_IS_IN
-        from studio.stockroom.materials import AFTER_SAVING, TOUCHED_BY
+        from studio.stockroom.materials import AFTER_RECLASSING, AFTER_SAVING, TOUCHED_BY
         from studio.stockroom.waste.sources import SOURCES
 
         if TRIALS not in SOURCES:
@@ -32,3 +38,6 @@ class RecipesConfig(AppConfig):
         if hold_lots_touched_by not in AFTER_SAVING:
             AFTER_SAVING.append(hold_lots_touched_by)
             STAYS_HELD.append(why_stays_held)
+            NOT_OUT.append(why_not_out)
+            RELEASED.append(stop_clock_of_released)
+            AFTER_RECLASSING.append(start_clocks_of_trials)
