@@ -18,7 +18,7 @@ class JobsConfig(AppConfig):
 
         if tickets_touched_by not in TOUCHED_BY:
             TOUCHED_BY.append(tickets_touched_by)
-            AFTER_SAVING.append(start_clocks_of_runs)
+            AFTER_SAVING.insert(0, start_clocks_of_runs)  # runs are locked before lots, as where a run is finished
         if alarms not in ALARMS:
             ALARMS.append(alarms)
         if RUNS not in SOURCES:

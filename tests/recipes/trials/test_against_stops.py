@@ -13,6 +13,7 @@ from recipes.trials.conducting import Taken, change_trial, close_trial, take_sto
 from studio.house.clock import today
 from studio.stockroom.materials import save_material
 from tests import builders
+from tests.recipes.finishes.test_authoring import fields_of
 
 pytestmark = pytest.mark.django_db
 
@@ -38,34 +39,8 @@ def studio(owner, rates):
 
 
 def start(client, version, **more):
-    return client.post(f"/finishes/{version.finish.code}/{version.number}/try/", {
-        "key": builders.key(), "size_text": "150 x 150 mm", "question": "", **sheet(client, version), **more})
-
-
-def sheet(client, version):
-    """What the page itself would send: every field of its form as it stands."""
-    from html.parser import HTMLParser
-
-    class Fields(HTMLParser):
-        sent: dict[str, str] = {}
-        select = area = ""
-
-        def handle_starttag(self, tag, attrs):
-            at = dict(attrs)
-            name = at.get("name", "")
-            if tag == "input" and name.startswith("s") and at.get("type") not in ("checkbox", "radio"):
-                self.sent[name] = at.get("value") or ""
-            if tag == "input" and at.get("type") == "checkbox" and "checked" in at:
-                self.sent[name] = "on"
-            if tag == "select":
-                self.select = name
-            if tag == "option" and "selected" in at and self.select.startswith("s"):
-                self.sent[self.select] = at.get("value") or ""
-
-    fields = Fields()
-    fields.sent = {}
-    fields.feed(client.get(f"/finishes/{version.finish.code}/{version.number}/try/").content.decode())
-    return {name: value for name, value in fields.sent.items() if name not in ("saves", "size_text")}
+    page = f"/finishes/{version.finish.code}/{version.number}/try/"
+    return client.post(page, fields_of(client.get(page).content.decode(), "try") | more)
 
 
 def test_by_page_the_owner_tries_with_a_reason_and_a_helper_never(studio, at_owner, at_helper):
@@ -98,7 +73,7 @@ def test_what_becomes_a_stop_takes_nothing_more_and_is_only_given_up(studio, own
     """Given a trial that was sound, when the truth makes its step a stop, it goes no further until the owner says why."""
     studio.bleach.reacts_as, studio.bleach.none_apply = [], True
     save_material(studio.bleach)
-    trial = builders.trial(studio.gassed, helper)
+    trial, given_up = builders.trial(studio.gassed, helper), builders.trial(studio.gassed, helper)
     studio.bleach.refresh_from_db()
     studio.bleach.reacts_as = ["hypochlorite"]
     save_material(studio.bleach)
@@ -110,5 +85,5 @@ def test_what_becomes_a_stop_takes_nothing_more_and_is_only_given_up(studio, own
         close_trial(trial, None, verdict="liked", score=7)
     change_trial(trial, None, changes=[], by=owner, against_because="outdoors")
     take_stock(key=builders.key(), trial=trial, by=helper, day=today(), taken=taken)
-    given_up = builders.trial(studio.gassed, owner, against_because="outdoors")
     close_trial(given_up, None, verdict="left", score=None)
+    assert not given_up.tried_against.exists()
