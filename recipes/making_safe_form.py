@@ -50,6 +50,8 @@ class TreatedForm(DoneAtForm):
     none_left = forms.MultipleChoiceField(
         choices=[(none_of(part), part) for part in OWED_AFTER_SPRAYING], required=False,
         widget=forms.CheckboxSelectMultiple, label="What there was none of",
+        help_text="Leftovers and first rinse, and after spraying guns, hoses and nozzles: each was treated, or there "
+                  "was none.",
     )
     procedure = forms.CharField(
         max_length=200, label="By which written procedure",
@@ -80,6 +82,7 @@ class LotSafeForm(TreatedForm):
         super().__init__(data, **more)
         field: Any = self.fields["none_left"]
         field.choices = [(none_of(part), part) for part in OF_A_BOTTLE]
+        field.help_text = "What was left was treated, or there was none."
 
 
 class MakingSafeForm(TreatedForm):

@@ -45,7 +45,7 @@ def _placed(found: Standing) -> Standing:
         return replace(found, where=str(trial), address=reverse("recipes:trial", args=[trial.number]) + "#made-safe")
     lot = found.row.lot
     if lot is not None:
-        return replace(found, where=str(lot), address=reverse("recipes:lot_made_safe", args=[lot.pk]))
+        return replace(found, where=f"lot {lot.lot_number}", address=reverse("recipes:lot_made_safe", args=[lot.pk]))
     run = found.row.of_run.run
     job = run.ticket.job
     return replace(found, where=f"{run.ticket}{', cancelled' if job.is_cancelled else ''}",

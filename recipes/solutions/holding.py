@@ -82,8 +82,8 @@ def start_lot_clock(lot: Lot, by: Person) -> None:
     newest = lot.silver_clocks.select_related("made_safe").order_by("-pk").first()
     if newest is not None and newest.made_safe and newest.made_safe.treated == NOTHING_TREATED:
         key = uuid4()  # released since as harmless, which it was not
-    start_clock(key=key, by=by, subject="lot", what=str(lot), began=MIXED, done_at=mixed and till_now(mixed),
-                lot=lot)
+    start_clock(key=key, by=by, subject="lot", what=f"{lot.material.name}, mixed ahead", began=MIXED, lot=lot,
+                done_at=mixed and till_now(mixed))
 
 
 def why_stays_held(lot: Lot) -> str:
