@@ -12,15 +12,21 @@ class RecipesConfig(AppConfig):
         from recipes.finishes.marking import mark_doubts_about
         from recipes.finishes.touched import recipes_past_the_limit, recipes_touched_by
         from recipes.solutions.hazards import what_is_in_lots
-        from recipes.solutions.holding import hold_lots_touched_by, why_stays_held
+        from recipes.solutions.holding import (
+            hold_lots_touched_by,
+            stop_clock_of_released,
+            why_not_out,
+            why_stays_held,
+        )
         from recipes.solutions.loosened import solutions_loosened_by
         from recipes.solutions.putting_in_use import solutions_touched_by
         from recipes.trials.search_words import write_trials
+        from recipes.trials.touched import start_clocks_of_trials
         from recipes.trials.waste_sources import TRIALS
         from studio.house.saving import TOUCHED_BY_LIMIT
-        from studio.stockroom.lots.keeping import STAYS_HELD
+        from studio.stockroom.lots.keeping import NOT_OUT, RELEASED, STAYS_HELD
         from studio.stockroom.made_here import WHAT_IS_IN
-        from studio.stockroom.materials import AFTER_SAVING, LOOSENED_BY, TOUCHED_BY
+        from studio.stockroom.materials import AFTER_RECLASSING, AFTER_SAVING, LOOSENED_BY, TOUCHED_BY
         from studio.stockroom.waste.sources import SOURCES
 
         if TRIALS not in SOURCES:
@@ -39,3 +45,6 @@ class RecipesConfig(AppConfig):
         if hold_lots_touched_by not in AFTER_SAVING:
             AFTER_SAVING.extend([hold_lots_touched_by, mark_doubts_about])
             STAYS_HELD.append(why_stays_held)
+            NOT_OUT.append(why_not_out)
+            RELEASED.append(stop_clock_of_released)
+            AFTER_RECLASSING.append(start_clocks_of_trials)

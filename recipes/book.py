@@ -26,6 +26,7 @@ from recipes.models import (
     TrialPhotograph,
     TrialTiming,
     TrialUse,
+    TriedAgainst,
     VersionDoubt,
     VersionEvent,
 )
@@ -150,6 +151,7 @@ _TRIALS = Section(
     """,
     lists=(
         Section(name="changes", model=TrialChange, parent="trial", words="step part what value"),
+        Section(name="tried_against", model=TriedAgainst, parent="trial", words="step rule sentence because at by"),
         Section(name="notes", model=TrialNote, parent="trial", words="key at by text"),
         Section(name="timings", model=TrialTiming, parent="trial", words="key step seconds at by"),
         Section(name="photographs", model=TrialPhotograph, parent="trial", words="""
@@ -162,6 +164,6 @@ _TRIALS = Section(
 _MAKINGS_SAFE = Section(name="makings_safe", model=MakingSafe, order=("done_at", "key"), named=by("key"),
                         words="key at by done_at procedure treated")
 _CLOCKS = Section(name="silver_clocks", model=SilverClock, order=("started_at", "key"), named=by("key"), words="""
-    key trial subject what began started_at noted_at noted_by made_safe
+    key trial lot subject what began started_at noted_at noted_by made_safe
 """)
 SECTIONS = (_SOLUTIONS, _FINISHES, _TRIALS, _MAKINGS_SAFE, _CLOCKS)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import ClassVar
 from uuid import UUID
 
 from django.db import transaction
@@ -13,7 +14,19 @@ from recipes.models import MakingSafe, SilverClock, Trial
 from studio.house.clock import house_zone, now
 from studio.house.models import House, Person
 from studio.kit.errors import DaybookError
-from studio.stockroom.hazards.standing import TREATED, Clock, Limit, Start, clock_of
+from studio.stockroom.hazards.standing import (
+    OWED,
+    OWED_AFTER_SPRAYING,
+    PAST_ITS_LIMIT,
+    TREATED,
+    Clock,
+    Limit,
+    Start,
+    clock_of,
+    none_of,
+    unsaid_of,
+)
+from studio.stockroom.models import Lot
 
 #: a tablet's clock may go before the server's by so much
 _AHEAD = timedelta(minutes=1)
@@ -42,7 +55,7 @@ def moment_done(done_at: datetime | None) -> datetime:
 @transaction.atomic
 def start_clock(
     *, key: UUID, by: Person, subject: str, what: str, began: str, done_at: datetime | None,
-    trial: Trial | None = None, earlier: SilverClock | None = None,
+    trial: Trial | None = None, lot: Lot | None = None, earlier: SilverClock | None = None,
 ) -> SilverClock | None:
     """Start the clock of a mix; None where nothing new stands.
 
@@ -60,19 +73,20 @@ def start_clock(
         if started <= earlier.made_safe.done_at:
             return None
     return SilverClock.objects.create(
-        key=key, trial=trial, subject=subject, what=what[:160], began=began, started_at=started, noted_at=now(),
-        noted_by=by,
+        key=key, trial=trial, lot=lot, subject=subject, what=what[:160], began=began, started_at=started,
+        noted_at=now(), noted_by=by,
     )
 
 
 @transaction.atomic
 def make_safe(
     *, key: UUID, by: Person, clocks: Collection[int], procedure: str, treated: Collection[str],
-    done_at: datetime | None = None,
+    owed: Collection[str] = OWED, done_at: datetime | None = None,
 ) -> MakingSafe:
     """Stop the named clocks, and no other; once for each key.
 
-    clocks: their ids. Raises ClockRefused where one is stopped already, or began later than this was done.
+    clocks: their ids. treated: of TREATED, and `none_of` what there was none of; owed: what it must say so of.
+    Raises ClockRefused where one is stopped already, or began later than this was done.
     """
     known = MakingSafe.objects.filter(key=key).first()
     if known is not None:
@@ -82,9 +96,12 @@ def make_safe(
         raise ClockRefused("Tick each mix that was made safe.", "clocks")
     if not procedure.strip():
         raise ClockRefused("Say by which written procedure it was made safe.", "procedure")
-    known_parts = [part for part in TREATED if part in treated]
-    if not known_parts:
+    said = [word for part in TREATED for word in (part, none_of(part)) if word in treated]
+    if not said:
         raise ClockRefused("Tick what was treated.", "treated")
+    unsaid = unsaid_of(said, owed)
+    if unsaid:
+        raise ClockRefused(f"Say of each that it was treated, or that there was none: {', '.join(unsaid)}.", "treated")
     # locked one after another: of two people who make the same mix safe, the second is told
     rows = list(SilverClock.objects.select_for_update(of=("self",)).filter(pk__in=clocks).order_by("pk"))
     before = MakingSafe.objects.filter(clocks__in=rows).select_related("by").first()
@@ -101,15 +118,32 @@ def make_safe(
             raise ClockRefused(f"{row.what} was {row.get_began_display()} later than that: nothing is made safe before "
                                "it is mixed.", "done_at")
     safe = MakingSafe.objects.create(
-        key=key, at=now(), by=by, done_at=done, procedure=procedure.strip()[:200], treated=known_parts,
+        key=key, at=now(), by=by, done_at=done, procedure=procedure.strip()[:200], treated=said,
     )
     SilverClock.objects.filter(pk__in=[row.pk for row in rows]).update(made_safe=safe)
     return safe
 
 
+def owed_for(sprayed: bool) -> tuple[str, ...]:
+    """Return what a making safe says it treated: of what was sprayed, the gear too."""
+    return OWED_AFTER_SPRAYING if sprayed else OWED
+
+
+def keeper(by: Person | None) -> Person | None:
+    """Return in whose name a clock is noted: who entered the truth; where a program did, the first owner."""
+    return by or Person.objects.filter(role=Person.Role.OWNER).order_by("pk").first()
+
+
+def till_now(moment: datetime) -> datetime:
+    """Return a recorded moment, or now where a clock that was set since has it still to come: no truth is refused."""
+    return min(moment, now())
+
+
 @dataclass(frozen=True, kw_only=True)
 class Standing:
-    """An open clock as a page shows it. where: the run or trial it is of, and its address."""
+    """An open clock as a page shows it. where: the run, trial or lot it is of, and its address."""
+
+    past_its_limit: ClassVar[str] = PAST_ITS_LIMIT
 
     row: SilverClock
     clock: Clock

@@ -155,6 +155,7 @@ register(
     *append_only("recipes_trialnote", "A note on a trial"),
     *append_only("recipes_trialtiming", "A timing of a trial"),
     *append_only("recipes_trialuse", "What a trial took"),
+    *append_only("recipes_triedagainst", "Why a stop is tried against"),
 )
 CLOCK, SAFE = "recipes_silverclock", "recipes_makingsafe"
 _DONE = f"(SELECT safe.done_at FROM {SAFE} safe WHERE safe.id = NEW.made_safe_id)"
@@ -165,7 +166,7 @@ register(
     Refuse(
         name="clock_only_stops", table=CLOCK, event="UPDATE",
         condition=(
-            changed("id", "key", "trial_id", "subject", "what", "began", "noted_at", "noted_by_id")
+            changed("id", "key", "trial_id", "lot_id", "subject", "what", "began", "noted_at", "noted_by_id")
             + " OR NEW.started_at > OLD.started_at"
             + " OR (OLD.made_safe_id IS NOT NULL AND " + changed("started_at", "made_safe_id") + ")"
         ),
@@ -197,6 +198,19 @@ register(
             f"{CLOCK} clock WHERE clock.trial_id = NEW.id AND clock.made_safe_id IS NULL)"
         ),
         sentence="Ammoniacal silver of this trial still stands: record that it was made safe first.",
+    ),
+)
+register(
+    Refuse(
+        name="ammoniacal_lot_is_taken_by_nobody", table="inventory_stockmovement", event="INSERT",
+        condition=(
+            # what a run had taken before anybody knew is still deducted; a count says what there is
+            "NEW.quantity < 0 AND NEW.reverses_id IS NULL AND (NEW.kind IN ('discard', 'return', 'make-up out') "
+            "OR EXISTS (SELECT 1 FROM inventory_posting posting WHERE posting.id = NEW.posting_id "
+            "AND posting.kind = 'trial')) "
+            f"AND EXISTS (SELECT 1 FROM {CLOCK} clock WHERE clock.lot_id = NEW.lot_id AND clock.made_safe_id IS NULL)"
+        ),
+        sentence="This lot is ammoniacal silver that still stands: nobody takes of it before it was made safe.",
     ),
 )
 

@@ -477,6 +477,24 @@ class TrialNote(models.Model):
         constraints = [models.CheckConstraint(condition=~Q(text=""), name="trial_note_says_something")]
 
 
+class TriedAgainst(models.Model):
+    """A stop that an owner tries against in a trial: what it said, why it is tried, by whom. Added, never edited."""
+
+    trial = models.ForeignKey(Trial, models.PROTECT, related_name="tried_against")
+    step = models.PositiveIntegerField()
+    rule = models.CharField(max_length=80)
+    sentence = models.TextField()
+    because = models.CharField(max_length=300)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["at", "id"]
+        constraints = [
+            models.CheckConstraint(condition=~Q(because=""), name="tried_against_a_stop_for_a_reason"),
+        ]
+
+
 class TrialTiming(models.Model):
     """How long a step of a trial actually took, from the timer."""
 
@@ -556,7 +574,8 @@ class MakingSafe(models.Model):
 class SilverClock(models.Model):
     """Ammoniacal silver that stands since it was mixed, or first sprayed, until a making safe stops its clock.
 
-    Of a trial, or of a run (which the jobs know). subject: which mix of it. noted_at: when it was entered.
+    Of a trial, of a lot made here that turned out to hold it, or of a run (which the jobs know). subject: which mix of
+    it. noted_at: when it was entered.
     """
 
     class Began(models.TextChoices):
@@ -565,6 +584,7 @@ class SilverClock(models.Model):
 
     key = models.UUIDField(unique=True)
     trial = models.ForeignKey(Trial, models.PROTECT, null=True, blank=True, related_name="clocks")
+    lot = models.ForeignKey(Lot, models.PROTECT, null=True, blank=True, related_name="silver_clocks")
     subject = models.CharField(max_length=40)
     what = models.CharField(max_length=160)
     began = models.CharField(max_length=7, choices=Began.choices, default=Began.MIXED)
@@ -582,6 +602,9 @@ class SilverClock(models.Model):
                 fields=["trial", "subject"], condition=Q(trial__isnull=False, made_safe=None),
                 name="one_open_clock_a_mix_of_a_trial",
             ),
+            models.UniqueConstraint(fields=["lot"], condition=Q(lot__isnull=False, made_safe=None),
+                                    name="one_open_clock_a_lot"),
+            models.CheckConstraint(condition=Q(trial=None) | Q(lot=None), name="clock_is_of_a_trial_or_of_a_lot"),
         ]
         indexes = [models.Index(fields=["started_at"], condition=Q(made_safe=None), name="open_clocks")]
 

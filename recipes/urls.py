@@ -3,6 +3,7 @@ from django.urls import path
 from recipes.finishes import authoring_views
 from recipes.finishes import views as finishes_views
 from recipes.solutions import authoring_views as solution_views
+from recipes.solutions import lot_views
 from recipes.solutions import mixing_ahead_views as making_views
 from recipes.solutions import views as solutions_views
 from recipes.trials import compare_views
@@ -26,6 +27,7 @@ urlpatterns = [
     path("solutions/<slug:code>/<int:number>/mix-ahead/", making_views.mix_ahead_now, name="mix_ahead"),
     path("solutions/<slug:code>/<int:number>/label.pdf", solutions_views.bottle_label_pdf, name="bottle_label"),
     path("trials/", trial_views.trials, name="trials"),
+    path("lots/<int:pk>/made-safe/", lot_views.lot_made_safe, name="lot_made_safe"),
     path("trials/take/<int:pk>/", trial_views.take_lot, name="take_lot"),
     path("trials/photographs/<int:pk>/crop/", trial_views.crop, name="crop"),
     path("trials/photographs/<int:pk>/remove/", trial_views.remove_photograph, name="remove_photograph"),

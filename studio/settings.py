@@ -79,6 +79,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "studio.kit.access.AccessMiddleware",
     "studio.house.clock.HouseTimeMiddleware",
+    "studio.house.own_saves.OwnSavesMiddleware",
     "studio.whole.views.BusyMiddleware",
     "studio.house.form_keys.LostKeys",
 ]

@@ -238,12 +238,16 @@ def worked(run: Run, by: Person, factor: Fraction = Fraction(1), safe: bool = Tr
     return run
 
 
+#: all that a making safe of sprayed silver says it treated
+SPRAYED_SAFE = ["leftovers", "first rinse", "guns", "hoses", "nozzles"]
+
+
 def made_safe(run: Run, by: Person, **more: Any) -> None:
     """Make safe all that stands of a run; one on which nothing does is ticked."""
     open_now = [clock.pk for clock in clocks_of(run).filter(made_safe=None)]
     if open_now:
         make_run_safe(run=run, key=key(), by=by, **{
-            "clocks": open_now, "procedure": "Written procedure 1", "treated": ["leftovers", "first rinse"], **more})
+            "clocks": open_now, "procedure": "Written procedure 1", "treated": SPRAYED_SAFE, **more})
     else:
         note(run=run, by=by, client_key=key(), kind=RunEntry.Kind.MADE_SAFE, content={"by_procedure": True})
 

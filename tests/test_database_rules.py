@@ -39,6 +39,7 @@ from recipes.models import (
     TrialPhotograph,
     TrialTiming,
     TrialUse,
+    TriedAgainst,
     VersionEvent,
 )
 from recipes.solutions.mixing_ahead import mix_ahead
@@ -95,6 +96,7 @@ class World:
         self.draft = builders.recipe("Draft", [{"kind": "clean", "parts": [{"solution_version": self.fresh}]}])
         self.movement = StockMovement.objects.filter(kind="use").first()
         self.tried = builders.recipe("Tried", [{"kind": "clean"}, {"kind": "dry"}])
+        self.against = builders.trial(builders.recipe("Uncleaned", [{"kind": "silver"}]), owner, against_because="a look")
         self.trial = builders.trial(self.tried, owner, Change(step=2, what="drying", value="air"))
         add_note(key=builders.key(), trial=self.trial, by=owner, text="even")
         add_timing(key=builders.key(), trial=self.trial, by=owner, step=1, seconds=30)
@@ -160,6 +162,12 @@ class World:
         assert clock.get().made_safe is not None
         return clock
 
+    def down_the_drain(self) -> None:
+        """Discard a lot of which a clock runs, past every service."""
+        self.clock(lot=self.rinse)
+        posting = Posting.objects.create(key=builders.key(), kind="discard", at=now(), by=self.owner)
+        StockMovement.objects.create(posting=posting, line=1, lot=self.rinse, kind="discard", quantity=-1, unit_cost=0)
+
     def standing_run(self) -> Any:
         RunClock.objects.create(run=self.open, clock=self.clock())
         return Run.objects.filter(pk=self.open.pk)
@@ -218,6 +226,8 @@ BREAKS: dict[str, Break] = {
     **_append_only("recipes_trialnote", TrialNote, {"text": "edited"}),
     **_append_only("recipes_trialtiming", TrialTiming, {"seconds": 1}),
     **_append_only("recipes_trialuse", TrialUse, {"trial": None}),
+    **_append_only("recipes_triedagainst", TriedAgainst, {"because": "another"}),
+    "ammoniacal_lot_is_taken_by_nobody": lambda w: w.down_the_drain(),
     "tried_recipe_keeps_its_film": lambda w: RecipeVersion.objects.filter(pk=w.tried.pk).update(film_nm=90),
     "trial_rests_on_frozen_solutions": lambda w: Trial.objects.create(
         number=99, recipe_version=w.draft, started_at=now(), made_by=w.owner, width_mm=1, height_mm=1,

@@ -22,6 +22,7 @@ from jobs.quotes.pricing import price_order, shortages_of
 from jobs.work.booking import frozen_estimate, frozen_plan
 from jobs.work.clock import standing_of_job
 from jobs.work.forms import BookingForm, CancelForm
+from jobs.work.in_doubt import jobs_in_doubt
 from recipes.models import RecipeVersion
 from studio.house.clock import today
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves
@@ -58,6 +59,7 @@ def show_job(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> 
     context: dict[str, Any] = {
         "job": job, "order": job.order, "quotes": list(job.order.quotes.all()), "today": day,
         "newer": _newer_versions(job), "compared": compare(job), "rates": HouseRates.known_on(day),
+        "doubts": [said for _, doubts in jobs_in_doubt([job]) for said in doubts],
         "standing": standing_of_job(job, House.objects.first() or House()),
     }
     if job.shows_shortages:

@@ -23,7 +23,7 @@ from jobs.work import states
 from studio.house.clock import now, today
 from studio.house.models import House, Person
 from studio.kit.errors import DaybookError
-from studio.kit.locks import check_opened, differing, in_words, write
+from studio.kit.locks import check_opened, differing, in_words, saved_here, write
 from studio.kit.rounding import decimal_string, plain
 
 
@@ -134,6 +134,7 @@ def save_site_record(order: Order, line_number: int, saves: int | None, values: 
     else:
         check_opened(row, saves, differing(row, values))
     write(row, values)
+    saved_here(row)
     return row
 
 

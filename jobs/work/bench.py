@@ -14,6 +14,7 @@ from django.db.models import F
 from jobs.models import Job, Run, RunEntry
 from jobs.work import states
 from jobs.work.clock import clocks_of, start_of_mix, start_of_spraying
+from jobs.work.known_now import known_now
 from jobs.work.pane_meetings import Meeting, is_ammoniacal, meetings_of
 from jobs.work.ticket_plan import TicketMix, TicketPlan
 from jobs.work.ticketing import plan_of
@@ -51,8 +52,10 @@ def note(
         raise BenchError("This run is finished: nothing more can be recorded on it.")
     job = Job.objects.select_for_update(of=("self",)).get(pk=run.ticket.job_id)
     states.check(job.state, states.RECORD, BenchError)
-    if kind == Kind.MADE_SAFE and "mixes" not in content and clocks_of(run).filter(made_safe=None).exists():
-        raise BenchError("Tick each mix that was made safe.", "clocks")
+    if kind == Kind.MADE_SAFE and "mixes" not in content:
+        if clocks_of(run).filter(made_safe=None).exists():
+            raise BenchError("Tick each mix that was made safe.", "clocks")
+        _refuse_before_a_mix(run)
     if device_at is not None:
         device_at = moment_done(device_at)
     Job.objects.filter(pk=job.pk).exclude(state=Job.State.ON_THE_BENCH).update(
@@ -63,12 +66,20 @@ def note(
         by=by,
     )
     if kind == Kind.MIXED and content["made"]:
-        start_of_mix(run=run, plan=plan_of(run.ticket), subject=subject, by=by, client_key=client_key,
+        start_of_mix(run=run, plan=known_now(plan_of(run.ticket)), subject=subject, by=by, client_key=client_key,
                      done_at=device_at)
     if kind == Kind.SPRAYED and content["sprayed"]:
-        start_of_spraying(run=run, plan=plan_of(run.ticket), subject=subject, by=by, client_key=client_key,
+        start_of_spraying(run=run, plan=known_now(plan_of(run.ticket)), subject=subject, by=by, client_key=client_key,
                           done_at=device_at)
     return entry
+
+
+def _refuse_before_a_mix(run: Run) -> None:
+    """Refuse to record as made safe what was not mixed yet: while batches wait, one at least is there."""
+    newest = {entry.subject: entry.content for entry in run.entries.filter(kind=Kind.MIXED)}
+    waiting = {mix.key for mix in plan_of(run.ticket).mixes} - newest.keys()
+    if waiting and not any(content["made"] or content.get("lot") for content in newest.values()):
+        raise BenchError("Nothing is mixed yet: record the mixes first, then that they were made safe.", "by_procedure")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -169,8 +180,13 @@ class BenchState:
 
 
 def bench_state(run: Run) -> BenchState:
-    """Read a run's entries into its state. Three queries, and the studio's settings where something stands."""
+    """Read a run's entries into its state, of one that goes on by what is known now of what is in its mixes.
+
+    A fixed number of queries.
+    """
     plan = plan_of(run.ticket)
+    if run.finished_at is None:
+        plan = known_now(plan)
     newest: dict[tuple[str, str], RunEntry] = {}
     notes = []
     for entry in run.entries.select_related("by"):

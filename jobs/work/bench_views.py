@@ -22,12 +22,13 @@ from jobs.work.bench import BenchState, MixState, bench_state, note, used_amount
 from jobs.work.clock import clocks_of, standing_now
 from jobs.work.finishing import finish_run
 from jobs.work.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteForm, PaneForm, TimeForm
-from jobs.work.in_doubt import runs_in_doubt
+from jobs.work.in_doubt import doubts_of_ticket
 from jobs.work.kept import leftovers_of, offcuts_of
+from jobs.work.known_now import known_now
 from jobs.work.making_safe import make_run_safe
 from jobs.work.pane_meetings import meetings_of
 from jobs.work.silver import silver_of_runs
-from jobs.work.ticket_paper import ticket_paper
+from jobs.work.ticket_paper import paper_to_read, ticket_paper
 from jobs.work.ticketing import plan_of
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from recipes.models import MakingSafe
@@ -72,7 +73,7 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
     results = {result.label: result for result in run.pane_results.all()}
     planned = {pane.label: pane for pane in state.plan.panes}
     return {
-        "doubts": [said for _, doubts in runs_in_doubt([run]) for said in doubts] if run.is_open else [],
+        "doubts": doubts_of_ticket(run.ticket),
         "run": run, "ticket": run.ticket, "job": run.ticket.job, "state": state, "groups": groups,
         "loads": _loads(state), "results": results,
         "panes": [
@@ -385,7 +386,7 @@ def record_note(request: DeskRequest, pk: int) -> HttpResponse:
 def record_spraying(request: DeskRequest, pk: int, key: str) -> HttpResponse:
     """Note when stocks that meet on the panes of a load were first sprayed, or that they were not."""
     run, part = _run(pk), _Part("spraying", key)
-    if key not in {meeting.key for meeting in meetings_of(plan_of(run.ticket))}:
+    if key not in {meeting.key for meeting in meetings_of(known_now(plan_of(run.ticket)))}:
         raise Http404
     sent_key(request)
     form = DoneAtForm(request.POST, prefix=key)
@@ -411,7 +412,8 @@ def record_made_safe(request: DeskRequest, pk: int) -> HttpResponse:
     try:
         make_run_safe(run=run, key=key, by=request.user, **form.values())
     except DaybookError as refusal:
-        return _show(request, run, part, REFUSED, refusal=str(refusal))
+        form.refuse(refusal)
+        return _show(request, run, part, REFUSED, form, str(refusal))
     if request.htmx:
         return _show(request, run, part)
     return redirect(reverse("jobs:run", args=[run.pk]) + f"#{part.anchor}")
@@ -443,5 +445,8 @@ def finish(request: DeskRequest, pk: int) -> HttpResponse:
 @at_the_desk
 @require_safe
 def ticket_pdf(request: DeskRequest, pk: int) -> HttpResponse:
-    ticket = get_object_or_404(WorkTicket.objects.select_related("job__order__customer", "paper", "run"), pk=pk)
-    return pdf_response(ticket_paper(ticket), f"ticket-{ticket.job.number}-{ticket.number}.pdf")
+    """Show a ticket's paper: one in doubt as it is to be read now; with ?first-printed, the bytes kept of the first."""
+    ticket = get_object_or_404(
+        WorkTicket.objects.select_related("job__order__customer", "job__quote", "paper", "run"), pk=pk)
+    content = ticket_paper(ticket) if "first-printed" in request.GET else paper_to_read(ticket)
+    return pdf_response(content, f"ticket-{ticket.job.number}-{ticket.number}.pdf")

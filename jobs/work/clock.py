@@ -1,4 +1,4 @@
-"""The clocks of ammoniacal silver on the bench: of runs, and, for what everybody is told, of trials with them."""
+"""The clocks of ammoniacal silver on the bench: of runs; and, as everybody is told, of trials and lots."""
 
 from __future__ import annotations
 
@@ -11,18 +11,19 @@ from django.db.models import QuerySet
 from django.urls import reverse
 
 from jobs.models import Job, Run, RunClock
-from jobs.work.pane_meetings import is_ammoniacal, meetings_of
+from jobs.work.pane_meetings import Meeting, is_ammoniacal, meetings_of
 from jobs.work.ticket_plan import TicketMix, TicketPlan
 from recipes.clocks import Standing, standing, start_clock
 from recipes.models import SilverClock
 from studio.house.frame import Alarm
 from studio.house.models import House, Person
-from studio.stockroom.hazards.standing import MIXED, SPRAYED
+from studio.stockroom.hazards.standing import MIXED, PAST_ITS_LIMIT, SPRAYED
 
 
 def open_clocks() -> QuerySet[SilverClock]:
-    """Return every clock that runs, with the run or trial it is of. One query."""
-    return SilverClock.objects.filter(made_safe=None).select_related("trial", "of_run__run__ticket__job")
+    """Return every clock that runs, with the run, trial or lot it is of. One query."""
+    running = SilverClock.objects.filter(made_safe=None)
+    return running.select_related("trial", "lot__material", "of_run__run__ticket__job")
 
 
 def clocks_of(run: Run) -> QuerySet[SilverClock]:
@@ -30,7 +31,7 @@ def clocks_of(run: Run) -> QuerySet[SilverClock]:
 
 
 def standing_now(house: House, rows: Iterable[SilverClock] | None = None) -> list[Standing]:
-    """Return all that stands anywhere, or the clocks given, each with its run or trial; the longest first."""
+    """Return all that stands anywhere, or the clocks given, each with its run, trial or lot; the longest first."""
     return [_placed(found) for found in standing(open_clocks() if rows is None else rows, house)]
 
 
@@ -42,6 +43,9 @@ def _placed(found: Standing) -> Standing:
     trial = found.row.trial
     if trial is not None:
         return replace(found, where=str(trial), address=reverse("recipes:trial", args=[trial.number]) + "#made-safe")
+    lot = found.row.lot
+    if lot is not None:
+        return replace(found, where=f"lot {lot.lot_number}", address=reverse("recipes:lot_made_safe", args=[lot.pk]))
     run = found.row.of_run.run
     job = run.ticket.job
     return replace(found, where=f"{run.ticket}{', cancelled' if job.is_cancelled else ''}",
@@ -51,7 +55,7 @@ def _placed(found: Standing) -> Standing:
 def alarms(house: House) -> list[Alarm]:
     """Return what stands past its limit, for every page, and what will. One query, and the studio where one stands."""
     return [
-        Alarm(sentence=f"{found.row.what} is ammoniacal silver past its limit and may explode: make it safe now.",
+        Alarm(sentence=f"{found.row.what} is ammoniacal silver past its limit. {PAST_ITS_LIMIT}",
               where=found.where, address=found.address, minutes=found.clock.minutes, since=found.row.started_at,
               starts=found.clock.alarm_from, waits=not found.clock.alarms)
         for found in standing_now(house)
@@ -79,7 +83,13 @@ def start_of_spraying(
     """Start the clock of stocks that met on the panes of a load."""
     meeting = next((meeting for meeting in meetings_of(plan) if meeting.key == subject), None)
     if meeting is not None:
-        _start(run, subject, meeting.what, SPRAYED, by, client_key, done_at)
+        start_of_meeting(run=run, meeting=meeting, by=by, client_key=client_key, done_at=done_at)
+
+
+def start_of_meeting(
+    *, run: Run, meeting: Meeting, by: Person, client_key: UUID, done_at: datetime | None,
+) -> None:
+    _start(run, meeting.key, meeting.what, SPRAYED, by, client_key, done_at)
 
 
 def _start(

@@ -11,7 +11,10 @@ from django.db import transaction
 from jobs.models import Job, Run, RunEntry
 from jobs.work.bench import note
 from jobs.work.clock import clocks_of
-from recipes.clocks import ClockRefused, make_safe
+from jobs.work.known_now import known_now
+from jobs.work.pane_meetings import is_sprayed
+from jobs.work.ticketing import plan_of
+from recipes.clocks import ClockRefused, make_safe, owed_for
 from recipes.models import MakingSafe
 from studio.house.models import Person
 
@@ -33,7 +36,9 @@ def make_run_safe(
     mine = {clock.pk: clock.subject for clock in clocks_of(run)}
     if set(clocks) - mine.keys():
         raise ClockRefused("That is no mix of this run.", "clocks")
-    safe = make_safe(key=key, by=by, clocks=clocks, procedure=procedure, treated=treated, done_at=done_at)
+    plan = known_now(plan_of(run.ticket))
+    owed = owed_for(any(is_sprayed(plan, mine[pk]) for pk in clocks))
+    safe = make_safe(key=key, by=by, clocks=clocks, procedure=procedure, treated=treated, owed=owed, done_at=done_at)
     if run.finished_at is None and not job.is_cancelled:
         note(run=run, by=by, client_key=key, kind=RunEntry.Kind.MADE_SAFE, device_at=safe.done_at, content={
             "mixes": sorted(mine[pk] for pk in clocks), "procedure": safe.procedure, "treated": safe.treated,

@@ -13,6 +13,8 @@ from jobs.drawings.timeline import draw_timeline
 from jobs.estimating.carrying import LOCAL_CODES
 from jobs.kept_papers import kept_paper
 from jobs.models import WorkTicket
+from jobs.work.in_doubt import doubts_of_ticket
+from jobs.work.known_now import known_now
 from jobs.work.pane_list import pane_list
 from jobs.work.pane_meetings import is_ammoniacal, meetings_of
 from jobs.work.ticket_plan import TicketMix, TicketPlan, TicketStep
@@ -25,11 +27,23 @@ from studio.kit.working_hours import LIMIT_MINUTES
 from studio.stockroom.protection import protection_for
 
 
+def doubt_of(ticket: WorkTicket) -> str:
+    """Return what stands across the head of a ticket in doubt, with what to do; nothing where it is sound."""
+    said = doubts_of_ticket(ticket)
+    if not said:
+        return ""
+    return (f"IN DOUBT. {' '.join(said)} Mix nothing more of it. Make safe what was mixed, and its first rinse, by the "
+            "written procedure and in this shift; record what was done, and finish the run.")
+
+
 def ticket_context(ticket: WorkTicket) -> dict[str, Any]:
-    plan = plan_of(ticket)
+    """Return what a ticket prints. doubt: what became known since it was planned; the plan then carries it too."""
+    plan, doubt = plan_of(ticket), doubt_of(ticket)
+    if doubt:
+        plan = known_now(plan)
     house = House.objects.first()
     return {
-        "ticket": ticket, "job": ticket.job, "order": ticket.job.order, "plan": plan, "house": house,
+        "doubt": doubt, "ticket": ticket, "job": ticket.job, "order": ticket.job.order, "plan": plan, "house": house,
         "units": house.units if house else "metric", "paper_size": house.paper if house else "A4",
         "address": settings.PUBLIC_URL + _page_of(ticket),
         "work": work_plan(plan), "panes": pane_list(plan), "silver": holds_ammoniacal_silver(plan),
@@ -81,8 +95,14 @@ def render_ticket(ticket: WorkTicket) -> bytes:
 
 
 def ticket_paper(ticket: WorkTicket) -> bytes:
-    """Return the ticket as PDF, as first printed."""
+    """Return the ticket as PDF, as first printed; its bytes are kept."""
     return kept_paper(
         ticket, lambda: render_ticket(ticket),
         name=f"ticket-{ticket.job.number}-{ticket.number}.pdf", owner_only=False,
     )
+
+
+def paper_to_read(ticket: WorkTicket) -> bytes:
+    """Return the ticket as PDF: one in doubt is printed afresh and says so; the paper kept of it stays as it was."""
+    context = ticket_context(ticket)
+    return render_pdf("jobs/work/documents/ticket.html", context) if context["doubt"] else ticket_paper(ticket)

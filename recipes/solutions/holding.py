@@ -1,25 +1,37 @@
-"""Lots of a solution that must not be kept, once the truth about a material in it is entered: held, and kept held."""
+"""Lots of a solution that must not be kept, once the truth about a material in it is entered: held, and kept held.
+
+What turns out to be ammoniacal silver has a clock from its mixing on; nobody takes of it, and it leaves made safe.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from uuid import uuid4
+from collections.abc import Collection, Iterable
+from datetime import datetime
+from uuid import NAMESPACE_URL, UUID, uuid4, uuid5
 
+from django.db import transaction
+
+from recipes.clocks import ClockRefused, keeper, make_safe, start_clock, till_now
 from recipes.facts import Shelf, SolutionFacts
-from recipes.models import SolutionVersion
+from recipes.models import MakingSafe, SilverClock, SolutionVersion
 from recipes.reading import shelf_for
 from recipes.solutions.putting_in_use import solutions_with
 from recipes.solutions.rules import findings, is_never_stored
 from studio.house.clock import today
 from studio.house.models import Person
 from studio.stockroom.hazards.pairs import UNKNOWN
-from studio.stockroom.lots.keeping import hold_lot
-from studio.stockroom.models import Lot, Material
+from studio.stockroom.hazards.standing import MIXED, OF_A_BOTTLE, none_of
+from studio.stockroom.lots.keeping import discard, hold_lot
+from studio.stockroom.models import Lot, LotLevel, Material
 
 AMMONIACAL = (
     "It holds ammoniacal silver after all: never kept. Make it safe by the written procedure, then discard it; do not "
     "touch what has dried."
 )
+
+
+#: how a clock is kept that was started by a class that proved wrong
+NOTHING_TREATED = [none_of("leftovers")]
 
 
 def why_not_kept(facts: SolutionFacts, shelf: Shelf) -> str:
@@ -42,28 +54,114 @@ def reasons_not_kept(versions: Iterable[SolutionVersion]) -> dict[int, str]:
 def hold_lots_touched_by(material: Material, by: Person | None) -> None:
     """Hold the lots on hand of every solution that a material, at any depth, makes one that must not be kept.
 
+    The clock of those that are ammoniacal silver starts with their mixing, whoever holds them already.
     by: who entered it; where a program did, the first owner.
     """
     versions = SolutionVersion.objects.filter(pk__in=solutions_with(material)).select_related("solution")
     reasons = reasons_not_kept(versions)
-    lots = Lot.objects.filter(
-        made__solution_version__in=reasons, level__on_hand__gt=0, state=Lot.State.USABLE,
-    ).select_related("made")
-    who = by or Person.objects.filter(role=Person.Role.OWNER).order_by("pk").first()
+    lots = Lot.objects.filter(made__solution_version__in=reasons, level__on_hand__gt=0).select_related(
+        "made", "material")
+    who = keeper(by)
     for lot in lots:
         why = reasons[lot.made.solution_version_id]
+        if why == AMMONIACAL and who is not None:
+            start_lot_clock(lot, who)
+        if lot.is_held:
+            continue
         if who is None:
             Lot.objects.filter(pk=lot.pk).update(state=Lot.State.HELD, hold_reason=why)
         else:
             hold_lot(key=uuid4(), lot=lot, by=who, why=why)
 
 
+def start_lot_clock(lot: Lot, by: Person) -> None:
+    """Start the clock of a lot that is ammoniacal silver after all, at the time it was mixed; once for each lot."""
+    first = lot.movements.select_related("posting").order_by("posting__at").first()
+    mixed = lot.made_at or (first.posting.at if first else None)
+    key = uuid5(NAMESPACE_URL, f"silvering-daybook:clock-of-lot:{lot.material.code}:{lot.lot_number}")
+    newest = lot.silver_clocks.select_related("made_safe").order_by("-pk").first()
+    if newest is not None and newest.made_safe and newest.made_safe.treated == NOTHING_TREATED:
+        key = uuid4()  # released since as harmless, which it was not
+    start_clock(key=key, by=by, subject="lot", what=f"{lot.material.name}, mixed ahead", began=MIXED, lot=lot,
+                done_at=mixed and till_now(mixed))
+
+
 def why_stays_held(lot: Lot) -> str:
-    """Return why a held lot is not released: what it was mixed of must not be kept."""
+    """Return why a held lot is not released: what it was mixed of must not be kept, or it was made safe."""
     made = getattr(lot, "made", None)
     if made is None:
         return ""
+    safe = MakingSafe.objects.filter(clocks__lot=lot).exclude(treated=NOTHING_TREATED).first()
+    if safe is not None:
+        return f"It was {safe}: discard it."
     return next(iter(reasons_not_kept([made.solution_version]).values()), "")
+
+
+def standing_in(lot: Lot) -> SilverClock | None:
+    """Return the clock that runs of a lot; None where it is no ammoniacal silver, or made safe."""
+    return lot.silver_clocks.filter(made_safe=None).first()
+
+
+def why_not_out(lot: Lot) -> str:
+    """Return why nothing of a lot is discarded or returned: it is ammoniacal silver and not made safe yet."""
+    return f"{lot} is ammoniacal silver: make it safe by the written procedure first." if standing_in(lot) else ""
+
+
+def why_taken_by_nobody(lot: Lot) -> str:
+    """Return why nothing is taken of a lot, whoever asks and whatever the reason: it is, or was, ammoniacal silver."""
+    made = getattr(lot, "made", None)
+    never_kept = made is not None and reasons_not_kept([made.solution_version]).get(made.solution_version_id)
+    if standing_in(lot) or never_kept == AMMONIACAL:
+        return (f"{lot} is ammoniacal silver: nobody takes of it. Make it safe by the written procedure, then discard "
+                "it.")
+    if made is not None and lot.is_held and MakingSafe.objects.filter(clocks__lot=lot).exists():
+        return f"{lot} was made safe: nobody takes of it. Discard it."
+    return ""
+
+
+@transaction.atomic
+def make_lot_safe(
+    *, key: UUID, lot: Lot, by: Person, procedure: str, treated: Collection[str], done_at: datetime | None = None,
+) -> MakingSafe:
+    """Record that what is left of a lot was made safe, and discard all of it: both or neither, once for each key.
+
+    Raises ClockRefused where it does not stand.
+    """
+    known = MakingSafe.objects.filter(key=key).first()
+    if known is not None:
+        return known
+    clock = SilverClock.objects.filter(lot=lot).order_by("-pk").first()
+    if clock is None:
+        raise ClockRefused(f"{lot} is no ammoniacal silver that anybody knows of.")
+    safe = make_safe(key=key, by=by, clocks=[clock.pk], procedure=procedure, treated=treated, owed=OF_A_BOTTLE,
+                     done_at=done_at)
+    left = LotLevel.objects.get(lot=lot).on_hand
+    if left > 0:
+        discard(key=uuid5(NAMESPACE_URL, f"silvering-daybook:discarded:{key}"), lot=lot, by=by, amount=left,
+                why=f"{safe}, {safe.procedure}")
+    return safe
+
+
+def stop_clock_of_released(lot: Lot, by: Person, why: str) -> None:
+    """Stop the clock of a lot that is released: the owner says why it is no ammoniacal silver after all.
+
+    A lot that is one by what is known today is not released at all.
+    """
+    clock = standing_in(lot)
+    if clock is None:
+        return
+    if not by.is_owner:
+        raise ClockRefused(f"{lot} stood as ammoniacal silver: only the owner releases it, and says why.", "why")
+    make_safe(key=uuid4(), by=by, clocks=[clock.pk], procedure=f"no ammoniacal silver after all: {why}",
+              treated=NOTHING_TREATED, owed=())
+
+
+def lots_without_a_clock() -> list[Lot]:
+    """Return every lot on hand that is ammoniacal silver and has no clock, for the audit."""
+    lots = list(Lot.objects.filter(made__isnull=False, level__on_hand__gt=0, silver_clocks=None).select_related(
+        "material", "made__solution_version__solution"))
+    reasons = reasons_not_kept({lot.made.solution_version for lot in lots})
+    return [lot for lot in lots if reasons.get(lot.made.solution_version_id) == AMMONIACAL]
 
 
 def kept_against_the_rules() -> list[tuple[Lot, str]]:

@@ -10,7 +10,7 @@ from recipes.models import Solution, SolutionVersion, VersionDoubt
 from recipes.reading import shelf_for
 from recipes.solutions.hazards import own_classification
 from recipes.solutions.rules import check_may_be_stored, findings
-from studio.house.clock import today
+from studio.house.clock import house_zone, today
 from studio.house.models import HouseRates
 from studio.kit.errors import DaybookError
 from studio.stockroom.models import Lot, Material
@@ -84,6 +84,21 @@ def solutions_with(material: Material) -> set[int]:
     return above
 
 
+def solution_keys_with(material: Material) -> set[str]:
+    """Return the keys, code and number, of solution versions that hold a material, at any depth."""
+    rows = SolutionVersion.objects.filter(pk__in=solutions_with(material)).select_related("solution")
+    return {row.key for row in rows}
+
+
+def _standing(lot: Lot) -> str:
+    """Say of a lot that is ammoniacal silver since when it stands."""
+    clock = lot.silver_clocks.filter(made_safe=None).first()
+    if clock is None:
+        return ""
+    since = clock.started_at.astimezone(house_zone())
+    return f", and its clock runs since {since:%d %b %H:%M}: make it safe by the written procedure, then discard it"
+
+
 def solutions_touched_by(material: Material) -> list[str]:
     """Return in sentences which solutions that hold a material, at any depth, break a rule, and their lots on hand."""
     sentences = []
@@ -94,7 +109,7 @@ def solutions_touched_by(material: Material) -> list[str]:
             sentences.append(f"{version} is touched: {refusal}")
             lots = Lot.objects.filter(made__solution_version=version, level__on_hand__gt=0).select_related("material")
             sentences += [
-                f"{lot} was mixed of {version}: it is held." if lot.is_held
+                f"{lot} was mixed of {version}: it is held{_standing(lot)}." if lot.is_held
                 else f"{lot} was mixed of {version}: look at it before it is used." for lot in lots
             ]
     return sentences

@@ -13,8 +13,8 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Max
 
-from recipes.clocks import make_safe, start_clock
-from recipes.facts import LEFT_OUT, YES, RecipeFacts, Shelf
+from recipes.clocks import make_safe, owed_for, start_clock
+from recipes.facts import LEFT_OUT, SPRAYED, YES, RecipeFacts, Shelf
 from recipes.finding import remember
 from recipes.finishes.authoring import copy_step, start_draft
 from recipes.finishes.bench_rules import ClockStart, clock_starts
@@ -37,9 +37,10 @@ from recipes.models import (
 from recipes.photographs import MEDIA_TYPE, Crop, copies_of
 from recipes.reading import ANY_DAY, recipe_facts
 from recipes.solutions.bench_card import material_amounts
+from recipes.solutions.holding import why_taken_by_nobody
 from recipes.solutions.putting_in_use import freeze_solutions
+from recipes.trials.against_stops import refuse_stops_that_stand, try_against
 from recipes.trials.changing import Change, apply, changes_between, solutions_named
-from recipes.trials.may_be_tried import check_may_be_tried
 from recipes.trials.reading import changes_of, facts_of, solution_ids
 from recipes.value_words import VALUES
 from studio.exact import RATIO_DECIMALS
@@ -63,12 +64,13 @@ CONDITIONS = ("air_c", "glass_c", "solution_c", "humidity_share", "water", "cond
 @transaction.atomic
 def start_trial(
     *, key: UUID, by: Person, recipe_version: RecipeVersion, changes: Sequence[Change], width_mm: Decimal,
-    height_mm: Decimal, parent: Trial | None = None, at: datetime | None = None, **more: Any,
+    height_mm: Decimal, parent: Trial | None = None, at: datetime | None = None, against_because: str = "", **more: Any,
 ) -> Trial:
     """Start a trial from a version, or further from another trial; once for each key.
 
-    more: question, size_text, glass, conditions. The solutions it uses are frozen with it.
-    Raises NoSuchChange, TrialRefused, or what `check_may_be_tried` refuses.
+    more: question, size_text, glass, conditions. The solutions it uses are frozen with it. against_because: the
+    owner's reason, where a stop stands against its steps.
+    Raises NoSuchChange, TrialRefused, StopStands.
     """
     known = Trial.objects.filter(form_key=key).first()
     if known is not None:
@@ -95,7 +97,7 @@ def start_trial(
     trial.full_clean()
     trial.save(force_insert=True)
     _write_changes(trial, changes)
-    check_may_be_tried(trial, by)
+    try_against(trial, by, against_because, moment)
     remember(trial=trial)
     return trial
 
@@ -135,11 +137,10 @@ def _conditions_in_words(trial: Trial) -> str:
 
 @transaction.atomic
 def change_trial(
-    trial: Trial, saves: int, *, by: Person, changes: Sequence[Change] | None = None, **values: Any
+    trial: Trial, saves: int, *, by: Person, changes: Sequence[Change] | None = None, against_because: str = "",
+    **values: Any,
 ) -> Trial:
-    """Change an open trial's values; where given, its changes are written again, and it is asked again whether it may
-    be tried.
-    """
+    """Change an open trial's values; where given, its changes are written again, by somebody, past no stop unsaid."""
     row = _open(trial, saves, lambda row: differing(row, values) + (
         f"; {_changes_in_words(row)}" if changes is not None else ""))
     if changes is not None:
@@ -149,12 +150,11 @@ def change_trial(
         freeze_solutions(ids.values(), now())
         row.changes.all().delete()
         _write_changes(row, changes)
+        try_against(row, by, against_because, now())
     for name, value in values.items():
         setattr(row, name, value)
     row.full_clean()
     row.save()
-    if changes is not None:
-        check_may_be_tried(row, by)
     remember(trial=row)
     return row
 
@@ -237,17 +237,20 @@ def take_stock(
 ) -> Posting:
     """Deduct what a trial took from the lots it was taken from: all or nothing, once for each key.
 
-    because: the owner's reason where a lot is held or expired. Raises LedgerError.
+    because: the owner's reason where a lot is held or expired. Raises LedgerError, StopStands.
     """
     known = Posting.objects.filter(key=key).first()
     if known is not None:
         return known
-    _open(trial)
+    refuse_stops_that_stand(_open(trial))
     if not taken:
         raise TrialRefused("Give the amount taken from at least one lot.")
     lock_levels([take.lot.pk for take in taken])
     for take in taken:
         lot = Lot.objects.select_related("material", "level").get(pk=take.lot.pk)
+        refused = why_taken_by_nobody(lot)
+        if refused:
+            raise LedgerError(refused, f"lot-{lot.material.code}")
         why_not = "held" if lot.state == Lot.State.HELD else "expired" if lot.has_expired(day) else ""
         if why_not and not (because and by.is_owner):
             raise LedgerError(f"{lot} is {why_not}: only the owner can allow it, and writes why.",
@@ -333,10 +336,14 @@ def make_trial_safe(
     done_at: datetime | None = None,
 ) -> MakingSafe:
     """Stop the named clocks of a trial; once for each key. Raises ClockRefused."""
-    Trial.objects.select_for_update().get(pk=trial.pk)
-    if set(clocks) - set(trial.clocks.values_list("pk", flat=True)):
+    row = Trial.objects.select_for_update().get(pk=trial.pk)
+    mine = dict(row.clocks.values_list("pk", "subject"))
+    if set(clocks) - mine.keys():
         raise TrialRefused("That is no mix of this trial.", "clocks")
-    return make_safe(key=key, by=by, clocks=clocks, procedure=procedure, treated=treated, done_at=done_at)
+    tried = facts_of([row]).tried[row.pk]
+    sprayed = {f"s{step.number}" for step in tried.steps if step.how in SPRAYED}
+    owed = owed_for(any(mine[pk].partition("p")[0] in sprayed for pk in clocks))
+    return make_safe(key=key, by=by, clocks=clocks, procedure=procedure, treated=treated, owed=owed, done_at=done_at)
 
 
 @transaction.atomic
@@ -355,6 +362,8 @@ def close_trial(trial: Trial, saves: int, *, verdict: str, score: int | None, ke
     if unsaid:
         raise TrialRefused(f"Say when this was mixed or first sprayed, or that it was not, then close it: {unsaid}.",
                            "made-safe")
+    if verdict != Trial.Verdict.LEFT:  # what nobody may try is always given up
+        refuse_stops_that_stand(row)
     row.verdict, row.score, row.kept_where, row.closed_at = verdict, score, kept_where, at or now()
     row.full_clean()
     row.save()

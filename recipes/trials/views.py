@@ -124,7 +124,7 @@ def _start(request: DeskRequest, version: RecipeVersion, parent: Trial | None) -
             try:
                 trial = start_trial(
                     key=key, by=request.user, recipe_version=version, parent=parent,
-                    changes=sheet.changes(), **pane.values(),
+                    changes=sheet.changes(), against_because=request.POST.get("against_because", ""), **pane.values(),
                 )
                 return redirect("recipes:trial", trial.number)
             except DaybookError as refused:
@@ -134,6 +134,7 @@ def _start(request: DeskRequest, version: RecipeVersion, parent: Trial | None) -
         refusal = refusal or "Correct what is marked to start the trial."
     return render(request, "recipes/trials/try.html", {
         "version": version, "parent": parent, "sheet": sheet, "pane": pane, "refusal": refusal,
+        "against_because": request.POST.get("against_because", ""),
     }, status=REFUSED if refusal else 200)
 
 
@@ -154,7 +155,8 @@ def change(request: DeskRequest, number: int) -> HttpResponse:
     if request.method == "POST":
         if pane.is_valid() & sheet.is_valid():
             try:
-                change_trial(trial, sent_saves(request), by=request.user, changes=sheet.changes(), **pane.values())
+                change_trial(trial, sent_saves(request), changes=sheet.changes(), by=request.user,
+                             against_because=request.POST.get("against_because", ""), **pane.values())
                 return redirect("recipes:trial", number)
             except DaybookError as refused:
                 carry_new_saves(request, refused)
@@ -162,6 +164,7 @@ def change(request: DeskRequest, number: int) -> HttpResponse:
         refusal = refusal or "Correct what is marked to save it."
     return render(request, "recipes/trials/try.html", {
         "version": version, "parent": trial.parent, "sheet": sheet, "pane": pane, "refusal": refusal, "trial": trial,
+        "against_because": request.POST.get("against_because", ""),
     }, status=REFUSED if refusal else 200)
 
 
@@ -219,6 +222,7 @@ def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: 
         "closing": closing or CloseForm(initial={"kept_where": trial.kept_where}), "uses": uses,
         "notes": trial.notes.select_related("by"), "led_to": trial.led_to.select_related("finish"),
         "tried_further": trial.tried_further.all(), "standing": stands,
+        "tried_against": trial.tried_against.select_related("by"),
         "starts": [
             (start, started if started and started.prefix == start.key else DoneAtForm(prefix=start.key),
              start in unsaid) for start in starts
@@ -409,7 +413,8 @@ def made_safe(request: DeskRequest, number: int) -> HttpResponse:
     try:
         make_trial_safe(key=key, trial=row, by=request.user, **form.values())
     except DaybookError as refusal:
-        return _page(request, row, refusal=str(refusal))
+        form.refuse(refusal)
+        return _page(request, row, refusal=str(refusal), safe=form)
     return _back(number, "made-safe")
 
 

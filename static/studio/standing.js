@@ -3,7 +3,7 @@
 "use strict";
 
 (function () {
-  const WORDS = { "": "fresh", attention: "make it safe soon", danger: "past its limit: make it safe now" };
+  const WORDS = { "": "fresh", attention: "make it safe soon", danger: "past its limit" };
 
   function stood(minutes) {
     return minutes < 60 ? minutes + " min" : Math.floor(minutes / 60) + " h " + (minutes % 60) + " min";
@@ -18,6 +18,7 @@
     const word = row.querySelector("[data-word]");
     row.querySelector("[data-stood]").textContent = stood(minutes);
     word.className = tone ? "state state-" + tone : "state";
+    row.querySelector("[data-what-to-do]").hidden = tone !== "danger";
     if (word.textContent.trim() !== WORDS[tone]) { word.textContent = WORDS[tone]; }
   }
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import date
 from decimal import Decimal
 from functools import wraps
@@ -27,7 +29,10 @@ class TooBusy(DaybookError):
 
 
 class ChangedMeanwhile(DaybookError):
-    """Somebody else saved this record after it was opened here. saves: its count now, which the form carries next."""
+    """This record was saved, by somebody else or in another window, after it was opened here.
+
+    saves: its count now, which the form carries next.
+    """
 
     def __init__(self, sentence: str, saves: int) -> None:
         super().__init__(sentence)
@@ -38,6 +43,23 @@ class Versioned(Protocol):
     saves: int
 
 
+#: what the session at hand saved before, and saves now: by record, how often it had been saved then
+_known: ContextVar[Mapping[str, int]] = ContextVar("known saves")
+_own: ContextVar[dict[str, int]] = ContextVar("own saves")
+
+
+@contextmanager
+def remembering(known: Mapping[str, int]) -> Iterator[dict[str, int]]:
+    """Tell what a session saved before; give what it saves meanwhile."""
+    own: dict[str, int] = {}
+    before, now = _known.set(known), _own.set(own)
+    try:
+        yield own
+    finally:
+        _known.reset(before)
+        _own.reset(now)
+
+
 def check_opened(row: Versioned, opened: int | None, reads: str, again: str = AGAIN) -> None:
     """Refuse to write over what somebody else saved since a form was opened; else count the row's saves up.
 
@@ -46,9 +68,21 @@ def check_opened(row: Versioned, opened: int | None, reads: str, again: str = AG
     typed. again: what a second press does, knowingly. Raises ChangedMeanwhile.
     """
     if opened is not None and row.saves != opened:
-        raise ChangedMeanwhile(f"Somebody else changed this meanwhile: {row} now reads {reads}. Nothing was saved: "
-                               f"compare it with what you typed. {again}", row.saves)
+        mine = _known.get({}).get(_record(row)) == row.saves
+        who = "You changed this in another window" if mine else "Somebody else changed this meanwhile"
+        raise ChangedMeanwhile(f"{who}: {row} now reads {reads}. Nothing was saved: compare it with what you typed. "
+                               f"{again}", row.saves)
     row.saves += 1
+    saved_here(row)
+
+
+def saved_here(row: Versioned) -> None:
+    """Note that the session at hand saved a record, so that it is told of its own saves as of its own."""
+    _own.get({})[_record(row)] = row.saves
+
+
+def _record(row: Versioned) -> str:
+    return f"{type(row).__name__} {getattr(row, 'pk', '')}"
 
 
 class Kept(Protocol):

@@ -21,6 +21,9 @@ TOUCHED_BY: list[Callable[[Material], list[str]]] = []
 #: rooms above do what must follow at once when a material is saved, with who saved it, in the same transaction
 AFTER_SAVING: list[Callable[[Material, Person | None], None]] = []
 
+#: as above, only where a save changed what a material reacts as
+AFTER_RECLASSING: list[Callable[[Material, Person | None], None]] = []
+
 
 #: rooms above say, in sentences, what would become permitted if a material reacted only as some classes
 LOOSENED_BY: list[Callable[[Material, frozenset[str]], list[str]]] = []
@@ -106,12 +109,13 @@ def save_material(
     saves it; None for a program. Raises ChangedMeanwhile, WhyTakenAway, or DeadlyTogether for a place that it is about
     to be moved to.
     """
-    place = None
+    place, reclassed = None, False
     if material.pk is not None:
         row = Material.objects.select_for_update().get(pk=material.pk)
         columns = [field.name for field in Material._meta.concrete_fields if field.name not in ("saves", "classes")]
         check_opened(row, saves, differing(row, {name: getattr(material, name) for name in columns}))
         material.saves, place = row.saves, row.storage_place
+        reclassed = row.known_classes != material.known_classes
         if row.is_received != material.is_received and row.lots.exists():
             raise DaybookError(f"{row} has lots: whether they are made here or delivered does not change.", "kind")
         _take_away(row, material, why_taken_away, by)
@@ -131,7 +135,7 @@ def save_material(
         deadly = [conflict for conflict in storage_conflicts(material) if conflict.stops]
         if deadly:
             raise DeadlyTogether(deadly[0].sentence, "storage_place")
-    for follow in AFTER_SAVING:
+    for follow in [*AFTER_SAVING, *(AFTER_RECLASSING if reclassed else ())]:
         follow(material, by)
     return material
 

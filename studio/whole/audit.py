@@ -18,7 +18,7 @@ from jobs.work.kept import refuse_uncut
 from recipes.finishes.bench_rules import UNCLASSED_RULE, walk
 from recipes.models import RecipeVersion, SilverClock, SolutionVersion, Trial
 from recipes.reading import ANY_DAY, recipe_facts, shelf_for
-from recipes.solutions.holding import kept_against_the_rules
+from recipes.solutions.holding import kept_against_the_rules, lots_without_a_clock
 from recipes.solutions.rules import findings, is_never_stored
 from recipes.trials.reading import facts_of
 from studio.exact import MONEY_DECIMALS
@@ -157,8 +157,10 @@ def _runs() -> Iterator[str]:
         yield f"{clock.of_run.run.ticket.job} is cancelled, but {clock} was never made safe."
     for clock in running.filter(trial__closed_at__isnull=False):
         yield f"{clock.trial} is closed, but {clock} was never made safe."
-    for clock in SilverClock.objects.filter(trial=None, of_run=None):
-        yield f"{clock} stands, but belongs to no run and no trial."
+    for clock in SilverClock.objects.filter(trial=None, of_run=None, lot=None):
+        yield f"{clock} stands, but belongs to no run, no trial and no lot."
+    for lot in lots_without_a_clock():
+        yield f"{lot} is ammoniacal silver, but its clock never started: save a material in it again."
     yield from _clocks_never_started()
 
 

@@ -153,7 +153,7 @@ def test_the_owner_says_what_a_place_is_for_and_pages_follow(at_owner, at_helper
     assert "for oxidisers, dark" in at_helper.get("/stockroom/silver-nitrate/").content.decode()
     stale = at_owner.post(address, {"type": "general", "saves": 1})
     assert stale.status_code == 422
-    assert "Somebody else changed this meanwhile" in stale.content.decode()
+    assert "You changed this in another window" in stale.content.decode()
 
 
 def test_a_place_that_nobody_entered_can_be_entered_from_its_text(at_owner, shop):

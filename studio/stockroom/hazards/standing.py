@@ -25,6 +25,14 @@ MIXED, SPRAYED = "mixed", "sprayed"
 FRESH, AMBER, RED = "fresh", "amber", "red"
 #: what a making safe may have treated
 TREATED = ("leftovers", "first rinse", "guns", "hoses", "nozzles", "filters", "trays", "rags")
+#: what every making safe says was treated, or that there was none; of a bottle, what is left in it alone
+OF_A_BOTTLE, OWED, OWED_AFTER_SPRAYING = TREATED[:1], TREATED[:2], TREATED[:5]
+
+#: what to do about what stands past its limit: told to everybody, so it holds for whoever finds it dried
+PAST_ITS_LIMIT = (
+    "It may explode. Do not touch what has dried: clear the area and call competent help. Only where nothing has "
+    "dried, make the wet leftovers safe now by the written procedure."
+)
 
 #: from when to when somebody works on a day; None: nobody does
 Hours = tuple[time, time] | None
@@ -94,7 +102,23 @@ class Clock:
     @property
     def word(self) -> str:
         """Return its colour in words: colour alone says nothing."""
-        return {FRESH: "fresh", AMBER: "make it safe soon", RED: "past its limit: make it safe now"}[self.colour]
+        return {FRESH: "fresh", AMBER: "make it safe soon", RED: "past its limit"}[self.colour]
+
+    @property
+    def what_to_do(self) -> str:
+        """Return what to do at its age; nothing special before its limit."""
+        return PAST_ITS_LIMIT if self.alarms else ""
+
+
+def none_of(part: str) -> str:
+    """Return what a making safe says of a part there was nothing of."""
+    return f"{part}: none"
+
+
+def unsaid_of(treated: Iterable[str], owed: Iterable[str]) -> list[str]:
+    """Return what of the owed a making safe neither treated nor said there was none of, or said both of."""
+    said = set(treated)
+    return [part for part in owed if (part in said) == (none_of(part) in said)]
 
 
 @dataclass(frozen=True, kw_only=True)

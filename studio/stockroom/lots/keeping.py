@@ -19,6 +19,12 @@ from studio.stockroom.models import Lot, LotEvent, Posting, StockMovement
 #: rooms above say why a held lot is not released, in a sentence; nothing where it may be
 STAYS_HELD: list[Callable[[Lot], str]] = []
 
+#: rooms above say what is done to a lot before any of it is discarded or returned, in a sentence; nothing where nothing
+NOT_OUT: list[Callable[[Lot], str]] = []
+
+#: rooms above do what must follow at once when a lot is released, or refuse it: who releases it, and why
+RELEASED: list[Callable[[Lot, Person, str], None]] = []
+
 
 def _event_of(key: UUID) -> LotEvent | None:
     return LotEvent.objects.filter(key=key).first()
@@ -86,6 +92,8 @@ def _state(
     check_opened(row, saves, _in_words(row), f"Send it again to {'hold' if holds else 'release'} it all the same.")
     row.state, row.hold_reason = (Lot.State.HELD, reason) if holds else (Lot.State.USABLE, "")
     row.save(update_fields=["state", "hold_reason", "saves"])
+    for follow in () if holds else RELEASED:
+        follow(row, by, reason)
     return LotEvent.objects.create(key=key, lot=row, kind=kind, at=at or now(), by=by, why=reason)
 
 
@@ -114,6 +122,9 @@ def _out(
     if amount <= 0:
         raise LedgerError("Give an amount above nothing.", "amount")
     level = lock_levels([lot.pk])[lot.pk]
+    first = next(filter(None, (why_not(lot) for why_not in NOT_OUT)), "")
+    if first:
+        raise LedgerError(first, "amount")
     if level.on_hand < amount:
         holds = f"{plain(level.on_hand)} {lot.material.stock_unit}"
         raise LedgerError(f"{lot} holds {holds}: nothing was saved.", "amount")

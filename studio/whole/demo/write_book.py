@@ -386,7 +386,7 @@ def work_bench(run: Any, owner: Any, helper: Any, finish: bool) -> None:
     standing = [silver.row.pk for silver in bench_state(run).standing]
     if standing:
         make_run_safe(run=run, key=next_key(), by=helper, clocks=standing, procedure="Making safe, by the sink",
-                      treated=["leftovers", "first rinse", "guns", "trays", "rags"])
+                      treated=["leftovers", "first rinse", "guns", "hoses", "nozzles", "trays", "rags"])
     else:
         write(kind.MADE_SAFE, {"by_procedure": True})
     finish_run(run=run, by=helper)

@@ -59,7 +59,7 @@ def mixed(run: Run, by: Any, at: datetime = TEN, done_at: datetime | None = None
 def made_safe_by(client: Any, run: Run, **more: Any) -> Any:
     return client.post(f"/bench/{run.pk}/made-safe/", {
         "key": builders.key(), "clocks": [clock.pk for clock in clocks_of(run).filter(made_safe=None)],
-        "treated": ["leftovers", "first rinse", "guns"], "procedure": "Written procedure 1", **more})
+        "treated": builders.SPRAYED_SAFE, "procedure": "Written procedure 1", **more})
 
 
 def test_every_page_of_everybody_says_how_long_it_stands_until_it_is_made_safe(run, helper, at_owner, at_helper):
@@ -212,6 +212,8 @@ def test_a_correction_of_what_was_made_safe_stands_no_more_and_a_second_mixing_d
     ({"clocks": []}, "Tick each mix"), ({"treated": []}, "Tick what was treated"), ({"procedure": ""}, "written procedure"),
     ({"clocks": [9999]}, "made safe already, or no mix"), ({"done_at": "noon"}, "Write the day and the time"),
     ({"done_at": "2099-01-01T10:00"}, "still to come"),
+    ({"treated": ["rags"]}, "there was none: leftovers, first rinse, guns, hoses, nozzles"),
+    ({"treated": ["leftovers", "rags"], "none_left": ["leftovers: none", "guns: none"]}, "none: leftovers, first rinse, hoses"),
 ])
 @pytest.mark.parametrize("headers", [{}, {"HX-Request": "true"}], ids=["page", "part"])
 def test_a_making_safe_that_says_too_little_is_refused(run, helper, at_helper, wrong, told, headers):
@@ -312,7 +314,7 @@ def test_the_audit_finds_a_clock_that_was_never_stopped_or_never_started(run, he
         RunClock.objects.all().delete()
         said = audit()
     assert any("the clock of Silver part never started" in sentence for sentence in said)
-    assert any("belongs to no run and no trial" in sentence for sentence in said)
+    assert any("belongs to no run, no trial and no lot" in sentence for sentence in said)
     database_rules.install(connection)
 
 
@@ -390,7 +392,7 @@ def _act(run: Run, helper: Any, act: str, what: Any, keys: list[str], stands: di
         named = {keys[number % len(keys)] for number in what} & stands.keys()
         if named:
             make_run_safe(run=run, key=builders.key(), by=helper, clocks=[stands.pop(key) for key in sorted(named)],
-                          procedure="1", treated=["leftovers"])
+                          procedure="1", treated=builders.SPRAYED_SAFE)
 
 
 def test_clocks_and_makings_safe_stand_in_a_book(db, tmp_path):
@@ -405,7 +407,8 @@ def test_clocks_and_makings_safe_stand_in_a_book(db, tmp_path):
         mixed(morning_workshop.run(), maud)
         trial = builders.trial(morning_workshop.recipe, maud)
         clock = start_trial_clock(key=builders.key(), trial=trial, by=maud, subject="s3p1")
-        make_trial_safe(key=builders.key(), trial=trial, by=maud, clocks=[clock.pk], procedure="1", treated=["rags"])
+        make_trial_safe(key=builders.key(), trial=trial, by=maud, clocks=[clock.pk], procedure="1",
+                        treated=builders.SPRAYED_SAFE)
         close_trial(trial, None, verdict="liked", score=7)
         save_book(tmp_path / "book.json")
         before = book()

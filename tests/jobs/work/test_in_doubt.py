@@ -13,11 +13,12 @@ from jobs.work.booking import book_job
 from jobs.work.finishing import finish_run
 from jobs.work.ticketing import make_ticket
 from recipes.finishes.in_doubt import InDoubt, versions_in_doubt
+from recipes.solutions.holding import make_lot_safe
 from recipes.solutions.mixing_ahead import mix_ahead
 from studio.house.clock import today
 from studio.house.models import House
 from studio.stockroom.ledger import LedgerError
-from studio.stockroom.lots.keeping import discard, hold_lot, release_lot
+from studio.stockroom.lots.keeping import hold_lot, release_lot
 from studio.stockroom.materials import save_material
 from studio.stockroom.models import Lot, LotEvent, Material
 from studio.whole.audit import audit
@@ -63,7 +64,7 @@ def test_lots_that_became_ammoniacal_are_held_at_once_and_only_leave(workshop, o
         assert f"lot {lot.lot_number} was mixed of" in page
         with pytest.raises(LedgerError, match="stays held: It holds ammoniacal silver"):
             release_lot(key=builders.key(), lot=lot, by=owner, why="it looks fine")
-        discard(key=builders.key(), lot=lot, by=owner, amount=lot.level.on_hand, why="made safe")
+        make_lot_safe(key=builders.key(), lot=lot, by=owner, procedure="1", treated=["leftovers"])
     assert "it is held" in page
     assert not [sentence for sentence in audit() if "is not held" in sentence]
 

@@ -342,7 +342,7 @@ def test_the_bench_page_step_by_step(workshop, helper, at_helper):
     assert "made safe" in early.content.decode()
     assert at_helper.post(f"{page}made-safe/", {"key": builders.key()}).status_code == 422
     assert at_helper.post(f"{page}made-safe/", {"by_procedure": "on", "key": builders.key()}).status_code == 422
-    at_helper.post(f"{page}made-safe/", {"clocks": [clock.pk for clock in clocks_of(run)], "treated": ["leftovers"],
+    at_helper.post(f"{page}made-safe/", {"clocks": [clock.pk for clock in clocks_of(run)], "treated": builders.SPRAYED_SAFE,
                                          "procedure": "Written procedure 1", "key": builders.key()})
     at_helper.post(f"{page}time/", {"helper": "50", "owner": "5", "key": builders.key()})
     assert at_helper.post(f"{page}finish/").status_code == 302

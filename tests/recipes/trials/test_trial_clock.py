@@ -57,7 +57,8 @@ def test_a_trial_by_its_pages_from_the_mix_to_its_end(tried, at_owner, at_helper
         assert f"Trial {tried.number}" in shown
         unsaid = at_helper.post(f"{page}made-safe/", {"key": builders.key(), "procedure": "1", "treated": ["rags"]})
         assert "Tick each mix that was made safe" in unsaid.content.decode()
-        sent = {"clocks": [clock.pk], "procedure": "1", "treated": ["leftovers", "trays"]}
+        sent = {"clocks": [clock.pk], "procedure": "1", "treated": ["leftovers", "trays"],
+                "none_left": ["first rinse: none", "guns: none", "hoses: none", "nozzles: none"]}
         assert at_helper.post(f"{page}made-safe/", {"key": builders.key(), **sent}).status_code == 302
         second = at_owner.post(f"{page}made-safe/", {"key": builders.key(), **sent})
         assert second.status_code == 422
@@ -65,7 +66,8 @@ def test_a_trial_by_its_pages_from_the_mix_to_its_end(tried, at_owner, at_helper
         assert 'role="alert"' not in at_owner.get("/stockroom/").content.decode()
         assert close(at_helper, tried).status_code == 302
         assert at_helper.post(f"{page}silver/s3p1/", {"key": builders.key()}).status_code == 422
-    assert MakingSafe.objects.get().treated == ["leftovers", "trays"]
+    assert MakingSafe.objects.get().treated == [
+        "leftovers", "first rinse: none", "guns: none", "hoses: none", "nozzles: none", "trays"]
 
 
 def test_a_trial_whose_mixing_nobody_recorded_is_asked_about_before_it_is_closed(tried, helper, at_helper):

@@ -16,6 +16,7 @@ from recipes.finishes.authoring import NotADraft, is_open, start_draft
 from recipes.finishes.difference import difference
 from recipes.models import Trial
 from recipes.reading import ANY_DAY, recipe_facts
+from recipes.trials.against_stops import StopStands
 from recipes.trials.changing import Change, NoSuchChange, apply, changes_between, renumbered
 from recipes.trials.conducting import (
     Taken,
@@ -31,7 +32,6 @@ from recipes.trials.conducting import (
     start_trial,
     take_stock,
 )
-from recipes.trials.may_be_tried import NotTried
 from recipes.trials.reading import changes_of, facts_of
 from studio.house.clock import today
 from studio.kit.locks import ChangedMeanwhile
@@ -174,17 +174,17 @@ def test_a_held_lot_is_the_owners_to_use_and_too_little_takes_nothing(shop, owne
 def test_stops_hold_for_trials_and_only_the_owner_tries_against_one(shop, owner, helper):
     """Given a finish without ammonia, its owner says why; with ammoniacal silver nobody tries against a stop."""
     fast = builders.recipe("Fast", [{"kind": "antique", "parts": [{"solution_version": shop.sealing}]}])
-    with pytest.raises(NotTried, match="Only the owner"):
-        builders.trial(fast, helper, question="Does it hold?")
-    with pytest.raises(NotTried, match="write as the question why"):
+    with pytest.raises(StopStands, match="Only the owner"):
+        builders.trial(fast, helper, against_because="Does it hold?")
+    with pytest.raises(StopStands, match="Write why it is tried"):
         builders.trial(fast, owner)
-    assert builders.trial(fast, owner, question="Does it hold on old glass?").pk
+    assert builders.trial(fast, owner, against_because="Does it hold on old glass?").pk
     open_rinse, no_safe = Change(step=4, what="rinse_collected", value="no"), Change(step=5, what=LEFT_OUT, value=YES)
     for change in (open_rinse, no_safe):
-        with pytest.raises(NotTried, match="With ammoniacal silver nothing is tried against a stop"):
-            builders.trial(shop.recipe, owner, change, question="Does it hold?")
+        with pytest.raises(StopStands, match="With ammoniacal silver nobody tries against"):
+            builders.trial(shop.recipe, owner, change, against_because="Does it hold?")
     sound = builders.trial(shop.recipe, owner)
-    with pytest.raises(NotTried, match="not collected"):
+    with pytest.raises(StopStands, match="not collected"):
         change_trial(sound, sound.saves, by=owner, changes=[open_rinse])
     assert not sound.changes.exists()
 

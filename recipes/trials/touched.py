@@ -1,0 +1,53 @@
+"""Open trials that turn out to hold ammoniacal silver, once the truth about a material is entered: clocks start."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from uuid import NAMESPACE_URL, uuid5
+
+from django.db.models import Prefetch
+
+from recipes.clocks import keeper, start_clock, till_now
+from recipes.finishes.bench_rules import clock_starts
+from recipes.models import Trial, TrialUse
+from recipes.solutions.putting_in_use import solutions_with
+from recipes.trials.reading import facts_of, trials_with_all
+from studio.house.models import Person
+from studio.stockroom.hazards.classes import with_implied
+from studio.stockroom.made_here import classes_of_lots
+from studio.stockroom.models import Material
+
+_SILVER = frozenset({"silver_salt", "silver_chloride"})
+
+
+def start_clocks_of_trials(material: Material, by: Person | None) -> None:
+    """Start the clocks of open trials that took silver, from when it was taken: nobody was asked when it was mixed.
+
+    Whoever mixed it later, or not at all, says so by making it safe.
+    """
+    who = keeper(by)
+    if who is None or not solutions_with(material):
+        return
+    uses = TrialUse.objects.select_related("posting").prefetch_related(
+        "posting__movements__lot__material", "posting__movements__reversed_by")
+    trials = list(trials_with_all().filter(closed_at=None, uses__isnull=False).distinct().prefetch_related(
+        "clocks", Prefetch("uses", uses)))
+    facts = facts_of(trials)
+    for trial in trials:
+        known = {clock.subject for clock in trial.clocks.all()}
+        new = [start for start in clock_starts(facts.tried[trial.pk], facts.shelf) if start.key not in known]
+        since = _silver_taken_at(trial) if new else None
+        if since is None:
+            continue
+        for start in new:
+            key = uuid5(NAMESPACE_URL, f"silvering-daybook:clock-of-trial:{trial.form_key}:{start.key}")
+            start_clock(key=key, by=who, subject=start.key, what=start.what, began=start.began,
+                        done_at=till_now(since), trial=trial)
+
+
+def _silver_taken_at(trial: Trial) -> datetime | None:
+    """Return when a trial first took silver that it did not give back; None where it took none."""
+    moved = [(use.posting.at, movement.lot) for use in trial.uses.all() for movement in use.posting.movements.all()
+             if getattr(movement, "reversed_by", None) is None]
+    classes = classes_of_lots([lot for _, lot in moved])
+    return min((at for at, lot in moved if with_implied(classes[lot.pk]) & _SILVER), default=None)
