@@ -157,9 +157,14 @@ def test_a_helper_at_a_phone(browser, demo):
     assert page.goto(f"{address}/jobs/").status == 403
     assert "Only the owner can open this page" in page.inner_text("main")
     page.goto(f"{address}/bench/4/")
-    page.locator("#steps ~ details summary").nth(1).click()
-    page.get_by_role("button", name="Start the dwell").first.click()
-    expect(page.locator(".timer").filter(has_text=":").first).to_be_visible()
+    load = page.locator("#r1l2")
+    load.locator("> summary").click()
+    load.get_by_role("button", name="Start the dwell").first.click()
+    expect(load.locator(".timer").filter(has_text=":").first).to_be_visible()
+    page.goto(f"{address}/bench/4/#r1l2")  # as the code on the printed load opens it: the dwell goes on
+    page.reload()
+    expect(load.locator(".timer").filter(has_text=":").first).to_be_visible()
+    expect(load.get_by_role("button", name="Start again")).to_have_count(1)
 
 
 def test_the_order_page_without_javascript(browser, demo):

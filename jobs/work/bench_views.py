@@ -30,6 +30,7 @@ from jobs.work.pane_meetings import meetings_of
 from jobs.work.silver import silver_of_runs
 from jobs.work.ticket_paper import paper_to_read, ticket_paper
 from jobs.work.ticketing import plan_of
+from jobs.work.work_plan import LoadPlan, MixCard, StepCard, WorkPlan, work_plan
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from recipes.models import MakingSafe
 from recipes.reading import solution_version_of
@@ -69,13 +70,21 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
     mixes = [
         (mix, cast(MixForm, refused.get(f"mix-{mix.mix.key}") or MixForm(state=mix))) for mix in state.mixes
     ]
-    groups = _mix_groups(mixes)
+    rows = {mix.mix.key: (mix, form) for mix, form in mixes}
+    work = work_plan(state.plan)
     results = {result.label: result for result in run.pane_results.all()}
     planned = {pane.label: pane for pane in state.plan.panes}
     return {
         "doubts": doubts_of_ticket(run.ticket),
-        "run": run, "ticket": run.ticket, "job": run.ticket.job, "state": state, "groups": groups,
-        "loads": _loads(state), "results": results,
+        "run": run, "ticket": run.ticket, "job": run.ticket.job, "state": state, "mix_rows": rows,
+        "letters": {making.key: card.letter for card in work.cards if isinstance(card, MixCard)
+                    for making in card.makings},
+        "whole_job": [rows[making.key] for card in work.whole_job for making in card.makings],
+        "loads": _loads(work, rows), "results": results,
+        "whole_job_open": not run.is_open or any(
+            rows[making.key][0].made is None or rows[making.key][1].errors
+            for card in work.whole_job for making in card.makings
+        ),
         "panes": [
             (planned[pane.label], pane, refused.get(f"pane-{pane.label}")) for pane in state.panes
         ],
@@ -164,23 +173,30 @@ def _made_lots(state: BenchState) -> dict[str, list[Lot]]:
 MixRow = tuple[MixState, MixForm]
 
 
-def _mix_groups(mixes: list[MixRow]) -> list[tuple[str, list[MixRow], bool]]:
-    """Return mixes load by load with a title, and whether the group is the one to work on now."""
-    groups: dict[tuple[str, int], list[MixRow]] = {}
-    for state, form in mixes:
-        groups.setdefault((state.mix.recipe if state.mix.load else "", state.mix.load or 0), []).append((state, form))
-    shown, found_open = [], False
-    for (recipe, load), rows in groups.items():
-        waiting = any(state.made is None for state, _ in rows)
-        refused = any(form.errors for _, form in rows)
-        title = f"Load {load} of {recipe.rsplit('/', 1)[0].replace('-', ' ')}" if load else "For the whole job"
-        shown.append((title, rows, refused or (waiting and not found_open)))
-        found_open = found_open or waiting
-    return shown
+@dataclass(frozen=True)
+class _Load:
+    """A load as the run's page shows it: mixes, with their forms, and steps in the order of the hand."""
+
+    plan: LoadPlan
+    rows: list[tuple[StepCard | None, list[MixRow]]]
+    is_open: bool
 
 
-def _loads(state: BenchState) -> list[tuple[Any, Any]]:
-    return [(recipe, load) for recipe in state.plan.recipes for load in recipe.loads]
+def _loads(work: WorkPlan, rows: dict[str, MixRow]) -> list[_Load]:
+    """Return the loads of a run; the first that still has a mix to record is open, and one with a refusal."""
+    found: list[_Load] = []
+    waiting_before = any(rows[making.key][0].made is None for card in work.whole_job for making in card.makings)
+    for plan in work.loads:
+        shown: list[tuple[StepCard | None, list[MixRow]]] = [
+            (None, [rows[making.key] for making in card.makings]) if isinstance(card, MixCard) else (card, [])
+            for card in plan.cards
+        ]
+        mixes = [row for _, these in shown for row in these]
+        waiting = any(state.made is None for state, _ in mixes)
+        refused = any(form.errors for _, form in mixes)
+        found.append(_Load(plan, shown, refused or (waiting and not waiting_before) or len(work.loads) == 1))
+        waiting_before = waiting_before or waiting
+    return found
 
 
 @at_the_desk
@@ -209,8 +225,8 @@ class _Part:
 def _item(context: dict[str, Any], part: _Part) -> dict[str, Any]:
     """Return what a part's template calls its one mix, pane or glass."""
     if part.name == "mix":
-        rows = [row for _, mixes, _ in context["groups"] for row in mixes if row[0].mix.key == part.subject]
-        return {"mix": rows[0][0], "form": rows[0][1]}
+        mix, form = context["mix_rows"][part.subject]
+        return {"mix": mix, "form": form}
     if part.name == "pane":
         pane, noted, form = next(row for row in context["panes"] if row[0].label == part.subject)
         return {"pane": pane, "noted": noted, "form": form}
