@@ -83,7 +83,7 @@ def book_and_make_ticket(page: Page, address: str) -> str:
     ticket = page.get_by_role("link", name="Ticket 12-1 (PDF)").get_attribute("href")
     text, pages = pdf_of(page, address, ticket)
     for wanted in ("Work ticket 12-1", "1.1", "619.1 × 914.4 mm", "Cut list", "Silver part, sprayed", "Silver nitrate",
-                   "until nearly clear", "Dwell 30 s", "Looks good", "Wear", "Why spoilt", "Air °C", "opens this run"):
+                   "until nearly clear", "dwell 30 s", "Good:", "Wear", "Why spoilt", "Air °C", "opens this run"):
         assert wanted in text, wanted
     assert "£" not in text
     assert pages >= 4

@@ -100,7 +100,9 @@ def card_meta(card: MixCard) -> str:
     if not mix.keeps and not mix.works_at_once:
         soon = "Use at once"
     worn = f"Wear {wear(mix)}" if wear(mix) else ""
-    said = [purpose, f"Version {mix.version}", soon, f"Reject if {mix.reject_if}" if mix.reject_if else "", worn]
+    begins = f"Begin at {clock_time(card.time.starts)}" if card.time else ""
+    reject = f"Reject if {mix.reject_if}" if mix.reject_if else ""
+    said = [begins, purpose, f"Version {mix.version}", soon, reject, worn]
     return ". ".join(filter(None, said)) + "."
 
 
@@ -176,6 +178,8 @@ def step_takes(card: StepCard) -> str:
     """Return how long a step takes the hands, and that somebody stays with it."""
     if card.time is None:
         return ""
+    if not card.time.work_minutes and not card.step.dwell_minutes:
+        return "Not timed."
     minutes = max(half_up(card.time.work_minutes, Fraction(1)), Fraction(1))
     said = f"{duration(minutes)} of work" if card.time.work_minutes else ""
     return f"{said}{', stay with it' if said and card.step.attended else ''}{'.' if said else ''}"

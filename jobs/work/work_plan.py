@@ -46,6 +46,8 @@ class MixCard:
     goes_into: tuple[str, ...] = ()
 
     cautions: CautionsSaid = CautionsSaid()
+    #: when mixing for its step begins, at the first of the mixes for it
+    time: StepTime | None = None
 
     is_mix = True
 
@@ -161,8 +163,8 @@ def work_plan(plan: TicketPlan) -> WorkPlan:
     """Return a ticket's cards in the order of the hand."""
     whole_job = _job_cards(plan)
     times = {
-        (load.recipe, load.load, step.step): step
-        for load in (plan.timetable.loads if plan.timetable else ()) for step in load.steps if not step.only_mixing
+        (load.recipe, load.load, step.step, step.only_mixing): step
+        for load in (plan.timetable.loads if plan.timetable else ()) for step in load.steps
     }
     clocks = {meeting.key for meeting in meetings_of(plan)}
     loads = tuple(
@@ -182,9 +184,7 @@ def _grouped(mixes: Iterable[TicketMix]) -> list[list[TicketMix]]:
     """Return mixes with their further batches, and those of the other panes, in one group each; order kept."""
     groups: dict[tuple[object, ...], list[TicketMix]] = {}
     for mix in mixes:
-        groups.setdefault(
-            (mix.solution_key or mix.solution, mix.version, mix.strength, mix.mixed_for, mix.step), []
-        ).append(mix)
+        groups.setdefault(_key(mix), []).append(mix)
     return list(groups.values())
 
 
@@ -227,7 +227,7 @@ def _first_step(plan: TicketPlan, mix: TicketMix) -> int | None:
 
 def _load_plan(
     anchor: str, recipe: TicketRecipe, load: TicketLoad, plan: TicketPlan, whole_job: Sequence[MixCard],
-    times: Mapping[tuple[str, int, int], StepTime], clocks: Set[str],
+    times: Mapping[tuple[str, int, int, bool], StepTime], clocks: Set[str],
 ) -> LoadPlan:
     mine = [mix for mix in plan.mixes if mix.recipe == recipe.key and mix.load == load.number]
     before = mixed_before(recipe.steps)
@@ -245,7 +245,7 @@ def _load_plan(
             cautions = _said(group[0].cautions, said)
             said |= {sentence: letters[_key(group[0])] for sentence in _sentences(cautions.words)}
             cards.append(MixCard(
-                cautions=cautions,
+                cautions=cautions, time=_begins(group[0], cards, times),
                 letter=letters[_key(group[0])], makings=tuple(group), step=group[0].step,
                 goes_into=tuple(dict.fromkeys(
                     letters[_key(other[0])] for other in ordered
@@ -253,11 +253,21 @@ def _load_plan(
                 )),
             ))
         cards.append(StepCard(
-            step=step, time=times.get((recipe.key, load.number, step.number)),
+            step=step, time=times.get((recipe.key, load.number, step.number, False)),
             poured=tuple(_poured(step, load, part, whole_job, cards) for part in _parts_of(step)),
             starts_clock=f"{anchor}s{step.number}" in clocks, cautions=_said(step.cautions, said),
         ))
     return LoadPlan(anchor=anchor, recipe=recipe, load=load, cards=tuple(cards))
+
+
+def _begins(
+    mix: TicketMix, cards: Sequence[MixCard | StepCard], times: Mapping[tuple[str, int, int, bool], StepTime],
+) -> StepTime | None:
+    """Return when mixing for a mix's step begins, where it is the first mix for it."""
+    if mix.load is None or mix.step is None:
+        return None
+    follows = any(isinstance(card, MixCard) and card.step == mix.step for card in cards)
+    return None if follows else times.get((mix.recipe, mix.load, mix.step, True))
 
 
 def _sentences(words: str) -> list[str]:
@@ -274,7 +284,7 @@ def _said(words: str, said: Mapping[str, str]) -> CautionsSaid:
 
 
 def _key(mix: TicketMix) -> tuple[object, ...]:
-    return *_name(mix), mix.mixed_for, mix.step
+    return *_name(mix), mix.mixed_for, mix.step, bool(mix.pane)
 
 
 def _parts_of(step: TicketStep) -> list[TicketPart]:

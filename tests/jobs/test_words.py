@@ -11,11 +11,14 @@ from django.template import Context, Template
 
 from jobs.estimating.basis import BoughtInFacts
 from jobs.estimating.spoilage import PanesPlanned
-from jobs.templatetags.bench_words import from_lots, mixed_for, mixed_for_at_the_bench, mixed_how, pane_glass
+from jobs.templatetags.bench_words import from_lots, mixed_for_at_the_bench, mixed_how
 from jobs.templatetags.order_words import mirror_in_words, shape_in_words
 from jobs.templatetags.price_words import bought_in_words, spoilage_in_words, yield_in_words
+from jobs.templatetags.ticket_words import card_meta
 from jobs.work.bench import MixState
-from jobs.work.ticket_plan import TicketMix, TicketPane
+from jobs.work.pane_list import pane_list
+from jobs.work.ticket_plan import TicketMix, TicketPane, TicketPlan
+from jobs.work.work_plan import MixCard
 from recipes.facts import SizeBand
 from studio.stockroom.picking import Pick
 
@@ -44,12 +47,15 @@ def pick(lot: str, of: str) -> Pick:
 
 
 def test_the_ticket_says_of_a_mix_only_what_is_so_of_it():
-    assert mixed_for(MIX) == "Version 2."
-    assert mixed_for(replace(
-        MIX, load=1, batch=2, batches=3, inside="m2b1", keeps=False, reject_if="cloudy",
-    )) == "Version 2; for load 1; goes into the mix that follows; batch 2 of 3; use at once; reject if cloudy."
-    assert mixed_for(replace(MIX, load=1, pane="1.2", works_at_once=True, keeps=False)) == (
-        "Version 2; for pane 1.2; works at once: combine it when the pane is ready."
+    assert card_meta(MixCard(letter="A", makings=(MIX,), step=3)) == "For step 3. Version 2. Wear nitrile gloves, goggles."
+    at_once = replace(MIX, load=1, inside="m2", keeps=False, reject_if="cloudy")
+    assert card_meta(MixCard(letter="B", makings=(at_once,), step=3, goes_into=("C",))) == (
+        "For mix C. Version 2. Use at once. Reject if cloudy. Wear nitrile gloves, goggles."
+    )
+    poured = replace(MIX, load=1, pane="1.2", works_at_once=True, keeps=False)
+    assert card_meta(MixCard(letter="D", makings=(poured,), step=3)) == (
+        "For step 3, pane by pane. Version 2. Works at once: combine it when the pane is ready. "
+        "Wear nitrile gloves, goggles."
     )
 
 
@@ -73,11 +79,24 @@ def test_how_much_of_a_lot_is_said_only_where_there_are_several():
     assert from_lots([pick("A1", "3"), pick("A2", "1.5")]) == "A1 (3), A2 (1.5)"
 
 
-def test_the_ticket_says_how_a_pane_is_cut_and_what_is_done_to_it():
-    assert pane_glass(PANE) == "Clear float, 4 mm, cut here; seamed"
-    assert pane_glass(replace(
-        PANE, route="own", backing="board", match_group="hall", place="2", note="mind the corner",
-    )) == "Clear float, 4 mm, customer's own; seamed; backing board added; matches hall, place 2; mind the corner"
+def ticket_of(*panes: TicketPane) -> TicketPlan:
+    return TicketPlan(made_on=date(2026, 1, 1), panes=list(panes), glass=[], recipes=[], mixes=[], warnings=[])
+
+
+def test_the_ticket_says_once_what_all_panes_have_and_beside_each_what_is_its_own():
+    same = pane_list(ticket_of(PANE, replace(PANE, label="1.2")))
+    assert same.said_once == "All: Clear float, 4 mm, cut here; seamed; Harbour."
+    assert [own for _, _, own in same.rows] == ["", ""]
+    assert not same.of_its_own
+    other = replace(PANE, label="1.2", route="own", backing="board", match_group="hall", place="2",
+                    note="mind the corner")
+    mixed = pane_list(ticket_of(PANE, other))
+    assert mixed.said_once == "All: seamed; Harbour."
+    assert [own for _, _, own in mixed.rows] == [
+        "Clear float, 4 mm, cut here",
+        "Clear float, 4 mm, customer's own; backing board added; matches hall; place 2; mind the corner",
+    ]
+    assert mixed.of_its_own
 
 
 def test_the_quote_says_what_was_ordered_of_a_line():

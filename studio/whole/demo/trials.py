@@ -184,7 +184,8 @@ def make_trials(owner: Any, helper: Any) -> None:
             if clocks:
                 make_trial_safe(
                     key=next_key(), trial=trial, by=helper, clocks=[clock.pk for clock in clocks if clock],
-                    procedure="The studio's written procedure", treated=["leftovers", "first rinse", "guns", "hoses", "nozzles", "trays"],
+                    procedure="The studio's written procedure",
+                    treated=["leftovers", "first rinse", "guns", "hoses", "nozzles", "trays"],
                     done_at=now() - timedelta(minutes=10),
                 )
         if entry["verdict"]:
