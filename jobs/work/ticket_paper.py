@@ -28,8 +28,11 @@ from studio.stockroom.protection import protection_for
 
 
 def doubt_of(ticket: WorkTicket) -> str:
-    """Return what stands across the head of a ticket in doubt, with what to do; nothing where it is sound."""
-    said = doubts_of_ticket(ticket)
+    """Return what stands across the head of a ticket in doubt, with what to do; nothing where it is sound.
+
+    One that is not saved yet was planned as sound.
+    """
+    said = doubts_of_ticket(ticket) if ticket.pk else ()
     if not said:
         return ""
     return (f"IN DOUBT. {' '.join(said)} Mix nothing more of it. Make safe what was mixed, and its first rinse, by the "
