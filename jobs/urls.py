@@ -63,6 +63,7 @@ urlpatterns = [
     path("tickets/<int:pk>/paper.pdf", bench_views.ticket_pdf, name="ticket_paper"),
     path("bench/", bench_views.bench, name="bench"),
     path("bench/<int:pk>/", bench_views.run_page, name="run"),
+    path("bench/<int:pk>/pane-labels.pdf", bench_views.pane_labels_pdf, name="pane_labels"),
     path("bench/<int:pk>/conditions/", bench_views.record_conditions, name="record_conditions"),
     path("bench/<int:pk>/mixes/<slug:key>/", bench_views.record_mix, name="record_mix"),
     path("bench/<int:pk>/mixes/<slug:key>/as-written/", bench_views.record_mix_as_written,

@@ -45,7 +45,7 @@ HELPER_PAGES = {"helper-today": "/", "bench": "/bench/", "run": "/bench/4/", "ru
                 "not-yours": "/jobs/", "trials": "/finishes/trials/", "try": "/finishes/smoke-veil/2/try/", "further": "/finishes/trials/6/further/",
                 "trial-open": "/finishes/trials/9/", "trial-closed": "/finishes/trials/6/", "crop": "/finishes/trials/photographs/1/crop/",
                 "compare": "/finishes/compare/?of=6&of=8&of=smoke-veil/2", "compare-pair": "/finishes/compare/?of=1&of=3"}
-PAPERS = {"quote": "/quotes/7/paper.pdf", "quote-lines": "/quotes/3/paper.pdf", "ticket": "/tickets/4/paper.pdf",
+PAPERS = {"quote": "/quotes/7/paper.pdf", "quote-lines": "/quotes/3/paper.pdf", "ticket": "/tickets/4/paper.pdf", "pane-labels": "/bench/4/pane-labels.pdf",
           "bench-card": "/finishes/solutions/silvering-pour/1/bench-card.pdf?volume=400+mL",
           "label-silver": "/finishes/solutions/silver-part-sprayed/1/label.pdf?volume=750+mL", "label-tin": "/finishes/solutions/tin-stock/1/label.pdf?volume=500+mL",
           "label-medium": "/finishes/solutions/antiquing-gel-diluted/1/label.pdf?volume=5+L", "swatch-paper": "/swatch-book/paper.pdf",

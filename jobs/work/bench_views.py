@@ -26,6 +26,7 @@ from jobs.work.in_doubt import doubts_of_ticket
 from jobs.work.kept import leftovers_of, offcuts_of
 from jobs.work.known_now import known_now
 from jobs.work.making_safe import make_run_safe
+from jobs.work.pane_labels import pane_labels_paper
 from jobs.work.pane_meetings import meetings_of
 from jobs.work.silver import silver_of_runs
 from jobs.work.ticket_paper import paper_to_read, ticket_paper
@@ -466,3 +467,12 @@ def ticket_pdf(request: DeskRequest, pk: int) -> HttpResponse:
         WorkTicket.objects.select_related("job__order__customer", "job__quote", "paper", "run"), pk=pk)
     content = ticket_paper(ticket) if "first-printed" in request.GET else paper_to_read(ticket)
     return pdf_response(content, f"ticket-{ticket.job.number}-{ticket.number}.pdf")
+
+
+@at_the_desk
+@require_safe
+def pane_labels_pdf(request: DeskRequest, pk: int) -> HttpResponse:
+    """Show the labels for the backs of a run's panes."""
+    run = _run(pk)
+    ticket = run.ticket
+    return pdf_response(pane_labels_paper(run), f"ticket-{ticket.job.number}-{ticket.number}-pane-labels.pdf")
