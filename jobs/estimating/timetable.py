@@ -32,6 +32,7 @@ from itertools import pairwise
 from math import lcm
 
 from jobs.estimating.basis import House
+from jobs.estimating.hand_order import may_wait_after, mixed_before
 from jobs.estimating.loads import Load
 from jobs.estimating.mixes import Mix
 from recipes.facts import RecipeFacts, StepFacts
@@ -304,11 +305,6 @@ class Timetable:
         return self.hands * self.finish_minutes - self.labour_minutes
 
 
-def may_wait_after(step: StepFacts) -> bool:
-    """Say whether a load may wait after a step: when the step dries it, or only looks at it."""
-    return bool(step.drying) or kind_of(step.kind).may_wait
-
-
 def work_and_dwell(step: StepFacts, load: Load) -> tuple[Fraction, Fraction]:
     """Return minutes in which hands are needed (an attended dwell among them), and minutes of unattended dwell."""
     panes = len(load.panes)
@@ -408,24 +404,20 @@ def timetable(
 
 def _entries(recipe: RecipeFacts, load: Load, mixing: Mixing) -> list[_Entry]:
     """Return what a load goes through, in order: every step, and its mixing where wet glass does not wait for it."""
+    mixes: dict[int, list[_Entry]] = defaultdict(list)
+    for step, before in zip(recipe.steps, mixed_before(recipe.steps), strict=True):
+        if mixing.is_mixed_for(recipe.key, step.number):
+            minutes = mixing.for_load.get((recipe.key, load.number, step.number), Fraction(0))
+            mixes[before].append(_Entry(step=step, work=minutes, mixing=minutes, only_mixing=True))
     found: list[_Entry] = []
-    ahead: int | None = None  # where mixes go once something in the stretch does not wait for them
     waits = False
     for at, step in enumerate(recipe.steps):
-        place = (recipe.key, load.number, step.number)
-        if mixing.is_mixed_for(recipe.key, step.number):
-            minutes = mixing.for_load.get(place, Fraction(0))
-            mix = _Entry(step=step, work=minutes, mixing=minutes, only_mixing=True)
-            found.insert(len(found) if ahead is None else ahead, mix)
-            ahead = None if ahead is None else ahead + 1
         work, dwell = work_and_dwell(step, load)
-        by_pane = mixing.by_pane.get(place, Fraction(0))
+        by_pane = mixing.by_pane.get((recipe.key, load.number, step.number), Fraction(0))
         waits = may_wait_after(step) or (waits and _makes_safe(step))
         closes = waits and not (at + 1 < len(recipe.steps) and _makes_safe(recipe.steps[at + 1]))
-        if ahead is None and (dwell or waits or kind_of(step.kind).applying):
-            ahead = len(found)
+        found += mixes[at]
         found.append(_Entry(step=step, work=work + by_pane, dwell=dwell, mixing=by_pane, waits=waits, closes=closes))
-        ahead = None if closes else ahead
     return found
 
 
