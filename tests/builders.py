@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
@@ -216,8 +216,15 @@ class Workshop:
         return make_ticket(job=self.booked(*lines), by=self.owner).run
 
 
-def worked(run: Run, by: Person, factor: Fraction = Fraction(1), safe: bool = True) -> Run:
-    """Note a whole run as it was written, its amounts times a factor."""
+def mixed(run: Run, by: Person, subject: str, **content: Any) -> None:
+    """Note a batch as made."""
+    note(run=run, by=by, client_key=key(), kind=RunEntry.Kind.MIXED, subject=subject, content={"made": True, **content})
+
+
+def worked(
+    run: Run, by: Person, factor: Fraction = Fraction(1), safe: bool = True, but: Collection[str] = (),
+) -> Run:
+    """Note a whole run as it was written, its amounts times a factor. but: batches recorded already."""
     def write(kind: str, content: dict[str, Any], subject: str = "") -> None:
         note(run=run, by=by, client_key=key(), kind=kind, content=content, subject=subject)
 
@@ -227,7 +234,8 @@ def worked(run: Run, by: Person, factor: Fraction = Fraction(1), safe: bool = Tr
     for mix in state.mixes:
         amounts = {str(ingredient.number): f"{ingredient.amount * Decimal(factor.numerator) / factor.denominator:.3f}"
                    for ingredient in mix.mix.ingredients}
-        write(kind.MIXED, {"made": True, "amounts": amounts}, mix.mix.key)
+        if mix.mix.key not in but:
+            write(kind.MIXED, {"made": True, "amounts": amounts}, mix.mix.key)
     for spraying in state.sprayings:
         write(kind.SPRAYED, {"sprayed": True}, spraying.meeting.key)
     for pane in state.panes:

@@ -95,6 +95,8 @@ class MixState:
     #: the lot mixed ahead that it was taken from instead of being mixed
     lot: int | None = None
     lot_number: str = ""
+    #: the lots its ingredients were taken from, by ingredient number, with how much; none: nobody said
+    lots: dict[int, list[tuple[str, Decimal]]] = field(default_factory=dict)
     #: when it was mixed, or recorded
     at: datetime | None = None
 
@@ -231,6 +233,8 @@ def _mix_state(mix: TicketMix, entry: RunEntry | None) -> MixState:
     return MixState(mix=mix, made=entry.content["made"], amounts=amounts, by=entry.by.name,
                     meant_so=tuple(entry.content.get("meant_so", {}).values()),
                     lot=entry.content.get("lot"), lot_number=entry.content.get("lot_number", ""),
+                    lots={int(number): [(lot, Decimal(amount)) for lot, amount in taken]
+                          for number, taken in entry.content.get("lots", {}).items()},
                     at=entry.device_at or entry.at)
 
 
@@ -247,6 +251,17 @@ def taken_from_lots(state: BenchState) -> dict[int, Decimal]:
     for mix in state.mixes:
         if mix.lot is not None:
             taken[mix.lot] = taken.get(mix.lot, Decimal(0)) + as_decimal(mix.mix.volume_ml, STOCK_DECIMALS)
+    return taken
+
+
+def used_of_lots(state: BenchState) -> dict[tuple[str, str], Decimal]:
+    """Return what was recorded as taken from which lot, by material code and lot number."""
+    taken: dict[tuple[str, str], Decimal] = {}
+    for mix in state.mixes:
+        for ingredient in mix.mix.ingredients if mix.made else ():
+            for lot, amount in mix.lots.get(ingredient.number, ()) if ingredient.code else ():
+                if amount > 0:
+                    taken[ingredient.code, lot] = taken.get((ingredient.code, lot), Decimal(0)) + amount
     return taken
 
 

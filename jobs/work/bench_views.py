@@ -25,6 +25,7 @@ from jobs.work.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, No
 from jobs.work.in_doubt import doubts_of_ticket
 from jobs.work.kept import leftovers_of, offcuts_of
 from jobs.work.known_now import known_now
+from jobs.work.lots_to_take import as_written, not_to_take, shelves_of, usable
 from jobs.work.making_safe import make_run_safe
 from jobs.work.pane_labels import pane_labels_paper
 from jobs.work.pane_meetings import meetings_of
@@ -68,8 +69,11 @@ def _run(pk: int) -> Run:
 
 def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str, Any]:
     state, refused = bench_state(run), refused or {}
+    shelves = shelves_of(state) if run.is_open else {}
+    offered = usable(shelves, today())
     mixes = [
-        (mix, cast(MixForm, refused.get(f"mix-{mix.mix.key}") or MixForm(state=mix))) for mix in state.mixes
+        (mix, cast(MixForm, refused.get(f"mix-{mix.mix.key}") or MixForm(state=mix, shelf=offered)))
+        for mix in state.mixes
     ]
     rows = {mix.mix.key: (mix, form) for mix, form in mixes}
     work = work_plan(state.plan)
@@ -82,6 +86,10 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
                     for making in card.makings},
         "whole_job": [rows[making.key] for card in work.whole_job for making in card.makings],
         "loads": _loads(work, rows), "results": results,
+        "not_to_take": {
+            mix.mix.key: list(not_to_take(mix, shelves, today()).values())
+            for mix in (state.mixes if run.is_open else ()) if mix.made is None
+        },
         "whole_job_open": not run.is_open or any(
             rows[making.key][0].made is None or rows[making.key][1].errors
             for card in work.whole_job for making in card.makings
@@ -310,7 +318,7 @@ def _mix_of(request: DeskRequest, pk: int, key: str) -> tuple[Run, MixState, _Pa
 def record_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
     """Note a batch as made with these amounts."""
     run, state, part = _mix_of(request, pk, key)
-    form = MixForm(request.POST, state=state)
+    form = MixForm(request.POST, state=state, shelf=usable(shelves_of(bench_state(run)), today()))
     if not form.is_valid():
         return _show(request, run, part, REFUSED, form)
     done = DoneAtForm(request.POST, prefix=key)
@@ -327,7 +335,11 @@ def record_mix_as_written(request: DeskRequest, pk: int, key: str) -> HttpRespon
     done = DoneAtForm(request.POST, prefix=key)
     if not done.is_valid():
         return _show(request, run, part, REFUSED, None, done.refusal, done)
-    return _noted(request, run, Kind.MIXED, _as_written(state), part, done.cleaned_data["done_at"])
+    try:
+        content = as_written(state, shelves_of(bench_state(run)), today())
+    except DaybookError as refusal:
+        return _show(request, run, part, REFUSED, refusal=str(refusal))
+    return _noted(request, run, Kind.MIXED, content, part, done.cleaned_data["done_at"])
 
 
 @at_the_desk
@@ -361,10 +373,6 @@ def made_lots_for(state: MixState) -> list[Lot]:
     ).select_related("material", "level")
     on = today()
     return [lot for lot in lots if as_on_shelf(lot).usable_on(on)]
-
-
-def _as_written(state: MixState) -> dict[str, Any]:
-    return {"made": True, "amounts": {str(row.number): f"{row.amount:f}" for row in state.mix.ingredients}}
 
 
 @at_the_desk

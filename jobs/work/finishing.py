@@ -14,7 +14,16 @@ from django.db.models import Count
 
 from jobs.models import Job, PaneResult, Run
 from jobs.work import kept, states
-from jobs.work.bench import GOOD, NOT_STARTED, BenchError, BenchState, bench_state, taken_from_lots, used_amounts
+from jobs.work.bench import (
+    GOOD,
+    NOT_STARTED,
+    BenchError,
+    BenchState,
+    bench_state,
+    taken_from_lots,
+    used_amounts,
+    used_of_lots,
+)
 from jobs.work.booking import release
 from recipes.models import RecipeVersion
 from studio.exact import LENGTH_DECIMALS, RATIO_DECIMALS
@@ -99,18 +108,36 @@ def _deduct(
     run: Run, job: Job, state: BenchState, used: Mapping[str, Decimal], by: Person, kept_back_because: str,
     chosen: Mapping[int, int] | None = None, chosen_because: str = "",
 ) -> Posting:
-    materials = Material.objects.filter(code__in=used).order_by("pk")
-    made, chosen = taken_from_lots(state), chosen or {}
+    materials = {row.code: row for row in Material.objects.filter(code__in=used).order_by("pk")}
+    made, chosen, by_lot = taken_from_lots(state), chosen or {}, used_of_lots(state)
+    rest = {code: used[code] - sum((amount for (of, _), amount in by_lot.items() if of == code), Decimal(0))
+            for code in materials}
+    recorded = _lots_named(by_lot)
     return use_up(
         key=posting_key(run), by=by, day=today(), why=f"Job {job.number}, {run.ticket}",
         used=[
-            *(Used(material=material, amount=used[material.code], first_lot=chosen.get(material.pk),
-                   note=chosen_because[:200] if material.pk in chosen else "") for material in materials),
+            # what was recorded as taken from a lot is taken from that one; the rest from the first to expire
+            *(Used(material=materials[code], amount=amount, first_lot=recorded[code, lot], alone=True)
+              for (code, lot), amount in by_lot.items()),
+            *(Used(material=material, amount=rest[code], first_lot=chosen.get(material.pk),
+                   note=chosen_because[:200] if material.pk in chosen else "")
+              for code, material in materials.items() if rest[code] > 0),
             *(Used(material=lot.material, amount=made[lot.pk], first_lot=lot.pk, alone=True)
               for lot in Lot.objects.filter(pk__in=made).select_related("material").order_by("pk")),
         ],
         kept_back_because=kept_back_because.strip(),
     )
+
+
+def _lots_named(by_lot: Collection[tuple[str, str]]) -> dict[tuple[str, str], int]:
+    """Return the id of each lot named by material code and lot number. Raises BenchError for one that is not there."""
+    named = Lot.objects.filter(material__code__in={code for code, _ in by_lot},
+                               lot_number__in={lot for _, lot in by_lot})
+    found = {(code, number): pk for pk, code, number in named.values_list("pk", "material__code", "lot_number")}
+    missing = ", ".join(lot for code, lot in by_lot if (code, lot) not in found)
+    if missing:
+        raise BenchError(f"There is no lot of that number: {missing}. Record the mix again, with its lot.", "mixes")
+    return found
 
 
 def _end(run: Run, job: Job, state: BenchState, by: Person, offcuts_used: Collection[int | None]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -15,6 +15,7 @@ from studio.kit.errors import DaybookError
 from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import as_decimal, plain
 from studio.kit.units import UNITS_OF_STOCK, amount_in
+from studio.stockroom.picking import LotOnShelf
 
 
 class BookingForm(forms.Form):
@@ -64,9 +65,14 @@ class ConditionsForm(AsksOnce):
 
 
 class MixForm(AsksOnce):
-    """What was measured for one batch: an amount per ingredient, with or without its unit."""
+    """What was measured for one batch, an amount per ingredient, with or without its unit; and the lot it came from.
 
-    def __init__(self, data: Any = None, *, state: MixState) -> None:
+    shelf: the lots of each material, by code, in the order in which they are taken; only usable ones are offered.
+    """
+
+    def __init__(
+        self, data: Any = None, *, state: MixState, shelf: Mapping[str, Sequence[LotOnShelf]] | None = None,
+    ) -> None:
         super().__init__(data, prefix=state.mix.key)
         self.state = state
         for ingredient in state.mix.ingredients:
@@ -75,14 +81,28 @@ class MixForm(AsksOnce):
                 initial=plain(state.amount_of(ingredient.number)),
                 widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
             )
+            offered = [lot.lot_number for lot in (shelf or {}).get(ingredient.code, ())]
+            if ingredient.code and offered:
+                written = [lot for lot, _ in state.lots.get(ingredient.number, ())]
+                written = written or [pick.lot_number for pick in ingredient.picks]
+                self.fields[self.lot_of(ingredient.number)] = forms.ChoiceField(
+                    label=f"{ingredient.name}: from lot", required=False,
+                    choices=[("", "not recorded"), *((number, number) for number in offered)],
+                    initial=next((number for number in written if number in offered), offered[0]),
+                )
 
     @staticmethod
     def name_of(number: int) -> str:
         return f"amount_{number}"
 
+    @staticmethod
+    def lot_of(number: int) -> str:
+        return f"lot_{number}"
+
     def clean(self) -> dict[str, Any]:
         values = super().clean() or self.cleaned_data
         amounts: dict[str, str] = {}
+        lots: dict[str, list[list[str]]] = {}
         for ingredient in self.state.mix.ingredients:
             name = self.name_of(ingredient.number)
             if name not in values:
@@ -93,16 +113,18 @@ class MixForm(AsksOnce):
                 self.add_error(name, str(refusal))
                 continue
             amounts[str(ingredient.number)] = f"{used:f}"
+            if lot := values.get(self.lot_of(ingredient.number)):
+                lots[str(ingredient.number)] = [[lot, f"{used:f}"]]
             question = amount_question(ingredient.name, ingredient.unit, ingredient.amount, used)
             if question:
                 self.ask(name, question)
-        values["amounts"] = amounts
+        values["amounts"], values["lots"] = amounts, lots
         return values
 
     def content(self) -> dict[str, Any]:
         """Return what is kept of a batch: its amounts, and what was asked of them and meant so. Only if valid."""
         meant = {name.removeprefix("amount_"): sentence for name, sentence in self.meant_so.items()}
-        content = {"made": True, "amounts": self.cleaned_data["amounts"]}
+        content = {"made": True, "amounts": self.cleaned_data["amounts"], "lots": self.cleaned_data["lots"]}
         return {**content, "meant_so": meant} if meant else content
 
     @staticmethod
@@ -110,8 +132,13 @@ class MixForm(AsksOnce):
         kind, default = UNITS_OF_STOCK[unit]
         return as_decimal(amount_in(text, kind, default), 3)
 
-    def rows(self) -> list[tuple[Any, forms.BoundField]]:
-        return [(ingredient, self[self.name_of(ingredient.number)]) for ingredient in self.state.mix.ingredients]
+    def rows(self) -> list[tuple[Any, list[forms.BoundField]]]:
+        """Return each ingredient with its fields: the amount, and the lot where there is one to take from."""
+        return [
+            (ingredient, [self[name] for name in (self.name_of(ingredient.number), self.lot_of(ingredient.number))
+                          if name in self.fields])
+            for ingredient in self.state.mix.ingredients
+        ]
 
 
 class PaneForm(forms.Form):
