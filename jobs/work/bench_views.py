@@ -27,6 +27,7 @@ from jobs.work.kept import leftovers_of, offcuts_of
 from jobs.work.known_now import known_now
 from jobs.work.lots_to_take import as_written, not_to_take, shelves_of, usable
 from jobs.work.making_safe import make_run_safe
+from jobs.work.overtaken import overtaken
 from jobs.work.pane_labels import pane_labels_paper
 from jobs.work.pane_meetings import meetings_of
 from jobs.work.silver import silver_of_runs
@@ -55,9 +56,10 @@ Kind = RunEntry.Kind
 @require_safe
 def bench(request: DeskRequest) -> HttpResponse:
     """Every open run, and those finished lately."""
-    runs = Run.objects.select_related("ticket__job__order__customer")
+    runs = Run.objects.select_related("ticket__job__order__customer", "ticket__job__quote")
+    still_open = list(runs.open().order_by("ticket__job__due_on"))
     return render(request, "jobs/work/bench.html", {
-        "open": runs.open().order_by("ticket__job__due_on"),
+        "open": still_open, "overtaken": {run.pk: said for run, said in overtaken(still_open)},
         "finished": runs.filter(finished_at__isnull=False).order_by("-finished_at")[:10],
         "standing": standing_now(House.objects.first() or House()),
     })

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -16,7 +16,12 @@ Shelves = Mapping[str, Sequence[LotOnShelf]]
 
 def shelves_of(state: BenchState) -> dict[str, list[LotOnShelf]]:
     """Return every lot of the materials that a run measures, by code, in picking order. Two queries."""
-    codes = {row.code for mix in state.mixes for row in mix.mix.ingredients if row.code}
+    return shelves_for(state.mixes)
+
+
+def shelves_for(mixes: Iterable[MixState]) -> dict[str, list[LotOnShelf]]:
+    """Return every lot of the materials that mixes measure, by code, in picking order. Two queries."""
+    codes = {row.code for mix in mixes for row in mix.mix.ingredients if row.code}
     ids = dict(Material.objects.filter(code__in=codes).values_list("pk", "code"))
     return {ids[pk]: picking_order(lots) for pk, lots in lots_on_shelf(ids).items()}
 

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from jobs.models import Job, Quote, Run
 from jobs.work.clock import standing_now
 from jobs.work.in_doubt import jobs_in_doubt, runs_in_doubt
+from jobs.work.overtaken import overtaken
 from recipes.clocks import Standing
 from recipes.finishes.in_doubt import versions_in_doubt
 from recipes.models import RecipeVersion, Trial
@@ -50,6 +51,8 @@ class Today:
     in_doubt: list[tuple[RecipeVersion, str]]
     runs_in_doubt: list[tuple[Run, list[str]]]
     jobs_in_doubt: list[tuple[Job, list[str]]]
+    #: open runs whose tickets name lots that may not be taken now
+    overtaken: list[tuple[Run, list[str]]]
 
 
 def gather(person: Person, day: date) -> Today:
@@ -65,11 +68,11 @@ def gather(person: Person, day: date) -> Today:
     shelf = standings(day)
     jobs = Job.objects.select_related("order__customer")
     booked = list(jobs.booked().order_by("due_on").prefetch_related("order__lines__recipe_version__finish", "tickets"))
-    runs = list(Run.objects.open().select_related("ticket__job__order__customer"))
+    runs = list(Run.objects.open().select_related("ticket__job__order__customer", "ticket__job__quote"))
     return Today(
         in_doubt=versions_in_doubt(), runs_in_doubt=runs_in_doubt(runs), runs=runs,
         day=day, trials=list(Trial.objects.filter(closed_at=None).select_related("recipe_version__finish")),
-        booked=booked, jobs_in_doubt=jobs_in_doubt(booked),
+        booked=booked, jobs_in_doubt=jobs_in_doubt(booked), overtaken=overtaken(runs),
         enquiries=list(jobs.waiting()) if person.is_owner else [],
         quotes_out=[quote for quote in unanswered if quote.standing_on(day) != Quote.State.LAPSED],
         lapsed=[quote for quote in unanswered if quote.standing_on(day) == Quote.State.LAPSED],

@@ -65,6 +65,8 @@ def test_a_held_lot_stops_the_mix_and_the_next_is_offered(run, at_helper):
     Lot.objects.filter(lot_number="S1").update(state="held", hold_reason="looks grey")
     page = at_helper.get(f"/bench/{run.pk}/").content.decode()
     assert "Lot S1 of Silver nitrate is not taken: held: looks grey. Take lot S2." in page
+    for elsewhere in ("/", "/bench/"):
+        assert "Take lot S2." in at_helper.get(elsewhere).content.decode(), elsewhere
     refused = record(at_helper, run, "as-written/")
     assert "Record it under" in refused.content.decode()
     assert bench_state(run).mixes == [mix for mix in bench_state(run).mixes if mix.made is None]
@@ -73,6 +75,7 @@ def test_a_held_lot_stops_the_mix_and_the_next_is_offered(run, at_helper):
     record(at_helper, run, **sent, **{f"{mix.key}-lot_1": "S1"})
     assert next(row for row in bench_state(run).mixes if row.mix.key == mix.key).made is None
     record(at_helper, run, **sent, **{f"{mix.key}-lot_1": "S2"})
+    assert "Take lot S2." not in at_helper.get("/").content.decode()
     assert used_of_lots(bench_state(run))["silver-nitrate", "S2"] == mix.ingredients[0].amount
 
 
