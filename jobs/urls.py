@@ -74,6 +74,7 @@ urlpatterns = [
     path("bench/<int:pk>/glass/<slug:code>/", bench_views.record_glass, name="record_glass"),
     path("bench/<int:pk>/time/", bench_views.record_time, name="record_time"),
     path("bench/<int:pk>/note/", bench_views.record_note, name="record_note"),
+    path("bench/<int:pk>/trouble/", bench_views.record_trouble, name="record_trouble"),
     path("bench/<int:pk>/sprayings/<slug:key>/", bench_views.record_spraying, name="record_spraying"),
     path("bench/<int:pk>/made-safe/", bench_views.record_made_safe, name="record_made_safe"),
     path("bench/<int:pk>/finish/", bench_views.finish, name="finish"),

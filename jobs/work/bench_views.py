@@ -21,7 +21,7 @@ from jobs.models import Run, RunEntry, WorkTicket
 from jobs.work.bench import BenchState, MixState, bench_state, note, used_amounts
 from jobs.work.clock import clocks_of, standing_now
 from jobs.work.finishing import finish_run
-from jobs.work.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteForm, PaneForm, TimeForm
+from jobs.work.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteForm, PaneForm, TimeForm, TroubleForm
 from jobs.work.in_doubt import doubts_of_ticket
 from jobs.work.kept import leftovers_of, offcuts_of
 from jobs.work.known_now import known_now
@@ -106,6 +106,7 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
         "conditions_form": refused.get("conditions") or ConditionsForm(initial=state.conditions),
         "time_form": refused.get("time") or TimeForm(initial=state.minutes),
         "note_form": refused.get("notes") or NoteForm(),
+        "trouble_form": refused.get("trouble") or TroubleForm(auto_id="trouble_%s"),
         "safe_form": refused.get("made_safe") or _safe_form(run, state),
         "sprayings": [(spraying, _done_form(spraying.meeting.key, spraying.at, refused.get(
             f"spraying-{spraying.meeting.key}"))) for spraying in state.sprayings],
@@ -406,6 +407,13 @@ def record_time(request: DeskRequest, pk: int) -> HttpResponse:
 @require_POST
 def record_note(request: DeskRequest, pk: int) -> HttpResponse:
     return _note_form(request, _run(pk), Kind.NOTE, NoteForm(request.POST), _Part("notes"))
+
+
+@at_the_desk
+@require_POST
+def record_trouble(request: DeskRequest, pk: int) -> HttpResponse:
+    """Note that something went wrong: what, and what was done."""
+    return _note_form(request, _run(pk), Kind.NOTE, TroubleForm(request.POST), _Part("trouble"))
 
 
 @at_the_desk

@@ -183,6 +183,20 @@ class NoteForm(forms.Form):
     text = forms.CharField(max_length=1000, widget=forms.Textarea(attrs={"rows": 2}), label="Note")
 
 
+class TroubleForm(forms.Form):
+    """What went wrong, the dangerous first; it is recorded as a note."""
+
+    KINDS = ("Spill", "Unwell", "Ran out, or a lot looks wrong", "Wrong amount", "Pane spoilt")
+
+    what = forms.ChoiceField(label="What happened", choices=[(kind, kind) for kind in KINDS])
+    text = forms.CharField(max_length=900, required=False, label="Where, how much, what was done")
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        said = [values.get("what", ""), values.get("text", "").strip()]
+        return {"text": ": ".join(filter(None, said)), "trouble": values.get("what", "")}
+
+
 class MadeSafeForm(forms.Form):
     by_procedure = forms.BooleanField(
         label="Leftovers and first rinse were made safe by the written procedure",
