@@ -66,7 +66,7 @@ class Drops:
         """Enter what the drops react as."""
         self.drops.refresh_from_db()
         self.drops.reacts_as, self.drops.none_apply = list(classes), not classes
-        return save_material(self.drops, by=self.owner)
+        return save_material(self.drops, by=self.owner, why_taken_away="another sheet")
 
 
 @pytest.fixture
@@ -194,6 +194,7 @@ def test_an_open_trial_that_took_silver_stands_since_then_and_can_be_given_up(st
             close_trial(trial, None, verdict="left", score=None)
         make_trial_safe(key=builders.key(), trial=trial, by=owner, clocks=[clock.pk], procedure="1",
                         treated=builders.SPRAYED_SAFE)
+        builders.nothing_mixed(idle, owner)
         for row in (trial, idle):
             close_trial(row, None, verdict="left", score=None)
 
