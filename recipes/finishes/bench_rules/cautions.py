@@ -56,7 +56,7 @@ def antiquing_is_rinsed_before_sealing(at: AtStep) -> str:
 @caution("What took silver off holds it: its first water goes to the silver-bearing waste.")
 def silver_that_comes_off_is_collected(at: AtStep) -> str:
     coming_off = at.before.silver_coming_off or at.takes_silver_off
-    if coming_off and at.step.rinse_full and not at.step.rinse_collected:
+    if coming_off and at.rinses and not at.step.rinse_collected:
         return "The antiquing took silver off, and the first water of this rinse is not collected."
     return ""
 
@@ -64,7 +64,7 @@ def silver_that_comes_off_is_collected(at: AtStep) -> str:
 @caution("The water off a silver bath holds silver: it goes to the silver-bearing waste, not down the sink.")
 def silver_rinse_is_collected(at: AtStep) -> str:
     silver = at.before.silver_salt or (at.is_plain_silver and not at.before.ammoniacal)
-    if silver and at.step.rinse_full and not at.step.rinse_collected:
+    if silver and at.rinses and not at.step.rinse_collected:
         return "The first water off the silver is not collected in this rinse."
     return ""
 

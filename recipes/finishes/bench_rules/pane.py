@@ -128,6 +128,12 @@ class AtStep:
         return _after(self)
 
     @property
+    def rinses(self) -> bool:
+        """Say whether water runs off the pane in this step, fully rinsed or not: cleaning a pane rinses it too."""
+        step, washes = self.step, self.kind.leaves == "clean" and not self.step.parts
+        return step.rinse_full or bool(step.rinse_water) or self.kind.leaves == "rinsed" or washes
+
+    @property
     def dries(self) -> bool:
         return self.kind.dries or bool(self.step.drying)
 

@@ -12,7 +12,7 @@ from studio.stockroom.hazards.pairs import UNKNOWN
 
 #: what must not dry or be sealed in on a pane
 _HARMS_DRYING = frozenset({"ammonia", "caustic", "acid", "acid_reacting", "hypochlorite", "permanganate", "peroxide",
-                           "oxidiser_mild"})
+                           "oxidiser", "oxidiser_mild", "nitrite", "fluoride"})
 #: what must not dry in the very step that puts it on: a mist of weak acid that dries where it lies is practised
 _HARMS_ITS_OWN_DRYING = frozenset({"acid_strong", "oxidising_acid", "caustic", "hypochlorite", "permanganate"})
 
@@ -111,7 +111,8 @@ def everything_is_classed(at: AtStep) -> str:
 
 @stop("What dries or is sealed in works on, burns whoever handles it, or explodes.")
 def nothing_harmful_dries_on(at: AtStep) -> str:
-    if not at.dries or at.step.rinse_full or silver_is_rinsed_before_drying_or_antiquing(at):
+    rinsed_first = at.step.rinse_full and not at.kind.dries  # no rinse reaches what already lies under a seal
+    if not at.dries or rinsed_first or silver_is_rinsed_before_drying_or_antiquing(at):
         return ""  # of silver that is not rinsed off, that rule says more
     if at.before.ammoniacal:
         return "Ammoniacal silver is not fully rinsed off: it would dry on the pane."
@@ -125,7 +126,7 @@ def nothing_harmful_dries_on(at: AtStep) -> str:
 
 @stop("The first water off ammoniacal silver holds it: it is collected and made safe, never poured away.")
 def ammoniacal_silver_is_collected(at: AtStep) -> str:
-    if (at.before.ammoniacal or at.is_ammoniacal) and at.step.rinse_full and not at.step.rinse_collected:
+    if (at.before.ammoniacal or at.is_ammoniacal) and at.rinses and not at.step.rinse_collected:
         return "The first water off ammoniacal silver is not collected in this rinse."
     return ""
 
