@@ -216,16 +216,19 @@ def own_cautions(solution: str, shelf: Shelf) -> list[str]:
 
 
 def _water_first(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
-    """Strong acid and solid caustic go into water; tin(II) chloride is wetted with its little acid first."""
+    """Strong acid and solid caustic go into water; tin(II) chloride is wetted with its hydrochloric acid first."""
     there = frozenset(cls for ingredient in solution.ingredients for cls in _classes_of(ingredient, shelf))
-    wetted = "tin_salt" in there
+    tin = "tin_salt" in there
     seen_water = False
     for ingredient in solution.ingredients:
         classes = _classes_of(ingredient, shelf)
-        if "water" in classes or _is_water(ingredient, shelf):
+        if _is_water(ingredient, classes, shelf):
             seen_water = True
-        elif not seen_water and (("acid_strong" in classes and not wetted) or "caustic_solid" in classes):
-            name = shelf.materials[ingredient.material].name if ingredient.material else "it"
+            continue
+        wetted = tin and "hydrochloric" in classes
+        if not seen_water and (("acid_strong" in classes and not wetted) or "caustic_solid" in classes):
+            name = shelf.materials[ingredient.material].name if ingredient.material else \
+                shelf.solutions[ingredient.solution or ""].name
             return [SolutionFinding(
                 solution=solution.name, stops=False,
                 sentence=f"{name} goes into water, never water into {name}: put water before it in the order.",
@@ -234,12 +237,17 @@ def _water_first(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]
     return []
 
 
-def _is_water(ingredient: IngredientFacts, shelf: Shelf) -> bool:
-    """A nested solution, and a liquid without a class of its own, are mostly water."""
+def _is_water(ingredient: IngredientFacts, classes: frozenset[str], shelf: Shelf) -> bool:
+    """A nested solution of which more than half is water, and a liquid without a class of its own, count as water."""
     if ingredient.solution is not None:
-        return True
+        others = [thing.by_mass for thing in things_within(ingredient.solution, shelf) if not _is_only_water(thing)]
+        return sum((Fraction(1) if share is None else share for share in others), Fraction(0)) < Fraction(1, 2)
     material = shelf.materials[ingredient.material or ""]
-    return material.liquid and not material.reacts_as and not material.unclassed
+    return "water" in classes or material.liquid and not material.reacts_as and not material.unclassed
+
+
+def _is_only_water(thing: Thing) -> bool:
+    return thing.all_classes <= {"water"}
 
 
 def _keeping(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:

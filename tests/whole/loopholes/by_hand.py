@@ -205,7 +205,7 @@ def tried_against_a_stop(world: World) -> None:
     page = f"/finishes/{draft.finish.code}/1/try/"
     sent = fields_of(world.client().get(page).content.decode(), "try")
     Step.objects.filter(recipe_version=draft, kind="make safe").delete()
-    assert "nothing is tried against a stop" in world.post(page, **sent)
+    assert "nobody tries against that" in world.post(page, **sent)
     assert not Trial.objects.exists()
 
 
