@@ -54,9 +54,6 @@ UNIT_COST_DECIMALS = 6
 KIND_IN_WORDS = {"make-up": "mixed ahead", "make-up in": "mixed ahead", "make-up out": "used in a mix"}
 
 
-AMMONIACAL = "A silver salt with ammonia is used at once and never stored: it cannot be kept as a material."
-
-
 def _check_cas(number: str) -> None:
     if not cas_check_digit_holds(number):
         raise ValidationError(f"{number} is no CAS Registry Number: its check digit does not fit.")
@@ -74,8 +71,6 @@ def _known_agents(codes: object) -> None:
 
 def _check_agents(codes: object) -> None:
     _known_agents(codes)
-    if isinstance(codes, list) and is_ammoniacal_silver(codes):
-        raise ValidationError(AMMONIACAL)
 
 
 def _check_pictograms(codes: object) -> None:
@@ -245,7 +240,7 @@ class Material(Coded):
         )
 
     def clean(self) -> None:
-        """Refuse what cannot be: formula, number, silver and density that do not fit; ammoniacal silver, whoever asks.
+        """Refuse what cannot be: formula, number, silver and density that do not fit.
 
         Raises ValidationError, each sentence beside its field.
         """
@@ -253,8 +248,6 @@ class Material(Coded):
         wrong: dict[str, list[str]] = {}
         for refusal in disagreements(self.what_it_is, stock_unit=self.stock_unit, density=density):
             wrong.setdefault(refusal.field, []).append(str(refusal))
-        if is_ammoniacal_silver(self.known_classes) and not is_ammoniacal_silver(self.reacts_as):
-            wrong["reacts_as"] = [AMMONIACAL]
         if wrong:
             raise ValidationError(wrong)
 
@@ -300,6 +293,11 @@ class Material(Coded):
     def is_received(self) -> bool:
         """Say whether lots of it come by delivery; those of a solution are made here."""
         return self.kind != self.Kind.SOLUTION
+
+    @property
+    def is_ammoniacal_silver(self) -> bool:
+        """Say whether it is ammoniacal silver by itself: entered as the truth, never received, its lots held."""
+        return is_ammoniacal_silver(self.known_classes)
 
     @property
     def is_used_wet(self) -> bool:
