@@ -91,12 +91,12 @@ def solution_keys_with(material: Material) -> set[str]:
 
 
 def _standing(lot: Lot) -> str:
-    """Say of a lot that is ammoniacal silver since when it stands."""
+    """Say of a lot that is ammoniacal silver how long it has stood."""
     clock = lot.silver_clocks.filter(made_safe=None).first()
     if clock is None:
         return ""
     since = clock.started_at.astimezone(house_zone())
-    return f", and its clock runs since {since:%d %b %H:%M}: make it safe by the written procedure, then discard it"
+    return f", and its clock has run since {since:%d %b %H:%M}: make it safe by the written procedure, then discard it"
 
 
 def solutions_touched_by(material: Material) -> list[str]:

@@ -152,7 +152,7 @@ def test_a_silver_bottle_that_turns_out_to_hold_ammonia_is_held_and_made_safe(at
     sent = {"name": "Silver stock", "kind": "chemical", "stock_unit": "mL", "saves": silver.saves,
             "reacts_as": ["silver_salt", "ammonia"]}
     page = at_owner.post("/stockroom/silver-stock/edit/", sent, follow=True).content.decode()
-    assert f"lot {lot.lot_number} is held, and its clock runs since" in page
+    assert f"lot {lot.lot_number} is held, and its clock has run since" in page
     lot.refresh_from_db()
     empty.refresh_from_db()
     assert lot.is_held and empty.is_held

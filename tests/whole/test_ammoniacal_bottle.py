@@ -28,7 +28,7 @@ def test_its_studio_is_read_back_with_its_lot_held_and_its_clock_running(tmp_pat
         ammonia.silver_g_per_unit = "0.01"  # somebody poured leftovers back: the silver alone tells it
         save_material(ammonia, by=owner)
         assert touched_by(ammonia)[0] == "Ammonia water is ammoniacal silver by itself: none of it is received or kept."
-        assert touched_by(ammonia)[1].startswith(f"{lot} is held, and its clock runs since")
+        assert touched_by(ammonia)[1].startswith(f"{lot} is held, and its clock has run since")
         assert audit() == []
         save_book(tmp_path / "studio.json")
         transaction.set_rollback(True)

@@ -34,7 +34,7 @@ def sensitiser_is_rinsed_off(at: AtStep) -> str:
     return ""
 
 
-@stop("Ammoniacal silver residue that dries can explode (Chemical & Engineering News 74 (2), 1996).")
+@stop("Ammoniacal silver residue that dries can explode.")
 def silver_is_rinsed_before_drying_or_antiquing(at: AtStep) -> str:
     silvers = at.kind.leaves == "silvered"
     if (at.kind.needs_rinsed_silver or at.step.drying) and not silvers and "silvered" in at.before.unrinsed_leaves:
