@@ -243,7 +243,7 @@ def _is_water(ingredient: IngredientFacts, classes: frozenset[str], shelf: Shelf
         others = [thing.by_mass for thing in things_within(ingredient.solution, shelf) if not _is_only_water(thing)]
         return sum((Fraction(1) if share is None else share for share in others), Fraction(0)) < Fraction(1, 2)
     material = shelf.materials[ingredient.material or ""]
-    return "water" in classes or material.liquid and not material.reacts_as and not material.unclassed
+    return "water" in classes or (material.liquid and not material.reacts_as and not material.unclassed)
 
 
 def _is_only_water(thing: Thing) -> bool:

@@ -310,6 +310,12 @@ class Material(Coded):
         return self.is_used_wet and not self.known_classes and not self.none_apply
 
     @property
+    def is_unclassed_in_a_mix(self) -> bool:
+        """Say whether nobody knows how it reacts in a solution: what is mixed in is used wet, a consumable too."""
+        used_wet = self.is_used_wet or self.kind == self.Kind.CONSUMABLE
+        return used_wet and not (self.is_only_water or self.known_classes or self.none_apply)
+
+    @property
     def published(self) -> TradeMaterial | None:
         """Return the trade's entry of what its number and strength name; None where none is listed."""
         return listed(self.cas_number, None if self.assay_share is None else Fraction(self.assay_share))

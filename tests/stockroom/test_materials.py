@@ -118,7 +118,7 @@ def test_unknown_is_shown_as_unknown_until_somebody_has_read_the_sheet(at_owner,
 def test_only_what_is_used_wet_can_be_unclassed(kind, unit, unclassed):
     row = Material(name="Thing", kind=kind, stock_unit=unit, liquid=unit == "mL")
     assert row.is_unclassed is unclassed
-    assert material_facts(row, None).unclassed is unclassed
+    assert material_facts(row, None).unclassed is (unclassed or kind == "consumable")  # once it is mixed in
     row.cas_number = "7681-52-9"
     assert row.is_unclassed is False
     assert material_facts(row, None).reacts_as >= {"hypochlorite", "caustic"}
@@ -226,3 +226,11 @@ def test_a_statement_without_its_category_takes_the_graver_and_says_so(at_owner,
 def test_a_book_or_command_enters_no_unknown_statement(wrong):
     with pytest.raises(ValidationError):
         builders.material("Odd thing", **wrong)
+
+
+def test_a_consumable_mixed_into_a_solution_is_unknown_too(house):
+    """Whatever its kind, what is mixed in is used wet: a book can name a consumable where the form offers none."""
+    odd = builders.material("Mystery tablet", "each", kind="consumable")
+    assert material_facts(odd, None).unclassed
+    assert not material_facts(builders.material("Water", "mL", kind="water"), None).unclassed
+    assert not material_facts(builders.material("Salt tablet", "each", kind="consumable", none_apply=True), None).unclassed

@@ -12,7 +12,7 @@ from studio.kit.formulas import FormulaUnknown, molar_mass, read_formula, share_
 from studio.stockroom.hazards.cas_numbers import SUBSTANCES
 from studio.stockroom.hazards.classes import REACTS_AS
 from studio.stockroom.hazards.identity import Identity, cas_check_digit_holds, disagreements, silver_content, told_by
-from studio.stockroom.hazards.trade import trade_materials, trade_sources
+from studio.stockroom.hazards.trade import listed, trade_materials, trade_sources
 from studio.stockroom.storage import Stored, stored_together, wrong_place
 
 #: the classifications as published: `source` in the file says where
@@ -199,3 +199,10 @@ def test_the_trades_places_keep_apart_what_is_deadly_together():
 def test_a_formula_that_cannot_be_read_says_so():
     with pytest.raises(FormulaUnknown):
         read_formula("K2Sx")
+
+
+def test_formaldehydes_blended_statements_say_what_is_from_memory():
+    """H330 is of an adaptation whose text was not read: the entry says so beside its source."""
+    entry = listed("50-00-0", Fraction(37, 100))
+    assert "H330 by the 22nd adaptation, from memory" in entry.where_statements_are_from
+    assert entry.where_statements_are_from.startswith("GisChem, Formaldehyd")
