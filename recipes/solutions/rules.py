@@ -52,7 +52,6 @@ class SolutionFinding:
     solution: str
     sentence: str
     stops: bool
-    source: str = ""
     pair: str = ""
     by_truth: bool = False
 
@@ -142,7 +141,7 @@ def findings(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
         return [SolutionFinding(solution=solution.name, sentence=str(cycle), stops=True)]
     found = [
         SolutionFinding(
-            solution=solution.name, sentence=met.sentence, source=met.pair.source, pair=met.pair.name,
+            solution=solution.name, sentence=met.sentence, pair=met.pair.name,
             by_truth=True,
             # what nobody has read may be written down and tried; it may not be kept
             stops=solution.keeps if met.pair is UNKNOWN else met.stops or (solution.keeps and _makes_fulminate(met)),
@@ -216,7 +215,10 @@ def own_cautions(solution: str, shelf: Shelf) -> list[str]:
 
 
 def _water_first(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
-    """Strong acid and solid caustic go into water; tin(II) chloride is wetted with its hydrochloric acid first."""
+    """Strong acid and solid caustic go into water; tin(II) chloride is wetted with its hydrochloric acid first.
+
+    NIOSH Pocket Guide to Chemical Hazards, incompatibilities.
+    """
     there = frozenset(cls for ingredient in solution.ingredients for cls in _classes_of(ingredient, shelf))
     tin = "tin_salt" in there
     seen_water = False
@@ -232,7 +234,6 @@ def _water_first(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]
             return [SolutionFinding(
                 solution=solution.name, stops=False,
                 sentence=f"{name} goes into water, never water into {name}: put water before it in the order.",
-                source="NIOSH Pocket Guide to Chemical Hazards, incompatibilities.",
             )]
     return []
 
