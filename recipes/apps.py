@@ -19,7 +19,7 @@ class RecipesConfig(AppConfig):
             why_stays_held,
         )
         from recipes.solutions.loosened import solutions_loosened_by
-        from recipes.solutions.putting_in_use import solutions_touched_by
+        from recipes.solutions.putting_in_use import bottles_touched_by, solutions_touched_by
         from recipes.trials.search_words import write_trials
         from recipes.trials.touched import start_clocks_of_trials
         from recipes.trials.waste_sources import TRIALS
@@ -35,7 +35,7 @@ class RecipesConfig(AppConfig):
             WHAT_IS_IN.append(what_is_in_lots)
         if not WRITE_TRIALS:
             WRITE_TRIALS.append(write_trials)
-        for touched in (solutions_touched_by, recipes_touched_by):
+        for touched in (bottles_touched_by, solutions_touched_by, recipes_touched_by):
             if touched not in TOUCHED_BY:
                 TOUCHED_BY.append(touched)
         if solutions_loosened_by not in LOOSENED_BY:

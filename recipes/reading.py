@@ -40,7 +40,7 @@ def material_facts(material: Material, cost: KnownCost | None) -> MaterialFacts:
         unit_cost=exactly(cost.unit_cost) if cost else None, unit_cost_source=cost.source if cost else "",
         unit_cost_date=cost.on if cost else None, silver_g_per_unit=Fraction(material.silver_g_per_unit),
         reacts_as=material.known_classes, must_be_diluted=material.must_be_diluted,
-        unclassed=material.is_unclassed, of_silvering=material.is_of_silvering,
+        unclassed=material.is_unclassed_in_a_mix, of_silvering=material.is_of_silvering,
         assay_share=exactly(material.assay_share), statements=frozenset(material.hazard_statements),
         only_water=material.is_only_water,
     )

@@ -162,6 +162,12 @@ class World:
         assert clock.get().made_safe is not None
         return clock
 
+    def bottle(self, **state: str) -> Lot:
+        """Put a lot of ammoniacal silver, ready mixed, on the shelf, past every service."""
+        bath = Material.objects.create(name="Bath", kind="chemical", stock_unit="mL", liquid=True,
+                                       reacts_as=["ammonia", "silver_salt"])
+        return Lot.objects.create(material=bath, lot_number="B1", received_on=today(), quantity_received=1, **state)
+
     def down_the_drain(self) -> None:
         """Discard a lot of which a clock runs, past every service."""
         self.clock(lot=self.rinse)
@@ -273,10 +279,9 @@ BREAKS: dict[str, Break] = {
     "inventory_material_keeps_its_code": lambda w: Material.objects.filter(pk=w.shop.silver.pk).update(code="new"),
     "recipes_solution_keeps_its_code": lambda w: Solution.objects.filter(name="Fresh").update(code="new"),
     "recipes_finish_keeps_its_code": lambda w: Finish.objects.filter(name="Draft").update(code="new"),
-    "ammoniacal_silver_is_no_new_material": lambda w: Material.objects.create(
-        name="Bath", kind="solution", stock_unit="mL", liquid=True, reacts_as=["ammonia", "silver_salt"]),
-    "ammoniacal_silver_is_no_material": lambda w: Material.objects.filter(pk=w.shop.silver.pk).update(
-        reacts_as=["silver_salt", "ammonia"]),
+    "ammoniacal_silver_is_never_received": lambda w: w.bottle(state="usable"),
+    "ammoniacal_silver_stays_held": lambda w: Lot.objects.filter(
+        pk=w.bottle(state="held", hold_reason="ammoniacal").pk).update(state="usable", hold_reason=""),
     "material_with_lots_loses_no_class": lambda w: Material.objects.filter(pk=w.unmixed.pk).update(classes=[]),
     "material_in_a_solution_loses_no_class": lambda w: Material.objects.filter(pk=w.unreceived.pk).update(classes=[]),
     **_append_only("inventory_classestakenaway", ClassesTakenAway, {"why": "edited"}),

@@ -1,4 +1,4 @@
-"""Lots of a solution that must not be kept, once the truth about a material in it is entered: held, and kept held.
+"""Lots that must not be kept, once the truth about a material is entered: of it, or mixed with it. They stay held.
 
 What turns out to be ammoniacal silver has a clock from its mixing on; nobody takes of it, and it leaves made safe.
 """
@@ -10,6 +10,7 @@ from datetime import datetime
 from uuid import NAMESPACE_URL, UUID, uuid4, uuid5
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from recipes.clocks import ClockRefused, keeper, make_safe, start_clock, till_now
 from recipes.facts import Shelf, SolutionFacts
@@ -54,17 +55,21 @@ def reasons_not_kept(versions: Iterable[SolutionVersion]) -> dict[int, str]:
 def hold_lots_touched_by(material: Material, by: Person | None) -> None:
     """Hold the lots on hand of every solution that a material, at any depth, makes one that must not be kept.
 
+    Those of a material that is ammoniacal silver by itself are held too, empty ones as well: a posting may be reversed.
+
     The clock of those that are ammoniacal silver starts with their mixing, whoever holds them already.
     by: who entered it; where a program did, the first owner.
     """
     versions = SolutionVersion.objects.filter(pk__in=solutions_with(material)).select_related("solution")
     reasons = reasons_not_kept(versions)
-    lots = Lot.objects.filter(made__solution_version__in=reasons, level__on_hand__gt=0).select_related(
-        "made", "material")
+    lots = [(lot, reasons[lot.made.solution_version_id]) for lot in Lot.objects.filter(
+        made__solution_version__in=reasons, level__on_hand__gt=0).select_related("made", "material", "level")]
+    if material.is_ammoniacal_silver:
+        bottles = Lot.objects.filter(material=material).select_related("material", "level")
+        lots = [(lot, AMMONIACAL) for lot in bottles] + [two for two in lots if two[0].material_id != material.pk]
     who = keeper(by)
-    for lot in lots:
-        why = reasons[lot.made.solution_version_id]
-        if why == AMMONIACAL and who is not None:
+    for lot, why in lots:
+        if why == AMMONIACAL and who is not None and lot.level.on_hand > 0:
             start_lot_clock(lot, who)
         if lot.is_held:
             continue
@@ -75,26 +80,30 @@ def hold_lots_touched_by(material: Material, by: Person | None) -> None:
 
 
 def start_lot_clock(lot: Lot, by: Person) -> None:
-    """Start the clock of a lot that is ammoniacal silver after all, at the time it was mixed; once for each lot."""
+    """Start the clock of a lot that is ammoniacal silver after all, when it was mixed or came; once for each lot."""
     first = lot.movements.select_related("posting").order_by("posting__at").first()
     mixed = lot.made_at or (first.posting.at if first else None)
     key = uuid5(NAMESPACE_URL, f"silvering-daybook:clock-of-lot:{lot.material.code}:{lot.lot_number}")
     newest = lot.silver_clocks.select_related("made_safe").order_by("-pk").first()
     if newest is not None and newest.made_safe and newest.made_safe.treated == NOTHING_TREATED:
         key = uuid4()  # released since as harmless, which it was not
-    start_clock(key=key, by=by, subject="lot", what=f"{lot.material.name}, mixed ahead", began=MIXED, lot=lot,
-                done_at=mixed and till_now(mixed))
+    what = f"{lot.material.name}, {'mixed ahead' if lot.made_here else 'as delivered'}"
+    start_clock(key=key, by=by, subject="lot", what=what, began=MIXED, lot=lot, done_at=mixed and till_now(mixed))
 
 
 def why_stays_held(lot: Lot) -> str:
     """Return why a held lot is not released: what it was mixed of must not be kept, or it was made safe."""
-    made = getattr(lot, "made", None)
-    if made is None:
-        return ""
     safe = MakingSafe.objects.filter(clocks__lot=lot).exclude(treated=NOTHING_TREATED).first()
     if safe is not None:
         return f"It was {safe}: discard it."
-    return next(iter(reasons_not_kept([made.solution_version]).values()), "")
+    return _why_not_kept_of(lot)
+
+
+def _why_not_kept_of(lot: Lot) -> str:
+    if lot.material.is_ammoniacal_silver:
+        return AMMONIACAL
+    made = getattr(lot, "made", None)
+    return "" if made is None else next(iter(reasons_not_kept([made.solution_version]).values()), "")
 
 
 def standing_in(lot: Lot) -> SilverClock | None:
@@ -109,12 +118,10 @@ def why_not_out(lot: Lot) -> str:
 
 def why_taken_by_nobody(lot: Lot) -> str:
     """Return why nothing is taken of a lot, whoever asks and whatever the reason: it is, or was, ammoniacal silver."""
-    made = getattr(lot, "made", None)
-    never_kept = made is not None and reasons_not_kept([made.solution_version]).get(made.solution_version_id)
-    if standing_in(lot) or never_kept == AMMONIACAL:
+    if standing_in(lot) or _why_not_kept_of(lot) == AMMONIACAL:
         return (f"{lot} is ammoniacal silver: nobody takes of it. Make it safe by the written procedure, then discard "
                 "it.")
-    if made is not None and lot.is_held and MakingSafe.objects.filter(clocks__lot=lot).exists():
+    if lot.is_held and MakingSafe.objects.filter(clocks__lot=lot).exists():
         return f"{lot} was made safe: nobody takes of it. Discard it."
     return ""
 
@@ -156,17 +163,22 @@ def stop_clock_of_released(lot: Lot, by: Person, why: str) -> None:
               treated=NOTHING_TREATED, owed=())
 
 
+def _not_to_be_kept(lots: QuerySet[Lot]) -> list[tuple[Lot, str]]:
+    """Return which of some lots on hand must not be kept, and why: of ammoniacal silver itself, or mixed of what stops.
+    """
+    rows = list(lots.filter(level__on_hand__gt=0).select_related("material", "made__solution_version__solution"))
+    made = [lot for lot in rows if hasattr(lot, "made") and not lot.material.is_ammoniacal_silver]
+    reasons = reasons_not_kept({lot.made.solution_version for lot in made})
+    bottles = [(lot, AMMONIACAL) for lot in rows if lot.material.is_ammoniacal_silver]
+    return bottles + [(lot, reasons[lot.made.solution_version_id]) for lot in made
+                      if lot.made.solution_version_id in reasons]
+
+
 def lots_without_a_clock() -> list[Lot]:
     """Return every lot on hand that is ammoniacal silver and has no clock, for the audit."""
-    lots = list(Lot.objects.filter(made__isnull=False, level__on_hand__gt=0, silver_clocks=None).select_related(
-        "material", "made__solution_version__solution"))
-    reasons = reasons_not_kept({lot.made.solution_version for lot in lots})
-    return [lot for lot in lots if reasons.get(lot.made.solution_version_id) == AMMONIACAL]
+    return [lot for lot, why in _not_to_be_kept(Lot.objects.filter(silver_clocks=None)) if why == AMMONIACAL]
 
 
 def kept_against_the_rules() -> list[tuple[Lot, str]]:
-    """Return every lot on hand that is not held, though what it was mixed of must not be kept, for the audit."""
-    lots = list(Lot.objects.filter(made__isnull=False, level__on_hand__gt=0, state=Lot.State.USABLE).select_related(
-        "material", "made__solution_version__solution"))
-    reasons = reasons_not_kept({lot.made.solution_version for lot in lots})
-    return [(lot, reasons[lot.made.solution_version_id]) for lot in lots if lot.made.solution_version_id in reasons]
+    """Return every lot on hand that is not held, though it must not be kept, and why, for the audit."""
+    return _not_to_be_kept(Lot.objects.filter(state=Lot.State.USABLE))

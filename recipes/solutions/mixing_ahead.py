@@ -19,7 +19,7 @@ from recipes.models import MadeLot, Solution, SolutionVersion
 from recipes.reading import shelf_for
 from recipes.solutions.bench_card import BenchCard, bench_card
 from recipes.solutions.putting_in_use import check_solution_version, freeze_solutions, give_place_on_shelf
-from recipes.solutions.rules import agents_within, check_may_be_stored, discard_at
+from recipes.solutions.rules import NeverStored, agents_within, check_may_be_stored, discard_at
 from studio.exact import MONEY_DECIMALS, STOCK_DECIMALS
 from studio.house.clock import house_zone, now
 from studio.house.models import Person
@@ -60,6 +60,8 @@ def place_on_shelf(solution: Solution, version: SolutionVersion, shelf: Shelf) -
     """Return the material that a solution's lots are of, made when it has none. Raises NeverStored."""
     check_may_be_stored(shelf.solutions[version.key], shelf)
     if solution.material is not None:
+        if solution.material.is_ammoniacal_silver:  # its owner says so, whatever its ingredients tell
+            raise NeverStored(solution.name)
         return solution.material
     taken = Material.objects.filter(name=solution.name).exists()
     material = Material(

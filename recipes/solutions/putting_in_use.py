@@ -91,12 +91,12 @@ def solution_keys_with(material: Material) -> set[str]:
 
 
 def _standing(lot: Lot) -> str:
-    """Say of a lot that is ammoniacal silver since when it stands."""
+    """Say of a lot that is ammoniacal silver how long it has stood."""
     clock = lot.silver_clocks.filter(made_safe=None).first()
     if clock is None:
         return ""
     since = clock.started_at.astimezone(house_zone())
-    return f", and its clock runs since {since:%d %b %H:%M}: make it safe by the written procedure, then discard it"
+    return f", and its clock has run since {since:%d %b %H:%M}: make it safe by the written procedure, then discard it"
 
 
 def solutions_touched_by(material: Material) -> list[str]:
@@ -113,3 +113,14 @@ def solutions_touched_by(material: Material) -> list[str]:
                 else f"{lot} was mixed of {version}: look at it before it is used." for lot in lots
             ]
     return sentences
+
+
+def bottles_touched_by(material: Material) -> list[str]:
+    """Return in sentences what a material that is ammoniacal silver by itself touches: every lot of it on hand."""
+    if not material.is_ammoniacal_silver:
+        return []
+    lots = Lot.objects.filter(material=material, level__on_hand__gt=0).select_related("material")
+    return [
+        f"{material} is ammoniacal silver by itself: none of it is received or kept.",
+        *(f"{lot} is held{_standing(lot)}." for lot in lots),
+    ]

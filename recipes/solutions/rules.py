@@ -52,7 +52,6 @@ class SolutionFinding:
     solution: str
     sentence: str
     stops: bool
-    source: str = ""
     pair: str = ""
     by_truth: bool = False
 
@@ -142,7 +141,7 @@ def findings(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
         return [SolutionFinding(solution=solution.name, sentence=str(cycle), stops=True)]
     found = [
         SolutionFinding(
-            solution=solution.name, sentence=met.sentence, source=met.pair.source, pair=met.pair.name,
+            solution=solution.name, sentence=met.sentence, pair=met.pair.name,
             by_truth=True,
             # what nobody has read may be written down and tried; it may not be kept
             stops=solution.keeps if met.pair is UNKNOWN else met.stops or (solution.keeps and _makes_fulminate(met)),
@@ -216,30 +215,40 @@ def own_cautions(solution: str, shelf: Shelf) -> list[str]:
 
 
 def _water_first(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:
-    """Strong acid and solid caustic go into water; tin(II) chloride is wetted with its little acid first."""
+    """Strong acid and solid caustic go into water; tin(II) chloride is wetted with its hydrochloric acid first.
+
+    NIOSH Pocket Guide to Chemical Hazards, incompatibilities.
+    """
     there = frozenset(cls for ingredient in solution.ingredients for cls in _classes_of(ingredient, shelf))
-    wetted = "tin_salt" in there
+    tin = "tin_salt" in there
     seen_water = False
     for ingredient in solution.ingredients:
         classes = _classes_of(ingredient, shelf)
-        if "water" in classes or _is_water(ingredient, shelf):
+        if _is_water(ingredient, classes, shelf):
             seen_water = True
-        elif not seen_water and (("acid_strong" in classes and not wetted) or "caustic_solid" in classes):
-            name = shelf.materials[ingredient.material].name if ingredient.material else "it"
+            continue
+        wetted = tin and "hydrochloric" in classes
+        if not seen_water and (("acid_strong" in classes and not wetted) or "caustic_solid" in classes):
+            name = shelf.materials[ingredient.material].name if ingredient.material else \
+                shelf.solutions[ingredient.solution or ""].name
             return [SolutionFinding(
                 solution=solution.name, stops=False,
                 sentence=f"{name} goes into water, never water into {name}: put water before it in the order.",
-                source="NIOSH Pocket Guide to Chemical Hazards, incompatibilities.",
             )]
     return []
 
 
-def _is_water(ingredient: IngredientFacts, shelf: Shelf) -> bool:
-    """A nested solution, and a liquid without a class of its own, are mostly water."""
+def _is_water(ingredient: IngredientFacts, classes: frozenset[str], shelf: Shelf) -> bool:
+    """A nested solution of which more than half is water, and a liquid without a class of its own, count as water."""
     if ingredient.solution is not None:
-        return True
+        others = [thing.by_mass for thing in things_within(ingredient.solution, shelf) if not _is_only_water(thing)]
+        return sum((Fraction(1) if share is None else share for share in others), Fraction(0)) < Fraction(1, 2)
     material = shelf.materials[ingredient.material or ""]
-    return material.liquid and not material.reacts_as and not material.unclassed
+    return "water" in classes or (material.liquid and not material.reacts_as and not material.unclassed)
+
+
+def _is_only_water(thing: Thing) -> bool:
+    return thing.all_classes <= {"water"}
 
 
 def _keeping(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:

@@ -8,7 +8,7 @@ LEVEL, MOVEMENT, LOT = "inventory_lotlevel", "inventory_stockmovement", "invento
 _SUM = f"(SELECT COALESCE(SUM(moved.quantity), 0) FROM {MOVEMENT} moved WHERE moved.lot_id = NEW.lot_id)"
 
 #: what identity tells and what the owner added, so that neither a stale nor a forged column lets it by
-_AGENTS = "(CAST(NEW.classes AS TEXT) || CAST(NEW.reacts_as AS TEXT))"
+_AGENTS = "(CAST(bottle.classes AS TEXT) || CAST(bottle.reacts_as AS TEXT))"
 
 
 def _has(*classes: str) -> str:
@@ -20,6 +20,7 @@ _AMMONIACAL = (
     f"{_has('silver_salt', 'silver_chloride')} AND ({_has('ammonia')} OR ({_has('ammonium', 'ammonium_nitrate')} "
     f"AND {_has('caustic', 'caustic_solid', 'hypochlorite')}))"
 )
+_OF_AMMONIACAL = f"EXISTS (SELECT 1 FROM inventory_material bottle WHERE bottle.id = NEW.material_id AND {_AMMONIACAL})"
 
 
 def loses_a_class(in_use: str) -> str:
@@ -43,17 +44,17 @@ _NEVER_STORED = "A silver salt with ammonia is never stored, whoever asks."
 
 register(
     Refuse(
-        name="ammoniacal_silver_is_no_new_material",
-        table="inventory_material",
+        name="ammoniacal_silver_is_never_received",
+        table=LOT,
         event="INSERT",
-        condition=_AMMONIACAL,
+        condition=f"NEW.state <> 'held' AND {_OF_AMMONIACAL}",
         sentence=_NEVER_STORED,
     ),
     Refuse(
-        name="ammoniacal_silver_is_no_material",
-        table="inventory_material",
+        name="ammoniacal_silver_stays_held",
+        table=LOT,
         event="UPDATE",
-        condition=_AMMONIACAL,
+        condition=f"OLD.state = 'held' AND NEW.state <> 'held' AND {_OF_AMMONIACAL}",
         sentence=_NEVER_STORED,
     ),
     Refuse(

@@ -100,8 +100,14 @@ def lock_levels(lot_ids: Sequence[int]) -> dict[int, LotLevel]:
     return {level.lot_id: level for level in among(levels, "lot_id", lot_ids)}
 
 
-def never_received(material: Material) -> str:
-    """Return the sentence that refuses a delivery of a solution made here."""
+def why_not_received(material: Material) -> str:
+    """Return why no delivery brings a material, made here or ammoniacal silver; nothing where one does."""
+    if material.is_ammoniacal_silver:
+        return (f"{material.name} is ammoniacal silver (a silver salt and ammonia): it is used at once and never "
+                "stored, so no lot of it is received. Make safe by the written procedure what there is of it, then "
+                "discard it; do not touch what has dried.")
+    if material.is_received:
+        return ""
     return (f"{material.name} is made here: a lot of it comes from mixing it ahead or from a run's leftover, never "
             "from a delivery. What is bought ready made is a chemical of its own.")
 
@@ -113,13 +119,16 @@ def receive(
 ) -> Lot:
     """Receive a lot: its row and its receipt movement. of_lot: supplier, expires_on_given, opened_on, …
 
-    Raises LedgerError for a solution made here, which no delivery brings, and DeadlyTogether where it must not stand.
+    Raises LedgerError for what no delivery brings (a solution made here, ammoniacal silver), and DeadlyTogether where
+    it must not stand.
     """
     known = Posting.objects.filter(key=key).first()
     if known is not None:
         return known.movements.get().lot
-    if not material.is_received:
-        raise LedgerError(never_received(material), "material", kind="made here", subject=material.name)
+    refused = why_not_received(material)
+    if refused:
+        kind = "made here" if not material.is_received else "ammoniacal silver"
+        raise LedgerError(refused, "material", kind=kind, subject=material.name)
     lot = Lot(
         material=material, lot_number=lot_number, quantity_received=quantity, cost_with_carriage=cost_with_carriage,
         received_on=received_on, **of_lot,

@@ -29,7 +29,7 @@ from studio.stockroom.hazards.statements import (
     statement_in_words,
 )
 from studio.stockroom.hazards.typed_statements import as_typed, read_hazard_statements, read_precautions
-from studio.stockroom.ledger import never_received
+from studio.stockroom.ledger import why_not_received
 from studio.stockroom.models import Material, StoragePlace
 
 if TYPE_CHECKING:  # Django's forms are generic for the type checker alone
@@ -269,8 +269,8 @@ class ReceiveForm(AsksOnce):
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or self.cleaned_data
-        if not self.material.is_received:
-            self.add_error(None, never_received(self.material))
+        if refused := why_not_received(self.material):
+            self.add_error(None, refused)
         amount, cost = values.get("amount"), values.get("cost_with_carriage")
         question = unusual_amounts([(self.material, amount)]) if amount else ""
         if question:

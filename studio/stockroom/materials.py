@@ -10,8 +10,8 @@ from studio.house.clock import now
 from studio.house.models import Person
 from studio.kit.errors import DaybookError
 from studio.kit.locks import check_opened, differing
-from studio.stockroom.hazards.classes import REACTS_AS, fewest, is_ammoniacal_silver, with_implied
-from studio.stockroom.models import AMMONIACAL, ClassesTakenAway, Material
+from studio.stockroom.hazards.classes import REACTS_AS, fewest, with_implied
+from studio.stockroom.models import ClassesTakenAway, Material
 from studio.stockroom.places import as_stored, containers_standing, make_place
 from studio.stockroom.storage import Stored, StoredTogether, WrongPlace, stored_together, wrong_place
 
@@ -120,8 +120,6 @@ def save_material(
             raise DaybookError(f"{row} has lots: whether they are made here or delivered does not change.", "kind")
         _take_away(row, material, why_taken_away, by)
         material.keep_its_classes()
-        if is_ammoniacal_silver(material.known_classes):
-            raise DaybookError(AMMONIACAL, "reacts_as")
     if not material.silver_g_per_unit:
         material.silver_g_per_unit = material.silver_worked_out
     if material.hazard_statements:

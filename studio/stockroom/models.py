@@ -54,9 +54,6 @@ UNIT_COST_DECIMALS = 6
 KIND_IN_WORDS = {"make-up": "mixed ahead", "make-up in": "mixed ahead", "make-up out": "used in a mix"}
 
 
-AMMONIACAL = "A silver salt with ammonia is used at once and never stored: it cannot be kept as a material."
-
-
 def _check_cas(number: str) -> None:
     if not cas_check_digit_holds(number):
         raise ValidationError(f"{number} is no CAS Registry Number: its check digit does not fit.")
@@ -74,8 +71,6 @@ def _known_agents(codes: object) -> None:
 
 def _check_agents(codes: object) -> None:
     _known_agents(codes)
-    if isinstance(codes, list) and is_ammoniacal_silver(codes):
-        raise ValidationError(AMMONIACAL)
 
 
 def _check_pictograms(codes: object) -> None:
@@ -245,7 +240,7 @@ class Material(Coded):
         )
 
     def clean(self) -> None:
-        """Refuse what cannot be: formula, number, silver and density that do not fit; ammoniacal silver, whoever asks.
+        """Refuse what cannot be: formula, number, silver and density that do not fit.
 
         Raises ValidationError, each sentence beside its field.
         """
@@ -253,8 +248,6 @@ class Material(Coded):
         wrong: dict[str, list[str]] = {}
         for refusal in disagreements(self.what_it_is, stock_unit=self.stock_unit, density=density):
             wrong.setdefault(refusal.field, []).append(str(refusal))
-        if is_ammoniacal_silver(self.known_classes) and not is_ammoniacal_silver(self.reacts_as):
-            wrong["reacts_as"] = [AMMONIACAL]
         if wrong:
             raise ValidationError(wrong)
 
@@ -302,6 +295,11 @@ class Material(Coded):
         return self.kind != self.Kind.SOLUTION
 
     @property
+    def is_ammoniacal_silver(self) -> bool:
+        """Say whether it is ammoniacal silver by itself: entered as the truth, never received, its lots held."""
+        return is_ammoniacal_silver(self.known_classes)
+
+    @property
     def is_used_wet(self) -> bool:
         """Say whether it is used wet: a chemical, or a sealer or backing that is measured out."""
         return self.kind in WET_KINDS and (self.kind == self.Kind.CHEMICAL or self.stock_unit in ("g", "mL"))
@@ -310,6 +308,12 @@ class Material(Coded):
     def is_unclassed(self) -> bool:
         """Say whether nobody knows how it reacts: used wet, no class known, and not “none apply”."""
         return self.is_used_wet and not self.known_classes and not self.none_apply
+
+    @property
+    def is_unclassed_in_a_mix(self) -> bool:
+        """Say whether nobody knows how it reacts in a solution: what is mixed in is used wet, a consumable too."""
+        used_wet = self.is_used_wet or self.kind == self.Kind.CONSUMABLE
+        return used_wet and not (self.is_only_water or self.known_classes or self.none_apply)
 
     @property
     def published(self) -> TradeMaterial | None:

@@ -121,9 +121,9 @@ class StoredTogether:
 
     @property
     def sentence(self) -> str:
-        both, pair = f"{self.first} and {self.second}", self.pair
         apart = " Keep each on a shelf or tray of its own there." if self.by_shelves else ""
-        return f"{both} are stored together in {self.place}: {pair.reason}{apart} ({pair.source})"
+        share = "must not share" if self.stops else "share"
+        return f"{self.first} and {self.second} {share} {self.place}: {self.pair.reason}{apart}"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -16,7 +16,7 @@ from studio.house.models import House
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
 from studio.stockroom.hazards.statements import PICTOGRAMS, precaution_in_words, statement_in_words
-from studio.stockroom.ledger import never_received, receive
+from studio.stockroom.ledger import receive, why_not_received
 from studio.stockroom.material_forms import MaterialForm, PlaceForm, ReceiveForm
 from studio.stockroom.materials import (
     kept_as_added,
@@ -208,7 +208,7 @@ def _published(material: Material) -> dict[str, object] | None:
 
 
 def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, status: int = 200) -> HttpResponse:
-    day = today()
+    day, refused = today(), why_not_received(material)
     lots = sorted(
         material.lots.select_related("level", "material"),
         key=lambda lot: (lot.level.on_hand == 0, lot.expires_on is None, lot.expires_on or day, lot.received_on),
@@ -231,6 +231,6 @@ def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, 
         ],
         "label": material.label, "pictograms": [PICTOGRAMS[code] for code in material.label.pictograms],
         "precautions": [(code, precaution_in_words(code)) for code in material.precautions],
-        "form": form if request.user.is_owner and (form.is_bound or material.is_received) else None,
-        "why_not_received": "" if material.is_received else never_received(material),
+        "form": form if request.user.is_owner and (form.is_bound or not refused) else None,
+        "why_not_received": refused,
     }, status=status)

@@ -49,7 +49,7 @@ def _tickets() -> Iterator[str]:
 
 
 def _unclassed() -> Iterator[str]:
-    """What nobody has classed in a solution that keeps or stands made ahead, or in a version in use."""
+    """What nobody has classed in a solution that keeps or stands mixed ahead, or in a version in use."""
     kept = list(SolutionVersion.objects.filter(keeps_minutes__isnull=False).select_related("solution"))
     on_hand = MadeLot.objects.filter(lot__level__on_hand__gt=0)
     made = list(on_hand.select_related("lot__material", "solution_version__solution"))
@@ -63,14 +63,15 @@ def _unclassed() -> Iterator[str]:
     for version in kept:
         yield from _said(f"{version} keeps", version.key, shelf)
     for row in made:
-        yield from _said(f"{row.lot} is made ahead", row.solution_version.key, shelf)
+        yield from _said(f"{row.lot} is mixed ahead", row.solution_version.key, shelf)
     for recipe, part in parts:
         yield from _said(f"{recipe} is in use", part.solution_version.key, shelf)
 
 
 def _said(what: str, key: str, shelf: Shelf) -> Iterator[str]:
     for name in unclassed_within(key, shelf):
-        yield f"{what}, and nobody has classed {name} in it: read its data sheet."
+        yield (f"{what}, and nobody has said what {name} in it reacts as, or that its data sheet was read and none "
+               "apply.")
 
 
 def _places() -> Iterator[str]:

@@ -17,6 +17,7 @@ from studio.house.http import DeskRequest
 from studio.kit import database_rules
 from studio.kit.access import at_the_desk, open_door
 from studio.kit.locks import TooBusy
+from studio.stockroom.hazards.pairs import DANGEROUS_PAIRS
 from studio.whole.search import search
 from studio.whole.today import gather
 
@@ -47,7 +48,7 @@ def guide(request: HttpRequest, name: str) -> HttpResponse:
         template = get_template(f"whole/guides/{name}.html")
     except TemplateDoesNotExist as missing:
         raise Http404 from missing
-    return HttpResponse(template.render({}, request))
+    return HttpResponse(template.render({"pairs": DANGEROUS_PAIRS if name == "sources" else ()}, request))
 
 
 @open_door

@@ -60,10 +60,17 @@ def test_strong_acid_and_solid_caustic_go_into_water():
     """Tin(II) chloride wetted with its little acid before the water is the named exception."""
     acid = {"cas": "7647-01-0", "kind": "chemical", "liquid": True, "assay_percent": "37"}
     tin = {"cas": "10025-69-1", "kind": "chemical", "liquid": False}
+    oil_of_vitriol = {"cas": "7664-93-9", "kind": "chemical", "liquid": True, "assay_percent": "96", "density": "1.84"}
 
     def said(*order: str) -> list[str]:
-        amounts = {"acid": ("40", "mL"), "tin": ("5", "g"), "water": ("900", "mL"), "caustic": ("4", "g")}
-        given = {"materials": {"acid": acid, "tin": tin, "water": WATER, "caustic": CAUSTIC}, "steps": [], "solutions": {
+        amounts = {"acid": ("40", "mL"), "tin": ("5", "g"), "water": ("900", "mL"), "caustic": ("4", "g"),
+                   "vitriol": ("20", "mL"), "half acid": ("100", "mL"), "weak acid": ("100", "mL")}
+        given = {"materials": {
+            "acid": acid, "tin": tin, "water": WATER, "caustic": CAUSTIC, "vitriol": oil_of_vitriol,
+        }, "steps": [], "solutions": {
+            **{name: {"keeps_minutes": None, "ingredients": [
+                {"of": "water", "make_up": True}, {"of": "vitriol", "amount_per_litre": most, "unit": "mL"},
+            ]} for name, most in (("half acid", "400"), ("weak acid", "40"))},
             "x": {"keeps_minutes": None, "ingredients": [
                 {"of": of, "amount_per_litre": amounts[of][0], "unit": amounts[of][1]} for of in order]}}}
         return [caution for caution in answer(given)["cautions"] if "goes into water" in caution]
@@ -71,4 +78,8 @@ def test_strong_acid_and_solid_caustic_go_into_water():
     assert said("acid", "water") == ["acid goes into water, never water into acid: put water before it in the order."]
     assert said("water", "acid") == []
     assert said("acid", "tin", "water") == []
+    assert said("vitriol", "tin", "water"), "tin is wetted with hydrochloric acid alone"
+    assert said("weak acid", "acid") == [], "a stock that is mostly water is water"
+    assert said("half acid", "water") == [
+        "half acid goes into water, never water into half acid: put water before it in the order."]
     assert said("caustic", "water")

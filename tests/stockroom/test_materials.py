@@ -8,10 +8,15 @@ from fractions import Fraction
 import pytest
 from django.core.exceptions import ValidationError
 
+from recipes.models import SilverClock
 from recipes.reading import material_facts
+from recipes.solutions.holding import make_lot_safe
 from recipes.solutions.mixing_ahead import mix_ahead
 from studio.house.clock import today
-from studio.stockroom.models import Material
+from studio.stockroom.ledger import LedgerError
+from studio.stockroom.lots.keeping import discard, release_lot
+from studio.stockroom.models import Lot, LotLevel, Material
+from studio.whole.audit import audit
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -30,7 +35,7 @@ def test_a_material_is_entered_and_used(at_owner, house):
 
 
 @pytest.mark.parametrize(("more", "sentence"), [
-    ({"cas_number": "7761-88-7"}, "check digit does not fit"), ({"reacts_as": ["silver_salt", "ammonia"]}, "never stored"),
+    ({"cas_number": "7761-88-7"}, "check digit does not fit"),
     ({"kind": "glass sheet", "stock_unit": "sheet"}, "give its size, thickness"), ({"name": ""}, "required"),
     ({"sheet_width_mm": "wide"}, "was not understood as a length"), ({"density_g_per_ml": "0"}, "between 0.5 and 20"),
     ({"density_g_per_ml": "1190"}, "between 0.5 and 20"), ({"assay_share": "37"}, "at most 100 %"),
@@ -113,7 +118,7 @@ def test_unknown_is_shown_as_unknown_until_somebody_has_read_the_sheet(at_owner,
 def test_only_what_is_used_wet_can_be_unclassed(kind, unit, unclassed):
     row = Material(name="Thing", kind=kind, stock_unit=unit, liquid=unit == "mL")
     assert row.is_unclassed is unclassed
-    assert material_facts(row, None).unclassed is unclassed
+    assert material_facts(row, None).unclassed is (unclassed or kind == "consumable")  # once it is mixed in
     row.cas_number = "7681-52-9"
     assert row.is_unclassed is False
     assert material_facts(row, None).reacts_as >= {"hypochlorite", "caustic"}
@@ -127,11 +132,40 @@ def test_silver_is_worked_out_where_it_was_left_empty(at_owner, house):
     assert [row.silver_g_per_unit for row in Material.objects.all()] == [Decimal("0.633723"), Decimal("0.069214")]
 
 
-def test_ammoniacal_silver_is_no_material_whatever_its_name(at_owner, house):
+def test_ammoniacal_silver_is_entered_and_never_received_whatever_its_name(at_owner, house):
+    """The truth is never refused: what is refused is to keep it."""
     sent = {"name": "Tollens", "kind": "chemical", "stock_unit": "mL", "formula": "[Ag(NH3)2]NO3"}
-    answer = at_owner.post("/stockroom/new/", sent)
+    page = at_owner.post("/stockroom/new/", sent, follow=True).content.decode()
+    assert "Tollens is ammoniacal silver (a silver salt and ammonia)" in page
+    assert "Make safe by the written procedure what there is of it" in page
+    answer = at_owner.post("/stockroom/tollens/receive/", {"key": builders.key(), "lot_number": "T1", "amount": "1 L",
+                                                           "cost_with_carriage": "1", "received_on": "2026-03-02"})
     assert answer.status_code == 422
-    assert "never stored" in answer.content.decode()
+    assert not Lot.objects.exists()
+
+
+def test_a_silver_bottle_that_turns_out_to_hold_ammonia_is_held_and_made_safe(at_owner, owner, rates):
+    """Ammonia ticked on a silver bottle is saved; its lots are held, stand with a clock, and leave made safe alone."""
+    silver = builders.material("Silver stock", "mL", reacts_as=["silver_salt"])
+    lot, empty = builders.lot(silver, "500", owner), builders.lot(silver, "10", owner, "L2")
+    discard(key=builders.key(), lot=empty, by=owner, amount=Decimal(10), why="spilt")
+    sent = {"name": "Silver stock", "kind": "chemical", "stock_unit": "mL", "saves": silver.saves,
+            "reacts_as": ["silver_salt", "ammonia"]}
+    page = at_owner.post("/stockroom/silver-stock/edit/", sent, follow=True).content.decode()
+    assert f"lot {lot.lot_number} is held, and its clock has run since" in page
+    lot.refresh_from_db()
+    empty.refresh_from_db()
+    assert lot.is_held
+    assert empty.is_held, "a posting may be reversed"
+    assert [str(clock) for clock in SilverClock.objects.all()] == ["Silver stock, as delivered"]
+    assert "nobody takes of it" in at_owner.get(f"/stockroom/lots/{lot.pk}/").content.decode()
+    with pytest.raises(LedgerError, match="stays held: It holds ammoniacal silver"):
+        release_lot(key=builders.key(), lot=lot, by=owner, why="I say so")
+    with pytest.raises(LedgerError, match="make it safe by the written procedure first"):
+        discard(key=builders.key(), lot=lot, by=owner, amount=Decimal(1), why="down the drain")
+    make_lot_safe(key=builders.key(), lot=lot, by=owner, procedure="1", treated=["leftovers"])
+    assert LotLevel.objects.get(lot=lot).on_hand == 0
+    assert audit() == []
 
 
 def test_a_helper_enters_none(at_helper, house):
@@ -193,3 +227,11 @@ def test_a_statement_without_its_category_takes_the_graver_and_says_so(at_owner,
 def test_a_book_or_command_enters_no_unknown_statement(wrong):
     with pytest.raises(ValidationError):
         builders.material("Odd thing", **wrong)
+
+
+def test_a_consumable_mixed_into_a_solution_is_unknown_too(house):
+    """Whatever its kind, what is mixed in is used wet: a book can name a consumable where the form offers none."""
+    odd = builders.material("Mystery tablet", "each", kind="consumable")
+    assert material_facts(odd, None).unclassed
+    assert not material_facts(builders.material("Water", "mL", kind="water"), None).unclassed
+    assert not material_facts(builders.material("Salt tablet", "each", kind="consumable", none_apply=True), None).unclassed

@@ -22,7 +22,7 @@ from studio.house.models import Person
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal, places, share_out
 from studio.kit.units import NotUnderstood, plain_number, stock_amount
-from studio.stockroom.ledger import LedgerError, never_received, receive
+from studio.stockroom.ledger import LedgerError, receive, why_not_received
 from studio.stockroom.models import Delivery, Lot, Material, Purchase
 from studio.stockroom.tables import table_rows
 
@@ -118,8 +118,8 @@ def _line(
     if material is None:
         refuse("material", f"There is no material “{name}”: add it first, or write its name as in the stockroom."
                if name else "Name the material.")
-    elif not material.is_received:
-        refuse("material", never_received(material))
+    elif refused := why_not_received(material):
+        refuse("material", refused)
     if not cells.get("lot"):
         refuse("lot", "Give the lot number from the label.")
     elif material is not None and Lot.objects.filter(material=material, lot_number=cells["lot"]).exists():

@@ -1,9 +1,10 @@
 """What CAS Registry Numbers name: the substance, its formula, what it reacts as, by strength where one number has many.
 
 Numbers and classes: CLP Annex VI and lists of Safe Work Australia for the trade's own materials (`trade.json` says
-which was seen); their neighbours (other hydrates, other salts) from memory. Strengths at which an acid counts as strong
-are the specific concentration limits of CLP Annex VI for “causes severe burns”; peroxide counts as an oxidiser from 8 %
-(UN 2984). The supplier's own data sheet comes first.
+which was seen); their neighbours (other hydrates, other salts) from memory. An acid counts as strong from the lowest
+specific concentration limit of CLP Annex VI for “causes severe burns” (H314): read for hydrochloric, nitric, sulfuric
+and hydrofluoric acid, from memory for the others. An oxidising acid is an oxidiser at every strength; peroxide counts
+as an oxidiser from 8 % (UN 2984). The supplier's own data sheet comes first.
 """
 
 from __future__ import annotations
@@ -89,14 +90,14 @@ _CAUSTICS = (
 )
 _ACIDS = (
     _is("7647-01-0", "hydrochloric acid", "HCl", "acid hydrochloric chloride", {25: "acid_strong"}),
-    _is("7697-37-2", "nitric acid", "HNO3", "acid oxidising_acid", {20: "acid_strong", 65: "oxidiser"}),
+    _is("7697-37-2", "nitric acid", "HNO3", "acid oxidising_acid oxidiser", {5: "acid_strong"}),
     _is("7664-93-9", "sulfuric acid", "H2SO4", "acid", {15: "acid_strong", 50: "sulfuric_strong"}),
     _is("7664-38-2", "phosphoric acid", "H3PO4", "acid", {25: "acid_strong"}),
-    _is("7664-39-3", "hydrofluoric acid", "HF", "acid fluoride", {7: "acid_strong"}),
+    _is("7664-39-3", "hydrofluoric acid", "HF", "acid fluoride", {1: "acid_strong"}),
     _is("10035-10-6", "hydrobromic acid", "HBr", "acid", {40: "acid_strong"}),
-    _is("7601-90-3", "perchloric acid", "HClO4", "acid oxidising_acid", {10: "acid_strong", 50: "oxidiser"}),
+    _is("7601-90-3", "perchloric acid", "HClO4", "acid oxidising_acid oxidiser", {10: "acid_strong"}),
     _is("64-19-7", "acetic acid", "CH3COOH", "acid organic_acid", {80: "flammable"}),
-    _is("64-18-6", "formic acid", "HCOOH", "acid organic_acid reducer", {85: "flammable", 90: "acid_strong"}),
+    _is("64-18-6", "formic acid", "HCOOH", "acid organic_acid reducer", {10: "acid_strong", 85: "flammable"}),
     _is("87-69-4", "tartaric acid", "C4H6O6", "acid organic_acid tartrate reducer"),
     _is("77-92-9", "citric acid", "C6H8O7", "acid organic_acid"),
     _is("5949-29-1", "citric acid monohydrate", "C6H8O7·H2O", "acid organic_acid"),
@@ -122,6 +123,7 @@ _OXIDISERS = (
 )
 _REDUCERS = (
     _is("50-99-7", "dextrose", "C6H12O6", "sugar"),
+    _is("492-62-6", "alpha-dextrose", "C6H12O6", "sugar"),
     _is("5996-10-1", "dextrose monohydrate", "C6H12O6·H2O", "sugar"),
     _is("14431-43-7", "dextrose monohydrate", "C6H12O6·H2O", "sugar"),
     _is("57-48-7", "fructose", "C6H12O6", "sugar"),

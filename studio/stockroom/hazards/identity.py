@@ -16,7 +16,7 @@ from studio.kit.errors import DaybookError
 from studio.kit.formulas import Formula, FormulaUnknown, read_formula, share_by_mass
 from studio.kit.rounding import decimal_string
 from studio.stockroom.hazards.cas_numbers import SUBSTANCES, Substance, substances_written
-from studio.stockroom.hazards.classes import REACTS_AS
+from studio.stockroom.hazards.classes import REACTS_AS, with_implied
 from studio.stockroom.hazards.formula_classes import told_by_formula
 
 #: kinds of material that are used wet: without a class and without “none apply” nobody knows what they do
@@ -101,6 +101,8 @@ _TO_ASK: dict[str, str] = {
     ),
     "EUH019": "it forms peroxides on standing: note the day it was opened.",
 }
+#: what says why something is corrosive
+_CORRODES = frozenset({"acid", "acid_reacting", "caustic", "ammonia"})
 _FREES_GAS = frozenset({"sulfide", "hypochlorite", "thiosulfate", "cyanide_complex"})
 
 #: words of a name and the class that they may mean: asked, never taken
@@ -172,7 +174,8 @@ def _questions(identity: Identity, classes: frozenset[str]) -> Iterator[str]:
     if identity.kind not in WET_KINDS:
         return
     statements = set(identity.statements)
-    if not classes and statements & {"H290", "H314"}:
+    explained = identity.substance or identity.read or with_implied(classes) & _CORRODES
+    if not explained and statements & {"H290", "H314"}:
         yield "Its statements say that it is corrosive, not whether it is an acid or a caustic: which is it?"
     if statements & {"EUH031", "EUH032"} and not classes & _FREES_GAS:
         yield "With acid it frees a poisonous gas: is it a sulfide, a bleach, a thiosulfate or a cyanide complex?"

@@ -7,7 +7,9 @@ depth, in the parts of one step, on a pane, in a waste container, in a storage p
 by the rows that speak of oxidisers, so those rows caution where everything there belongs to silvering *by its identity*
 and keeps to the limits of the published formulas: alcohol at most 20 % by volume of the solution that holds it (Barry
 15, Brashear 14.8), nitric acid at most 1 % as HNO₃ by mass (Brashear 0.14), formaldehyde at most 2 % by mass of the
-bath. A cold published reducer holds a little nitric acid and alcohol, and no silver: where it meets silver in a step,
+bath. Acid and caustic stop in a solution or a step unless each is under 10 % by mass of the solution it stands in; a
+share that nobody can tell is not a small one, but of silvering's own caustic beside its reducer's dilute acid. A cold
+published reducer holds a little nitric acid and alcohol, and no silver: where it meets silver in a step,
 that cautions, fulminate named; all three in one solution stop. With ammoniacal silver, anything else that a row speaks
 of stops.
 """
@@ -25,6 +27,8 @@ from studio.stockroom.hazards.pairs import DANGEROUS_PAIRS, UNKNOWN, DangerousPa
 MOST_ALCOHOL_BY_VOLUME = Fraction(20, 100)
 MOST_NITRIC_BY_MASS = Fraction(1, 100)
 MOST_ALDEHYDE_BY_MASS = Fraction(2, 100)
+#: below which an acid or a caustic is dilute, as the pure substance (general chemistry, from memory)
+DILUTE_BY_MASS = Fraction(10, 100)
 
 #: classes of materials that are silvering's own by their identity (CAS number or formula)
 OF_SILVERING = frozenset({
@@ -130,6 +134,8 @@ def _largest(first: Fraction | None, second: Fraction | None) -> Fraction | None
 def _stops(
     pair: DangerousPair, where: Where, names: tuple[str, ...], everything: list[Thing], lenient: bool, strict: bool,
 ) -> bool:
+    if where in pair.stops_strong and _is_strong(pair, everything, lenient):
+        return True
     if lenient:
         classes = _classes(everything)
         fulminate = where == "solution" and {"silver_salt", "alcohol"} <= classes
@@ -141,6 +147,22 @@ def _stops(
     if strict and "alcohol" in pair.name and not _keeps_to_limits(everything):
         return True
     return where in pair.stops
+
+
+def _is_strong(pair: DangerousPair, everything: list[Thing], lenient: bool) -> bool:
+    """Say whether two things bring a pair together of which one is not known to be dilute.
+
+    lenient: in silvering itself its caustic, of which the formulas say no share, may be any beside a dilute acid.
+    """
+    return any(
+        not _is_dilute(first) or not (lenient or _is_dilute(second))
+        for first in everything if pair.strong & first.all_classes
+        for second in everything if pair.second & second.all_classes and second is not first
+    )
+
+
+def _is_dilute(thing: Thing) -> bool:
+    return thing.by_mass is not None and thing.by_mass < DILUTE_BY_MASS
 
 
 def _classes(things: Iterable[Thing]) -> frozenset[str]:

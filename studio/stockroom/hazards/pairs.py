@@ -23,7 +23,11 @@ NOWHERE: Places = frozenset()
 
 @dataclass(frozen=True, kw_only=True)
 class DangerousPair:
-    """Classes that must not meet. third: where only a third class with the two endangers; empty for a pair."""
+    """Classes that must not meet. third: where only a third class with the two endangers; empty for a pair.
+
+    stops_strong: where the two stop unless each is known to be dilute (`meeting.DILUTE_BY_MASS`); strong: what of the
+    first side counts there.
+    """
 
     name: str
     first: frozenset[str]
@@ -33,6 +37,8 @@ class DangerousPair:
     source: str
     stops: Places
     cautions: Places = NOWHERE
+    stops_strong: Places = NOWHERE
+    strong: frozenset[str] = frozenset()
 
     @property
     def sides(self) -> tuple[frozenset[str], ...]:
@@ -51,12 +57,13 @@ _FULMINATE = "CAMEO Chemicals, silver oxide; report of silver fulminate explodin
 
 def _row(
     name: str, first: str, second: str, reason: str, source: str, *, stops: Places = NOWHERE,
-    cautions: Places | None = None, third: str = "",
+    cautions: Places | None = None, third: str = "", stops_strong: Places = NOWHERE, strong: str = "",
 ) -> DangerousPair:
     """Write a row. Classes are parted by spaces. Where it does not stop, it cautions, unless cautions says where."""
     return DangerousPair(
         name=name, first=frozenset(first.split()), second=frozenset(second.split()), third=frozenset(third.split()),
         reason=reason, source=source, stops=stops, cautions=(EVERYWHERE if cautions is None else cautions) - stops,
+        stops_strong=stops_strong, strong=frozenset(strong.split()),
     )
 
 
@@ -143,7 +150,8 @@ DANGEROUS_PAIRS: tuple[DangerousPair, ...] = (
     _row("acid and fluoride", _ACIDS, "fluoride",
          "Acid makes hydrofluoric acid of a fluoride: its burns are treated differently from any other.", _AMMONIUM,
          stops=EVERYWHERE),
-    _row("acid and caustic", _ACIDS, "caustic", "Acid and caustic meet with heat and spatter.", _NPG, stops=_KEPT),
+    _row("acid and caustic", _ACIDS, "caustic", "Acid and caustic meet with heat and spatter.", _NPG, stops=_KEPT,
+         stops_strong=frozenset({"solution", "step"}), strong="acid"),
     _row("acid and ammonia", _ACIDS, "ammonia", "They heat up and give off a white fume.", _NPG, stops=_KEPT),
     _row("acid and carbonate", _ACIDS, "carbonate",
          "Carbon dioxide foams over; a closed container bursts.", _COMMON),

@@ -57,7 +57,7 @@ class TradeMaterial:
         known, named = trade_sources(), str(fact.get("source", "")).split()
         titles = [known[key]["title"] for key in named if key in known]
         if titles:
-            return "; ".join(titles)
+            return "; ".join(filter(None, (*titles, str(fact.get("note", "")))))
         how = "worked out by the limits of CLP Annex VI" if fact.get("mark") == "computed" else "from memory"
         return ": ".join(filter(None, (how, str(fact.get("note", "")))))
 

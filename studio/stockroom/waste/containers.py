@@ -208,8 +208,8 @@ def put_in(
     )
     stops = _new_stops(present, entry)
     if stops:
-        raise WasteRefused(" ".join(
-            f"{pair.name} must not meet in {row}: {pair.reason} ({pair.source})" for pair in stops), "agents")
+        raise WasteRefused(
+            " ".join(f"{pair.name} must not meet in {row}: {pair.reason}" for pair in stops), "agents")
     _refuse_too_much_silver(came, silver_g)
     entry.full_clean(validate_unique=False)
     entry.save(force_insert=True)

@@ -171,11 +171,12 @@ def test_today_asks_no_more_for_more_versions_in_doubt(workshop, owner, at_owner
     {"silver_g_per_unit": "0.1", "reacts_as": ["ammonium_nitrate", "caustic_solid"]}, {"reacts_as": ["silver_chloride", "ammonia"]},
 ])
 def test_the_database_itself_knows_identity(db, identity):
-    """Written past every form, the bottle is refused: by what it is, not only by what was ticked."""
-    with pytest.raises(IntegrityError, match="never stored"), transaction.atomic():
-        Material(name="Bath", kind="chemical", stock_unit="mL", liquid=True, **identity).save()
-    with pytest.raises(IntegrityError, match="never stored"), transaction.atomic():
-        Material.objects.bulk_create([Material(name="Bath", code="bath", kind="chemical", stock_unit="mL", liquid=True, **identity)])
+    """Written past every form, a lot of the bottle is refused: by what it is, not only by what was ticked."""
+    Material(name="Bath", kind="chemical", stock_unit="mL", liquid=True, **identity).save()
+    Material.objects.bulk_create([Material(name="Tub", code="tub", kind="chemical", stock_unit="mL", liquid=True, **identity)])
+    for bottle in Material.objects.all():
+        with pytest.raises(IntegrityError, match="never stored"), transaction.atomic():
+            Lot.objects.create(material=bottle, lot_number="B1", received_on=today(), quantity_received=1)
 
 
 def test_classes_are_kept_in_step_and_the_audit_finds_it_where_not(db):

@@ -204,7 +204,7 @@ def test_stops_and_cautions_stand_beside_their_step(at_owner, draft):
     shown = at_owner.get(page(draft)).content.decode()
     seal = shown[shown.index(f'data-step="{draft.steps.get(kind="seal").pk}"'):]
     assert "ammoniacal residue would dry on the pane" in seal
-    assert "Chemical &amp; Engineering News" in seal
+    assert "Ammoniacal silver residue that dries can explode." in seal
     assert "The pane is not inspected" in seal
     assert "cannot be put in use yet" in shown
 

@@ -26,6 +26,8 @@ MATERIALS = {
     "caustic": MaterialFacts(key="caustic", name="caustic", stock_unit="g", reacts_as=frozenset({"caustic", "caustic_solid"})),
     "fluoride": MaterialFacts(key="fluoride", name="etch", stock_unit="mL", liquid=True,
                               reacts_as=frozenset({"fluoride"})),
+    "chlorate": MaterialFacts(key="chlorate", name="chlorate", stock_unit="g", reacts_as=frozenset({"oxidiser"})),
+    "nitrite": MaterialFacts(key="nitrite", name="nitrite", stock_unit="g", reacts_as=frozenset({"nitrite"})),
     "sealer": MaterialFacts(key="sealer", name="sealer", stock_unit="mL", liquid=True),
 }
 DAY = Fraction(1440)
@@ -126,6 +128,28 @@ def test_harm_that_is_no_unrinsed_silver_is_still_found_where_it_dries_on():
     assert found_in(*SOUND[:8], acid, DRY, INSPECT, SEAL)["nothing harmful dries on"] is True
     wiped = step("clean", "silver")
     assert found_in(wiped, DRY, INSPECT, SEAL)["nothing harmful dries on"] is True
+
+
+@pytest.mark.parametrize("residue", ["acid", "chlorate", "nitrite"])
+@pytest.mark.parametrize("kind", ["seal", "back", "dry"])
+def test_a_rinse_ticked_on_the_seal_itself_rinses_nothing_under_it(residue, kind):
+    """Acid or oxidising residue under a seal stops, whatever the sealing step has ticked (safety.md)."""
+    left = step("antique", residue, harshness=1)
+    over = replace(SEAL, kind=kind, rinse_full=True)
+    shelf = with_more(chlorate=mix("chlorate", ("chlorate", "5")), nitrite=mix("nitrite", ("nitrite", "5")))
+    assert found_in(*SOUND[:8], left, over, INSPECT, SEAL, shelf=shelf)["nothing harmful dries on"] is True
+    assert "nothing harmful dries on" not in found_in(*SOUND[:8], left, RINSE, over, INSPECT, SEAL, shelf=shelf)
+
+
+@pytest.mark.parametrize("first", [
+    step("rinse", rinse_water="tap"), step("rinse"), step("clean"), step("antique", "gel", rinse_water="distilled"),
+], ids=["a little tap water", "a little water", "cleaned", "rinsed while antiquing"])
+def test_the_first_water_off_ammoniacal_silver_is_collected_whatever_rinse_it_is(first):
+    """A rinse that is not full and runs to the drain would take the first water with it."""
+    poured = [CLEAN, RINSE, SENSITISE, RINSE, POUR]
+    assert found_in(*poured, first, COLLECT, MAKE_SAFE, DRY, INSPECT, SEAL)["ammoniacal silver is collected"] is True
+    kept = replace(first, rinse_collected=True)
+    assert "ammoniacal silver is collected" not in found_in(*poured, kept, COLLECT, MAKE_SAFE, DRY, INSPECT, SEAL)
 
 
 @pytest.mark.parametrize(("limit", "stops"), [(45, True), (60, False), (240, False)])

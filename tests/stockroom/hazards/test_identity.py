@@ -12,7 +12,7 @@ from studio.kit.formulas import FormulaUnknown, molar_mass, read_formula, share_
 from studio.stockroom.hazards.cas_numbers import SUBSTANCES
 from studio.stockroom.hazards.classes import REACTS_AS
 from studio.stockroom.hazards.identity import Identity, cas_check_digit_holds, disagreements, silver_content, told_by
-from studio.stockroom.hazards.trade import trade_materials, trade_sources
+from studio.stockroom.hazards.trade import listed, trade_materials, trade_sources
 from studio.stockroom.storage import Stored, stored_together, wrong_place
 
 #: the classifications as published: `source` in the file says where
@@ -58,8 +58,8 @@ def test_a_formula_tells_whatever_salt_it_is(formula, expected):
 
 
 @pytest.mark.parametrize(("cas", "weak", "percent"), [
-    ("7647-01-0", "acid_strong", 25), ("7697-37-2", "oxidiser", 65), ("7664-93-9", "sulfuric_strong", 50),
-    ("7722-84-1", "oxidiser", 8), ("64-19-7", "flammable", 80), ("7664-39-3", "acid_strong", 7), ("64-17-5", "flammable", 20),
+    ("7647-01-0", "acid_strong", 25), ("7697-37-2", "acid_strong", 5), ("7664-93-9", "sulfuric_strong", 50),
+    ("7722-84-1", "oxidiser", 8), ("64-19-7", "flammable", 80), ("7664-39-3", "acid_strong", 1), ("64-17-5", "flammable", 20),
 ])
 def test_one_number_at_every_strength(cas, weak, percent):
     """Below the limit the class is not told, from it on it is; without strength the strongest is taken."""
@@ -69,6 +69,18 @@ def test_one_number_at_every_strength(cas, weak, percent):
     assert told(cas=cas) == known.classes_at(None) >= {weak}
     formula = known.formulas[0].written
     assert told(cas=cas, formula=formula, assay_share=Fraction(1, 100)) == told(cas=cas, assay_share=Fraction(1, 100))
+
+
+def test_the_other_dextrose_is_a_sugar():
+    assert told(cas="492-62-6") == {"sugar"}
+
+
+def test_corrosive_is_asked_what_it_is_whatever_else_is_known_of_it():
+    """A solvent or an oxidiser that burns the skin may be an acid or a caustic: one class does not answer that."""
+    for statements in (("H314",), ("H225", "H314"), ("H272", "H314")):
+        assert any("which is it?" in said for said in told_by(Identity(statements=statements)).questions)
+    known = (Identity(cas="7761-88-8", statements=("H314",)), Identity(statements=("H314",), added=frozenset({"acid"})))
+    assert not any("which is it?" in said for each in known for said in told_by(each).questions)
 
 
 def test_ammonia_and_bleach_are_what_they_are_at_every_strength():
@@ -187,3 +199,10 @@ def test_the_trades_places_keep_apart_what_is_deadly_together():
 def test_a_formula_that_cannot_be_read_says_so():
     with pytest.raises(FormulaUnknown):
         read_formula("K2Sx")
+
+
+def test_formaldehydes_blended_statements_say_what_is_from_memory():
+    """H330 is of an adaptation whose text was not read: the entry says so beside its source."""
+    entry = listed("50-00-0", Fraction(37, 100))
+    assert "H330 by the 22nd adaptation, from memory" in entry.where_statements_are_from
+    assert entry.where_statements_are_from.startswith("GisChem, Formaldehyd")

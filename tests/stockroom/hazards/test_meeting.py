@@ -131,6 +131,23 @@ def test_iron_chloride_is_an_acid_to_bleach_and_to_sulfide():
         assert "acid and sulfide" in stops((iron, liver), place)
 
 
+def test_strong_acid_with_strong_caustic_stops_in_a_solution_and_a_step():
+    """Each under 10 % cautions, strong with strong stops (the reference's pairs); a share nobody can tell is not small."""
+    def acid(share: str | None) -> Thing:
+        return thing("sulfuric acid", "acid", "acid_strong", own=False, mass=share)
+
+    def lye(share: str | None) -> Thing:
+        return thing("caustic soda", "caustic", own=False, mass=share)
+
+    for place in ("solution", "step"):
+        for strong, other in ((acid("0.96"), lye("0.5")), (acid("0.96"), lye("0.05")), (acid("0.05"), lye("0.1")),
+                              (acid(None), lye("0.05")), (acid("0.05"), lye(None))):
+            assert stops((strong, other), place) == ["acid and caustic"]
+        assert stops((acid("0.099"), lye("0.099")), place) == []
+        assert [met.pair.name for met in meet((acid("0.05"), lye("0.05")), place)] == ["acid and caustic"]
+    assert stops((acid("0.96"), lye("0.5")), "residue") == [], "a rinse away, it is the caution it was"
+
+
 def test_a_bottle_meets_nothing_by_itself():
     """Ammonium bifluoride is fluoride, ammonium and acid in one: alone in its bottle it is its maker's."""
     bifluoride = thing("ammonium bifluoride", "fluoride", "ammonium", "acid_reacting", own=False)

@@ -14,7 +14,7 @@ from studio.whole.known_doubts import known_doubts
 from tests import builders
 
 pytestmark = pytest.mark.django_db
-BESIDE = "Bleach and Container A-1 are stored together in the bay"
+BESIDE = "Bleach and Container A-1 must not share the bay"
 
 
 def container(name="A-1", **more) -> WasteContainer:
@@ -54,7 +54,7 @@ def test_neither_is_moved_to_the_other(at_owner, bleach, owner):
     sent = {"name": "A-1", "meant_for": "sour rinse", "place": "The Bay", "saves": drum.saves}
     refused = at_owner.post(f"/stockroom/waste/{drum.pk}/change/", sent)
     assert refused.status_code == 422
-    assert "Bleach and Container A-1 are stored together in" in refused.content.decode()
+    assert "Bleach and Container A-1 must not share" in refused.content.decode()
     assert WasteContainer.objects.get().place == "elsewhere"
     bleach.storage_place = "elsewhere"
     with pytest.raises(DeadlyTogether, match="Container A-1"):

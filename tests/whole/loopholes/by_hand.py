@@ -205,7 +205,7 @@ def tried_against_a_stop(world: World) -> None:
     page = f"/finishes/{draft.finish.code}/1/try/"
     sent = fields_of(world.client().get(page).content.decode(), "try")
     Step.objects.filter(recipe_version=draft, kind="make safe").delete()
-    assert "nothing is tried against a stop" in world.post(page, **sent)
+    assert "nobody tries against that" in world.post(page, **sent)
     assert not Trial.objects.exists()
 
 
@@ -298,9 +298,11 @@ def _database_refuses(why: str, write: Callable[[], object]) -> None:
 
 @through("database", "class taken away")
 def silver_and_ammonia_in_one_bottle(world: World) -> None:
-    """Classes are written beside the material: the bottle is no ammoniacal silver, whatever column is emptied."""
+    """Classes are written beside the material: no lot of ammoniacal silver is kept, whatever column is emptied."""
     salt = world.bottles["Lunar salt"]
-    _database_refuses("never stored", lambda: Material.objects.filter(pk=salt.pk).update(reacts_as=["ammonia"]))
+    Material.objects.filter(pk=salt.pk).update(reacts_as=["ammonia"])
+    _database_refuses("never stored", lambda: Lot.objects.create(
+        material=salt, lot_number="B1", received_on=today(), quantity_received=1))
 
 
 @through("database", "a frozen version")

@@ -219,7 +219,7 @@ def tried_against_a_stop(world: World) -> None:
     draft = world.draft([step for step in world.steps() if step["kind"] != "make safe"])
     page = f"/finishes/{draft.finish.code}/1/try/"
     sent = fields_of(world.client().get(page).content.decode(), "try")
-    assert "With ammoniacal silver nothing is tried" in world.post(page, **{**sent, "question": "Does it hold?"})
+    assert "With ammoniacal silver nobody tries" in world.post(page, **{**sent, "question": "Does it hold?"})
     assert not Trial.objects.exists()
 
 
