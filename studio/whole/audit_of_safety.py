@@ -1,6 +1,6 @@
 """What the audit finds of safety, beside what ties: each sentence is of rows that no form or program writes.
 
-Recipes in use are not in it: a stop may be younger than they are. They are in doubt, on Today and at every new ticket.
+Recipes in use are not in it: the audit asks whether what is in doubt is marked, and `known_doubts` tells it.
 """
 
 from __future__ import annotations
