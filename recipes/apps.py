@@ -9,7 +9,7 @@ class RecipesConfig(AppConfig):
     def ready(self) -> None:
         from recipes import database_rules  # noqa: F401  (the library's rules register themselves)
         from recipes.finding import WRITE_TRIALS
-        from recipes.finishes.marking import mark_doubts_about
+        from recipes.finishes.marking import mark_doubts_about, mark_doubts_of_recipes
         from recipes.finishes.touched import recipes_past_the_limit, recipes_touched_by
         from recipes.solutions.hazards import what_is_in_lots
         from recipes.solutions.holding import (
@@ -21,9 +21,9 @@ class RecipesConfig(AppConfig):
         from recipes.solutions.loosened import solutions_loosened_by
         from recipes.solutions.putting_in_use import bottles_touched_by, solutions_touched_by
         from recipes.trials.search_words import write_trials
-        from recipes.trials.touched import start_clocks_of_trials
+        from recipes.trials.touched import start_clocks_of_trials, trials_touched_by
         from recipes.trials.waste_sources import TRIALS
-        from studio.house.saving import TOUCHED_BY_LIMIT
+        from studio.house.saving import AFTER_SAVING_SAFETY, TOUCHED_BY_LIMIT
         from studio.stockroom.lots.keeping import NOT_OUT, RELEASED, STAYS_HELD
         from studio.stockroom.made_here import WHAT_IS_IN
         from studio.stockroom.materials import AFTER_RECLASSING, AFTER_SAVING, LOOSENED_BY, TOUCHED_BY
@@ -35,13 +35,14 @@ class RecipesConfig(AppConfig):
             WHAT_IS_IN.append(what_is_in_lots)
         if not WRITE_TRIALS:
             WRITE_TRIALS.append(write_trials)
-        for touched in (bottles_touched_by, solutions_touched_by, recipes_touched_by):
+        for touched in (bottles_touched_by, solutions_touched_by, recipes_touched_by, trials_touched_by):
             if touched not in TOUCHED_BY:
                 TOUCHED_BY.append(touched)
         if solutions_loosened_by not in LOOSENED_BY:
             LOOSENED_BY.append(solutions_loosened_by)
         if recipes_past_the_limit not in TOUCHED_BY_LIMIT:
             TOUCHED_BY_LIMIT.append(recipes_past_the_limit)
+            AFTER_SAVING_SAFETY.append(mark_doubts_of_recipes)
         if hold_lots_touched_by not in AFTER_SAVING:
             AFTER_SAVING.extend([hold_lots_touched_by, mark_doubts_about])
             STAYS_HELD.append(why_stays_held)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Any
 
-from recipes.finishes.bench_rules import refuse_stops
-from recipes.finishes.putting_in_use import NotAcknowledged, check_by_the_house
+from recipes.finishes.bench_rules import BenchRulesStop
+from recipes.finishes.in_doubt import PROCEDURE_RULE, against, may_come_by_truth
+from recipes.finishes.putting_in_use import NoProcedure, NotAcknowledged
 from recipes.models import (
     Finish,
     FinishPicture,
@@ -53,17 +54,25 @@ def nested_first(versions: list[SolutionVersion]) -> list[SolutionVersion]:
 
 
 def refuse_what_stops(event: VersionEvent, entry: dict[str, Any]) -> None:
-    """Refuse to put in use what a stop, or a caution nobody acknowledged, stands against, unless it is marked in doubt.
+    """Refuse to put in use what a stop, or a caution nobody acknowledged, stands against.
+
+    A mark of doubt lets in the rules that it names, and stops that a truth may have brought since; all else is asked.
+    Raises BenchRulesStop, NoProcedure or NotAcknowledged.
     """
     if event.kind != VersionEvent.Kind.IN_USE:
         return
     version = event.recipe_version
-    if VersionDoubt.objects.filter(recipe_version=version).exists():
-        return  # sound when it was put in use: what stands against it since, the audit tells as a known doubt
+    mark = VersionDoubt.objects.filter(recipe_version=version).first()
+    named = set(mark.rules) if mark else set()
     recipes, shelf = recipe_facts([version.pk], ANY_DAY)
-    cautions = refuse_stops(recipes[version.key], shelf)
-    check_by_the_house(recipes[version.key], shelf)
-    unknown = [caution for caution in cautions if caution.rule not in event.acknowledged]
+    found = against(recipes[version.key], shelf)
+    stops = [stop for stop in found.stops
+             if stop.rule not in named and not (mark and mark.stops and may_come_by_truth(stop))]
+    if stops:
+        raise BenchRulesStop(recipes[version.key], stops)
+    if found.by_the_house and PROCEDURE_RULE not in named:
+        raise NoProcedure
+    unknown = found.unacknowledged({*event.acknowledged, *named})
     if unknown:
         raise NotAcknowledged(unknown)
 
@@ -133,7 +142,8 @@ _FINISHES = Section(
             later={"came_from": "", "came_from_trial": "trials"},
             lists=(
                 _STEPS,
-                Section(name="in_doubt", model=VersionDoubt, parent="recipe_version", words="why since", single=True),
+                Section(name="in_doubt", model=VersionDoubt, parent="recipe_version", words="why rules stops since",
+                        unsaid={"stops": True}, single=True),
                 # a recipe in use is frozen: all that changes it is read before
                 Section(name="events", model=VersionEvent, parent="recipe_version", after="trials",
                         words="kind at by note acknowledged", ready=refuse_what_stops),

@@ -670,13 +670,17 @@ class MadeLot(models.Model):
 class VersionDoubt(models.Model):
     """A mark that a version was sound when it was written, and is not by a truth that was entered later.
 
-    Rules never ask for it: whether a version is sound is worked out. It tells the audit, and whoever reads a book, a
-    known doubt from a rule that was broken.
+    Rules never ask for it: whether a version is sound is worked out, and the mark says the same. It tells the audit,
+    and whoever reads a book, a known doubt from a rule that was broken.
     """
 
     solution_version = models.OneToOneField(SolutionVersion, models.CASCADE, null=True, related_name="doubt")
     recipe_version = models.OneToOneField(RecipeVersion, models.CASCADE, null=True, related_name="doubt")
     why = models.TextField()
+    #: the rules that stand against a recipe by name, and the cautions that came later and nobody acknowledged
+    rules = models.JSONField(default=list, blank=True)
+    #: nothing new is made of the version; where only cautions came later, all goes on
+    stops = models.BooleanField(default=True)
     since = models.DateTimeField()
 
     class Meta:

@@ -12,6 +12,7 @@ from jobs.work.ticket_paper import render_ticket
 from jobs.work.ticketing import fresh_ticket
 from studio.house.kept_files import read
 from studio.house.models import Person
+from studio.kit.asking import fetched
 
 
 def all_papers(by: Person) -> Iterator[tuple[str, bytes]]:
@@ -21,7 +22,7 @@ def all_papers(by: Person) -> Iterator[tuple[str, bytes]]:
     ticket says made it. Raises InDoubt for a booked job that may make no ticket today.
     """
     jobs = Job.objects.select_related("order__customer", "quote").order_by("number")
-    for job in jobs.prefetch_related("tickets__paper", "order__quotes__paper").iterator(chunk_size=100):
+    for job in fetched(jobs, "tickets__paper", "order__quotes__paper"):
         name = f"job-{job.number}-{slugify(job.order.title)[:40]}"
         for quote in sorted(job.order.quotes.all(), key=lambda quote: quote.pk):
             yield f"{name}-quote-{quote.number}-{quote.revision}.pdf", _kept(quote)

@@ -11,6 +11,7 @@ from jobs.work.ticketing import plan_of
 from recipes.finishes.in_doubt import doubts_of
 from recipes.models import RecipeVersion
 from recipes.solutions.putting_in_use import solutions_with
+from studio.kit.asking import fetched
 from studio.stockroom.models import Material
 
 
@@ -56,8 +57,7 @@ def tickets_touched_by(material: Material) -> list[str]:
         return []
     runs = [run for run in Run.objects.open().select_related("ticket__job__quote") if keys & set(keys_of(run))]
     open_now = [(run, doubts_of_ticket(run.ticket)) for run in runs]
-    booked = Job.objects.booked().select_related("order").prefetch_related(
-        "order__lines__recipe_version__finish", "tickets")
+    booked = fetched(Job.objects.booked().select_related("order"), "order__lines__recipe_version__finish", "tickets")
     return [
         *(f"{run.ticket} of job {run.ticket.job.number} is open and in doubt: record and finish it, and make safe what "
           f"it mixed. {' '.join(said)}" for run, said in open_now if said),

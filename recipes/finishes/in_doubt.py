@@ -7,12 +7,13 @@ finished.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from django.db.models import Q
 
 from recipes.facts import RecipeFacts, Shelf
-from recipes.finishes.bench_rules import first_stop
-from recipes.finishes.putting_in_use import check_by_the_house
+from recipes.finishes.bench_rules import UNCLASSED_RULE, Finding, walk
+from recipes.finishes.putting_in_use import NoProcedure, check_by_the_house
 from recipes.models import RecipeVersion
 from recipes.reading import ANY_DAY, recipe_facts
 from studio.house.models import House
@@ -27,20 +28,86 @@ class InDoubt(DaybookError):
                          "recorded and finished.")
 
 
-def doubt_of(recipe: RecipeFacts, shelf: Shelf, house: House | None = None) -> str:
-    """Return what stands against a recipe, in a sentence that names it; nothing where it is sound.
+#: what the studio's own settings ask, beside the bench rules
+PROCEDURE_RULE = "a making-safe procedure is written"
+#: rules of the order of steps alone, which no truth about a material or the studio brings
+_OF_STEPS_ALONE = frozenset({
+    "cleaning comes first", "sensitiser is rinsed off", "silver is rinsed before drying or antiquing",
+    "used at once is not kept",
+})
 
-    It is the first stop, or what the studio's own settings refuse. house: these, where somebody read them already.
-    """
-    in_doubt = f"{recipe.finish}, version {recipe.version_number}, is in doubt:"
-    stop = first_stop(recipe, shelf)
-    if stop is not None:
-        return f"{in_doubt} step {stop.step}, {stop.sentence}"
+
+@dataclass(frozen=True, kw_only=True)
+class Against:
+    """What stands against a recipe by what is known today. Whoever asks for a doubt, or writes its mark, asks here."""
+
+    recipe: RecipeFacts
+    stops: tuple[Finding, ...]
+    cautions: tuple[Finding, ...]
+    #: what the studio's own settings refuse, in a sentence
+    by_the_house: str
+
+    @property
+    def is_sound(self) -> bool:
+        return not (self.stops or self.by_the_house)
+
+    @property
+    def only_unclassed(self) -> bool:
+        """Say whether nothing is broken, but something is not known yet."""
+        return (not self.is_sound and not self.by_the_house
+                and all(stop.rule == UNCLASSED_RULE for stop in self.stops))
+
+    @property
+    def first(self) -> str:
+        """Return what stands against it first, with its step: what is broken before what nobody has classed."""
+        if not self.stops:
+            return self.by_the_house
+        stop = min(self.stops, key=lambda found: found.rule == UNCLASSED_RULE)
+        return f"step {stop.step}, {stop.sentence}"
+
+    @property
+    def doubt(self) -> str:
+        """Return the doubt in a sentence that names the version; nothing where it is sound."""
+        if self.is_sound:
+            return ""
+        return f"{self.recipe.finish}, version {self.recipe.version_number}, is in doubt: {self.first}"
+
+    def rules(self, acknowledged: Iterable[str]) -> list[str]:
+        """Return by name what a mark holds: stops, the studio's own, and the cautions that nobody acknowledged."""
+        house = {PROCEDURE_RULE} if self.by_the_house else set()
+        return sorted({found.rule for found in (*self.stops, *self.unacknowledged(acknowledged))} | house)
+
+    def unacknowledged(self, acknowledged: Iterable[str]) -> list[Finding]:
+        known = set(acknowledged)
+        return [found for found in self.cautions if found.rule not in known]
+
+    def why(self, acknowledged: Iterable[str]) -> str:
+        """Return all of that in sentences."""
+        found = [f"Step {found.step}: {found.sentence}" for found in (*self.stops, *self.unacknowledged(acknowledged))]
+        return " ".join([*found, *([self.by_the_house] if self.by_the_house else [])])
+
+
+def against(recipe: RecipeFacts, shelf: Shelf, house: House | None = None) -> Against:
+    """Return what stands against a recipe today. house: the studio's settings, where somebody read them already."""
+    found, by_the_house = walk(recipe, shelf), ""
     try:
         check_by_the_house(recipe, shelf, house)
-    except DaybookError as refusal:
-        return f"{in_doubt} {refusal}"
-    return ""
+    except NoProcedure as refusal:
+        by_the_house = str(refusal)
+    return Against(
+        recipe=recipe, by_the_house=by_the_house, stops=tuple(one for one in found if one.stops),
+        cautions=tuple(one for one in found if not one.stops),
+    )
+
+
+def may_come_by_truth(stop: Finding) -> bool:
+    """Say whether what is entered about a material or the studio can bring a stop, after its version was in use."""
+    return stop.rule not in _OF_STEPS_ALONE
+
+
+def doubt_of(recipe: RecipeFacts, shelf: Shelf, house: House | None = None) -> str:
+    """Return what stands against a recipe, in a sentence that names it; nothing where it is sound."""
+    return against(recipe, shelf, house).doubt
 
 
 def refuse_doubts(recipes: Iterable[RecipeFacts], shelf: Shelf) -> None:
@@ -71,9 +138,19 @@ def check_sound(keys: Iterable[str]) -> None:
         raise InDoubt(doubts.values())
 
 
+def against_versions(versions: Iterable[RecipeVersion]) -> list[tuple[RecipeVersion, Against]]:
+    """Return what stands against recipe versions today. Fetch their finishes; the number of queries is fixed."""
+    rows = {row.key: row for row in versions}
+    recipes, shelf = recipe_facts([row.pk for row in rows.values()], ANY_DAY)
+    house = House.objects.first()
+    return [(rows[key], against(recipe, shelf, house)) for key, recipe in recipes.items()]
+
+
+def against_those_in_use() -> list[tuple[RecipeVersion, Against]]:
+    """Return every version in use with what stands against it today. The number of queries is fixed."""
+    return against_versions(RecipeVersion.objects.in_use().select_related("finish").distinct())
+
+
 def versions_in_doubt() -> list[tuple[RecipeVersion, str]]:
     """Return every version in use that is not sound today, with why. The number of queries is fixed."""
-    versions = {row.key: row for row in RecipeVersion.objects.in_use().select_related("finish").distinct()}
-    recipes, shelf = recipe_facts([row.pk for row in versions.values()], ANY_DAY)
-    house = House.objects.first()
-    return [(versions[key], doubt) for key, recipe in recipes.items() if (doubt := doubt_of(recipe, shelf, house))]
+    return [(version, found.doubt) for version, found in against_those_in_use() if not found.is_sound]

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
 from uuid import UUID
@@ -24,6 +24,7 @@ from studio.exact import MONEY_DECIMALS, STOCK_DECIMALS
 from studio.house.clock import house_zone, now
 from studio.house.models import Person
 from studio.kit.errors import DaybookError
+from studio.kit.keeping_times import lasting
 from studio.kit.locks import tried_three_times
 from studio.kit.rounding import as_decimal
 from studio.stockroom.ledger import LedgerError, Movement, NotEnough, lock_levels, post
@@ -254,6 +255,6 @@ def _made_of(lot: Lot, version: SolutionVersion) -> None:
     Raises DeadlyTogether where it must not stand.
     """
     assert lot.made_at is not None
-    ready = lot.made_at + timedelta(minutes=float(version.ready_after_minutes)) if version.ready_after_minutes else None
+    ready = lot.made_at + lasting(Fraction(version.ready_after_minutes)) if version.ready_after_minutes else None
     MadeLot.objects.create(lot=lot, solution_version=version, ready_at=ready)
     check_place(lot.material)

@@ -6,10 +6,11 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from recipes.chemistry.mixing import walk_solutions
+from recipes.facts import Shelf
 from recipes.models import Solution, SolutionVersion, VersionDoubt
 from recipes.reading import shelf_for
 from recipes.solutions.hazards import own_classification
-from recipes.solutions.rules import check_may_be_stored, findings
+from recipes.solutions.rules import NeverStored, check_may_be_stored, findings, is_never_stored
 from studio.house.clock import house_zone, today
 from studio.house.models import HouseRates
 from studio.kit.errors import DaybookError
@@ -61,6 +62,16 @@ def check_as_read(version: SolutionVersion) -> None:
     if stops:
         raise SolutionRefused(" ".join(found.sentence for found in stops))
     return None
+
+
+def stops_by_truth(version: SolutionVersion, shelf: Shelf) -> list[str]:
+    """Return what stands against a solution version that truth about a material may have brought, in sentences."""
+    stops = [found.sentence for found in findings(shelf.solutions[version.key], shelf)
+             if found.stops and found.by_truth]
+    if version.solution.material_id is not None and version.keeps_minutes is None and is_never_stored(
+            version.key, shelf):
+        stops.append(str(NeverStored(version.solution.name)))
+    return stops
 
 
 def give_place_on_shelf(solution: Solution, material: Material) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from fractions import Fraction
 
 from recipes.chemistry.mixing import (
@@ -22,6 +22,7 @@ from recipes.chemistry.mixing import (
 )
 from recipes.facts import IngredientFacts, MaterialFacts, Shelf, SolutionFacts
 from studio.kit.errors import DaybookError
+from studio.kit.keeping_times import lasting
 from studio.kit.rounding import decimal_string
 from studio.stockroom.hazards.classes import UNCLASSED, is_ammoniacal_silver, with_implied
 from studio.stockroom.hazards.meeting import Met, Thing, meet
@@ -292,7 +293,7 @@ def discard_at(
 
 def _ends(solution: SolutionFacts, made_at: datetime) -> datetime:
     minutes = solution.ready_after_minutes + (solution.keeps_minutes or 0)
-    return made_at + timedelta(microseconds=round(minutes * 60_000_000))
+    return made_at + lasting(minutes)
 
 
 def _litre(solution: SolutionFacts, shelf: Shelf) -> list[SolutionFinding]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from fractions import Fraction
 
 from django.conf import settings
@@ -31,6 +30,7 @@ from studio.house.templatetags.figures import amount, at_strength, duration
 from studio.kit.access import at_the_desk
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
+from studio.kit.keeping_times import lasting
 from studio.kit.rounding import plain
 from studio.stockroom.labels.fitting import LabelTooSmall, Wording, smallest
 from studio.stockroom.labels.sizes import VESSEL_SIZES
@@ -113,7 +113,7 @@ def _mixed(version: SolutionVersion, lot: Lot | None) -> str:
     if lot is None or lot.made_at is None:
         after = f", ready after {duration(version.ready_after_minutes)}" if version.ready_after_minutes else ""
         return f"Mixed {BLANK}{after}"
-    ready = lot.made_at + timedelta(minutes=float(version.ready_after_minutes)) if version.ready_after_minutes else None
+    ready = lot.made_at + lasting(Fraction(version.ready_after_minutes)) if version.ready_after_minutes else None
     mixed = f"Lot {lot.lot_number}, mixed {date(localtime(lot.made_at), 'j M Y, H:i')}"
     return mixed + (f", ready from {date(localtime(ready), 'j M, H:i')}" if ready else "")
 

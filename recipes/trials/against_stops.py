@@ -5,13 +5,16 @@ Never with ammoniacal silver; a helper never. What became a stop since, by the t
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from recipes.finishes.bench_rules import Finding, holds_ammoniacal_silver, walk
 from recipes.finishes.putting_in_use import check_by_the_house
 from recipes.models import Trial, TriedAgainst
-from recipes.trials.reading import facts_of
+from recipes.trials.changing import NoSuchChange
+from recipes.trials.reading import TrialFacts, facts_of
 from studio.house.models import Person
+from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
 
 
@@ -22,12 +25,34 @@ class StopStands(DaybookError):
 def stops_of(trial: Trial) -> tuple[list[Finding], bool]:
     """Return the stops that stand against a trial's steps and are not tried against; and whether nobody may try them.
     """
-    facts = facts_of([trial])
+    return _stops_of(trial, facts_of([trial]))
+
+
+def _stops_of(trial: Trial, facts: TrialFacts) -> tuple[list[Finding], bool]:
     tried = facts.tried[trial.pk]
     stops = [finding for finding in walk(tried, facts.shelf) if finding.stops]
     never = bool(stops) and holds_ammoniacal_silver(tried, facts.shelf)
     known = set() if never else {(row.step, row.rule, row.sentence) for row in trial.tried_against.all()}
     return [stop for stop in stops if (stop.step, stop.rule, stop.sentence) not in known], never
+
+
+def trials_in_doubt(trials: Iterable[Trial]) -> list[tuple[Trial, str]]:
+    """Return the trials against which a stop stands that is not tried against, each with why.
+
+    The number of queries is fixed. trials: with their finishes fetched.
+    """
+    rows = fetched(trials, "changes", "tried_against")
+    facts = facts_of(rows)
+    found = [(trial, _stops_of(trial, facts)[0]) for trial in rows]
+    return [(trial, _in_words(stops)) for trial, stops in found if stops]
+
+
+def open_trials_in_doubt() -> list[tuple[Trial, str]]:
+    """Return the open trials against which a stop stands; none where one cannot be read, which the audit says."""
+    try:
+        return trials_in_doubt(Trial.objects.filter(closed_at=None).select_related("recipe_version__finish"))
+    except NoSuchChange:
+        return []
 
 
 def _in_words(stops: list[Finding]) -> str:

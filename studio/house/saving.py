@@ -14,6 +14,10 @@ from studio.kit.locks import check_opened, differing, write
 #: what rooms above say, in sentences, once ammoniacal silver may stand less long
 TOUCHED_BY_LIMIT: list[Callable[[], list[str]]] = []
 
+#: what rooms above do, in the same transaction, once the limit or the making-safe procedure is another
+AFTER_SAVING_SAFETY: list[Callable[[], None]] = []
+_OF_SAFETY = ("ammoniacal_limit_minutes", "making_safe_procedure")
+
 
 class ProcedureTaken(DaybookError):
     """The making-safe procedure would be left empty, and recipes in use may ask for it."""
@@ -33,7 +37,11 @@ def save_house(saves: int | None, values: dict[str, Any]) -> House:
             "Recipes with ammoniacal silver rest on this procedure: rewrite it, but do not leave it empty.",
             "making_safe_procedure",
         )
+    changed = any(name in values and values[name] != getattr(row, name) for name in _OF_SAFETY)
     write(row, values)
+    if changed:
+        for follow in AFTER_SAVING_SAFETY:
+            follow()
     return row
 
 

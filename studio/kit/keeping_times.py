@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from fractions import Fraction
 
 from studio.kit.errors import CannotBe
@@ -10,6 +11,11 @@ from studio.kit.rounding import decimal_string
 DAY_MINUTES = 1440
 _YEAR_MINUTES = Fraction(36525, 100) * DAY_MINUTES
 ASKED_YEARS, MOST_YEARS = 10, 100
+
+
+def lasting(minutes: Fraction) -> timedelta:
+    """Return minutes as a span of the clock, exact to its microsecond."""
+    return timedelta(microseconds=round(minutes * 60_000_000))
 
 
 def keeping_question(minutes: Fraction) -> str:

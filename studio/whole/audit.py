@@ -15,9 +15,9 @@ from jobs.quotes.frozen_plan import FrozenPlan, PlanUnreadable, faults_within, o
 from jobs.work.bench import bench_state
 from jobs.work.booking import frozen_plan
 from jobs.work.kept import refuse_uncut
-from recipes.finishes.bench_rules import UNCLASSED_RULE, walk
-from recipes.models import RecipeVersion, SilverClock, SolutionVersion, Trial
-from recipes.reading import ANY_DAY, recipe_facts, shelf_for
+from recipes.finishes.in_doubt import against_those_in_use
+from recipes.models import SilverClock, SolutionVersion, Trial, VersionDoubt
+from recipes.reading import shelf_for
 from recipes.solutions.holding import kept_against_the_rules, lots_without_a_clock
 from recipes.solutions.rules import findings, is_never_stored
 from recipes.trials.reading import facts_of
@@ -116,14 +116,14 @@ def _solutions() -> Iterator[str]:
 
 
 def _recipes() -> Iterator[str]:
-    """No version is in use against a stop; one that was sound until the truth was entered is marked, and told."""
-    versions = {version.key: version for version in
-                RecipeVersion.objects.in_use().filter(doubt=None).select_related("finish").distinct()}
-    recipes, shelf = recipe_facts([version.pk for version in versions.values()], ANY_DAY)
-    for key, facts in recipes.items():
-        stops = [found for found in walk(facts, shelf) if found.stops and found.rule != UNCLASSED_RULE]
-        if stops:
-            yield f"{versions[key]} is in use and not marked in doubt: step {stops[0].step}, {stops[0].sentence}"
+    """What is marked in doubt is in doubt, and what is in doubt is marked: else it was put in use against a stop."""
+    marked = set(VersionDoubt.objects.filter(stops=True, recipe_version__isnull=False).values_list(
+        "recipe_version_id", flat=True))
+    for version, found in against_those_in_use():
+        if not found.is_sound and not found.only_unclassed and version.pk not in marked:
+            yield f"{version} is in use and not marked in doubt: {found.first}"
+        elif found.is_sound and version.pk in marked:
+            yield f"{version} is marked in doubt, and nothing stands against it."
 
 
 def _promises() -> Iterator[str]:

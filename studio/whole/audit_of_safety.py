@@ -1,6 +1,6 @@
 """What the audit finds of safety, beside what ties: each sentence is of rows that no form or program writes.
 
-Recipes in use are not in it: a stop may be younger than they are. They are in doubt, on Today and at every new ticket.
+Recipes in use are not in it: the audit asks whether what is in doubt is marked, and `known_doubts` tells it.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from jobs.models import Run
 from jobs.work.bench import bench_state
 from jobs.work.kept import kept_before_ml, left_over_ml, mixed_at
 from recipes.models import MadeLot
+from studio.kit.keeping_times import lasting
 from studio.stockroom.models import WasteEntry
 from studio.stockroom.waste.sources import find_source
 
@@ -30,7 +31,7 @@ def lots_made_here() -> Iterator[str]:
         assert version.keeps_minutes is not None
         assert lot.made_at is not None
         assert lot.discard_at is not None
-        most = timedelta(minutes=float(version.ready_after_minutes + version.keeps_minutes))
+        most = lasting(Fraction(version.ready_after_minutes + version.keeps_minutes))
         if lot.discard_at - lot.made_at > most + timedelta(seconds=1):
             yield f"{lot} is kept past the keeping time of {version}."
 

@@ -11,18 +11,21 @@ from collections.abc import Iterator
 from jobs.models import Run
 from jobs.work.in_doubt import runs_in_doubt
 from recipes.facts import Shelf
-from recipes.finishes.in_doubt import versions_in_doubt
-from recipes.models import MadeLot, RecipeVersion, SolutionVersion
+from recipes.finishes.in_doubt import against_those_in_use
+from recipes.models import MadeLot, RecipeVersion, SolutionVersion, VersionDoubt
 from recipes.reading import shelf_for
-from recipes.solutions.rules import findings, unclassed_within
-from studio.house.clock import today
+from recipes.solutions.putting_in_use import stops_by_truth
+from recipes.solutions.rules import unclassed_within
+from recipes.trials.against_stops import open_trials_in_doubt
+from studio.house.clock import house_zone, today
+from studio.kit.asking import fetched
 from studio.stockroom.materials import storage_findings, stored_materials
 from studio.stockroom.places import containers_standing
 
 
 def known_doubts() -> list[str]:
     """Return a sentence for each known doubt. The number of queries is fixed."""
-    checks = (_solutions, _recipes, _tickets, _unclassed, _places)
+    checks = (_solutions, _recipes, _tickets, _trials, _unclassed, _places)
     return list(dict.fromkeys(sentence for check in checks for sentence in check()))
 
 
@@ -30,16 +33,20 @@ def _solutions() -> Iterator[str]:
     versions = list(SolutionVersion.objects.filter(doubt__isnull=False).select_related("solution"))
     shelf = shelf_for([version.pk for version in versions], today())
     for version in versions:
-        for finding in findings(shelf.solutions[version.key], shelf):
-            if finding.stops and finding.by_truth:
-                yield f"{version} is in doubt: {finding.sentence}"
+        if stops := stops_by_truth(version, shelf):
+            yield f"{version} is in doubt: {' '.join(stops)}"
 
 
 def _recipes() -> Iterator[str]:
-    for _, doubt in versions_in_doubt():
-        yield doubt
-    for version in RecipeVersion.objects.filter(doubt__isnull=False).select_related("finish", "doubt"):
-        yield f"{version} is marked in doubt since {version.doubt.since:%d %b %Y}: {version.doubt.why}"
+    """What stands against a version in use: a doubt, or a caution that came later. What is unclassed is told below."""
+    later = {mark.recipe_version_id: mark for mark in VersionDoubt.objects.filter(stops=False)}
+    for version, found in against_those_in_use():
+        if not found.is_sound and not found.only_unclassed:
+            yield found.doubt
+        elif version.pk in later:
+            mark = later[version.pk]
+            yield (f"{version} has cautions since {mark.since.astimezone(house_zone()):%d %b %Y} that nobody "
+                   f"acknowledged: {mark.why}")
 
 
 def _tickets() -> Iterator[str]:
@@ -48,13 +55,18 @@ def _tickets() -> Iterator[str]:
                "it.")
 
 
+def _trials() -> Iterator[str]:
+    for trial, why in open_trials_in_doubt():
+        yield f"{trial} is open and in doubt: nothing more is mixed for it. {why}"
+
+
 def _unclassed() -> Iterator[str]:
     """What nobody has classed in a solution that keeps or stands mixed ahead, or in a version in use."""
     kept = list(SolutionVersion.objects.filter(keeps_minutes__isnull=False).select_related("solution"))
     on_hand = MadeLot.objects.filter(lot__level__on_hand__gt=0)
     made = list(on_hand.select_related("lot__material", "solution_version__solution"))
     in_use = RecipeVersion.objects.in_use().select_related("finish").distinct()
-    parts = [(version, part) for version in in_use.prefetch_related("steps__parts__solution_version__solution")
+    parts = [(version, part) for version in fetched(in_use, "steps__parts__solution_version__solution")
              for step in version.steps.all() for part in step.parts.all()]
     shelf = shelf_for({
         *(version.pk for version in kept), *(row.solution_version_id for row in made),

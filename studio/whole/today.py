@@ -12,7 +12,9 @@ from jobs.work.overtaken import overtaken
 from recipes.clocks import Standing
 from recipes.finishes.in_doubt import versions_in_doubt
 from recipes.models import RecipeVersion, Trial
+from recipes.trials.against_stops import open_trials_in_doubt
 from studio.house.models import House, Person
+from studio.kit.asking import fetched
 from studio.stockroom.models import Lot, Material
 from studio.stockroom.shelf import Standing as OnShelf
 from studio.stockroom.shelf import standings
@@ -51,6 +53,7 @@ class Today:
     in_doubt: list[tuple[RecipeVersion, str]]
     runs_in_doubt: list[tuple[Run, list[str]]]
     jobs_in_doubt: list[tuple[Job, list[str]]]
+    trials_in_doubt: list[tuple[Trial, str]]
     #: open runs whose tickets name lots that may not be taken now
     overtaken: list[tuple[Run, list[str]]]
 
@@ -67,11 +70,12 @@ def gather(person: Person, day: date) -> Today:
     ]
     shelf = standings(day)
     jobs = Job.objects.select_related("order__customer")
-    booked = list(jobs.booked().order_by("due_on").prefetch_related("order__lines__recipe_version__finish", "tickets"))
+    booked = fetched(jobs.booked().order_by("due_on"), "order__lines__recipe_version__finish", "tickets")
     runs = list(Run.objects.open().select_related("ticket__job__order__customer", "ticket__job__quote"))
+    trials = list(Trial.objects.filter(closed_at=None).select_related("recipe_version__finish"))
     return Today(
         in_doubt=versions_in_doubt(), runs_in_doubt=runs_in_doubt(runs), runs=runs,
-        day=day, trials=list(Trial.objects.filter(closed_at=None).select_related("recipe_version__finish")),
+        day=day, trials=trials, trials_in_doubt=open_trials_in_doubt(),
         booked=booked, jobs_in_doubt=jobs_in_doubt(booked), overtaken=overtaken(runs),
         enquiries=list(jobs.waiting()) if person.is_owner else [],
         quotes_out=[quote for quote in unanswered if quote.standing_on(day) != Quote.State.LAPSED],

@@ -111,7 +111,7 @@ def test_the_mark_goes_when_the_version_is_sound_again(in_doubt, owner):
     assert RecipeVersion.objects.filter(doubt__isnull=False).exists()
     sealer = Material.objects.get(pk=in_doubt.sealer.pk)
     sealer.reacts_as, sealer.none_apply = [], True
-    save_material(sealer, by=owner)
+    save_material(sealer, by=owner, why_taken_away="the sheet was another product's")
     assert versions_in_doubt() == []
     assert not RecipeVersion.objects.filter(doubt__isnull=False).exists()
     assert SolutionVersion.objects.get(doubt__isnull=False).solution.name == "Kept"
@@ -121,9 +121,10 @@ def unsaid(name: str) -> str:
     return f", and nobody has said what {name} in it reacts as, or that its data sheet was read and none apply."
 
 
-def test_what_is_unclassed_and_in_use_kept_or_made_ahead_is_told(in_doubt):
-    Material.objects.filter(name="Lunar salt").update(reacts_as=[], classes=[])
-    Material.objects.filter(name="Dextrose").update(reacts_as=[], classes=[])
+def test_what_is_unclassed_and_in_use_kept_or_made_ahead_is_told(in_doubt, owner):
+    for row in Material.objects.filter(name__in=["Lunar salt", "Dextrose"]):
+        row.reacts_as = []
+        save_material(row, by=owner, why_taken_away="the label came off")
     told = known_doubts()
     lot = Lot.objects.get(material__name="Kept")
     assert f"Kept, version 1 keeps{unsaid('Lunar salt')}" in told

@@ -9,6 +9,7 @@ from pathlib import Path
 from django.db import transaction
 from jsonschema import Draft202012Validator
 
+from recipes.finishes.marking import mark_all_doubts
 from studio.whole.audit import audit
 from studio.whole.book.reading import BookError, Reading
 from studio.whole.book.rooms import SECTIONS
@@ -49,6 +50,7 @@ def load_book(document: Book, files: Path, as_if_today: date | None = None) -> N
         raise BookError("This studio already holds something: a book is loaded into an empty one.")
     moved = as_if_today - date.fromisoformat(document["written_on"]) if as_if_today else timedelta(0)
     Reading(moved, files).take_all(SECTIONS, document)
+    mark_all_doubts()  # by the rules of this program: the book may be of an earlier one
     if found := audit():
         raise BookError("/: the ledger does not tie: " + " ".join(found))
 

@@ -7,11 +7,11 @@ from decimal import Decimal
 import pytest
 
 from recipes.models import Trial, TriedAgainst
-from recipes.trials.against_stops import StopStands
+from recipes.trials.against_stops import StopStands, trials_in_doubt
 from recipes.trials.changing import Change
 from recipes.trials.conducting import Taken, change_trial, close_trial, take_stock
 from studio.house.clock import today
-from studio.stockroom.materials import save_material
+from studio.stockroom.materials import save_material, touched_by
 from tests import builders
 from tests.recipes.finishes.test_authoring import fields_of
 
@@ -69,10 +69,26 @@ def test_with_ammoniacal_silver_nobody_tries_against_a_stop(studio, owner, helpe
     assert not trial.changes.exists()
 
 
+def test_an_open_trial_that_became_unsound_is_named_and_stands_in_todays_doubts(studio, owner, at_helper):
+    studio.bleach.reacts_as, studio.bleach.none_apply = [], True
+    save_material(studio.bleach, why_taken_away="the sheet was another product's")
+    trial, other = builders.trial(studio.gassed, owner), builders.trial(studio.shop.recipe, owner)
+    studio.bleach.refresh_from_db()
+    studio.bleach.reacts_as = ["hypochlorite"]
+    save_material(studio.bleach)
+    (told,) = [sentence for sentence in touched_by(studio.bleach) if sentence.startswith("Trial")]
+    assert told.startswith(f"{trial} is open and in doubt: nothing more is mixed for it. Step 2:")
+    page = " ".join(at_helper.get("/").content.decode().split())
+    assert f"{trial}</a> is open and in doubt" in page
+    assert f"{other}</a> is open and in doubt" not in page
+    change_trial(trial, None, changes=[], by=owner, against_because="outdoors")
+    assert trials_in_doubt([trial, other]) == []
+
+
 def test_what_becomes_a_stop_takes_nothing_more_and_is_only_given_up(studio, owner, helper):
     """Given a trial that was sound, when the truth makes its step a stop, it goes no further until the owner says why."""
     studio.bleach.reacts_as, studio.bleach.none_apply = [], True
-    save_material(studio.bleach)
+    save_material(studio.bleach, why_taken_away="the sheet was another product's")
     trial, given_up = builders.trial(studio.gassed, helper), builders.trial(studio.gassed, helper)
     studio.bleach.refresh_from_db()
     studio.bleach.reacts_as = ["hypochlorite"]
