@@ -70,7 +70,7 @@ def start_clock(
         if earlier.made_safe is None:
             SilverClock.objects.filter(pk=earlier.pk, started_at__gt=started).update(started_at=started)
             return None
-        if started <= earlier.made_safe.done_at:
+        if started < earlier.made_safe.done_at:
             return None
     return SilverClock.objects.create(
         key=key, trial=trial, lot=lot, subject=subject, what=what[:160], began=began, started_at=started,

@@ -97,7 +97,7 @@ def test_a_trial_noted_from_paper_is_closed_with_the_times_at_which_it_was_done(
         denied = at_helper.post(f"{page}silver/s3p1/not-mixed/", {"key": builders.key()})
         assert "was recorded as mixed" in denied.content.decode()
         assert at_helper.post(f"{page}made-safe/", {
-            "key": builders.key(), "clocks": [clock.pk], "procedure": "1", "treated": ["trays"],
+            "key": builders.key(), "clocks": [clock.pk], "procedure": "1", "treated": ["leftovers", "first rinse", "guns", "hoses", "nozzles", "trays"],
             "done_at": "2026-03-04T11:30"}).status_code == 302
         assert close(at_helper, tried).status_code == 302
     clock.refresh_from_db()
@@ -105,12 +105,12 @@ def test_a_trial_noted_from_paper_is_closed_with_the_times_at_which_it_was_done(
     assert not NotMixed.objects.exists()
 
 
-def test_a_changed_solution_is_asked_about_anew(workshop, tried, owner):
+def test_a_changed_solution_is_asked_about_anew(morning_workshop, tried, owner):
     """Given what was said of one solution, when the trial takes another, then that was not said of it."""
     builders.nothing_mixed(tried, owner)
-    other = builders.solution("Other silver part", {"material": workshop.silver, "amount": 6, "unit": "g"},
-                              {"material": workshop.ammonia, "amount": 7}, {"material": workshop.water})
-    change_trial(tried, None, changes=[Change(step=3, part=1, what="solution", value=other.key)])
+    other = builders.solution("Other silver part", {"material": morning_workshop.silver, "amount": 6, "unit": "g"},
+                              {"material": morning_workshop.ammonia, "amount": 7}, {"material": morning_workshop.water})
+    change_trial(tried, None, by=owner, changes=[Change(step=3, part=1, what="solution", value=other.key)])
     with pytest.raises(TrialRefused, match="Other silver part for step 3"):
         close_trial(tried, None, verdict="liked", score=7)
 

@@ -214,10 +214,10 @@ def making_safe_of_others(world: World) -> None:
     """One ticks the mix that stands; meanwhile another mixes for another run."""
     run = world.standing_run()
     [ticked], other = world.standing(run), world.standing_run()
-    world.post(f"/bench/{run.pk}/made-safe/", clocks=[ticked.pk], treated=["leftovers"], procedure="1")
+    world.post(f"/bench/{run.pk}/made-safe/", clocks=[ticked.pk], treated=builders.SPRAYED_SAFE, procedure="1")
     assert not world.standing(run)
     assert len(world.standing(other)) == 1
-    again = world.post(f"/bench/{run.pk}/made-safe/", clocks=[ticked.pk], treated=["rags"], procedure="2")
+    again = world.post(f"/bench/{run.pk}/made-safe/", clocks=[ticked.pk], treated=builders.SPRAYED_SAFE, procedure="2")
     assert "already" in again
 
 

@@ -227,7 +227,7 @@ def tried_against_a_stop(world: World) -> None:
 def making_safe_of_others(world: World) -> None:
     run, other = world.standing_run(), world.standing_run()
     [mine], [theirs] = world.standing(run), world.standing(other)
-    sent = {"treated": ["leftovers"], "procedure": "1"}
+    sent = {"treated": builders.SPRAYED_SAFE, "procedure": "1"}
     world.post(f"/bench/{run.pk}/made-safe/", clocks=[mine.pk, theirs.pk], **sent)
     assert world.standing(run) == [mine]
     world.post(f"/bench/{run.pk}/made-safe/", clocks=[mine.pk], **sent)

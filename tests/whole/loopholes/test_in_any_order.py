@@ -211,7 +211,7 @@ class Clocks(InTheStudio):
         named = data.draw(st.sets(st.sampled_from(sorted(self.stands)))) if self.stands else set()
         if not self.does(lambda: make_run_safe(
                 run=self.runs[which], key=builders.key(), by=self.world.owner, clocks=sorted(named), procedure="1",
-                treated=["leftovers"])):
+                treated=builders.SPRAYED_SAFE)):
             self.stands -= named
 
     @rule()
@@ -219,7 +219,7 @@ class Clocks(InTheStudio):
         named = set(self.tried.clocks.filter(made_safe=None).values_list("pk", flat=True))
         if not self.does(lambda: make_trial_safe(
                 trial=self.tried, key=builders.key(), by=self.world.owner, clocks=sorted(named), procedure="1",
-                treated=["rags"])):
+                treated=builders.SPRAYED_SAFE)):
             self.stands -= named
 
     @rule(which=st.integers(0, 1))
