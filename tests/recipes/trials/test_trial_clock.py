@@ -109,7 +109,8 @@ def test_a_changed_solution_is_asked_about_anew(morning_workshop, tried, owner):
     """Given what was said of one solution, when the trial takes another, then that was not said of it."""
     builders.nothing_mixed(tried, owner)
     other = builders.solution("Other silver part", {"material": morning_workshop.silver, "amount": 6, "unit": "g"},
-                              {"material": morning_workshop.ammonia, "amount": 7}, {"material": morning_workshop.water})
+                              {"material": morning_workshop.ammonia, "amount": 7}, {"material": morning_workshop.water, "make_up": True},
+                              keeps_minutes=None)
     change_trial(tried, None, by=owner, changes=[Change(step=3, part=1, what="solution", value=other.key)])
     with pytest.raises(TrialRefused, match="Other silver part for step 3"):
         close_trial(tried, None, verdict="liked", score=7)
