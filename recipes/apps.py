@@ -14,6 +14,7 @@ class RecipesConfig(AppConfig):
         from recipes.solutions.hazards import what_is_in_lots
         from recipes.solutions.holding import (
             hold_lots_touched_by,
+            lots_made_safe_at,
             stop_clock_of_released,
             why_not_out,
             why_stays_held,
@@ -25,7 +26,7 @@ class RecipesConfig(AppConfig):
         from recipes.trials.waste_sources import TRIALS
         from studio.house.saving import AFTER_SAVING_SAFETY, TOUCHED_BY_LIMIT
         from studio.stockroom.lots.keeping import NOT_OUT, RELEASED, STAYS_HELD
-        from studio.stockroom.made_here import WHAT_IS_IN
+        from studio.stockroom.made_here import MADE_SAFE_AT, WHAT_IS_IN
         from studio.stockroom.materials import AFTER_RECLASSING, AFTER_SAVING, LOOSENED_BY, TOUCHED_BY
         from studio.stockroom.waste.sources import SOURCES
 
@@ -33,6 +34,8 @@ class RecipesConfig(AppConfig):
             SOURCES.append(TRIALS)
         if what_is_in_lots not in WHAT_IS_IN:
             WHAT_IS_IN.append(what_is_in_lots)
+        if lots_made_safe_at not in MADE_SAFE_AT:
+            MADE_SAFE_AT.append(lots_made_safe_at)
         if not WRITE_TRIALS:
             WRITE_TRIALS.append(write_trials)
         for touched in (bottles_touched_by, solutions_touched_by, recipes_touched_by, trials_touched_by):

@@ -188,7 +188,7 @@ register(
     Refuse(
         name="what_was_mixed_is_not_said_not_to_be", table="recipes_notmixed", event="INSERT",
         condition=(f"EXISTS (SELECT 1 FROM {CLOCK} clock "
-                   "WHERE clock.trial_id = NEW.trial_id AND clock.subject = NEW.subject)"),
+                   "WHERE clock.trial_id = NEW.trial_id AND clock.subject = NEW.subject AND clock.what = NEW.what)"),
         sentence="It was recorded as mixed: record that it was made safe.",
     ),
     Refuse(

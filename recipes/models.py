@@ -599,7 +599,7 @@ class SilverClock(models.Model):
             models.CheckConstraint(condition=Q(started_at__lte=F("noted_at")), name="clock_is_not_in_the_future"),
             models.CheckConstraint(condition=Q(began__in=["mixed", "sprayed"]), name="clock_began_in_a_known_way"),
             models.UniqueConstraint(
-                fields=["trial", "subject"], condition=Q(trial__isnull=False, made_safe=None),
+                fields=["trial", "subject", "what"], condition=Q(trial__isnull=False, made_safe=None),
                 name="one_open_clock_a_mix_of_a_trial",
             ),
             models.UniqueConstraint(fields=["lot"], condition=Q(lot__isnull=False, made_safe=None),

@@ -111,7 +111,7 @@ class World:
         builders.solution("Unmade", {"material": self.unreceived, "amount": 1, "unit": "g"}, {"material": self.shop.water})
         ClassesTakenAway.objects.create(material=self.unmixed, at_save=9, classes=["iodine"], why="clear", at=now(), by=owner)
         self.drum = WasteContainer.objects.create(name="S-1", meant_for="rinse", opened_on=today())
-        put_in(key=builders.key(), container=self.drum, by=owner, what="rinse", agents=[], volume_ml=Decimal(1))
+        put_in(key=builders.key(), container=self.drum, by=owner, what="rinse", agents=["water"], volume_ml=Decimal(1))
         self.gone = hand_over(WasteContainer.objects.create(name="S-0", meant_for="rinse", opened_on=today()),
                               on=today(), to="Ebb Refiners")
         self.count = start_count(key=builders.key(), by=owner, place="", hide_expected=True)

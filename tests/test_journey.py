@@ -97,7 +97,7 @@ def work_the_run_as_helper(browser: Browser, address: str, run: str) -> None:
     page.get_by_label("Air, °C").fill("20.5")
     page.get_by_label("Relative humidity, %").fill("52")
     page.get_by_role("button", name="Record the conditions").click()
-    expect(page.locator("[data-part]").first.get_by_text("Recorded.")).to_be_visible()
+    expect(page.locator("#conditions + [data-part]").get_by_text("Recorded.")).to_be_visible()
     page.get_by_role("button", name="Finish the run").click()
     expect(page.get_by_role("alert")).to_contain_text("mixes are not recorded yet")
     waiting = page.locator(".mix", has=page.get_by_text("not recorded yet"))

@@ -160,9 +160,10 @@ def try_on_a_phone(
     page.get_by_role("button", name="Save note").click()
     expect(page.get_by_text("trokes").first).to_be_visible()
     page.get_by_role("button", name="Record that it is mixed").click()
-    page.get_by_label("trays", exact=True).check()
+    for treated in ("leftovers", "first rinse", "guns", "hoses", "nozzles", "trays"):
+        page.get_by_label(treated, exact=True).check()
     page.get_by_role("button", name="Record that it is safe").click()
-    expect(page.get_by_text("treated: trays")).to_be_visible()
+    expect(page.get_by_text("treated: leftovers, first rinse")).to_be_visible()
     page.get_by_label("Score, 0 to 10").select_option(score)
     page.get_by_label("Verdict").select_option(verdict)
     page.get_by_label("Where the sample is kept").fill("box 9")

@@ -351,7 +351,7 @@ def test_a_waste_container(at_owner, shop, owner):
     row = WasteContainer.objects.create(name="S-1", meant_for="rinse", opened_on=today())
     address = f"/stockroom/waste/{row.pk}/"
     opened = version_on(at_owner.get(address).content.decode())
-    put_in(key=builders.key(), container=row, by=owner, what="rinse", agents=[], volume_ml=builders.Decimal(1500))
+    put_in(key=builders.key(), container=row, by=owner, what="rinse", agents=["water"], volume_ml=builders.Decimal(1500))
     handing = {"handed_on": today().isoformat(), "handed_to": "Ebb Refiners", "saves": opened}
     late = at_owner.post(f"{address}hand-over/", handing)
     told(late, "1500 mL", "Ebb Refiners", ANOTHER)

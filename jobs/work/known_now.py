@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from jobs.work.pane_meetings import is_ammoniacal
-from jobs.work.ticket_plan import TicketMix, TicketPlan, TicketStep
+from jobs.work.ticket_plan import TicketMix, TicketPlan, TicketStep, is_of
 from recipes.models import SolutionVersion
 from recipes.reading import ANY_DAY, shelf_for
 from recipes.solutions.rules import Hazards, hazards_within
@@ -23,9 +23,9 @@ def known_now(plan: TicketPlan) -> TicketPlan:
                  {key.rpartition("/")[0] for key in keys})
     shelf = shelf_for([row.pk for row in rows if row.key in keys], ANY_DAY)
     hazards = {key: hazards_within([key], shelf) for key in keys if key in shelf.solutions}
-    named = {mix.solution: hazards[mix.solution_key] for mix in plan.mixes if mix.solution_key in hazards}
-    mixes = [_mix(mix, named.get(mix.solution)) for mix in plan.mixes]
-    recipes = [replace(recipe, steps=[_step(step, named) for step in recipe.steps]) for recipe in plan.recipes]
+    known = [(mix, hazards[mix.solution_key]) for mix in plan.mixes if mix.solution_key in hazards]
+    mixes = [_mix(mix, hazards.get(mix.solution_key)) for mix in plan.mixes]
+    recipes = [replace(recipe, steps=[_step(step, known) for step in recipe.steps]) for recipe in plan.recipes]
     return replace(plan, mixes=mixes, recipes=recipes)
 
 
@@ -37,8 +37,8 @@ def _mix(mix: TicketMix, now: Hazards | None) -> TicketMix:
                    ammoniacal=mix.ammoniacal or is_ammoniacal_silver(agents), chemical=mix.chemical or now.chemical)
 
 
-def _step(step: TicketStep, named: dict[str, Hazards]) -> TicketStep:
-    there = [named[part.solution] for part in step.parts if part.solution in named]
+def _step(step: TicketStep, known: list[tuple[TicketMix, Hazards]]) -> TicketStep:
+    there = [now for mix, now in known if any(is_of(part, mix) for part in step.parts)]
     return replace(
         step, agents=sorted(set(step.agents).union(*(now.agents for now in there))),
         statements=sorted(set(step.statements).union(*(now.statements for now in there))),

@@ -11,7 +11,7 @@ from jobs.models import Run, RunEntry
 from jobs.work.clock import clocks_of, start_of_meeting, start_of_mix
 from jobs.work.known_now import known_now
 from jobs.work.pane_meetings import is_ammoniacal, meetings_of
-from jobs.work.ticket_plan import TicketPlan
+from jobs.work.ticket_plan import TicketPlan, is_of
 from jobs.work.ticketing import plan_of
 from recipes.clocks import keeper, till_now
 from recipes.solutions.putting_in_use import solution_keys_with
@@ -60,8 +60,8 @@ def _start(run: Run, plan: TicketPlan, by: Person) -> None:
     started = standing | safe_at.keys()
     judged = {entry.subject: entry.client_key for entry in entries if entry.kind == Kind.PANE}
     for meeting in (meeting for meeting in meetings_of(plan) if meeting.key not in started):
-        stocks = [mixed.get(mix.key) for mix in plan.mixes if mix.solution in meeting.stocks
-                  and mix.load in (None, meeting.load)]
+        stocks = [mixed.get(mix.key) for mix in plan.mixes if mix.load in (None, meeting.load)
+                  and any(is_of(part, mix) for part in meeting.stocks)]
         pane = next((judged[label] for label in meeting.panes if label in judged), None)
         if pane is not None and stocks and None not in stocks:  # a pane that is judged was sprayed: the run asks when
             start_of_meeting(run=run, meeting=meeting, by=by, client_key=pane,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from jobs.work.ticket_plan import TicketMix, TicketPlan, TicketRecipe
+from jobs.work.ticket_plan import TicketMix, TicketPart, TicketPlan, TicketRecipe, is_of
 from recipes.facts import SPRAYED
 from studio.stockroom.hazards.classes import is_ammoniacal_silver
 
@@ -13,13 +13,13 @@ from studio.stockroom.hazards.classes import is_ammoniacal_silver
 class Meeting:
     """A step of a load in which stocks become ammoniacal silver on the pane. key: its name on the bench, r1l2s3.
 
-    stocks: the names of the solutions; panes: the labels of the load's panes.
+    stocks: what is sprayed; panes: the labels of the load's panes.
     """
 
     key: str
     what: str
     load: int
-    stocks: tuple[str, ...]
+    stocks: tuple[TicketPart, ...]
     panes: tuple[str, ...]
 
 
@@ -35,30 +35,30 @@ def is_sprayed(plan: TicketPlan, subject: str) -> bool:
     if mix is None:
         number = subject.rpartition("s")[2]
         return any(str(step.number) == number for _, step in steps)
-    return any((mix.recipe, mix.step) == (key, step.number) or mix.solution in {part.solution for part in step.parts}
+    return any((mix.recipe, mix.step) == (key, step.number) or any(is_of(part, mix) for part in step.parts)
                for key, step in steps)
 
 
 def meetings_of(plan: TicketPlan) -> list[Meeting]:
     """Return every step, load by load, that makes ammoniacal silver on the panes; a mix that is one has its own clock.
     """
-    own = {mix.solution for mix in plan.mixes if is_ammoniacal(mix)}
+    own = [mix for mix in plan.mixes if is_ammoniacal(mix)]
     return [meeting for number, recipe in enumerate(plan.recipes, start=1)
             for meeting in _of_recipe(number, recipe, own)]
 
 
-def _of_recipe(number: int, recipe: TicketRecipe, own: set[str]) -> list[Meeting]:
+def _of_recipe(number: int, recipe: TicketRecipe, own: list[TicketMix]) -> list[Meeting]:
     found: list[Meeting] = []
     lying: frozenset[str] = frozenset()
     for step in recipe.steps:
         together = lying | frozenset(step.agents)
-        mixed = any(part.solution in own for part in step.parts)
+        mixed = any(is_of(part, mix) for part in step.parts for mix in own)
         if step.parts and not mixed and is_ammoniacal_silver(together) and not is_ammoniacal_silver(lying):
-            stocks = tuple(part.solution for part in step.parts)
+            stocks = " and ".join(part.solution for part in step.parts)
             found += [
                 Meeting(key=f"r{number}l{load.number}s{step.number}",
-                        what=f"{' and '.join(stocks)} on the panes of load {load.number}, {recipe.finish}",
-                        load=load.number, stocks=stocks, panes=tuple(load.panes))
+                        what=f"{stocks} on the panes of load {load.number}, {recipe.finish}",
+                        load=load.number, stocks=tuple(step.parts), panes=tuple(load.panes))
                 for load in recipe.loads
             ]
         lying = frozenset() if step.rinse_full else together

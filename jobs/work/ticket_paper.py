@@ -20,10 +20,11 @@ from jobs.work.pane_meetings import is_ammoniacal, meetings_of
 from jobs.work.ticket_plan import TicketMix, TicketPlan, TicketStep
 from jobs.work.ticketing import plan_of
 from jobs.work.work_plan import work_plan
-from recipes.facts import SPRAYED
+from recipes.clocks import limit_of
+from recipes.facts import SPRAYED as SPRAYED_STEPS
 from studio.house.models import House
 from studio.house.paper import render_pdf
-from studio.kit.working_hours import LIMIT_MINUTES
+from studio.stockroom.hazards.standing import MIXED, SPRAYED
 from studio.stockroom.protection import protection_for
 
 
@@ -45,12 +46,13 @@ def ticket_context(ticket: WorkTicket) -> dict[str, Any]:
     if doubt:
         plan = known_now(plan)
     house = House.objects.first()
+    limit = limit_of(house or House())
     return {
         "doubt": doubt, "ticket": ticket, "job": ticket.job, "order": ticket.job.order, "plan": plan, "house": house,
         "units": house.units if house else "metric", "paper_size": house.paper if house else "A4",
         "address": settings.PUBLIC_URL + _page_of(ticket),
         "work": work_plan(plan), "panes": pane_list(plan), "silver": holds_ammoniacal_silver(plan),
-        "limit_minutes": house.ammoniacal_limit_minutes if house else LIMIT_MINUTES,
+        "safe_by": limit.in_words(MIXED), "safe_by_sprayed": limit.in_words(SPRAYED),
         "protection": protection_of(plan), "local_codes": LOCAL_CODES,
         "fluoride": any("fluoride" in mix.agents for mix in plan.mixes),
         "timeline": draw_timeline(plan.timetable, {recipe.key: recipe.finish for recipe in plan.recipes})
@@ -81,7 +83,7 @@ def protection_of(plan: TicketPlan) -> list[str]:
     return protection_for(
         {agent for done in worked for agent in done.agents}, {code for done in worked for code in done.statements},
         glass=True, chemical=any(mix.chemical for mix in plan.mixes),
-        sprayed=any(step.how in SPRAYED for recipe in plan.recipes for step in recipe.steps),
+        sprayed=any(step.how in SPRAYED_STEPS for recipe in plan.recipes for step in recipe.steps),
     )
 
 

@@ -338,6 +338,13 @@ def _mix(mix: Mix, batch: Batch, estimate: Estimate, shelves: dict[str, Shelf]) 
     )
 
 
+def is_of(part: TicketPart, mix: TicketMix) -> bool:
+    """Say whether a part of a step is the solution of a mix: the same version; by name alone on tickets of before."""
+    if part.solution_key and mix.solution_key:
+        return part.solution_key == mix.solution_key
+    return part.solution == mix.solution
+
+
 def with_solution_keys(plan: TicketPlan, solutions: Mapping[str, SolutionFacts]) -> TicketPlan:
     """Return a plan whose mixes all name their solution by key, found by the name and version that they do hold.
 

@@ -7,21 +7,23 @@ is ammoniacal until the run was made safe. “run 12/1 etch/2” is version 2 of
 from __future__ import annotations
 
 import re
+from datetime import datetime
 from fractions import Fraction
 
-from jobs.models import Run
+from django.db.models import Min
+
+from jobs.models import Run, RunEntry
 from jobs.work.bench import BenchState, MixState, bench_state
 from jobs.work.clock import clocks_of
 from jobs.work.silver import silver_at_the_bench, silver_of_runs
-from recipes.models import SolutionVersion
+from recipes.models import MakingSafe, SolutionVersion
 from recipes.reading import ANY_DAY, shelf_for
 from recipes.solutions.rules import agents_within, unclassed_within
-from studio.stockroom.hazards.classes import with_implied
+from studio.stockroom.hazards.classes import SILVER, with_implied
 from studio.stockroom.models import Posting
 from studio.stockroom.waste.sources import RECENT, Source, SourceKind
 
 _NAME = re.compile(r"run (\d+)/(\d+)(?: (.+))?")
-_SILVER = frozenset({"silver_salt", "silver_chloride"})
 
 
 def _name(run: Run) -> str:
@@ -60,7 +62,7 @@ def _find(name: str) -> Source | None:
     state, other = bench_state(run), found[3] or ""
     mixes = _there(state)
     classes, unknown = _classes(mixes)
-    holding = [mix for mix in mixes if with_implied(classes[mix.mix.key]) & _SILVER]
+    holding = [mix for mix in mixes if with_implied(classes[mix.mix.key]) & SILVER]
     steps = {(mix.mix.recipe, mix.mix.step) for mix in holding if mix.mix.step is not None}
     bath = [mix for mix in mixes if mix in holding or (mix.mix.recipe, mix.mix.step) in steps]
     chosen = [mix for mix in mixes if mix.mix.solution_key == other] if other else bath
@@ -71,7 +73,7 @@ def _find(name: str) -> Source | None:
         name=name, words=f"{words}: {chosen[0].mix.solution}" if other else f"{words}: silver and first rinses",
         classes=frozenset().union(*(classes[mix.mix.key] for mix in chosen)),
         silver_g=_silver(run, state) if not other or chosen[0] in bath else Fraction(0),
-        made_safe=_made_safe(run, state), is_bath=not other,
+        made_safe=_made_safe(run, state), safe_since=_safe_since(run), is_bath=not other,
         unknown=tuple(dict.fromkeys(name for mix in chosen for name in unknown[mix.mix.key])),
         postings=(run.posting_id,) if run.posting_id and not other else (),
     )
@@ -82,6 +84,13 @@ def _made_safe(run: Run, state: BenchState) -> bool:
     if clocks_of(run).exists():
         return not state.standing
     return state.made_safe is not None
+
+
+def _safe_since(run: Run) -> datetime | None:
+    """Return when something of a run was first made safe: by a record that names it, or by its one record."""
+    named: datetime | None = MakingSafe.objects.filter(clocks__of_run__run=run).aggregate(first=Min("done_at"))["first"]
+    plain: datetime | None = run.entries.filter(kind=RunEntry.Kind.MADE_SAFE).aggregate(first=Min("at"))["first"]
+    return min(filter(None, (named, plain, run.made_safe_at)), default=None)
 
 
 def _silver(run: Run, state: BenchState) -> Fraction:
@@ -95,7 +104,7 @@ def _recent() -> list[tuple[str, str]]:
         state, words = bench_state(run), f"{run.ticket.job}, ticket {run.ticket.number}"
         offered.append((_name(run), f"{words}: silver and first rinses"))
         others = {mix.mix.solution_key: mix.mix.solution for mix in _there(state)
-                  if mix.mix.solution_key and not with_implied(mix.mix.agents) & _SILVER}
+                  if mix.mix.solution_key and not with_implied(mix.mix.agents) & SILVER}
         offered += [(f"{_name(run)} {key}", f"{words}: {solution}") for key, solution in others.items()]
     return offered
 
@@ -105,4 +114,10 @@ def _of_posting(posting: Posting) -> str:
     return _name(run) if run is not None else ""
 
 
-RUNS = SourceKind(find=_find, recent=_recent, of_posting=_of_posting)
+def _lock(name: str) -> None:
+    if found := _NAME.fullmatch(name):
+        list(Run.objects.select_for_update(of=("self",)).filter(
+            ticket__job__number=int(found[1]), ticket__number=int(found[2])))
+
+
+RUNS = SourceKind(lock=_lock, find=_find, recent=_recent, of_posting=_of_posting)

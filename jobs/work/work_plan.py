@@ -22,6 +22,7 @@ from jobs.work.ticket_plan import (
     TicketPlan,
     TicketRecipe,
     TicketStep,
+    is_of,
 )
 
 
@@ -214,8 +215,7 @@ def _takes(mix: TicketMix, nested: TicketMix) -> bool:
 
 
 def _is_of(part: TicketPart, mix: TicketMix) -> bool:
-    same = part.solution_key == mix.solution_key if part.solution_key else part.solution == mix.solution
-    return same and part.strength == mix.strength
+    return is_of(part, mix) and part.strength == mix.strength
 
 
 def _first_step(plan: TicketPlan, mix: TicketMix) -> int | None:

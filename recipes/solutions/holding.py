@@ -174,6 +174,14 @@ def _not_to_be_kept(lots: QuerySet[Lot]) -> list[tuple[Lot, str]]:
                       if lot.made.solution_version_id in reasons]
 
 
+def lots_made_safe_at(lots: Collection[Lot]) -> datetime | None:
+    """Return when all that stood of some lots was made safe; None while any stands, or where none did."""
+    clocks = [clock for clock in SilverClock.objects.filter(lot__in=lots).select_related("made_safe")
+              if clock.made_safe is None or clock.made_safe.treated != NOTHING_TREATED]
+    done = [clock.made_safe.done_at for clock in clocks if clock.made_safe is not None]
+    return max(done) if done and len(done) == len(clocks) else None
+
+
 def lots_without_a_clock() -> list[Lot]:
     """Return every lot on hand that is ammoniacal silver and has no clock, for the audit."""
     return [lot for lot, why in _not_to_be_kept(Lot.objects.filter(silver_clocks=None)) if why == AMMONIACAL]

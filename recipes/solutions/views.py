@@ -14,6 +14,7 @@ from django.utils.timezone import localtime
 from django.views.decorators.http import require_safe
 
 from recipes.chemistry.mixing import strength_changes_nothing
+from recipes.clocks import limit_of
 from recipes.facts import Shelf
 from recipes.models import Solution, SolutionVersion
 from recipes.reading import shelf_for
@@ -95,6 +96,7 @@ def bench_card_pdf(request: DeskRequest, code: str, number: int) -> HttpResponse
     house = House.objects.first()
     pdf = render_pdf("recipes/solutions/documents/bench_card.html", {
         "card": card, "house": house, "paper_size": house.paper if house else "A4", "made_on": today(),
+        "safe_by": limit_of(house or House()).in_words(),
     })
     return pdf_response(pdf, f"mixing-card-{code}-{number}.pdf")
 

@@ -290,7 +290,8 @@ def start_trial_clock(
         return known
     row = _open(trial)
     start = _start_of(row, subject)
-    earlier = row.clocks.filter(subject=subject).select_related("made_safe").order_by("-pk").first()
+    same = row.clocks.filter(subject=subject, what=start.what[:160])
+    earlier = same.select_related("made_safe").order_by("-pk").first()
     return start_clock(key=key, by=by, subject=subject, what=start.what, began=start.began, done_at=done_at, trial=row,
                        earlier=earlier)
 
@@ -318,16 +319,18 @@ def say_not_mixed(*, key: UUID, trial: Trial, by: Person, subject: str) -> NotMi
         return known
     row = _open(trial)
     start = _start_of(row, subject)
-    if row.clocks.filter(subject=subject).exists():
+    if row.clocks.filter(subject=subject, what=start.what[:160]).exists():
         raise TrialRefused(f"{start.what} was recorded as {start.began}: record that it was made safe.", "made-safe")
     return NotMixed.objects.create(key=key, trial=row, by=by, subject=subject, what=start.what[:160], at=now())
 
 
 def untold(trial: Trial, starts: Iterable[ClockStart]) -> list[ClockStart]:
-    """Return the ammoniacal silver of a trial of which nobody said that it was mixed, or that it was not."""
-    told = set(trial.clocks.values_list("subject", flat=True))
-    not_mixed = set(trial.not_mixed.values_list("subject", "what"))
-    return [start for start in starts if start.key not in told and (start.key, start.what[:160]) not in not_mixed]
+    """Return the ammoniacal silver of a trial of which nobody said that it was mixed, or that it was not.
+
+    What was said of one solution was not said of another that its step takes since.
+    """
+    told = {(row.subject, row.what) for rows in (trial.clocks, trial.not_mixed) for row in rows.all()}
+    return [start for start in starts if (start.key, start.what[:160]) not in told]
 
 
 @transaction.atomic

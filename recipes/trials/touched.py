@@ -13,11 +13,9 @@ from recipes.trials.against_stops import trials_in_doubt
 from recipes.trials.reading import facts_of, trials_with_all
 from studio.house.models import Person
 from studio.kit.asking import fetched
-from studio.stockroom.hazards.classes import with_implied
+from studio.stockroom.hazards.classes import SILVER, with_implied
 from studio.stockroom.made_here import classes_of_lots
 from studio.stockroom.models import Material
-
-_SILVER = frozenset({"silver_salt", "silver_chloride"})
 
 
 def start_clocks_of_trials(material: Material, by: Person | None) -> None:
@@ -34,13 +32,14 @@ def start_clocks_of_trials(material: Material, by: Person | None) -> None:
     )
     facts = facts_of(trials)
     for trial in trials:
-        known = {clock.subject for clock in trial.clocks.all()}
-        new = [start for start in clock_starts(facts.tried[trial.pk], facts.shelf) if start.key not in known]
+        known = {(clock.subject, clock.what) for clock in trial.clocks.all()}
+        new = [start for start in clock_starts(facts.tried[trial.pk], facts.shelf)
+               if (start.key, start.what[:160]) not in known]
         since = _silver_taken_at(trial) if new else None
         if since is None:
             continue
         for start in new:
-            key = uuid5(NAMESPACE_URL, f"silvering-daybook:clock-of-trial:{trial.form_key}:{start.key}")
+            key = uuid5(NAMESPACE_URL, f"silvering-daybook:clock-of-trial:{trial.form_key}:{start.key}:{start.what}")
             start_clock(key=key, by=who, subject=start.key, what=start.what, began=start.began,
                         done_at=till_now(since), trial=trial)
 
@@ -63,4 +62,4 @@ def _silver_taken_at(trial: Trial) -> datetime | None:
     moved = [(use.posting.at, movement.lot) for use in trial.uses.all() for movement in use.posting.movements.all()
              if getattr(movement, "reversed_by", None) is None]
     classes = classes_of_lots([lot for _, lot in moved])
-    return min((at for at, lot in moved if with_implied(classes[lot.pk]) & _SILVER), default=None)
+    return min((at for at, lot in moved if with_implied(classes[lot.pk]) & SILVER), default=None)

@@ -78,7 +78,8 @@ _WASTE = Section(
     # nothing goes into a container that was handed over
     later=dict.fromkeys(("handed_on", "handed_to", "returned_on", "returned_silver_g"), ""),
     lists=(Section(name="entries", model=WasteEntry, parent="container", words="""
-        key at by what source posting volume_ml=volume:mL silver_g=silver:g reacts_as met_at_bench made_safe ph
+        key at by what source posting volume_ml=volume:mL silver_g=silver:g reacts_as met_at_bench made_safe none_apply
+        ph
     """),),
 )
 #: the room that promises offcuts says to whom, and when they are read

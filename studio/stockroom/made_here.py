@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
+from datetime import datetime
 from fractions import Fraction
 
-from studio.stockroom.hazards.classes import REACTS_AS, UNCLASSED
+from studio.stockroom.hazards.classes import REACTS_AS, UNCLASSED, is_ammoniacal_silver
 from studio.stockroom.hazards.statements import PICTOGRAMS, LabelElements
 from studio.stockroom.models import Lot, Material
 
@@ -38,6 +39,15 @@ class MadeOf:
 WHAT_IS_IN: list[Callable[[Collection[Lot]], dict[int, MadeOf]]] = []
 
 
+#: the room that keeps clocks says when all ammoniacal silver of some lots was made safe; None while any stands
+MADE_SAFE_AT: list[Callable[[Collection[Lot]], datetime | None]] = []
+
+
+def made_safe_at(lots: Collection[Lot]) -> datetime | None:
+    """Return when the ammoniacal silver of some lots was made safe, by record; None where no record says so."""
+    return next(filter(None, (room(lots) for room in MADE_SAFE_AT)), None)
+
+
 def what_is_in(lots: Collection[Lot]) -> dict[int, MadeOf]:
     """Return what is in those of some lots that were made here, by lot id. No query where none was."""
     made = [lot for lot in lots if lot.made_here]
@@ -45,6 +55,12 @@ def what_is_in(lots: Collection[Lot]) -> dict[int, MadeOf]:
     for room in WHAT_IS_IN if made else ():
         found |= room(made)
     return found
+
+
+def is_ammoniacal(lot: Lot, made_of: MadeOf | None) -> bool:
+    """Say whether a lot is ammoniacal silver by what is known of what is in it."""
+    inside = made_of.classes if made_of is not None else frozenset()
+    return is_ammoniacal_silver(lot.material.known_classes | inside)
 
 
 def classes_of_lots(lots: Collection[Lot]) -> dict[int, frozenset[str]]:

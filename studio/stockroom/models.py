@@ -886,6 +886,8 @@ class WasteEntry(models.Model):
     reacts_as = models.JSONField(default=list, blank=True, validators=[_known_agents])
     met_at_bench = models.JSONField(default=list, blank=True, validators=[_known_agents])
     made_safe = models.BooleanField(default=False)
+    #: its data sheet was read, and no class applies
+    none_apply = models.BooleanField(default=False)
     ph = ratio_field(null=True, blank=True)
 
     class Meta:
@@ -896,4 +898,5 @@ class WasteEntry(models.Model):
                 condition=Q(ph=None) | Q(ph__gte=0, ph__lte=14), name="ph_from_0_to_14", violation_error_code="ph",
                 violation_error_message="pH runs from 0 to 14.",
             ),
+            models.CheckConstraint(condition=Q(none_apply=False) | Q(reacts_as=[]), name="none_apply_or_some_do"),
         ]

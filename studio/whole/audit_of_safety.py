@@ -54,12 +54,15 @@ def leftovers() -> Iterator[str]:
 
 
 def waste_before_it_was_safe() -> Iterator[str]:
-    """Nothing is in a container from silver that nobody made safe, as whatever it was told."""
-    entries = list(WasteEntry.objects.filter(made_safe=False).exclude(source="").select_related("container"))
+    """Nothing is in a container from silver that nobody made safe, as whatever it was told and whatever was ticked."""
+    entries = list(WasteEntry.objects.exclude(source="").select_related("container"))
     sources = {name: find_source(name) for name in sorted({entry.source for entry in entries})}
     for entry in entries:
         source = sources[entry.source]
-        if source is not None and source.made_safe is False and source.is_bath:
+        if source is None or source.made_safe is not False or not source.is_bath:
+            continue
+        # what was mixed anew since says nothing of what went in before
+        if not entry.made_safe or source.safe_since is None or source.safe_since > entry.at:
             yield f"Container {entry.container} holds {entry.what} from {source.words}, which was not made safe."
 
 

@@ -64,9 +64,10 @@ def gather(person: Person, day: date) -> Today:
         Quote.objects.unanswered().select_related("order__customer", "order__job")
     ) if person.is_owner else []
     on_shelf = Lot.objects.filter(level__on_hand__gt=0).select_related("material", "level")
+    held = [lot for lot in on_shelf if lot.state == Lot.State.HELD]
     expiring = [
         Expiring(lot=lot, on=lot.expires_on, is_past=lot.has_expired(day))
-        for lot in on_shelf if lot.expires_on is not None and lot.expires_on <= day + SOON
+        for lot in on_shelf if lot not in held and lot.expires_on is not None and lot.expires_on <= day + SOON
     ]
     shelf = standings(day)
     jobs = Job.objects.select_related("order__customer")
@@ -81,7 +82,7 @@ def gather(person: Person, day: date) -> Today:
         quotes_out=[quote for quote in unanswered if quote.standing_on(day) != Quote.State.LAPSED],
         lapsed=[quote for quote in unanswered if quote.standing_on(day) == Quote.State.LAPSED],
         low=[standing for standing in shelf if standing.wants_buying],
-        expiring=sorted(expiring, key=lambda entry: entry.on), held=[lot for lot in on_shelf if lot.state == "held"],
+        expiring=sorted(expiring, key=lambda entry: entry.on), held=held,
         standing=standing_now(House.objects.first() or House()), has_materials=bool(shelf),
         unclassed=sum(standing.material.is_unclassed for standing in shelf),
         without_hazards=[standing.material for standing in shelf

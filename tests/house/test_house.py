@@ -275,3 +275,13 @@ def test_hours_of_before_are_rewritten_and_what_cannot_be_read_is_as_if_nobody_h
     database_rules.install(connection)
     saved = House.objects.get()
     assert (saved.hours_monday, saved.hours_tuesday, saved.hours_sunday) == ("08:00-17:30", "", "")
+
+
+def test_hours_that_cannot_be_read_are_printed_before_they_count_as_not_given(house, capsys):
+    database_rules.lift(connection)
+    House.objects.update(hours_monday="from eight", hours_tuesday="8-17")
+    import_module("studio.house.migrations.0008_working_hours_are_readable").rewrite_hours(apps, None)
+    database_rules.install(connection)
+    assert "hours of Monday, “from eight”, cannot be read" in capsys.readouterr().out
+    saved = House.objects.get()
+    assert (saved.hours_monday, saved.hours_tuesday) == ("", "08:00-17:00")

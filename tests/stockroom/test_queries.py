@@ -26,8 +26,8 @@ def test_queries_do_not_grow_with_rows(at_owner, shop, owner):
             lot = builders.lot(row, "50", owner, "L1", expires_on_given=today() + timedelta(days=3))
             hold_lot(key=builders.key(), lot=lot, by=owner, why="looked at")
             drum = WasteContainer.objects.create(name=str(builders.key())[:30], meant_for="rinse", opened_on=today())
-            put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=[], volume_ml=Decimal(1))
-            put_in(key=builders.key(), container=first_drum, by=owner, what="rinse", agents=[], volume_ml=Decimal(1))
+            put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=["water"], volume_ml=Decimal(1))
+            put_in(key=builders.key(), container=first_drum, by=owner, what="rinse", agents=["water"], volume_ml=Decimal(1))
 
     def queries(address: str) -> int:
         with CaptureQueriesContext(connection) as seen:

@@ -237,3 +237,16 @@ def test_the_storage_pages_ask_no_more_for_more_rows(at_owner, shop, owner):
         builders.lot(builders.material(f"Salt {number}", reacts_as=["chloride"], storage_place=f"Place {number}"), "5", owner)
         make_place(f"Place {number}")
     assert [asked(address) for address in ("/stockroom/storage/", "/stockroom/silver-nitrate/")] == few
+
+
+def test_what_has_no_place_was_checked_by_nobody(at_owner, shop):
+    """Given stock without a place, then the page never says that all is well; once all have one, it does."""
+    well, unchecked = "each stands in a place that suits it", "nobody checked what stands beside"
+    Material.objects.update(storage_place="", reacts_as=[], none_apply=True, cas_number="", formula="")
+    page = " ".join(at_owner.get("/stockroom/storage/").content.decode().split())
+    assert unchecked in page
+    assert well not in page
+    Material.objects.update(storage_place="one shelf")
+    page = " ".join(at_owner.get("/stockroom/storage/").content.decode().split())
+    assert unchecked not in page
+    assert (well in page) != ("to put right" in page)

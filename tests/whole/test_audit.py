@@ -48,7 +48,7 @@ def _work(owner):
     workshop.booked()
     mix_ahead(key=builders.key(), by=owner, version=workshop.reducer, volume_ml=Fraction(500), day=today())
     drum = WasteContainer.objects.create(name="S-1", meant_for="rinse", opened_on=today())
-    put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=[], volume_ml=Decimal(1))
+    put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=["water"], volume_ml=Decimal(1))
     trial = builders.trial(workshop.recipe, owner, Change(step=3, part=1, what="strength", value="2"))
     take_stock(key=builders.key(), trial=trial, by=owner, day=today(),
                taken=[Taken(lot=workshop.silver_lot, amount=Decimal(1))])

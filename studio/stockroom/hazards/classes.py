@@ -29,6 +29,8 @@ REACTS_AS: dict[str, str] = {
 
 #: not known: neither classed, nor its data sheet read; no owner ticks it
 UNCLASSED = "unclassed"
+#: what of silver becomes ammoniacal silver
+SILVER = frozenset({"silver_salt", "silver_chloride"})
 
 #: what a class brings with it (general chemistry, from memory)
 IMPLIES: dict[str, frozenset[str]] = {

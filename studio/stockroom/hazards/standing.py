@@ -11,12 +11,12 @@ hours of the day it was begun on. Begun after hours, it has two hours at most.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, time, timedelta, tzinfo
 
-from studio.kit.working_hours import LIMIT_MINUTES, MOST_LIMIT_MINUTES
-from studio.stockroom.hazards.classes import is_ammoniacal_silver
+from studio.kit.working_hours import DAYS, LIMIT_MINUTES, MOST_LIMIT_MINUTES
 
 AMBER_MINUTES = 60
 AFTER_HOURS_MINUTES = 120
@@ -57,6 +57,26 @@ class Limit:
         end = datetime.combine(local.date(), hours[1], self.zone).astimezone(UTC)
         return min(start + timedelta(minutes=most), end)
 
+    def in_words(self, began: str = MIXED) -> str:
+        """Return by when it is made safe, as the alarm has it on any day: “within 2 h of mixing, and before 18:00”.
+
+        began: as a clock began. Days that end at another time, and a shorter limit after hours, are said.
+        """
+        most, since = min(self.minutes, MOST_LIMIT_MINUTES), {MIXED: "mixing", SPRAYED: "the first spraying"}[began]
+        after_hours = min(most, AFTER_HOURS_MINUTES)
+        ends = {day: hours[1] for day, hours in zip(DAYS, self.hours, strict=True) if hours is not None}
+        if not ends:
+            return f"within {_in_hours(after_hours)} of {since}"
+        usual = Counter(ends.values()).most_common(1)[0][0]
+        others = ", ".join(f"{day.capitalize()} {end:%H:%M}" for day, end in ends.items() if end != usual)
+        words = f"within {_in_hours(most)} of {since}, and before {usual:%H:%M}{f' ({others})' if others else ''}"
+        return f"{words}; after hours within {_in_hours(after_hours)}" if after_hours < most else words
+
+
+def _in_hours(minutes: int) -> str:
+    hours, rest = divmod(minutes, 60)
+    return " ".join(filter(None, (f"{hours} h" if hours else "", f"{rest} min" if rest else "")))
+
 
 @dataclass(frozen=True, kw_only=True)
 class Start:
@@ -66,14 +86,6 @@ class Start:
     what: str
     at: datetime
     began: str = MIXED
-
-
-@dataclass(frozen=True, kw_only=True)
-class MadeSafe:
-    """A making safe: the keys of what it covers, and when it was done."""
-
-    covers: frozenset[str]
-    at: datetime
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,49 +131,6 @@ def unsaid_of(treated: Iterable[str], owed: Iterable[str]) -> list[str]:
     """Return what of the owed a making safe neither treated nor said there was none of, or said both of."""
     said = set(treated)
     return [part for part in owed if (part in said) == (none_of(part) in said)]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Mix:
-    """A mix with the classes of all that is in it, and when it was mixed."""
-
-    key: str
-    what: str
-    classes: frozenset[str]
-    at: datetime
-
-
-@dataclass(frozen=True, kw_only=True)
-class Spraying:
-    """The first spraying of stocks that meet on the pane, each with its classes, and when it was."""
-
-    key: str
-    what: str
-    stocks: tuple[frozenset[str], ...]
-    at: datetime
-
-
-def starts_of(mixes: Iterable[Mix], sprayings: Iterable[Spraying] = ()) -> list[Start]:
-    """Return the clocks that start: of each ammoniacal mix, and of stocks that are ammoniacal only together.
-
-    A stock that is ammoniacal by itself was mixed before it was sprayed: that mix has the clock.
-    """
-    starts = [Start(key=mix.key, what=mix.what, at=mix.at) for mix in mixes if is_ammoniacal_silver(mix.classes)]
-    for spraying in sprayings:
-        alone = any(is_ammoniacal_silver(stock) for stock in spraying.stocks)
-        if not alone and is_ammoniacal_silver(frozenset().union(*spraying.stocks)):
-            starts.append(Start(key=spraying.key, what=spraying.what, at=spraying.at, began=SPRAYED))
-    return starts
-
-
-def open_clocks(
-    starts: Iterable[Start], makings_safe: Iterable[MadeSafe], limit: Limit, now: datetime,
-) -> list[Clock]:
-    """Return what still stands, the longest first: only a making safe that names a start, and no earlier, stops it."""
-    stopped = list(makings_safe)
-    running = [start for start in starts
-               if not any(start.key in safe.covers and safe.at >= start.at for safe in stopped)]
-    return sorted((clock_of(start, limit, now) for start in running), key=lambda clock: clock.start.at)
 
 
 def clock_of(start: Start, limit: Limit, now: datetime) -> Clock:

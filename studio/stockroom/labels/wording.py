@@ -11,7 +11,7 @@ from django.utils.timezone import localtime
 from studio.kit.units import show_stock
 from studio.stockroom.labels.fitting import Wording
 from studio.stockroom.labels.packages import capacity_of
-from studio.stockroom.made_here import MadeOf
+from studio.stockroom.made_here import MadeOf, is_ammoniacal
 from studio.stockroom.models import Lot
 
 #: to be written by hand
@@ -46,14 +46,19 @@ def lot_wording(lot: Lot, *, suppliers_label_stays: bool, made_of: MadeOf | None
     came = f"{'Made' if lot.made_here else 'Received'} {date(lot.received_on, 'j M Y')}"
     if lot.made_at is not None:  # when it was made, however often its label is printed
         came = f"Made {date(localtime(lot.made_at), 'j M Y, H:i')}"
-    opened = date(lot.opened_on, "j M Y") if lot.opened_on else BLANK
-    until = lot.until or BLANK
+    ammoniacal = is_ammoniacal(lot, made_of)
+    opened = f", opened {date(lot.opened_on, 'j M Y') if lot.opened_on else BLANK}"
+    until = f"Discard by {lot.until or BLANK}"
+    if ammoniacal:  # no date makes it ordinary: it leads with what it is
+        opened, until = "", "Held: nobody takes of it. Do not touch what has dried."
+    elif lot.is_held:
+        until = f"Held: not to be used. {until}"
     lines = (
         (identity, False), (f"Lot {lot.lot_number}, {show_stock(package_amount(lot), material.stock_unit)}", True),
-        (f"{came}, opened {opened}", False), (f"Discard by {until}", True),
+        (f"{came}{opened}", False), (until, True),
     )
     return Wording(
-        name=material.name, lines=tuple((words, bold) for words, bold in lines if words),
+        name=material.name, explosive=ammoniacal, lines=tuple((words, bold) for words, bold in lines if words),
         see_supplier=suppliers_label_stays and not lot.made_here,
         pictograms=hazards.pictograms, signal_word=hazards.signal_word, statements=sentences(hazards.statements),
         precautions=sentences(hazards.precautions), unknown=unknown + (made_of.unknown if made_of is not None else ()),

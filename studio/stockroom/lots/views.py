@@ -15,7 +15,7 @@ from studio.house.http import REFUSED, DeskRequest
 from studio.house.kept_files import keep
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.asking import fetched
-from studio.stockroom.made_here import what_is_in
+from studio.stockroom.made_here import is_ammoniacal, what_is_in
 from studio.stockroom.models import Lot, LotPaper, ReservedAmount, StockMovement
 
 
@@ -61,9 +61,11 @@ def show_lot(request: DeskRequest, pk: int, refusal: str = "") -> HttpResponse:
         level += movement.quantity
         cost_used = -movement.quantity * movement.unit_cost
         history.append((movement, level, max(cost_used, Decimal(0))))
+    made_of = what_is_in([lot]).get(lot.pk)
     return render(request, "stockroom/lots/lot.html", {
+        "ammoniacal": is_ammoniacal(lot, made_of),
         "lot": lot, "history": history, "expired": lot.has_expired(today()),
-        "made_of": what_is_in([lot]).get(lot.pk),
+        "made_of": made_of,
         "value": lot.level.on_hand * lot.unit_cost, "in_doubt": _in_doubt(lot),
         "refusal": refusal, "typed": request.POST,
     }, status=REFUSED if refusal else 200)

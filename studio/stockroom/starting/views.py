@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods
 
 from studio.house.http import REFUSED, DeskRequest
 from studio.kit.access import owner_only
+from studio.kit.asking import among
 from studio.kit.errors import DaybookError
 from studio.stockroom.hazards.classes import REACTS_AS
 from studio.stockroom.hazards.identity import WET_KINDS
@@ -63,13 +64,11 @@ def unclassed(request: DeskRequest) -> HttpResponse:
             "forms": forms, "without_hazards": without_hazards(),
         })
     refused, classed = [], 0
-    for material in unclassed_materials():
-        form = ClassingForm(request.POST, instance=material)
-        if form.has_changed():
-            if _saved(request, form):
-                classed += 1
-            else:
-                refused.append(form)
+    for form in _filled_in(request):
+        if _saved(request, form):
+            classed += 1
+        else:
+            refused.append(form)
     if classed:
         messages.success(request, f"{classed} material{'' if classed == 1 else 's'} saved.")
     if not refused:
@@ -79,6 +78,23 @@ def unclassed(request: DeskRequest) -> HttpResponse:
     return render(request, "stockroom/starting/unclassed.html", {
         "forms": [*refused, *others], "without_hazards": without_hazards(),
     }, status=REFUSED)
+
+
+def _filled_in(request: DeskRequest) -> list[ClassingForm]:
+    """Return the forms that came with the page and were filled in; of a material that somebody classed meanwhile too,
+    so that what was typed is not lost. A material entered since was not on the page, so nothing was said of it.
+    """
+    codes = [name.removesuffix("-saves") for name in request.POST if name.endswith("-saves")]
+    waiting = {material.pk for material in unclassed_materials()}
+    found = []
+    for material in among(Material.objects.order_by("name"), "code", codes):
+        form = ClassingForm(request.POST, instance=material)
+        changed = set(form.changed_data) - {"saves"}
+        if material.pk not in waiting:  # what stands there was not taken away by whoever left it empty
+            changed = {name for name in changed if request.POST.get(form.add_prefix(name))}
+        if changed:
+            found.append(form)
+    return found
 
 
 def _saved(request: DeskRequest, form: ClassingForm) -> bool:

@@ -1,7 +1,10 @@
 """Waste containers: what may go in, what went in, what it holds, and handing it over.
 
 What goes in is told by its source: a run's first rinse is ammoniacal until its run was made safe, whoever ticks what;
-ticked classes are added to the source's. A silvering bath met on the pane already, so that what is silvering's own in
+ticked classes are added to the source's. Only a record of making safe says that something was made safe. What is in no
+records is said by who puts it in: which classes, only water, or that its data sheet was read and none apply.
+
+A silvering bath met on the pane already, so that what is silvering's own in
 it does not stop against itself or another such bath.
 
 Limits are those of the local permit, entered by the owner; nothing here claims compliance with any rule.
@@ -29,7 +32,7 @@ from studio.stockroom.materials import storage_findings, stored_materials
 from studio.stockroom.models import Posting, WasteContainer, WasteEntry
 from studio.stockroom.places import containers_standing, make_place, standing_as
 from studio.stockroom.storage import StoredTogether, WrongPlace
-from studio.stockroom.waste.sources import Source, find_source, source_of
+from studio.stockroom.waste.sources import Source, find_source, lock_source, source_of
 
 #: at or beyond these a liquid waste is corrosive (40 CFR 261.22, D002): it counts as acid or caustic
 ACID_PH, CAUSTIC_PH = Decimal(2), Decimal("12.5")
@@ -171,45 +174,49 @@ def conflicts_of(container: WasteContainer) -> list[StoredTogether | WrongPlace]
 @transaction.atomic
 def put_in(
     *, key: UUID, container: WasteContainer, by: Person, what: str, agents: Iterable[str], volume_ml: Decimal,
-    silver_g: Decimal = Decimal(0), made_safe: bool = False, source: str = "", posting: Posting | None = None,
+    silver_g: Decimal = Decimal(0), none_apply: bool = False, source: str = "", posting: Posting | None = None,
     ph: Decimal | None = None, at: datetime | None = None,
 ) -> WasteEntry:
     """Record that something went into a container, once for each key.
 
     agents: the classes that were ticked; those of its source are added. source: the name of the run, trial or lot that
-    it comes from; of the posting's, where none is given. Raises WasteRefused with the reason and its source for a pair
+    it comes from; of the posting's, where none is given. none_apply: its data sheet was read, and no class applies.
+    Raises WasteRefused with the reason and its source for a pair
     that must not meet, for ammoniacal silver that was not made safe, for a class that the container does not take, for
     more than it may hold, for more silver than its source held, and for a container that was handed over.
     """
     known = WasteEntry.objects.filter(key=key).first()
     if known is not None:
         return known
+    name = source or source_of(posting)
+    lock_source(name)  # before its container, always
     row = WasteContainer.objects.select_for_update().get(pk=container.pk)
     if row.handed_on is not None:
         raise WasteRefused(f"{row} was handed over: open another.")
     if not what.strip():
         raise WasteRefused("Say what goes in.", "what")
-    name = source or source_of(posting)
     came = find_source(name)
     if name and came is None:
         raise WasteRefused(f"There is no {name}: choose where it comes from again.", "source")
     told = came.classes if came is not None else frozenset()
     added = told | frozenset(agents) | _by_ph(ph)
     present = list(row.entries.all())
-    made_safe = made_safe or (came is not None and bool(came.made_safe))
-    _refuse_unknown(came)
-    _refuse_ammoniacal(added, present, came, made_safe=made_safe)
+    made_safe = came is not None and bool(came.made_safe)
+    _refuse_unknown(came, added, none_apply=none_apply)
+    _refuse_not_made_safe(added, came)
     _refuse_not_taken(row, added)
     _refuse_too_much(row, present, volume_ml)
     entry = WasteEntry(
         key=key, container=row, by=by, what=what.strip()[:120], reacts_as=sorted(added), volume_ml=volume_ml,
         met_at_bench=sorted(told & OF_SILVERING) if came is not None and came.is_bath else [], ph=ph,
-        silver_g=silver_g, made_safe=made_safe, source=name, posting=posting, at=at or now(),
+        silver_g=silver_g, made_safe=made_safe, none_apply=none_apply, source=name, posting=posting, at=at or now(),
     )
     stops = _new_stops(present, entry)
     if stops:
         raise WasteRefused(
             " ".join(f"{pair.name} must not meet in {row}: {pair.reason}" for pair in stops), "agents")
+    if not made_safe:
+        _refuse_ammoniacal(added, present)
     _refuse_too_much_silver(came, silver_g)
     entry.full_clean(validate_unique=False)
     entry.save(force_insert=True)
@@ -224,27 +231,35 @@ def _by_ph(ph: Decimal | None) -> frozenset[str]:
     return frozenset({"acid"} if ph <= ACID_PH else {"caustic"} if ph >= CAUSTIC_PH else ())
 
 
-def _refuse_unknown(came: Source | None) -> None:
+def _refuse_unknown(came: Source | None, added: frozenset[str], *, none_apply: bool) -> None:
+    if none_apply and added:
+        raise WasteRefused("Either its data sheet was read and none apply, or it reacts as something: say one.",
+                           "none_apply")
+    if came is None and not added and not none_apply:
+        raise WasteRefused("Unknown is not safe. Tick what it reacts as; for only water tick water; or say that its "
+                           "data sheet was read and none apply.", "agents")
     if came is not None and came.unknown:
         raise WasteRefused(f"Nobody has said how {', '.join(came.unknown)} reacts: class it before it meets anything.",
                            "source")
 
 
-def _refuse_ammoniacal(
-    added: frozenset[str], present: Iterable[WasteEntry], came: Source | None, *, made_safe: bool
-) -> None:
+def _refuse_not_made_safe(added: frozenset[str], came: Source | None) -> None:
     if is_ammoniacal_silver(added) and came is not None and came.made_safe is False:
         raise WasteRefused(
             f"{came.words} was not made safe yet: what comes from it is ammoniacal, whatever is ticked. Make it safe "
             "by the studio's written procedure and record that there first.", "source",
         )
+
+
+def _refuse_ammoniacal(added: frozenset[str], present: Iterable[WasteEntry]) -> None:
+    """Refuse ammoniacal silver of which no record says that it was made safe."""
     together = added | frozenset(agent for row in present for agent in row.reacts_as)
-    brings = with_implied(added) & _AMMONIACAL
-    if not made_safe and brings and is_ammoniacal_silver(together):
+    if with_implied(added) & _AMMONIACAL and is_ammoniacal_silver(together):
         why = "" if is_ammoniacal_silver(added) else "With what lies in there it would be ammoniacal silver. "
         raise WasteRefused(
             f"{why}Nothing ammoniacal goes into a closed container before it is made safe, in the same shift, by the "
-            "studio's written procedure.", "made_safe",
+            "studio's written procedure, and no record says that this was: choose the run, trial or lot it comes from, "
+            "where that is recorded.", "source",
         )
 
 

@@ -11,7 +11,7 @@ from studio.house.clock import today
 from studio.house.form_keys import KeyField
 from studio.kit.typed_fields import TypedField
 from studio.stockroom.hazards.classes import REACTS_AS
-from studio.stockroom.material_forms import date_input
+from studio.stockroom.material_forms import NONE_APPLY, date_input
 from studio.stockroom.models import WasteContainer
 from studio.stockroom.waste.sources import find_source, recent_sources
 
@@ -62,9 +62,10 @@ class WasteForm(forms.Form):
     agents = forms.MultipleChoiceField(choices=list(REACTS_AS.items()), required=False, label="Reacts as",
                                        widget=forms.CheckboxSelectMultiple)
     source = forms.ChoiceField(required=False, label="From",
-                               help_text="What it reacts as is then told by it; tick what comes besides.")
+                               help_text="What it reacts as, and whether it was made safe, is then told by its record; "
+                                         "tick what comes besides. Of nothing in the records say below what it is.")
     ph = TypedField("number", label="pH, if measured")
-    made_safe = forms.BooleanField(required=False, label="It was made safe by the studio's written procedure")
+    none_apply = forms.BooleanField(required=False, label=NONE_APPLY)
     key = KeyField()
 
     def __init__(self, *args: Any, **more: Any) -> None:

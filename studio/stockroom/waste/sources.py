@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
 from math import ceil
@@ -16,7 +17,7 @@ from uuid import UUID
 from django.db.models import Q, Sum
 
 from studio.kit.asking import fetched
-from studio.stockroom.made_here import classes_of_lots, silver_in, what_is_in
+from studio.stockroom.made_here import classes_of_lots, made_safe_at, silver_in, what_is_in
 from studio.stockroom.models import Posting, WasteEntry
 
 #: how many of a kind a form offers
@@ -28,8 +29,9 @@ class Source:
     """Where waste comes from.
 
     silver_g: what it held that stands on no good pane and was not kept; None where nobody can say. made_safe: None
-    where no record says it, so that who puts it in does. is_bath: one silvering bath, which met on the pane already.
-    unknown: what of it nobody has classed.
+    where no record says it: ammoniacal silver then goes nowhere. safe_since: when it was first made safe, whatever was
+    mixed anew since. is_bath: one silvering bath, which met on the pane already. unknown: what of it nobody has
+    classed.
     """
 
     name: str
@@ -37,6 +39,7 @@ class Source:
     classes: frozenset[str]
     silver_g: Fraction | None = None
     made_safe: bool | None = None
+    safe_since: datetime | None = None
     is_bath: bool = False
     unknown: tuple[str, ...] = ()
     postings: tuple[int, ...] = ()
@@ -55,8 +58,12 @@ class Source:
 
 @dataclass(frozen=True, kw_only=True)
 class SourceKind:
-    """One kind of source: found by its name, offered in a form (name and words), told by a posting."""
+    """One kind of source: found by its name, offered in a form (name and words), told by a posting.
 
+    lock: locks its row, so that of two who book its silver the second counts what the first booked.
+    """
+
+    lock: Callable[[str], None]
     find: Callable[[str], Source | None]
     recent: Callable[[], list[tuple[str, str]]]
     of_posting: Callable[[Posting], str]
@@ -71,11 +78,12 @@ def _discarded(name: str) -> Source | None:
         return None
     moved = list(posting.movements.select_related("lot__material"))
     lots = list({movement.lot_id: movement.lot for movement in moved}.values())
-    inside, classes = what_is_in(lots), classes_of_lots(lots)
+    inside, classes, safe_at = what_is_in(lots), classes_of_lots(lots), made_safe_at(lots)
     silver = [(silver_in(movement.lot, inside.get(movement.lot_id)), movement.quantity) for movement in moved]
     known = [-Fraction(quantity) * grams for grams, quantity in silver if grams is not None]
     return Source(
         name=name, words=f"{', '.join(map(str, lots))}, discarded", postings=(posting.pk,),
+        made_safe=True if safe_at is not None and safe_at <= posting.at else None,
         classes=frozenset().union(*classes.values()),
         silver_g=sum(known, Fraction(0)) if len(known) == len(silver) else None,
         unknown=tuple(dict.fromkeys([
@@ -83,6 +91,12 @@ def _discarded(name: str) -> Source | None:
             *(name for made in inside.values() for name in made.unknown),
         ])),
     )
+
+
+def _lock_discarded(name: str) -> None:
+    head, _, key = name.partition(" ")
+    if head == "discard" and _is_key(key):
+        list(Posting.objects.select_for_update().filter(key=key))
 
 
 def _is_key(text: str) -> bool:
@@ -103,9 +117,15 @@ def _recently_discarded() -> list[tuple[str, str]]:
 
 #: the stockroom's own; rooms above add theirs
 SOURCES: list[SourceKind] = [SourceKind(
-    find=_discarded, recent=_recently_discarded,
+    lock=_lock_discarded, find=_discarded, recent=_recently_discarded,
     of_posting=lambda posting: f"discard {posting.key}" if posting.kind == Posting.Kind.DISCARD else "",
 )]
+
+
+def lock_source(name: str) -> None:
+    """Lock the row that a source is of, until the transaction ends."""
+    for kind in SOURCES if name else ():
+        kind.lock(name)
 
 
 def find_source(name: str) -> Source | None:

@@ -101,7 +101,7 @@ def put_waste_in(request: DeskRequest, pk: int) -> HttpResponse:
     return _container_act(request, pk, "waste", WasteForm(request.POST), lambda row, typed: put_in(
         key=typed["key"], container=row, by=request.user, what=typed["what"], agents=typed["agents"],
         volume_ml=typed["volume"].value or Decimal(0), silver_g=typed["silver"] or Decimal(0),
-        made_safe=typed["made_safe"], source=typed["source"], ph=typed["ph"]))
+        none_apply=typed["none_apply"], source=typed["source"], ph=typed["ph"]))
 
 
 @owner_only

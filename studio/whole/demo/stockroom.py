@@ -29,7 +29,7 @@ def work_the_stockroom(owner: Any, helper: Any) -> None:
         spent = WasteContainer.objects.create(name="S-3", meant_for="silver-bearing rinse, made safe", place="wet room",
                                               opened_on=today() - timedelta(days=20))
         put_in(key=next_key(), container=spent, by=helper, what="First rinses of job 1", agents=["silver_salt"],
-               volume_ml=Decimal(9400), silver_g=Decimal("21.4"), made_safe=True)
+               volume_ml=Decimal(9400), silver_g=Decimal("21.4"))
     with on(72):
         hand_over(spent, on=today(), to="Ebb & Daughters, refiners", note="receipt 0412")
     with on(41):
@@ -45,9 +45,9 @@ def work_the_stockroom(owner: Any, helper: Any) -> None:
         acids = WasteContainer.objects.create(name="A-2", meant_for="acid and iron waste", place="acid cabinet",
                                               opened_on=today())
         put_in(key=next_key(), container=drum, by=helper, what="First rinses of job 2", agents=["silver_salt"],
-               volume_ml=Decimal(2300), silver_g=Decimal("4.9"), made_safe=True)
+               volume_ml=Decimal(2300), silver_g=Decimal("4.9"))
         put_in(key=next_key(), container=drum, by=helper, what="First rinses and rejects of job 3",
-               agents=["silver_salt", "ammonia"], volume_ml=Decimal(5200), silver_g=Decimal("11.2"), made_safe=True)
+               agents=["silver_chloride", "ammonium"], volume_ml=Decimal(5200), silver_g=Decimal("11.2"))
         put_in(key=next_key(), container=acids, by=helper, what="Spent iron etch", agents=["iron_chloride"],
                volume_ml=Decimal(600))
     with on(13, 15):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from importlib import import_module
@@ -267,6 +268,16 @@ def test_two_keeping_stocks_start_their_clock_at_the_first_spraying(two_stocks, 
     assert "Silver stock and Ammonia stock" in clock.what
     with pretend(TEN + timedelta(minutes=1)):
         assert "First sprayed" in at_helper.get(f"/bench/{run.pk}/").content.decode()
+
+
+def test_of_two_versions_of_one_name_each_tells_its_own_clock(two_stocks):
+    """Given a ticket that mixes version 1 of a name as ammoniacal silver and sprays version 2, which is not by itself."""
+    plan = plan_of(two_stocks.ticket)
+    stock = next(mix for mix in plan.mixes if mix.solution == "Silver stock")
+    first = replace(stock, key="m9b1", solution_key="silver-stock/9", ammoniacal=True)
+    assert len(meetings_of(replace(plan, mixes=[*plan.mixes, first]))) == 1, "the meeting has its own clock"
+    of_before = replace(first, solution_key="")
+    assert meetings_of(replace(plan, mixes=[*plan.mixes, of_before])) == [], "a ticket of before knows the name alone"
 
 
 def test_stocks_that_were_not_sprayed_owe_nothing(two_stocks, helper, at_helper):

@@ -19,7 +19,7 @@ from jobs.work.ticket_paper import ticket_context
 from jobs.work.ticketing import fresh_ticket, plan_of
 from jobs.work.work_plan import MixCard, work_plan
 from recipes.models import RecipeVersion
-from studio.house.models import Person, StoredFile
+from studio.house.models import House, Person, StoredFile
 from studio.house.paper import render_pdf
 from studio.house.templatetags.figures import amount
 from studio.whole.book.load import load_file
@@ -146,3 +146,10 @@ def test_what_one_pane_takes_of_its_own_is_said(workshop, owner):
                 assert pour(volume) in words
                 assert all(label in words for label in labels)
     assert "left in jug" in words
+
+
+def test_the_ticket_says_by_when_its_silver_is_made_safe_as_the_alarm_rings(workshop):
+    """Given four hours allowed and a day that ends at six, where silver is mixed the paper says both."""
+    House.objects.update(ammoniacal_limit_minutes=240, hours_monday="08:00-18:00")
+    printed = " ".join(" ".join(sides(workshop.run().ticket)).split())
+    assert "Made safe within 4 h of mixing, and before 18:00; after hours within 2 h. Mixed at" in printed

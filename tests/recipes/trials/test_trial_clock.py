@@ -12,7 +12,14 @@ from recipes.finishes.bench_rules import clock_starts
 from recipes.models import MakingSafe, NotMixed, SilverClock, Trial
 from recipes.reading import ANY_DAY, recipe_facts
 from recipes.trials.changing import Change
-from recipes.trials.conducting import TrialRefused, change_trial, close_trial, make_trial_safe, start_trial_clock
+from recipes.trials.conducting import (
+    TrialRefused,
+    change_trial,
+    close_trial,
+    make_trial_safe,
+    say_not_mixed,
+    start_trial_clock,
+)
 from studio.house.clock import pretend
 from studio.kit import database_rules
 from studio.whole.audit import audit
@@ -97,7 +104,8 @@ def test_a_trial_noted_from_paper_is_closed_with_the_times_at_which_it_was_done(
         denied = at_helper.post(f"{page}silver/s3p1/not-mixed/", {"key": builders.key()})
         assert "was recorded as mixed" in denied.content.decode()
         assert at_helper.post(f"{page}made-safe/", {
-            "key": builders.key(), "clocks": [clock.pk], "procedure": "1", "treated": ["leftovers", "first rinse", "guns", "hoses", "nozzles", "trays"],
+            "key": builders.key(), "clocks": [clock.pk], "procedure": "1",
+            "treated": ["leftovers", "first rinse", "guns", "hoses", "nozzles"],
             "done_at": "2026-03-04T11:30"}).status_code == 302
         assert close(at_helper, tried).status_code == 302
     clock.refresh_from_db()
@@ -109,11 +117,32 @@ def test_a_changed_solution_is_asked_about_anew(morning_workshop, tried, owner):
     """Given what was said of one solution, when the trial takes another, then that was not said of it."""
     builders.nothing_mixed(tried, owner)
     other = builders.solution("Other silver part", {"material": morning_workshop.silver, "amount": 6, "unit": "g"},
-                              {"material": morning_workshop.ammonia, "amount": 7}, {"material": morning_workshop.water, "make_up": True},
+                              {"material": morning_workshop.ammonia, "amount": 7},
+                              {"material": morning_workshop.water, "make_up": True},
                               keeps_minutes=None)
     change_trial(tried, None, by=owner, changes=[Change(step=3, part=1, what="solution", value=other.key)])
     with pytest.raises(TrialRefused, match="Other silver part for step 3"):
         close_trial(tried, None, verdict="liked", score=7)
+
+
+def test_silver_that_was_made_safe_says_nothing_of_what_its_step_takes_since(morning_workshop, tried, owner):
+    """Given one bath mixed, when its step takes another, then that has a clock of its own and is asked about."""
+    other = builders.solution("Other silver part", {"material": morning_workshop.silver, "amount": 6, "unit": "g"},
+                              {"material": morning_workshop.ammonia, "amount": 7}, {"material": morning_workshop.water},
+                              keeps_minutes=None)
+    safe = {"by": owner, "procedure": "1", "treated": ["leftovers", "first rinse", "guns", "hoses", "nozzles"]}
+    with pretend(TEN):
+        first = start_trial_clock(key=builders.key(), trial=tried, by=owner, subject="s3p1")
+        change_trial(tried, None, by=owner, changes=[Change(step=3, part=1, what="solution", value=other.key)])
+        make_trial_safe(key=builders.key(), trial=tried, clocks=[first.pk], **safe)
+        with pytest.raises(TrialRefused, match="Other silver part for step 3"):
+            close_trial(tried, None, verdict="liked", score=7)
+        second = start_trial_clock(key=builders.key(), trial=tried, by=owner, subject="s3p1")
+        assert second.what == "Other silver part for step 3"
+        with pytest.raises(TrialRefused, match="was recorded as mixed"):
+            say_not_mixed(key=builders.key(), trial=tried, by=owner, subject="s3p1")
+        make_trial_safe(key=builders.key(), trial=tried, clocks=[second.pk], **safe)
+        assert close_trial(tried, None, verdict="liked", score=7).closed_at
 
 
 def test_neither_program_nor_hand_closes_a_trial_that_stands(tried, owner):

@@ -13,42 +13,19 @@ from studio.kit.working_hours import NoHours, parse_hours, show_hours
 from studio.stockroom.hazards.standing import (
     AMBER,
     FRESH,
-    MIXED,
     RED,
     SPRAYED,
     Limit,
-    MadeSafe,
-    Mix,
-    Spraying,
     Start,
     clock_of,
-    open_clocks,
-    starts_of,
 )
 
 WEDNESDAY = datetime(2026, 3, 4, 10, 0, tzinfo=UTC)
-BATH, SILVER, AMMONIA = frozenset({"silver_salt", "ammonia"}), frozenset({"silver_salt"}), frozenset({"ammonia"})
 WORKED = Limit(hours=[(time(8), time(17))] * 5 + [None, None])
 
 
 def at(minutes: int) -> datetime:
     return WEDNESDAY + timedelta(minutes=minutes)
-
-
-def test_a_mix_of_silver_and_ammonia_starts_a_clock_and_a_mix_of_one_does_not():
-    starts = starts_of([Mix(key="bath", what="Bath", classes=BATH, at=at(0)),
-                        Mix(key="silver", what="Silver stock", classes=SILVER, at=at(0)),
-                        Mix(key="oxide", what="Barry's", at=at(1),
-                            classes=frozenset({"silver_salt", "ammonium_nitrate", "caustic"}))])
-    assert [(start.key, start.began) for start in starts] == [("bath", MIXED), ("oxide", MIXED)]
-
-
-def test_two_stocks_that_meet_on_the_pane_start_at_the_first_spraying():
-    met = Spraying(key="s3", what="Silver and ammonia", stocks=(SILVER, AMMONIA), at=at(20))
-    mixed_before = Spraying(key="s4", what="Bath and reducer", stocks=(BATH, frozenset({"reducer"})), at=at(20))
-    harmless = Spraying(key="s5", what="Silver twice", stocks=(SILVER, SILVER), at=at(20))
-    starts = starts_of([], [met, mixed_before, harmless])
-    assert [(start.key, start.began, start.at) for start in starts] == [("s3", SPRAYED, at(20))]
 
 
 @pytest.mark.parametrize(("minutes", "colour"), [
@@ -74,35 +51,30 @@ def test_the_alarm_begins_at_the_limit_and_never_past_the_days_hours(limit, mixe
     assert limit.alarm_from(mixed) == alarm
 
 
+@pytest.mark.parametrize(("limit", "words"), [
+    (Limit(), "within 2 h of mixing"),
+    (Limit(minutes=240), "within 2 h of mixing"),
+    (Limit(minutes=90, hours=WORKED.hours), "within 1 h 30 min of mixing, and before 17:00"),
+    (Limit(minutes=240, hours=WORKED.hours), "within 4 h of mixing, and before 17:00; after hours within 2 h"),
+    (Limit(hours=[*WORKED.hours[:2], (time(8), time(13)), *WORKED.hours[3:]]),
+     "within 2 h of mixing, and before 17:00 (Wednesday 13:00)"),
+])
+def test_the_limit_reads_as_the_alarm_rings(limit, words):
+    assert limit.in_words() == words
+    assert limit.in_words(SPRAYED) == words.replace("mixing", "the first spraying")
+
+
 def test_a_limit_shorter_than_an_hour_is_red_without_amber():
     clock = clock_of(Start(key="bath", what="Bath", at=at(0)), Limit(minutes=30), at(30))
     assert clock.colour == RED
     assert clock.amber_from == clock.alarm_from == at(30)
 
 
-def test_a_mix_noted_late_starts_at_its_own_time_and_a_making_safe_before_it_stops_nothing():
-    late = Start(key="bath", what="Bath", at=at(30))
-    [clock] = open_clocks([late], [MadeSafe(covers=frozenset({"bath"}), at=at(29))], WORKED, at(100))
-    assert clock.minutes == 70
-
-
-keys = st.sampled_from(["m1b1", "m1b2", "m2b1", "m3b1", "r1l1s3"])
-moments = st.integers(0, 2000)
-
-
-@given(mixed=st.dictionaries(keys, moments), safes=st.lists(st.tuples(st.frozensets(keys), moments), max_size=5),
-       looked=st.integers(0, 4000), limit=st.integers(1, 300))
-def test_only_named_clocks_stop_and_what_runs_turns_red(mixed, safes, looked, limit):
-    """Given any mixes and makings safe, when one looks, then just what no making safe named since still stands."""
-    starts = [Start(key=key, what=key, at=at(minutes)) for key, minutes in mixed.items()]
-    made = [MadeSafe(covers=covers, at=at(minutes)) for covers, minutes in safes]
-    running = open_clocks(starts, made, Limit(minutes=limit), at(looked))
-    stopped = {key for covers, minutes in safes for key in covers if key in mixed and minutes >= mixed[key]}
-    assert {clock.start.key for clock in running} == mixed.keys() - stopped
-    for clock in running:
-        assert clock.alarm_from <= clock.start.at + timedelta(minutes=min(limit, 240))
-        assert (clock.colour == RED) == (at(looked) >= clock.alarm_from)
-    assert running == sorted(running, key=lambda clock: clock.start.at)
+@given(began=st.integers(0, 2000), looked=st.integers(0, 4000), limit=st.integers(1, 300))
+def test_whatever_runs_turns_red_at_its_limit_and_no_later_than_after_four_hours(began, looked, limit):
+    clock = clock_of(Start(key="bath", what="Bath", at=at(began)), Limit(minutes=limit), at(looked))
+    assert clock.alarm_from <= clock.start.at + timedelta(minutes=min(limit, 240))
+    assert (clock.colour == RED) == (at(looked) >= clock.alarm_from)
 
 
 @pytest.mark.parametrize(("typed", "kept"), [

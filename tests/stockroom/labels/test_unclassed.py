@@ -13,6 +13,7 @@ from recipes.finishes.in_doubt import InDoubt
 from recipes.solutions.mixing_ahead import mix_ahead
 from studio.house.clock import today
 from studio.stockroom.labels.sizes import SIZES
+from studio.stockroom.materials import save_material
 from studio.stockroom.models import Material
 from tests import builders
 
@@ -82,9 +83,35 @@ def test_pages_of_solution_lot_and_storage_say_it(at_owner, mixed):
 def test_no_ticket_is_printed_with_it_and_an_open_run_says_so(at_owner, shop, owner):
     """Put in use while it counted as read; then the tick was taken back."""
     job, run = shop.booked(), shop.run()
-    Material.objects.filter(pk=shop.sugar.pk).update(reacts_as=[], classes=[])
+    shop.sugar.refresh_from_db()
+    shop.sugar.reacts_as = []
+    save_material(shop.sugar, by=owner, why_taken_away="the label came off")
     with pytest.raises(InDoubt, match="Dextrose"):
         make_ticket(job=job, by=owner)
     page = at_owner.get(f"/bench/{run.pk}/").content.decode()
     assert "is in doubt" in page
     assert "Dextrose" in page
+
+
+def test_a_lot_that_is_ammoniacal_silver_after_all_leads_with_it_and_has_no_date(at_owner, shop, owner):
+    """Given a silver mix ahead that nobody knew to hold ammonia, when the truth is entered, then no page calls it ordinary."""
+    drops = builders.material("Clearing drops", "mL", none_apply=True)
+    builders.lot(drops, "100", owner, "C1")
+    bath = builders.solution("Drops bath", {"material": shop.silver, "amount": 12, "unit": "g"}, {"material": drops, "amount": 9},
+                             {"material": shop.water})
+    lot = mix_ahead(key=builders.key(), by=owner, version=bath, volume_ml=Fraction(500), day=today())
+    label = f"/stockroom/labels/labels.pdf?size=a4-a7&lot={lot.pk}"
+    assert "Discard by" in words_of(at_owner.get(label))
+    drops.none_apply, drops.cas_number = False, "1336-21-6"
+    save_material(drops, None, owner)
+    said = words_of(at_owner.get(label))
+    assert said.index("Explosive if it stands or dries") < said.index("Lot ")
+    assert "Held: nobody takes of it" in said
+    assert "Discard by" not in said
+    page = at_owner.get(f"/stockroom/lots/{lot.pk}/").content.decode()
+    assert "explosive if it stands or dries" in page
+    for ordinary in ("Discard by", "Mark as opened today", "Use it in a trial"):
+        assert ordinary not in page
+    today_page = at_owner.get("/").content.decode()
+    assert "held:" in today_page
+    assert f"expires {lot.until}" not in today_page

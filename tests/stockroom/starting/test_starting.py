@@ -144,3 +144,16 @@ def test_every_listed_statement_has_its_category_and_every_hazard_its_precaution
         assert follows.signal_word == wanted.signal_word, wanted.name
         assert all(is_precaution(code) for code in wanted.precautions), wanted.name
         assert wanted.precautions or not wanted.statements, wanted.name
+
+
+def test_what_was_typed_of_a_material_classed_meanwhile_stands_and_one_entered_since_is_left(at_owner, house):
+    row = builders.material("Dark paste")
+    opened = {f"{row.code}-{name}": "" for name in ("cas_number", "formula", "hydrate")} | {f"{row.code}-saves": "1"}
+    Material.objects.filter(pk=row.pk).update(none_apply=True, saves=2)
+    builders.material("New paste")
+    assert at_owner.post(UNCLASSED, opened).status_code == 302, "left empty: nothing was said of either"
+    late = at_owner.post(UNCLASSED, opened | {f"{row.code}-cas_number": "7681-52-9"})
+    assert late.status_code == 422
+    assert 'value="7681-52-9"' in late.content.decode()
+    assert "New paste" in late.content.decode()
+    assert Material.objects.get(pk=row.pk).cas_number == ""

@@ -7,6 +7,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import IntegrityError, transaction
 
 from studio.house.clock import now, today
 from studio.stockroom.hazards.classes import REACTS_AS
@@ -27,10 +28,10 @@ def drum(db):
 @pytest.mark.parametrize("pair", [pair for pair in DANGEROUS_PAIRS if "waste" in pair.stops], ids=lambda pair: pair.name)
 def test_dangerous_pairs_never_meet_in_a_container(owner, drum, pair):
     first, second, third = sorted(pair.first)[0], sorted(pair.second)[0], sorted(pair.third)[:1]
-    put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=[first, *third], made_safe=True,
+    put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=[first],
            volume_ml=Decimal(100))
     with pytest.raises(WasteRefused) as refusal:
-        put_in(key=builders.key(), container=drum, by=owner, what="more", agents=[second], made_safe=True,
+        put_in(key=builders.key(), container=drum, by=owner, what="more", agents=[second, *third],
                volume_ml=Decimal(100))
     assert pair.reason in str(refusal.value)
     assert pair.source not in str(refusal.value)  # that stands on the Sources page
@@ -41,14 +42,37 @@ def test_nothing_ammoniacal_goes_in_before_it_is_made_safe(at_helper, owner, dru
     both = ["silver_salt", "ammonia"]
     with pytest.raises(WasteRefused, match="before it is made safe"):
         put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=both, volume_ml=Decimal(100))
-    sent = {"what": "First rinse of job 4", "volume": "1.5 L", "silver": "2.4", "agents": both, "key": builders.key()}
-    assert at_helper.post(f"/stockroom/waste/{drum.pk}/put-in/", sent).status_code == 422
+    sent = {"what": "First rinse of job 4", "volume": "1.5 L", "silver": "2.4", "agents": both, "made_safe": "on"}
+    refused = at_helper.post(f"/stockroom/waste/{drum.pk}/put-in/", sent | {"key": builders.key()})
+    assert refused.status_code == 422, "no tick makes it safe: only a record does"
+    assert "no record says that this was" in refused.content.decode()
+    sent = sent | {"agents": ["silver_chloride", "ammonium"], "key": builders.key()}
     for _ in range(2):
-        assert at_helper.post(f"/stockroom/waste/{drum.pk}/put-in/", sent | {"made_safe": "on"}).status_code == 302
-    assert "It holds: ammonia, silver salt." in at_helper.get(f"/stockroom/waste/{drum.pk}/").content.decode()
+        assert at_helper.post(f"/stockroom/waste/{drum.pk}/put-in/", sent).status_code == 302
+    assert "It holds: ammonium salt, silver chloride." in at_helper.get(f"/stockroom/waste/{drum.pk}/").content.decode()
     held = contents(drum.entries.all())
     assert (held.volume_ml, held.silver_g) == (1500, Decimal("2.4"))
-    assert [pair.name for pair in held.cautions] == ["silver salt and ammonia"]
+    with pytest.raises(WasteRefused, match="silver chloride and ammonia must not meet"):
+        put_in(key=builders.key(), container=drum, by=owner, what="window cleaner", agents=["ammonia"], volume_ml=Decimal(10))
+
+
+def test_of_what_is_in_no_records_somebody_says_what_it_is(at_helper, drum, house):
+    """Given old bleach of no lot, when nothing is ticked, then it is unknown and goes nowhere."""
+    page = f"/stockroom/waste/{drum.pk}/put-in/"
+    sent = {"what": "old bleach", "volume": "1 L"}
+    refused = at_helper.post(page, {**sent, "key": builders.key()})
+    assert refused.status_code == 422
+    assert "Unknown is not safe" in refused.content.decode()
+    assert 'value="old bleach"' in refused.content.decode()
+    both = at_helper.post(page, {**sent, "agents": ["iron"], "none_apply": "on", "key": builders.key()})
+    assert "say one" in both.content.decode()
+    assert at_helper.post(page, {**sent, "what": "tap water", "agents": ["water"], "key": builders.key()}).status_code == 302
+    assert at_helper.post(page, {**sent, "what": "glue", "none_apply": "on", "key": builders.key()}).status_code == 302
+    assert [(row.reacts_as, row.none_apply) for row in drum.entries.all()] == [(["water"], False), ([], True)]
+    assert "data sheet read, none apply" in at_helper.get(f"/stockroom/waste/{drum.pk}/").content.decode()
+    with pytest.raises(IntegrityError), transaction.atomic():
+        WasteEntry.objects.create(key=builders.key(), container=drum, by=drum.entries.first().by, what="x", at=now(),
+                                  reacts_as=["iron"], none_apply=True)
 
 
 def test_a_container_is_handed_over_and_silver_comes_back(at_owner, at_helper, owner, drum, house):

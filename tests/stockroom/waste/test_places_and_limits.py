@@ -67,7 +67,7 @@ def test_neither_is_moved_to_the_other(at_owner, bleach, owner):
 def test_two_containers_of_silver_made_safe_share_a_bay(owner, shop):
     for name in ("S-1", "S-2"):
         drum = container(name, place="waste bay")
-        put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=["silver_salt", "ammonia"], made_safe=True,
+        put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=["silver_chloride", "ammonium"],
                volume_ml=Decimal(100))
     assert known_doubts() == []
     pour(container("A-1", place="waste bay"), owner, "hypochlorite")
@@ -95,7 +95,7 @@ def test_limits_are_changed_but_not_against_what_it_holds(at_owner, at_helper, o
         pour(drum, owner, "acid", millilitres=101)
     stale = at_owner.post(address, sent)
     assert stale.status_code == 422
-    assert "Somebody else changed this meanwhile" in stale.content.decode()
+    assert "You changed this in another window" in stale.content.decode()
 
 
 def test_a_name_is_not_taken_twice_and_a_handed_over_one_stays(at_owner, owner, house):

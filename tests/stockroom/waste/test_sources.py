@@ -9,6 +9,7 @@ from fractions import Fraction
 
 import pytest
 from django.db import IntegrityError, connection, transaction
+from django.test.utils import CaptureQueriesContext
 
 from jobs.work.bench import bench_state, note
 from jobs.work.finishing import finish_run
@@ -16,12 +17,12 @@ from jobs.work.kept import keep_leftover_of
 from jobs.work.silver import silver_of_runs
 from recipes.solutions.mixing_ahead import mix_ahead
 from recipes.trials.conducting import Taken, make_trial_safe, start_trial_clock, take_stock
-from studio.house.clock import today
+from studio.house.clock import now, today
 from studio.kit import database_rules
 from studio.stockroom.lots.keeping import discard
 from studio.stockroom.models import WasteContainer, WasteEntry
 from studio.stockroom.waste.containers import WasteRefused, contents, put_in
-from studio.stockroom.waste.sources import find_source
+from studio.stockroom.waste.sources import find_source, lock_source
 from studio.whole.audit import audit
 from tests import builders
 
@@ -38,6 +39,13 @@ def put(drum, owner, *agents, **more):
                      "volume_ml": Decimal(100), **more})
 
 
+def safe_trial(trial, owner):
+    """Make safe what a trial mixed, or mixes now."""
+    start_trial_clock(key=builders.key(), trial=trial, by=owner, subject="s3p1")
+    return make_trial_safe(key=builders.key(), trial=trial, by=owner, clocks=[trial.clocks.get().pk], procedure="1",
+                           treated=["leftovers", "first rinse", "guns", "hoses", "nozzles"])
+
+
 def name_of(run):
     return f"run {run.ticket.job.number}/{run.ticket.number}"
 
@@ -45,9 +53,8 @@ def name_of(run):
 def test_a_first_rinse_is_ammoniacal_until_its_run_was_made_safe(shop, owner, drum):
     run = builders.worked(shop.run(), owner, safe=False)
     for ticked in ((), ("silver_salt",)):
-        for says_safe in (False, True):
-            with pytest.raises(WasteRefused, match="was not made safe yet"):
-                put(drum, owner, *ticked, source=name_of(run), made_safe=says_safe)
+        with pytest.raises(WasteRefused, match="was not made safe yet"):
+            put(drum, owner, *ticked, source=name_of(run))
     builders.made_safe(run, owner)
     entry = put(drum, owner, "iron", source=name_of(run))
     assert entry.made_safe
@@ -87,18 +94,19 @@ def test_one_silvering_bath_after_another_goes_into_one_drum(shop, owner, drum):
     with pytest.raises(WasteRefused, match="oxidiser and reducer"):
         put(drum, owner, "permanganate")
     with pytest.raises(WasteRefused, match="must not meet"):
-        put(drum, owner, "hypochlorite", made_safe=True)
+        put(drum, owner, "hypochlorite")
 
 
 def test_a_trial_and_a_discarded_lot_tell_as_well(shop, owner, drum):
     trial = builders.trial(shop.recipe, owner)
     take_stock(key=builders.key(), trial=trial, by=owner, day=today(), taken=[Taken(lot=shop.silver_lot, amount=Decimal(10))])
-    with pytest.raises(WasteRefused, match="before it is made safe"):
+    with pytest.raises(WasteRefused, match="was not made safe yet"):
         put(drum, owner, source=f"trial {trial.number}")
-    entry = put(drum, owner, source=f"trial {trial.number}", made_safe=True, silver_g=Decimal("6.35"))
+    safe_trial(trial, owner)
+    entry = put(drum, owner, source=f"trial {trial.number}", silver_g=Decimal("6.35"))
     assert {"silver_salt", "ammonia"} <= set(entry.reacts_as)
     with pytest.raises(WasteRefused, match=r"can have left 0 g of silver at most, not 0\.001 g"):
-        put(drum, owner, source=f"trial {trial.number}", made_safe=True, silver_g=Decimal("0.001"))
+        put(drum, owner, source=f"trial {trial.number}", silver_g=Decimal("0.001"))
     posting = discard(key=builders.key(), lot=shop.lots[1], by=owner, amount=Decimal(10), why="old")
     with pytest.raises(WasteRefused, match="With what lies in there it would be ammoniacal silver"):
         put(drum, owner, posting=posting)
@@ -218,11 +226,47 @@ def test_made_safe_is_what_the_clocks_say(shop, owner, drum):
     note(run=run, by=owner, client_key=builders.key(), kind="mixed", subject=silver, content={"made": True, "amounts": {}})
     assert find_source(name_of(run)).made_safe is False
     with pytest.raises(WasteRefused, match="was not made safe yet"):
-        put(drum, owner, source=name_of(run), made_safe=True)
+        put(drum, owner, source=name_of(run))
     trial = builders.trial(shop.recipe, owner)
-    assert find_source(f"trial {trial.number}").made_safe is None
-    clock = start_trial_clock(key=builders.key(), trial=trial, by=owner, subject="s3p1")
+    assert find_source(f"trial {trial.number}").made_safe is False, "nobody said that its silver was not mixed"
+    start_trial_clock(key=builders.key(), trial=trial, by=owner, subject="s3p1")
     with pytest.raises(WasteRefused, match="was not made safe yet"):
-        put(drum, owner, source=f"trial {trial.number}", made_safe=True)
-    make_trial_safe(key=builders.key(), trial=trial, by=owner, clocks=[clock.pk], procedure="1", treated=["rags"])
+        put(drum, owner, source=f"trial {trial.number}")
+    safe_trial(trial, owner)
     assert put(drum, owner, source=f"trial {trial.number}").made_safe
+
+
+def test_of_what_no_record_says_that_it_was_made_safe_nothing_goes_in(shop, owner, drum):
+    """Given a trial of which somebody said that its silver was not mixed, when a rinse of it comes, then that is not so."""
+    trial = builders.nothing_mixed(builders.trial(shop.recipe, owner), owner)
+    assert find_source(f"trial {trial.number}").made_safe is None
+    with pytest.raises(WasteRefused, match="no record says that this was"):
+        put(drum, owner, source=f"trial {trial.number}")
+
+
+def test_the_audit_does_not_believe_a_tick(shop, owner, drum):
+    """Given waste ticked as made safe, when its trial's silver still stands, then the audit names it; not what was."""
+    trial = builders.trial(shop.recipe, owner)
+    start_trial_clock(key=builders.key(), trial=trial, by=owner, subject="s3p1")
+    WasteEntry.objects.create(key=builders.key(), container=drum, by=owner, what="rinse", at=now(), made_safe=True,
+                              reacts_as=["silver_salt", "ammonia"], source=f"trial {trial.number}")
+    run = builders.worked(shop.run(), owner)
+    put(WasteContainer.objects.create(name="S-2", meant_for="rinse", opened_on=today()), owner, source=name_of(run))
+    silver = next(row.mix.key for row in bench_state(run).mixes if row.is_ammoniacal)
+    note(run=run, by=owner, client_key=builders.key(), kind="mixed", subject=silver, content={"made": True, "amounts": {}})
+    assert [said for said in audit() if "not made safe" in said] == [
+        f"Container S-1 holds rinse from {trial}, which was not made safe."]
+
+
+def test_a_source_is_locked_before_its_silver_is_counted(shop, owner, drum):
+    """Two who book one run's silver into two containers: the second waits for the first, and counts what it booked."""
+    run = builders.worked(shop.run(), owner)
+    trial = builders.trial(shop.recipe, owner)
+    posting = discard(key=builders.key(), lot=shop.lots[1], by=owner, amount=Decimal(10), why="old")
+    for name, table in ((name_of(run), "jobs_run"), (f"trial {trial.number}", "recipes_trial"),
+                        (f"discard {posting.key}", "inventory_posting")):
+        with transaction.atomic(), CaptureQueriesContext(connection) as asked:
+            lock_source(name)
+        [query] = [row["sql"] for row in asked if "SELECT" in row["sql"]]
+        assert table in query
+        assert ("FOR UPDATE" in query) == connection.features.has_select_for_update

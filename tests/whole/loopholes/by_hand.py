@@ -264,7 +264,7 @@ def made_here_delivered(world: World) -> None:
 def waste_too_much(world: World) -> None:
     WasteContainer.objects.update(holds_most_ml=500)
     for _ in range(2):
-        said = world.post(f"/stockroom/waste/{world.drum.pk}/put-in/", what="rinse", volume="300 mL")
+        said = world.post(f"/stockroom/waste/{world.drum.pk}/put-in/", what="rinse", volume="300 mL", agents=["water"])
     assert "200 mL more go in" in said
     assert world.drum.entries.count() == 1
 
