@@ -37,6 +37,8 @@ LINE, NAME_LINE = 1.2, 1.15
 #: of the words' letters: those of the signal word, and of the sentence that leads
 SIGNAL, FIRST = 1.3, 1.15
 GAP, BESIDE = 0.8, 1.5
+#: what the paper's engine rounds up, line by line, in mm
+SLACK = 0.3
 #: narrowest column of statements, in mm
 _NARROWEST = 24.0
 
@@ -195,7 +197,7 @@ def _set(wording: Wording, size: LabelSize, points: float, pictogram: float) -> 
     ))
     hazards, columns, words_width = _hazards(wording, points, pictogram, width)
     foot = height_of(wording.foot, "sans", points, width)
-    return first + head + hazards + foot + 3 * GAP, Setting(
+    return first + head + hazards + foot + 3 * GAP + SLACK, Setting(
         letters=points, name_letters=name_letters, pictogram=pictogram, columns=columns, words_width=words_width, qr=qr,
     )
 
