@@ -161,7 +161,7 @@ def try_on_a_phone(
     expect(page.get_by_text("trokes").first).to_be_visible()
     page.get_by_role("button", name="Record that it is mixed").click()
     for treated in ("leftovers", "first rinse", "guns", "hoses", "nozzles", "trays"):
-        page.get_by_label(treated, exact=True).check()
+        page.get_by_role("group", name="What was treated").get_by_label(treated, exact=True).check()
     page.get_by_role("button", name="Record that it is safe").click()
     expect(page.get_by_text("treated: leftovers, first rinse")).to_be_visible()
     page.get_by_label("Score, 0 to 10").select_option(score)
