@@ -218,7 +218,7 @@ class Workshop:
 
 def mixed(run: Run, by: Person, subject: str, **content: Any) -> None:
     """Note a batch as made."""
-    note(run=run, by=by, client_key=key(), kind=RunEntry.Kind.MIXED, subject=subject, content={"made": True, **content})
+    note(run=run, by=by, client_key=key(), kind=RunEntry.Kind.MIXED, subject=subject, content={"made": True, "amounts": {}, **content})
 
 
 def worked(

@@ -14,6 +14,7 @@ from jobs.work.pane_meetings import is_ammoniacal
 from jobs.work.pouring import as_poured_ml
 from jobs.work.ticket_plan import TicketIngredient, TicketPlan, TicketStep
 from jobs.work.work_plan import LoadPlan, MixCard, Poured, StepCard, WorkPlan
+from recipes.step_kinds import kind_of
 from studio.house.templatetags.figures import amount, duration
 from studio.kit.rounding import half_up
 from studio.stockroom.picking import Pick
@@ -83,6 +84,18 @@ def wear_at(step: TicketStep, card: StepCard) -> str:
     if not above:
         return ", ".join(words)
     return ", and ".join(filter(None, [f"as for {' and '.join(sorted(above))}", ", ".join(rest)]))
+
+
+@register.filter
+def worn_at(card: StepCard, load: LoadPlan) -> str:
+    """Return what to wear at a step, also where it only handles the silver of its load; "" for water alone."""
+    if wear(card.step):
+        return wear_at(card.step, card)
+    if not (kind_of(card.step.kind).makes_safe or card.step.rinse_collected):
+        return ""
+    silver = [mix.letter for mix in load.mixes if mix.starts_clock]
+    met = [f"step {other.step.number}" for other in load.steps if other.starts_clock]
+    return f"as for {' and '.join([*silver, *met])}" if silver or met else ""
 
 
 @register.filter

@@ -178,6 +178,20 @@ class BenchState:
             found.append((f"Record that what still stands was made safe: {what}.", "made-safe"))
         elif self.made_safe is None:
             found.append(("Tick that leftovers and first rinse were made safe.", "made-safe"))
+        found += [(f"Pane {label} is good, and its silver, {what}, is recorded as not mixed: record how it was "
+                   "silvered.", "mixes") for label, what in self._silvered_with_nothing()]
+        return found
+
+    def _silvered_with_nothing(self) -> list[tuple[str, str]]:
+        """Return the good panes of loads whose ammoniacal silver is recorded as neither mixed nor taken from a lot."""
+        good = {pane.label for pane in self.panes if pane.outcome == GOOD}
+        found = []
+        for recipe in self.plan.recipes:
+            for load in recipe.loads:
+                silver = [state for state in self.mixes if state.is_ammoniacal and state.mix.recipe == recipe.key
+                          and state.mix.load == load.number]
+                if silver and all(state.made is False and state.lot is None for state in silver):
+                    found += [(label, silver[0].mix.solution) for label in load.panes if label in good]
         return found
 
 

@@ -25,7 +25,7 @@ from jobs.work.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, No
 from jobs.work.in_doubt import doubts_of_ticket
 from jobs.work.kept import leftovers_of, offcuts_of
 from jobs.work.known_now import known_now
-from jobs.work.lots_to_take import as_written, not_to_take, shelves_of, usable
+from jobs.work.lots_to_take import as_written, not_to_take, offered, shelves_of
 from jobs.work.making_safe import make_run_safe
 from jobs.work.overtaken import overtaken
 from jobs.work.pane_labels import pane_labels_paper
@@ -72,9 +72,9 @@ def _run(pk: int) -> Run:
 def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str, Any]:
     state, refused = bench_state(run), refused or {}
     shelves = shelves_of(state) if run.is_open else {}
-    offered = usable(shelves, today())
+    lots = offered(shelves, today())
     mixes = [
-        (mix, cast(MixForm, refused.get(f"mix-{mix.mix.key}") or MixForm(state=mix, shelf=offered)))
+        (mix, cast(MixForm, refused.get(f"mix-{mix.mix.key}") or MixForm(state=mix, lots=lots)))
         for mix in state.mixes
     ]
     rows = {mix.mix.key: (mix, form) for mix, form in mixes}
@@ -321,7 +321,7 @@ def _mix_of(request: DeskRequest, pk: int, key: str) -> tuple[Run, MixState, _Pa
 def record_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
     """Note a batch as made with these amounts."""
     run, state, part = _mix_of(request, pk, key)
-    form = MixForm(request.POST, state=state, shelf=usable(shelves_of(bench_state(run)), today()))
+    form = MixForm(request.POST, state=state, lots=offered(shelves_of(bench_state(run)), today()))
     if not form.is_valid():
         return _show(request, run, part, REFUSED, form)
     done = DoneAtForm(request.POST, prefix=key)

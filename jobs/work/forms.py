@@ -15,7 +15,6 @@ from studio.kit.errors import DaybookError
 from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import as_decimal, plain
 from studio.kit.units import UNITS_OF_STOCK, amount_in
-from studio.stockroom.picking import LotOnShelf
 
 
 class BookingForm(forms.Form):
@@ -67,11 +66,11 @@ class ConditionsForm(AsksOnce):
 class MixForm(AsksOnce):
     """What was measured for one batch, an amount per ingredient, with or without its unit; and the lot it came from.
 
-    shelf: the lots of each material, by code, in the order in which they are taken; only usable ones are offered.
+    lots: those of each material on hand, by code, each with what is said of it, in the order in which they are taken.
     """
 
     def __init__(
-        self, data: Any = None, *, state: MixState, shelf: Mapping[str, Sequence[LotOnShelf]] | None = None,
+        self, data: Any = None, *, state: MixState, lots: Mapping[str, Sequence[tuple[str, str]]] | None = None,
     ) -> None:
         super().__init__(data, prefix=state.mix.key)
         self.state = state
@@ -81,14 +80,15 @@ class MixForm(AsksOnce):
                 initial=plain(state.amount_of(ingredient.number)),
                 widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
             )
-            offered = [lot.lot_number for lot in (shelf or {}).get(ingredient.code, ())]
+            offered = dict((lots or {}).get(ingredient.code, ()))
             if ingredient.code and offered:
                 written = [lot for lot, _ in state.lots.get(ingredient.number, ())]
-                written = written or [pick.lot_number for pick in ingredient.picks]
+                written = written or [pick.lot_number for pick in ingredient.picks
+                                      if offered.get(pick.lot_number) == pick.lot_number]
                 self.fields[self.lot_of(ingredient.number)] = forms.ChoiceField(
                     label=f"{ingredient.name}: from lot", required=False,
-                    choices=[("", "not recorded"), *((number, number) for number in offered)],
-                    initial=next((number for number in written if number in offered), offered[0]),
+                    choices=[("", "not recorded"), *offered.items()],
+                    initial=next((number for number in written if number in offered), next(iter(offered))),
                 )
 
     @staticmethod

@@ -26,9 +26,17 @@ def shelves_for(mixes: Iterable[MixState]) -> dict[str, list[LotOnShelf]]:
     return {ids[pk]: picking_order(lots) for pk, lots in lots_on_shelf(ids).items()}
 
 
-def usable(shelves: Shelves, day: date) -> dict[str, list[LotOnShelf]]:
-    """Return what may be taken on a day."""
-    return {code: [lot for lot in lots if lot.usable_on(day)] for code, lots in shelves.items()}
+def offered(shelves: Shelves, day: date) -> dict[str, list[tuple[str, str]]]:
+    """Return the lots on hand by material code, number and what is said of it: the usable first, then the others.
+
+    One that may not be used can still be recorded, where it was: finishing then asks the owner why.
+    """
+    found = {}
+    for code, lots in shelves.items():
+        there = sorted((lot for lot in lots if lot.on_hand > 0), key=lambda lot: not lot.usable_on(day))
+        found[code] = [(lot.lot_number, lot.lot_number if lot.usable_on(day)
+                        else f"{lot.lot_number}, {lot.why_not(day)}") for lot in there]
+    return found
 
 
 def not_to_take(state: MixState, shelves: Shelves, day: date) -> dict[int, str]:

@@ -380,12 +380,24 @@ def test_no_run_ends_with_its_clock_running(morning_workshop, helper, acts):
         transaction.savepoint_rollback(sid)
 
 
+def _a_load_without_silver(run: Run) -> bool:
+    """Say whether all silver of a load is recorded as not mixed: its panes are good all the same."""
+    made: dict[int | None, list[bool]] = {}
+    for row in bench_state(run).mixes:
+        if row.is_ammoniacal:
+            made.setdefault(row.mix.load, []).append(bool(row.made))
+    return not all(any(of_load) for of_load in made.values())
+
+
 def _act(run: Run, helper: Any, act: str, what: Any, keys: list[str], stands: dict[str, int]) -> None:
     """Do one thing to a run and to the test's own model of it; once it is finished nothing changes it."""
     run.refresh_from_db()
     if act == "finish":
         if stands:
             with pytest.raises(BenchError, match="still stands"):
+                finish_run(run=run, by=helper)
+        elif run.finished_at is None and _a_load_without_silver(run):
+            with pytest.raises(BenchError, match="recorded as not mixed"):
                 finish_run(run=run, by=helper)
         else:
             finish_run(run=run, by=helper)

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from jobs.work.bench import bench_state, used_amounts, used_of_lots
+from jobs.work.bench import BenchError, bench_state, used_amounts, used_of_lots
 from jobs.work.finishing import finish_run
 from jobs.work.ticketing import plan_of
 from studio.house.clock import now
@@ -72,11 +72,32 @@ def test_a_held_lot_stops_the_mix_and_the_next_is_offered(run, at_helper):
     assert bench_state(run).mixes == [mix for mix in bench_state(run).mixes if mix.made is None]
     mix = silver_mix(run)
     sent = {f"{mix.key}-amount_{row.number}": f"{row.amount:f}" for row in mix.ingredients}
-    record(at_helper, run, **sent, **{f"{mix.key}-lot_1": "S1"})
-    assert next(row for row in bench_state(run).mixes if row.mix.key == mix.key).made is None
     record(at_helper, run, **sent, **{f"{mix.key}-lot_1": "S2"})
     assert "Take lot S2." not in at_helper.get("/").content.decode()
     assert used_of_lots(bench_state(run))["silver-nitrate", "S2"] == mix.ingredients[0].amount
+
+
+def test_a_held_lot_that_was_used_is_recorded_and_its_owner_says_why(run, at_helper, helper, owner):
+    Lot.objects.filter(lot_number="S1").update(state="held", hold_reason="looks grey")
+    mix = silver_mix(run)
+    sent = {f"{mix.key}-amount_{row.number}": f"{row.amount:f}" for row in mix.ingredients}
+    record(at_helper, run, **sent, **{f"{mix.key}-lot_1": "S1"})
+    builders.worked(run, helper, but=(mix.key,))
+    with pytest.raises(NotEnough, match="held: looks grey"):
+        finish_run(run=run, by=helper)
+    finish_run(run=run, by=owner, kept_back_because="its assay came in good")
+    run.refresh_from_db()
+    assert taken(run) == {("S1", mix.ingredients[0].amount)}
+
+
+def test_a_pane_is_not_silvered_with_nothing(run, helper):
+    """Given a good pane whose silver is recorded as not mixed, the run asks before it finishes."""
+    builders.worked(run, helper, safe=False)
+    mix = silver_mix(run)
+    builders.made_safe(run, helper)
+    builders.mixed(run, helper, mix.key, made=False, amounts={})
+    with pytest.raises(BenchError, match="is good, and its silver, Silver part, is recorded as not mixed"):
+        finish_run(run=run, by=helper)
 
 
 def test_what_was_recorded_of_a_lot_is_taken_from_no_other(run, helper, owner):

@@ -327,7 +327,8 @@ def run_ended_by_hand(world: World) -> None:
 @through("database", "job cancelled")
 def job_cancelled_by_hand(world: World) -> None:
     job = world.standing_run().ticket.job
-    _database_refuses("does not go from that state|still stands", lambda: Job.objects.filter(pk=job.pk).update(state="cancelled"))
+    _database_refuses("does not go from that state|still stands", lambda: Job.objects.filter(pk=job.pk).update(
+        state="cancelled", cancelled_because="the customer went away"))
 
 
 @through("database", "trial closed")
