@@ -56,6 +56,8 @@ def lot_wording(lot: Lot, *, suppliers_label_stays: bool, made_of: MadeOf | None
     lines = (
         (identity, False), (f"Lot {lot.lot_number}, {show_stock(package_amount(lot), material.stock_unit)}", True),
         (f"{came}{opened}", False), (until, True),
+        # how it reacts may be known by its number; what its sheet says of it, nobody has entered
+        ("Hazards not entered: read its data sheet." if material.hazards_not_entered else "", True),
     )
     return Wording(
         name=material.name, explosive=ammoniacal, lines=tuple((words, bold) for words, bold in lines if words),

@@ -13,6 +13,7 @@ from recipes.finishes.in_doubt import InDoubt
 from recipes.solutions.mixing_ahead import mix_ahead
 from studio.house.clock import today
 from studio.stockroom.labels.sizes import SIZES
+from studio.stockroom.labels.wording import lot_wording
 from studio.stockroom.materials import save_material
 from studio.stockroom.models import Material
 from tests import builders
@@ -115,3 +116,17 @@ def test_a_lot_that_is_ammoniacal_silver_after_all_leads_with_it_and_has_no_date
     today_page = at_owner.get("/").content.decode()
     assert "held:" in today_page
     assert f"expires {lot.until}" not in today_page
+
+
+def test_a_label_says_that_hazards_were_not_entered(owner, rates):
+    """Known by its number alone: how it reacts is told, and its label is not white for that."""
+    salt = builders.material("Lunar salt", cas_number="7761-88-8", formula="AgNO3")
+    lot = builders.lot(salt, "100", owner, "L1", "50")
+    said = [words for words, _ in lot_wording(lot, suppliers_label_stays=False).lines]
+    assert "Hazards not entered: read its data sheet." in said
+    salt.refresh_from_db()
+    salt.hazard_statements = ["H272", "H314", "H410"]
+    save_material(salt, by=owner)
+    lot.refresh_from_db()
+    said = [words for words, _ in lot_wording(lot, suppliers_label_stays=False).lines]
+    assert "Hazards not entered: read its data sheet." not in said
