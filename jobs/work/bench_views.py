@@ -25,7 +25,7 @@ from jobs.work.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, No
 from jobs.work.in_doubt import doubts_of_ticket
 from jobs.work.kept import leftovers_of, offcuts_of
 from jobs.work.known_now import known_now
-from jobs.work.lots_to_take import as_written, not_to_take, offered, shelves_of
+from jobs.work.lots_to_take import as_written, not_to_take, offered, shelves_for
 from jobs.work.making_safe import make_run_safe
 from jobs.work.overtaken import overtaken
 from jobs.work.pane_labels import pane_labels_paper
@@ -71,7 +71,7 @@ def _run(pk: int) -> Run:
 
 def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str, Any]:
     state, refused = bench_state(run), refused or {}
-    shelves = shelves_of(state) if run.is_open else {}
+    shelves = shelves_for(state.mixes) if run.is_open else {}
     lots = offered(shelves, today())
     mixes = [
         (mix, cast(MixForm, refused.get(f"mix-{mix.mix.key}") or MixForm(state=mix, lots=lots)))
@@ -321,7 +321,7 @@ def _mix_of(request: DeskRequest, pk: int, key: str) -> tuple[Run, MixState, _Pa
 def record_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
     """Note a batch as made with these amounts."""
     run, state, part = _mix_of(request, pk, key)
-    form = MixForm(request.POST, state=state, lots=offered(shelves_of(bench_state(run)), today()))
+    form = MixForm(request.POST, state=state, lots=offered(shelves_for([state]), today()))
     if not form.is_valid():
         return _show(request, run, part, REFUSED, form)
     done = DoneAtForm(request.POST, prefix=key)
@@ -339,7 +339,7 @@ def record_mix_as_written(request: DeskRequest, pk: int, key: str) -> HttpRespon
     if not done.is_valid():
         return _show(request, run, part, REFUSED, None, done.refusal, done)
     try:
-        content = as_written(state, shelves_of(bench_state(run)), today())
+        content = as_written(state, shelves_for([state]), today())
     except DaybookError as refusal:
         return _show(request, run, part, REFUSED, refusal=str(refusal))
     return _noted(request, run, Kind.MIXED, content, part, done.cleaned_data["done_at"])

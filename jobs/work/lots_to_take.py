@@ -6,17 +6,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from jobs.work.bench import BenchError, BenchState, MixState
+from jobs.work.bench import BenchError, MixState
 from studio.stockroom.models import Material
 from studio.stockroom.picking import LotOnShelf, picking_order
 from studio.stockroom.shelf import lots_on_shelf
 
 Shelves = Mapping[str, Sequence[LotOnShelf]]
-
-
-def shelves_of(state: BenchState) -> dict[str, list[LotOnShelf]]:
-    """Return every lot of the materials that a run measures, by code, in picking order. Two queries."""
-    return shelves_for(state.mixes)
 
 
 def shelves_for(mixes: Iterable[MixState]) -> dict[str, list[LotOnShelf]]:
