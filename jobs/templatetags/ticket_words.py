@@ -9,6 +9,7 @@ from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from jobs.drawings.timeline import clock
 from jobs.templatetags.bench_words import from_lots, wear
 from jobs.work.pane_meetings import is_ammoniacal
 from jobs.work.pouring import as_poured_ml
@@ -20,6 +21,8 @@ from studio.kit.rounding import half_up
 from studio.stockroom.picking import Pick
 
 register = template.Library()
+#: the timetable's own words for a time: one clock on the ticket
+register.filter("clock_time", clock)
 
 
 @register.simple_tag
@@ -46,13 +49,6 @@ def load_name(load: LoadPlan, plan: TicketPlan) -> str:
 def load_address(load: LoadPlan, address: str) -> str:
     """Return the address of a load on its run's page."""
     return f"{address}#{load.anchor}"
-
-
-@register.filter
-def clock_time(minutes: Fraction) -> str:
-    """Return minutes since the start as hours and minutes: “1:05”."""
-    hours, rest = divmod(int(minutes), 60)
-    return f"{hours}:{rest:02}"
 
 
 @register.filter
@@ -113,7 +109,7 @@ def card_meta(card: MixCard) -> str:
     if not mix.keeps and not mix.works_at_once:
         soon = "Use at once"
     worn = f"Wear {wear(mix)}" if wear(mix) else ""
-    begins = f"Begin at {clock_time(card.time.starts)}" if card.time else ""
+    begins = f"Begin at {clock(card.time.starts)}" if card.time else ""
     reject = f"Reject if {mix.reject_if}" if mix.reject_if else ""
     said = [begins, purpose, f"Version {mix.version}", soon, reject, worn]
     return ". ".join(filter(None, said)) + "."
