@@ -21,6 +21,7 @@ from jobs.models import (
     RunEntry,
     SiteRecord,
     SwatchBook,
+    WaitingRecord,
     WorkTicket,
 )
 from studio.kit.book import COUNT, Entry, Named, Section, Through, by
@@ -76,6 +77,9 @@ _RUN = Section(
         Section(name="pane_results", model=PaneResult, parent="run", words="""
             label line_number recipe_version=recipe width_mm=width:mm height_mm=height:mm area_m2=area:m2 good attempts
             spoilt_because
+        """),
+        Section(name="waiting", model=WaitingRecord, parent="run", words="""
+            client_key kind subject fields why done_at done_by at by settled_at settled_by settled_because
         """),
         # a leftover is kept of a finished run
         Section(name="kept_leftovers", model=KeptLeftover, parent="run", after="jobs",

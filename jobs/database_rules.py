@@ -18,6 +18,15 @@ register(
     *append_only("jobs_runentry", "What was recorded on the bench"),
     *append_only("jobs_paneresult", "A pane's result"),
     Refuse(
+        name="waiting_record_is_settled_once", table="jobs_waitingrecord", event="UPDATE",
+        condition="OLD.settled_at IS NOT NULL OR " + changed(
+            "run_id", "client_key", "kind", "subject", "why", "done_at", "done_by", "at", "by_id")
+        + " OR CAST(OLD.fields AS TEXT) <> CAST(NEW.fields AS TEXT)",
+        sentence="What was sent from the bench stays as it was sent, and is settled once.",
+    ),
+    Refuse(name="waiting_record_is_never_deleted", table="jobs_waitingrecord", event="DELETE",
+           sentence="What was sent from the bench is never deleted."),
+    Refuse(
         name="quote_is_frozen", table=QUOTE, event="UPDATE",
         condition=changed("order_id", "number", "revision", "currency", "net", "tax", "total", "deposit", "made_at",
                           "made_by_id", "valid_until", "form_key")

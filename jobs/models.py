@@ -594,6 +594,9 @@ class RunEntry(models.Model):
         TIME = "time", "time"
         NOTE = "note", "note"
         MADE_SAFE = "made safe", "made safe"
+        ADDED = "added", "ingredients that are in"
+        STEP = "step", "step"
+        UNDONE = "undone", "taken back"
 
     run = models.ForeignKey(Run, models.PROTECT, related_name="entries")
     client_key = models.UUIDField(unique=True)
@@ -606,6 +609,41 @@ class RunEntry(models.Model):
 
     class Meta:
         ordering = ["id"]
+
+
+class WaitingRecord(models.Model):
+    """A record from the bench that could not be taken as it was sent, kept until somebody says what became of it.
+
+    A tablet without network learns late that an amount cannot be read, or that the run is over: nothing that it showed
+    as recorded is thrown away. done_by: whose it is, where another sent it. fields: the form as it was filled in.
+    """
+
+    run = models.ForeignKey(Run, models.PROTECT, related_name="waiting")
+    client_key = models.UUIDField(unique=True)
+    kind = models.CharField(max_length=10, choices=RunEntry.Kind.choices)
+    subject = models.CharField(max_length=40, blank=True)
+    fields = models.JSONField()
+    why = models.CharField(max_length=400)
+    done_at = models.DateTimeField()
+    done_by = models.CharField(max_length=150, blank=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    settled_at = models.DateTimeField(null=True, blank=True)
+    settled_by = models.ForeignKey(Person, models.PROTECT, null=True, blank=True, related_name="+")
+    settled_because = models.CharField(max_length=400, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(settled_at=None, settled_by=None, settled_because="")
+                | Q(Q(settled_at__isnull=False, settled_by__isnull=False), ~Q(settled_because="")),
+                name="waiting_record_is_settled_with_a_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} {self.subject}".strip()
 
 
 class RunClock(models.Model):

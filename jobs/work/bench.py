@@ -11,9 +11,10 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import F
 
-from jobs.models import Job, Run, RunEntry
+from jobs.models import Job, Run, RunEntry, WaitingRecord
 from jobs.work import states
 from jobs.work.clock import clocks_of, start_of_mix, start_of_spraying
+from jobs.work.entries import Entries, done_at, making_number, making_subject
 from jobs.work.known_now import known_now
 from jobs.work.pane_meetings import Meeting, is_ammoniacal, meetings_of
 from jobs.work.ticket_plan import TicketMix, TicketPlan
@@ -28,6 +29,8 @@ from studio.kit.rounding import as_decimal
 Kind = RunEntry.Kind
 GOOD, SPOILT, NOT_STARTED = "good", "spoilt", "not started"
 OUTCOMES = (GOOD, SPOILT, NOT_STARTED)
+#: what is recorded of a step
+BEGAN, DONE = "began", "done"
 
 
 class BenchError(DaybookError):
@@ -37,12 +40,14 @@ class BenchError(DaybookError):
 @transaction.atomic
 def note(
     *, run: Run, by: Person, client_key: UUID, kind: str, content: dict[str, Any], subject: str = "",
-    device_at: datetime | None = None,
+    device_at: datetime | None = None, after: str | None = None,
 ) -> RunEntry:
     """Add an entry; sent twice with one key it counts once. The first one puts the job on the bench.
 
     device_at: when it was done, where it is entered later. Ammoniacal silver that is recorded as mixed, or as first
-    sprayed, starts its clock then. Raises BenchError, or ClockRefused for a time still to come.
+    sprayed, starts its clock then. after: the key of the newest record of a mix that its maker knew of, "" none, None
+    where that is not said: a making recorded by somebody else meanwhile is counted once and asked about.
+    Raises BenchError, or ClockRefused for a time still to come.
     """
     known = RunEntry.objects.filter(client_key=client_key).first()
     if known is not None:
@@ -58,6 +63,10 @@ def note(
         _refuse_before_a_mix(run)
     if device_at is not None:
         device_at = moment_done(device_at)
+    if kind == Kind.MIXED and after is not None:
+        newest = Entries(run.entries.all()).newest(kind, subject)
+        if newest is not None and str(newest.client_key) != after:
+            content = {**content, "unseen": str(newest.client_key)}
     Job.objects.filter(pk=job.pk).exclude(state=Job.State.ON_THE_BENCH).update(
         state=Job.State.ON_THE_BENCH, saves=F("saves") + 1
     )
@@ -76,7 +85,9 @@ def note(
 
 def _refuse_before_a_mix(run: Run) -> None:
     """Refuse to record as made safe what was not mixed yet: while batches wait, one at least is there."""
-    newest = {entry.subject: entry.content for entry in run.entries.filter(kind=Kind.MIXED)}
+    entries = Entries(run.entries.filter(kind__in=[Kind.MIXED, Kind.UNDONE]))
+    newest = {subject: entry.content for subject in entries.subjects(Kind.MIXED)
+              if (entry := entries.newest(Kind.MIXED, subject)) is not None}
     waiting = {mix.key for mix in plan_of(run.ticket).mixes} - newest.keys()
     if waiting and not any(content["made"] or content.get("lot") for content in newest.values()):
         raise BenchError("Nothing is mixed yet: record the mixes first, then that they were made safe.", "by_procedure")
@@ -84,9 +95,19 @@ def _refuse_before_a_mix(run: Run) -> None:
 
 @dataclass(frozen=True, kw_only=True)
 class MixState:
-    """A batch on the ticket and what was recorded of it: amounts by ingredient number, or None so far."""
+    """A batch on the ticket and what was recorded of it: amounts by ingredient number, or None so far.
+
+    making: 1; a batch that was mixed again is a further making, with its reason. record: the key of what counts.
+    twice: what was recorded of the same making by somebody who did not know of it, and by whom; it is asked.
+    asked: what was unusual about it and could not be asked while there was no network.
+    """
 
     mix: TicketMix
+    making: int = 1
+    because: str = ""
+    record: str = ""
+    twice: RunEntry | None = None
+    asked: tuple[str, ...] = ()
     made: bool | None = None
     amounts: dict[int, Decimal] = field(default_factory=dict)
     by: str = ""
@@ -101,6 +122,11 @@ class MixState:
     at: datetime | None = None
 
     @property
+    def key(self) -> str:
+        """Return its name on the bench: the batch's, with the number of a further making."""
+        return making_subject(self.mix.key, self.making)
+
+    @property
     def is_ammoniacal(self) -> bool:
         return is_ammoniacal(self.mix)
 
@@ -108,6 +134,16 @@ class MixState:
         """Return what was recorded, or what the ticket says."""
         planned = next(ingredient.amount for ingredient in self.mix.ingredients if ingredient.number == number)
         return self.amounts.get(number, planned)
+
+    @property
+    def questions(self) -> list[str]:
+        """Return what is to be answered before the run ends."""
+        found = [f"{self.mix.solution}: {sentence} Record it again, or say that it is meant so."
+                 for sentence in self.asked]
+        if self.twice is not None:
+            found.append(f"{self.mix.solution} was recorded by {self.twice.by.name} and by {self.by}, who did not know "
+                         "of each other: say whether it was mixed once or twice.")
+        return found
 
     @property
     def rows(self) -> list[tuple[Any, Decimal]]:
@@ -128,6 +164,17 @@ class SprayingState:
     sprayed: bool | None = None
     by: str = ""
     at: datetime | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class StepState:
+    """What was recorded of a step of a load, or of one pane of it: when it began and was done, and by whom."""
+
+    subject: str
+    began: datetime | None = None
+    done: datetime | None = None
+    by: str = ""
+    record: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -157,6 +204,12 @@ class BenchState:
     standing: list[Standing] = field(default_factory=list)
     #: glasses, by code, of which somebody recorded how many sheets were cut
     cut: frozenset[str] = frozenset()
+    #: what was recorded of steps, and which ingredients of a batch are in, by their subjects
+    steps: dict[str, StepState] = field(default_factory=dict)
+    added: dict[str, tuple[int, ...]] = field(default_factory=dict)
+    #: what was sent and could not be taken as it was
+    waiting: list[WaitingRecord] = field(default_factory=list)
+    entries: Entries = field(default_factory=lambda: Entries(()))
 
     @property
     def missing(self) -> list[tuple[str, str]]:
@@ -164,7 +217,7 @@ class BenchState:
         found = []
         if not self.conditions:
             found.append(("Record the conditions.", "conditions"))
-        unmixed = [state.mix.key for state in self.mixes if state.made is None]
+        unmixed = [state.key for state in self.mixes if state.made is None]
         if unmixed:
             found.append((f"{len(unmixed)} of {len(self.mixes)} mixes are not recorded yet.", "mixes"))
         unjudged = [pane.label for pane in self.panes if not pane.outcome]
@@ -178,6 +231,9 @@ class BenchState:
             found.append((f"Record that what still stands was made safe: {what}.", "made-safe"))
         elif self.made_safe is None:
             found.append(("Tick that leftovers and first rinse were made safe.", "made-safe"))
+        found += [(f"{record} of {record.done_by or record.by.name}, sent later, could not be taken: {record.why}",
+                   "waiting") for record in self.waiting]
+        found += [(question, "mixes") for state in self.mixes for question in state.questions]
         found += [(f"Pane {label} is good, and its silver, {what}, is recorded as not mixed: record how it was "
                    "silvered.", "mixes") for label, what in self._silvered_with_nothing()]
         return found
@@ -203,27 +259,27 @@ def bench_state(run: Run) -> BenchState:
     plan = plan_of(run.ticket)
     if run.finished_at is None:
         plan = known_now(plan)
-    newest: dict[tuple[str, str], RunEntry] = {}
-    notes = []
-    for entry in run.entries.select_related("by"):
-        newest[entry.kind, entry.subject] = entry
-        if entry.kind == Kind.NOTE:
-            notes.append(entry)
-    conditions, times = newest.get((Kind.CONDITIONS, "")), newest.get((Kind.TIME, ""))
+    entries = Entries(run.entries.select_related("by"))
+    conditions, times = entries.newest(Kind.CONDITIONS), entries.newest(Kind.TIME)
+    cut = {glass.code: entries.newest(Kind.GLASS, glass.code) for glass in plan.glass}
     return BenchState(
-        plan=plan, conditions=conditions.content if conditions else {},
-        mixes=[_mix_state(mix, newest.get((Kind.MIXED, mix.key))) for mix in plan.mixes],
-        panes=[_pane_state(pane.label, newest.get((Kind.PANE, pane.label))) for pane in plan.panes],
-        sheets={
-            glass.code: newest[Kind.GLASS, glass.code].content["sheets"]
-            if (Kind.GLASS, glass.code) in newest else glass.sheets
-            for glass in plan.glass
-        },
-        minutes={who: Decimal(value) for who, value in (times.content if times else {}).items()},
-        notes=notes, made_safe=newest.get((Kind.MADE_SAFE, "")),
-        sprayings=[_spraying_state(meeting, newest.get((Kind.SPRAYED, meeting.key))) for meeting in meetings_of(plan)],
+        plan=plan, conditions=conditions.content if conditions else {}, entries=entries,
+        mixes=[_mix_state(mix, making, entries) for mix in plan.mixes for making in (mix.key, *entries.makings(mix.key))],
+        panes=[_pane_state(pane.label, entries.newest(Kind.PANE, pane.label)) for pane in plan.panes],
+        sheets={glass.code: entry.content["sheets"] if (entry := cut[glass.code]) is not None else glass.sheets
+                for glass in plan.glass},
+        minutes={who: Decimal(value) for who, value in (times.content if times else {}).items()
+                 if who != "meant_so"},
+        notes=entries.all_of(Kind.NOTE), made_safe=entries.newest(Kind.MADE_SAFE),
+        sprayings=[_spraying_state(meeting, entries.newest(Kind.SPRAYED, meeting.key))
+                   for meeting in meetings_of(plan)],
         standing=standing_of_run(run),
-        cut=frozenset(subject for kind, subject in newest if kind == Kind.GLASS),
+        cut=frozenset(code for code, entry in cut.items() if entry is not None),
+        steps={subject: _step_state(subject, entries.all_of(Kind.STEP, subject))
+               for subject in entries.subjects(Kind.STEP)},
+        added={subject: tuple(entry.content["numbers"]) for subject in entries.subjects(Kind.ADDED)
+               if (entry := entries.newest(Kind.ADDED, subject)) is not None},
+        waiting=list(run.waiting.filter(settled_at=None).select_related("by")),
     )
 
 
@@ -240,11 +296,22 @@ def _spraying_state(meeting: Meeting, entry: RunEntry | None) -> SprayingState:
                          at=entry.device_at or entry.at)
 
 
-def _mix_state(mix: TicketMix, entry: RunEntry | None) -> MixState:
+def _step_state(subject: str, entries: list[RunEntry]) -> StepState:
+    """Return how a step stands: begun once more after it was done, it is under way again."""
+    began = next((done_at(entry) for entry in reversed(entries) if entry.content["did"] == BEGAN), None)
+    newest = entries[-1]
+    return StepState(subject=subject, began=began, by=newest.by.name, record=str(newest.client_key),
+                     done=done_at(newest) if newest.content["did"] == DONE else None)
+
+
+def _mix_state(mix: TicketMix, subject: str, entries: Entries) -> MixState:
+    entry, making = entries.newest(Kind.MIXED, subject), making_number(subject)
     if entry is None:
-        return MixState(mix=mix)
+        return MixState(mix=mix, making=making)
     amounts = {int(number): Decimal(amount) for number, amount in entry.content["amounts"].items()}
-    return MixState(mix=mix, made=entry.content["made"], amounts=amounts, by=entry.by.name,
+    return MixState(mix=mix, making=making, because=entry.content.get("because", ""), record=str(entry.client_key),
+                    twice=entries.other_side(entry), asked=tuple(entry.content.get("asked", ())),
+                    made=entry.content["made"], amounts=amounts, by=entry.by.name,
                     meant_so=tuple(entry.content.get("meant_so", {}).values()),
                     lot=entry.content.get("lot"), lot_number=entry.content.get("lot_number", ""),
                     lots={int(number): [(lot, Decimal(amount)) for lot, amount in taken]

@@ -74,10 +74,10 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
     shelves = shelves_for(state.mixes) if run.is_open else {}
     lots = offered(shelves, today())
     mixes = [
-        (mix, cast(MixForm, refused.get(f"mix-{mix.mix.key}") or MixForm(state=mix, lots=lots)))
+        (mix, cast(MixForm, refused.get(f"mix-{mix.key}") or MixForm(state=mix, lots=lots)))
         for mix in state.mixes
     ]
-    rows = {mix.mix.key: (mix, form) for mix, form in mixes}
+    rows = {mix.key: (mix, form) for mix, form in mixes}
     work = work_plan(state.plan)
     results = {result.label: result for result in run.pane_results.all()}
     planned = {pane.label: pane for pane in state.plan.panes}
@@ -86,15 +86,15 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
         "run": run, "ticket": run.ticket, "job": run.ticket.job, "state": state, "mix_rows": rows,
         "letters": {making.key: card.letter for card in work.cards if isinstance(card, MixCard)
                     for making in card.makings},
-        "whole_job": [rows[making.key] for card in work.whole_job for making in card.makings],
+        "whole_job": [row for card in work.whole_job for row in _rows_of(card, rows)],
         "loads": _loads(work, rows), "results": results,
         "not_to_take": {
-            mix.mix.key: list(not_to_take(mix, shelves, today()).values())
+            mix.key: list(not_to_take(mix, shelves, today()).values())
             for mix in (state.mixes if run.is_open else ()) if mix.made is None
         },
         "whole_job_open": not run.is_open or any(
-            rows[making.key][0].made is None or rows[making.key][1].errors
-            for card in work.whole_job for making in card.makings
+            row[0].made is None or row[1].errors
+            for card in work.whole_job for row in _rows_of(card, rows)
         ),
         "panes": [
             (planned[pane.label], pane, refused.get(f"pane-{pane.label}")) for pane in state.panes
@@ -110,8 +110,8 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
         "safe_form": refused.get("made_safe") or _safe_form(run, state),
         "sprayings": [(spraying, _done_form(spraying.meeting.key, spraying.at, refused.get(
             f"spraying-{spraying.meeting.key}"))) for spraying in state.sprayings],
-        "done_forms": {mix.mix.key: _done_form(
-            mix.mix.key, mix.at if mix.made else None, refused.get(f"done-{mix.mix.key}"))
+        "done_forms": {mix.key: _done_form(
+            mix.key, mix.at if mix.made else None, refused.get(f"done-{mix.key}"))
                        for mix in state.mixes if mix.is_ammoniacal},
         "glass_rows": [
             (glass, refused.get(f"glass-{glass.code}") or GlassForm(
@@ -176,7 +176,7 @@ def _made_lots(state: BenchState) -> dict[str, list[Lot]]:
         if as_on_shelf(lot).usable_on(today()):
             usable.setdefault(lot.made.solution_version.key, []).append(lot)
     return {
-        row.mix.key: [lot for lot in usable.get(row.mix.solution_key, [])
+        row.key: [lot for lot in usable.get(row.mix.solution_key, [])
                       if lot.level.on_hand >= as_decimal(row.mix.volume_ml, STOCK_DECIMALS)]
         for row in state.mixes if row.mix.solution_key in wanted
     }
@@ -194,13 +194,19 @@ class _Load:
     is_open: bool
 
 
+def _rows_of(card: MixCard, rows: dict[str, MixRow]) -> list[MixRow]:
+    """Return the rows of a card's makings, and of those that were mixed again."""
+    keys = {making.key for making in card.makings}
+    return [row for row in rows.values() if row[0].mix.key in keys]
+
+
 def _loads(work: WorkPlan, rows: dict[str, MixRow]) -> list[_Load]:
     """Return the loads of a run; the first that still has a mix to record is open, and one with a refusal."""
     found: list[_Load] = []
-    waiting_before = any(rows[making.key][0].made is None for card in work.whole_job for making in card.makings)
+    waiting_before = any(row[0].made is None for card in work.whole_job for row in _rows_of(card, rows))
     for plan in work.loads:
         shown: list[tuple[StepCard | None, list[MixRow]]] = [
-            (None, [rows[making.key] for making in card.makings]) if isinstance(card, MixCard) else (card, [])
+            (None, _rows_of(card, rows)) if isinstance(card, MixCard) else (card, [])
             for card in plan.cards
         ]
         mixes = [row for _, these in shown for row in these]
@@ -310,7 +316,7 @@ def record_conditions(request: DeskRequest, pk: int) -> HttpResponse:
 def _mix_of(request: DeskRequest, pk: int, key: str) -> tuple[Run, MixState, _Part]:
     sent_key(request)
     run = _run(pk)
-    state = next((mix for mix in bench_state(run).mixes if mix.mix.key == key), None)
+    state = next((mix for mix in bench_state(run).mixes if mix.key == key), None)
     if state is None:
         raise Http404
     return run, state, _Part("mix", key)

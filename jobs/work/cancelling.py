@@ -66,7 +66,7 @@ def _say_the_rest(run: Run, by: Person, nothing_else: bool) -> None:
                          "nothing_else")
     for mix in state.mixes:
         if mix.made is None:
-            _note(run, by, Kind.MIXED, mix.mix.key, {"made": False, "amounts": {}})
+            _note(run, by, Kind.MIXED, mix.key, {"made": False, "amounts": {}})
     for spraying in state.sprayings:
         if spraying.sprayed is None:
             _note(run, by, Kind.SPRAYED, spraying.meeting.key, {"sprayed": False})

@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 from django.urls import reverse
 
 from jobs.models import Job, Run, RunClock
+from jobs.work.entries import making_number, mix_key
 from jobs.work.pane_meetings import Meeting, is_ammoniacal, meetings_of
 from jobs.work.ticket_plan import TicketMix, TicketPlan
 from recipes.clocks import Standing, standing, start_clock
@@ -66,15 +67,16 @@ def start_of_mix(
     *, run: Run, plan: TicketPlan, subject: str, by: Person, client_key: UUID, done_at: datetime | None,
 ) -> None:
     """Start the clock of a mix that was recorded as mixed, where it is ammoniacal silver."""
-    mix = next((mix for mix in plan.mixes if mix.key == subject), None)
+    mix = next((mix for mix in plan.mixes if mix.key == mix_key(subject)), None)
     if mix is not None and is_ammoniacal(mix):
-        _start(run, subject, _name(mix), MIXED, by, client_key, done_at)
+        _start(run, subject, _name(mix, making_number(subject)), MIXED, by, client_key, done_at)
 
 
-def _name(mix: TicketMix) -> str:
+def _name(mix: TicketMix, making: int) -> str:
     where = f"pane {mix.pane}" if mix.pane else f"load {mix.load}" if mix.load else ""
     batch = f"batch {mix.batch}" if mix.batches > 1 else ""
-    return ", ".join(filter(None, [mix.solution, where, batch]))
+    again = f"making {making}" if making > 1 else ""
+    return ", ".join(filter(None, [mix.solution, where, batch, again]))
 
 
 def start_of_spraying(

@@ -72,7 +72,7 @@ class MixForm(AsksOnce):
     def __init__(
         self, data: Any = None, *, state: MixState, lots: Mapping[str, Sequence[tuple[str, str]]] | None = None,
     ) -> None:
-        super().__init__(data, prefix=state.mix.key)
+        super().__init__(data, prefix=state.key)
         self.state = state
         for ingredient in state.mix.ingredients:
             self.fields[self.name_of(ingredient.number)] = forms.CharField(

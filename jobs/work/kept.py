@@ -18,6 +18,7 @@ from jobs.estimating.cutting.cut_list import TicketOffcut, TicketSheet
 from jobs.models import Job, KeptLeftover, KeptOffcut, Run, RunEntry
 from jobs.work import states
 from jobs.work.bench import BenchError, BenchState, MixState, bench_state
+from jobs.work.entries import Entries, done_at
 from jobs.work.ticket_plan import TicketGlass, TicketIngredient, TicketMix
 from recipes.reading import shelf_for, solution_version_of
 from recipes.solutions.mixing_ahead import KeyTaken, keep_leftover, made_with
@@ -82,12 +83,12 @@ def kept_before_ml(run: Run) -> dict[str, Fraction]:
     return {mix: Fraction(volume) for mix, volume in rows}
 
 
-def leftovers_of(run: Run, state: BenchState) -> list[tuple[TicketMix, Fraction]]:
+def leftovers_of(run: Run, state: BenchState) -> list[tuple[MixState, Fraction]]:
     """Return the keeping mixes of a finished run of which something can still be kept, and how much, in mL."""
     if run.finished_at is None or not run.ticket.job.can_keep:
         return []
     before = kept_before_ml(run)
-    free = [(noted.mix, left_over_ml(noted, state) - before.get(noted.mix.key, Fraction(0)))
+    free = [(noted, left_over_ml(noted, state) - before.get(noted.key, Fraction(0)))
             for noted in state.mixes if noted.made and noted.mix.keeps]
     return [(mix, volume) for mix, volume in free if volume > 0]
 
@@ -98,9 +99,11 @@ def mixed_at(run: Run) -> dict[str, datetime]:
     Recording it again corrects what was in it; it does not start its clock anew. One query.
     """
     moments: dict[str, datetime] = {}
-    for entry in run.entries.filter(kind=RunEntry.Kind.MIXED).order_by("id"):
-        if entry.content.get("made"):
-            moments.setdefault(entry.subject, min(entry.at, entry.device_at or entry.at))
+    entries = Entries(run.entries.filter(kind__in=[RunEntry.Kind.MIXED, RunEntry.Kind.UNDONE]))
+    for subject in entries.subjects(RunEntry.Kind.MIXED):
+        for entry in entries.all_of(RunEntry.Kind.MIXED, subject):
+            if entry.content.get("made"):
+                moments.setdefault(subject, min(entry.at, done_at(entry)))
     return moments
 
 
@@ -112,7 +115,7 @@ def _inside(mix: MixState, state: BenchState, moments: dict[str, datetime]) -> I
                 continue
             if other.lot is not None:
                 yield Lot.objects.select_related("material").get(pk=other.lot).ends_at
-            elif other.made and other.mix.key in moments:
+            elif other.made and other.key in moments:
                 yield _ends_at(other, state, moments)
 
 
@@ -121,7 +124,7 @@ def _ends_at(mix: MixState, state: BenchState, moments: dict[str, datetime]) -> 
     if version is None:
         return None
     shelf = shelf_for([version.pk], today())
-    return discard_at(shelf.solutions[version.key], shelf, moments[mix.mix.key], _inside(mix, state, moments))
+    return discard_at(shelf.solutions[version.key], shelf, moments[mix.key], _inside(mix, state, moments))
 
 
 def _locked(run: Run) -> tuple[Run, Job]:
@@ -153,7 +156,7 @@ def keep_leftover_of(*, run: Run, mix_key: str, volume_ml: Fraction, key: UUID, 
     if run.finished_at is None:
         raise NotThere("A leftover is kept once its run is finished.")
     state = bench_state(run)
-    mix = next((noted for noted in state.mixes if noted.mix.key == mix_key and noted.mix.keeps), None)
+    mix = next((noted for noted in state.mixes if noted.key == mix_key and noted.mix.keeps), None)
     if mix is None:
         raise NotThere("This run has no such mix that keeps.", "mix")
     if not mix.made:

@@ -9,6 +9,7 @@ from django.db.models import Prefetch
 
 from jobs.models import Run, RunEntry
 from jobs.work.clock import clocks_of, start_of_meeting, start_of_mix
+from jobs.work.entries import Entries
 from jobs.work.known_now import known_now
 from jobs.work.pane_meetings import is_ammoniacal, meetings_of
 from jobs.work.ticket_plan import TicketPlan, is_of
@@ -32,7 +33,7 @@ def start_clocks_of_runs(material: Material, by: Person | None) -> None:
     who, keys = keeper(by), solution_keys_with(material)
     if who is None or not keys:
         return
-    entries = RunEntry.objects.filter(kind__in=[Kind.MIXED, Kind.SPRAYED, Kind.PANE]).order_by("pk")
+    entries = RunEntry.objects.filter(kind__in=[Kind.MIXED, Kind.SPRAYED, Kind.PANE, Kind.UNDONE]).order_by("pk")
     open_now = Run.objects.filter(finished_at=None).order_by("pk")
     # locked: what is being recorded meanwhile is seen here, or sees what is known now
     runs = open_now.select_for_update(of=("self",)).select_related("ticket__job__quote").prefetch_related(
@@ -45,18 +46,20 @@ def start_clocks_of_runs(material: Material, by: Person | None) -> None:
 
 def _start(run: Run, plan: TicketPlan, by: Person) -> None:
     entries = list(run.entries.all())
+    counting = Entries(entries)
     clocks = list(clocks_of(run).select_related("made_safe"))
     standing = {clock.subject for clock in clocks if clock.made_safe is None}
     safe_at = {clock.subject: clock.made_safe.done_at for clock in clocks if clock.made_safe is not None}
     mixed: dict[str, _When] = {}
     for mix in plan.mixes:
-        since = _mixed_since([entry for entry in entries if entry.kind == Kind.MIXED and entry.subject == mix.key])
-        if since is None:
-            continue
-        mixed[mix.key] = since
-        if is_ammoniacal(mix) and mix.key not in standing and since[0] > safe_at.get(mix.key, _EVER):
-            start_of_mix(run=run, plan=plan, subject=mix.key, by=by, client_key=since[1],
-                         done_at=till_now(since[0]))
+        for subject in (mix.key, *counting.makings(mix.key)):
+            since = _mixed_since(counting.all_of(Kind.MIXED, subject))
+            if since is None:
+                continue
+            mixed.setdefault(mix.key, since)
+            if is_ammoniacal(mix) and subject not in standing and since[0] > safe_at.get(subject, _EVER):
+                start_of_mix(run=run, plan=plan, subject=subject, by=by, client_key=since[1],
+                             done_at=till_now(since[0]))
     started = standing | safe_at.keys()
     judged = {entry.subject: entry.client_key for entry in entries if entry.kind == Kind.PANE}
     for meeting in (meeting for meeting in meetings_of(plan) if meeting.key not in started):

@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_POST
 
 from jobs.models import Run
+from jobs.work.entries import mix_key
 from jobs.work.kept import keep_leftover_of
 from jobs.work.ticketing import plan_of
 from studio.house.form_keys import sent_key
@@ -23,7 +24,7 @@ def leftover(request: DeskRequest, pk: int) -> HttpResponse:
     """Put what is left of a finished run's keeping mix on the shelf as a lot."""
     run = get_object_or_404(Run.objects.select_related("ticket__job"), pk=pk, finished_at__isnull=False)
     asked = request.POST.get("mix", "")
-    if not any(mix.key == asked and mix.keeps for mix in plan_of(run.ticket).mixes):
+    if not any(mix.key == mix_key(asked) and mix.keeps for mix in plan_of(run.ticket).mixes):
         raise Http404
     key = sent_key(request)
     try:

@@ -31,7 +31,7 @@ def is_ammoniacal(mix: TicketMix) -> bool:
 def is_sprayed(plan: TicketPlan, subject: str) -> bool:
     """Say whether a mix, or stocks that met on the panes, named as on the bench, went through guns."""
     steps = [(recipe.key, step) for recipe in plan.recipes for step in recipe.steps if step.how in SPRAYED]
-    mix = next((mix for mix in plan.mixes if mix.key == subject), None)
+    mix = next((mix for mix in plan.mixes if mix.key == subject.partition("-")[0]), None)
     if mix is None:
         number = subject.rpartition("s")[2]
         return any(str(step.number) == number for _, step in steps)

@@ -170,7 +170,7 @@ def _clocks_never_started() -> Iterator[str]:
     clocked = set(RunClock.objects.values_list("run", "clock__subject"))
     for run in Run.objects.filter(finished_at__isnull=False).exclude(pk__in=covered).select_related("ticket__job"):
         state = bench_state(run)
-        silver = [(mix.mix.key, mix.mix.solution) for mix in state.mixes if mix.made and mix.is_ammoniacal]
+        silver = [(mix.key, mix.mix.solution) for mix in state.mixes if mix.made and mix.is_ammoniacal]
         silver += [(row.meeting.key, row.meeting.what) for row in state.sprayings if row.sprayed]
         for key, what in silver:
             if (run.pk, key) not in clocked:

@@ -40,7 +40,7 @@ def leftovers() -> Iterator[str]:
     """What was kept of a run's mix was there, keeps, and has the mix's own clock."""
     for run in Run.objects.filter(kept_leftovers__isnull=False).select_related("ticket__job").distinct():
         state, moments = bench_state(run), mixed_at(run)
-        mixes = {noted.mix.key: noted for noted in state.mixes}
+        mixes = {noted.key: noted for noted in state.mixes}
         for key, volume in kept_before_ml(run).items():
             noted = mixes.get(key)
             if noted is None or not noted.mix.keeps:
