@@ -10,7 +10,7 @@ from jobs.orders import customer_views as customer_pages
 from jobs.orders import site_views
 from jobs.orders import views as order_views
 from jobs.swatch_book import views as swatch_book_views
-from jobs.work import bench_views
+from jobs.work import bench_views, steps_views
 from jobs.work import leftover_views as work_leftover_views
 from jobs.work import offcut_views as cutting_views
 
@@ -62,7 +62,12 @@ urlpatterns = [
     path("quotes/<int:pk>/declined/", quote_views.declined, name="declined"),
     path("tickets/<int:pk>/paper.pdf", bench_views.ticket_pdf, name="ticket_paper"),
     path("bench/", bench_views.bench, name="bench"),
+    path("bench/worker.js", steps_views.worker, name="worker"),
     path("bench/<int:pk>/", bench_views.run_page, name="run"),
+    path("bench/<int:pk>/steps/", steps_views.steps, name="steps"),
+    path("bench/<int:pk>/steps/record/", steps_views.record_form, name="record"),
+    path("bench/<int:pk>/steps/records/", steps_views.record_many, name="records"),
+    path("bench/<int:pk>/steps/state/", steps_views.steps_state, name="steps_state"),
     path("bench/<int:pk>/pane-labels.pdf", bench_views.pane_labels_pdf, name="pane_labels"),
     path("bench/<int:pk>/conditions/", bench_views.record_conditions, name="record_conditions"),
     path("bench/<int:pk>/mixes/<slug:key>/", bench_views.record_mix, name="record_mix"),

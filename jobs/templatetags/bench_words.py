@@ -10,6 +10,7 @@ from django import template
 from jobs.work.bench import MixState, PaneState
 from jobs.work.forms import ConditionsForm
 from jobs.work.ticket_plan import TicketGlass, TicketMix, TicketPane, TicketPart, TicketStep
+from jobs.work.trouble import TROUBLES, Trouble
 from studio.house.templatetags.figures import amount, duration, percent
 from studio.kit.rounding import decimal_string
 from studio.stockroom.picking import Pick
@@ -25,6 +26,11 @@ def wear(step: TicketStep | TicketMix) -> str:
     sprayed = isinstance(step, TicketStep) and step.how in ("spray", "mist")
     chemical = step.chemical and (isinstance(step, TicketMix) or bool(step.parts))
     return ", ".join(protection_for(step.agents, step.statements, sprayed=sprayed, chemical=chemical))
+
+
+@register.simple_tag
+def troubles() -> tuple[Trouble, ...]:
+    return TROUBLES
 
 
 @register.filter
@@ -59,11 +65,7 @@ def _how_soon(mix: TicketMix, act: str) -> str:
 @register.filter
 def mixed_how(state: MixState) -> str:
     """Return what was recorded of a batch, and by whom."""
-    if state.made is None:
-        return "not recorded yet"
-    if state.made:
-        return f"mixed {'as written' if state.as_written else 'with other amounts'}, {state.by}"
-    return f"{f'taken from lot {state.lot_number}' if state.lot else 'not mixed'}, {state.by}"
+    return state.how
 
 
 @register.filter

@@ -150,6 +150,16 @@ class MixState:
         return [(ingredient, self.amount_of(ingredient.number)) for ingredient in self.mix.ingredients]
 
     @property
+    def how(self) -> str:
+        """Return what was recorded of it, and by whom, in words."""
+        if self.made is None:
+            return "not recorded yet"
+        if not self.made:
+            return f"{f'taken from lot {self.lot_number}' if self.lot else 'not mixed'}, {self.by}"
+        again = f", making {self.making}: {self.because}" if self.because else ""
+        return f"mixed {'as written' if self.as_written else 'with other amounts'}, {self.by}{again}"
+
+    @property
     def as_written(self) -> bool:
         return bool(self.made) and all(
             self.amount_of(ingredient.number) == ingredient.amount for ingredient in self.mix.ingredients
@@ -264,7 +274,8 @@ def bench_state(run: Run) -> BenchState:
     cut = {glass.code: entries.newest(Kind.GLASS, glass.code) for glass in plan.glass}
     return BenchState(
         plan=plan, conditions=conditions.content if conditions else {}, entries=entries,
-        mixes=[_mix_state(mix, making, entries) for mix in plan.mixes for making in (mix.key, *entries.makings(mix.key))],
+        mixes=[_mix_state(mix, making, entries) for mix in plan.mixes
+               for making in (mix.key, *entries.makings(mix.key))],
         panes=[_pane_state(pane.label, entries.newest(Kind.PANE, pane.label)) for pane in plan.panes],
         sheets={glass.code: entry.content["sheets"] if (entry := cut[glass.code]) is not None else glass.sheets
                 for glass in plan.glass},

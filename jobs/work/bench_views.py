@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import Decimal
 from fractions import Fraction
 from typing import Any, cast
 
@@ -21,11 +20,21 @@ from jobs.models import Run, RunEntry, WorkTicket
 from jobs.work.bench import BenchState, MixState, bench_state, note, used_amounts
 from jobs.work.clock import clocks_of, standing_now
 from jobs.work.finishing import finish_run
-from jobs.work.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteForm, PaneForm, TimeForm, TroubleForm
+from jobs.work.forms import (
+    ConditionsForm,
+    GlassForm,
+    MadeSafeForm,
+    MixForm,
+    NoteForm,
+    PaneForm,
+    TimeForm,
+    TroubleForm,
+    as_content,
+)
 from jobs.work.in_doubt import doubts_of_ticket
 from jobs.work.kept import leftovers_of, offcuts_of
 from jobs.work.known_now import known_now
-from jobs.work.lots_to_take import as_written, not_to_take, offered, shelves_for
+from jobs.work.lots_to_take import as_written, made_lots, made_lots_for, not_to_take, offered, shelves_for
 from jobs.work.making_safe import make_run_safe
 from jobs.work.overtaken import overtaken
 from jobs.work.pane_labels import pane_labels_paper
@@ -36,18 +45,15 @@ from jobs.work.ticketing import plan_of
 from jobs.work.work_plan import LoadPlan, MixCard, StepCard, WorkPlan, work_plan
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from recipes.models import MakingSafe
-from recipes.reading import solution_version_of
-from studio.exact import STOCK_DECIMALS
 from studio.house.clock import today
 from studio.house.form_keys import sent_key
 from studio.house.http import REFUSED, DeskRequest, pdf_response
 from studio.house.models import House
 from studio.kit.access import at_the_desk
 from studio.kit.errors import DaybookError
-from studio.kit.rounding import as_decimal
-from studio.stockroom.models import Lot, Material, WasteContainer
+from studio.stockroom.models import Material, WasteContainer
 from studio.stockroom.picking import LotOnShelf, picking_order
-from studio.stockroom.shelf import as_on_shelf, lots_on_shelf
+from studio.stockroom.shelf import lots_on_shelf
 
 Kind = RunEntry.Kind
 
@@ -102,7 +108,7 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
         "to_recover": max(silver_of_runs([run])["rest"], Fraction(0)) if run.finished_at else None,
         "open_containers": WasteContainer.objects.filter(handed_on=None) if run.finished_at else (),
         "kept_mixes": leftovers_of(run, state),
-        "other_lots": _other_lots(state) if run.is_open else [], "made_lots": _made_lots(state),
+        "other_lots": _other_lots(state) if run.is_open else [], "made_lots": made_lots(state.mixes),
         "conditions_form": refused.get("conditions") or ConditionsForm(initial=state.conditions),
         "time_form": refused.get("time") or TimeForm(initial=state.minutes),
         "note_form": refused.get("notes") or NoteForm(),
@@ -161,25 +167,6 @@ def _other_lots(state: BenchState) -> list[tuple[Material, list[LotOnShelf]]]:
     found = [(material, picking_order([lot for lot in shelf[pk] if lot.usable_on(day)]))
              for pk, material in materials.items()]
     return [(material, lots) for material, lots in found if len(lots) > 1]
-
-
-def _made_lots(state: BenchState) -> dict[str, list[Lot]]:
-    """Return, by mix key, the lots mixed ahead that it could be taken from. One query."""
-    wanted = {row.mix.solution_key for row in state.mixes if row.mix.keeps and row.mix.strength == 1}
-    if not wanted:
-        return {}
-    rows = Lot.objects.filter(made__isnull=False, level__on_hand__gt=0).select_related(
-        "material", "level", "made__solution_version__solution"
-    )
-    usable: dict[str, list[Lot]] = {}
-    for lot in rows:
-        if as_on_shelf(lot).usable_on(today()):
-            usable.setdefault(lot.made.solution_version.key, []).append(lot)
-    return {
-        row.key: [lot for lot in usable.get(row.mix.solution_key, [])
-                      if lot.level.on_hand >= as_decimal(row.mix.volume_ml, STOCK_DECIMALS)]
-        for row in state.mixes if row.mix.solution_key in wanted
-    }
 
 
 MixRow = tuple[MixState, MixForm]
@@ -297,14 +284,6 @@ def _note_form(request: DeskRequest, run: Run, kind: str, form: forms.Form, part
     return _noted(request, run, kind, as_content(form.cleaned_data), part)
 
 
-def as_content(values: dict[str, Any]) -> dict[str, Any]:
-    """Return cleaned values as JSON holds them: decimals as text, what was left empty left out."""
-    return {
-        name: f"{value:f}" if isinstance(value, Decimal) else value
-        for name, value in values.items() if value is not None
-    }
-
-
 @at_the_desk
 @require_POST
 def record_conditions(request: DeskRequest, pk: int) -> HttpResponse:
@@ -369,19 +348,6 @@ def record_mix_from_lot(request: DeskRequest, pk: int, key: str) -> HttpResponse
         return _show(request, run, part, REFUSED, refusal="Choose a lot mixed ahead that holds enough of it.")
     content = {"made": False, "amounts": {}, "lot": lot.pk, "lot_number": lot.lot_number}
     return _noted(request, run, Kind.MIXED, content, part)
-
-
-def made_lots_for(state: MixState) -> list[Lot]:
-    """Return the usable lots mixed ahead that hold enough for a mix: of the same version, as it is written."""
-    mix = state.mix
-    if not mix.keeps or mix.strength != 1:
-        return []
-    lots = Lot.objects.filter(
-        made__solution_version=solution_version_of(mix.solution_key),
-        level__on_hand__gte=as_decimal(mix.volume_ml, STOCK_DECIMALS),
-    ).select_related("material", "level")
-    on = today()
-    return [lot for lot in lots if as_on_shelf(lot).usable_on(on)]
 
 
 @at_the_desk

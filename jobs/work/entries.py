@@ -48,7 +48,8 @@ class Entries:
     def __init__(self, entries: Iterable[RunEntry]) -> None:
         found: dict[tuple[str, str], list[RunEntry]] = {}
         for entry in entries:
-            mine = found.setdefault((entry.content["of"] if entry.kind == Kind.UNDONE else entry.kind, entry.subject), [])
+            kind = entry.content["of"] if entry.kind == Kind.UNDONE else entry.kind
+            mine = found.setdefault((kind, entry.subject), [])
             if entry.kind == Kind.UNDONE:
                 mine[:] = [one for one in mine if str(one.client_key) != entry.content["undoes"]]
             else:
@@ -76,6 +77,9 @@ class Entries:
     def other_side(self, entry: RunEntry | None) -> RunEntry | None:
         """Return the record that a newest one did not know of when it was made on another device; None: it did."""
         if entry is None or not entry.content.get("unseen"):
+            return None
+        both = {str(entry.client_key), entry.content["unseen"]}
+        if any(both == set(one.content.get("settles", ())) for mine in self._found.values() for one in mine):
             return None
         return next((one for one in self.all_of(entry.kind, entry.subject)
                      if str(one.client_key) == entry.content["unseen"]), None)

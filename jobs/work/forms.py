@@ -10,11 +10,20 @@ from django import forms
 
 from jobs.work.bench import OUTCOMES, SPOILT, MixState
 from jobs.work.ticket_plan import TicketGlass, TicketStep
+from jobs.work.trouble import TROUBLES
 from recipes.recorded import amount_question, temperature_question
 from studio.kit.errors import DaybookError
 from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import as_decimal, plain
 from studio.kit.units import UNITS_OF_STOCK, amount_in
+
+
+def as_content(values: dict[str, Any]) -> dict[str, Any]:
+    """Return cleaned values as JSON holds them: decimals as text, what was left empty left out."""
+    return {
+        name: f"{value:f}" if isinstance(value, Decimal) else value
+        for name, value in values.items() if value is not None
+    }
 
 
 class BookingForm(forms.Form):
@@ -186,9 +195,7 @@ class NoteForm(forms.Form):
 class TroubleForm(forms.Form):
     """What went wrong, the dangerous first; it is recorded as a note."""
 
-    KINDS = ("Spill", "Unwell", "Ran out, or a lot looks wrong", "Wrong amount", "Pane spoilt")
-
-    what = forms.ChoiceField(label="What happened", choices=[(kind, kind) for kind in KINDS])
+    what = forms.ChoiceField(label="What happened", choices=[(trouble.name, trouble.name) for trouble in TROUBLES])
     text = forms.CharField(max_length=900, required=False, label="Where, how much, what was done")
 
     def clean(self) -> dict[str, Any]:

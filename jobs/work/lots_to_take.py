@@ -7,9 +7,13 @@ from datetime import date
 from typing import Any
 
 from jobs.work.bench import BenchError, MixState
-from studio.stockroom.models import Material
+from recipes.reading import solution_version_of
+from studio.exact import STOCK_DECIMALS
+from studio.house.clock import today
+from studio.kit.rounding import as_decimal
+from studio.stockroom.models import Lot, Material
 from studio.stockroom.picking import LotOnShelf, picking_order
-from studio.stockroom.shelf import lots_on_shelf
+from studio.stockroom.shelf import as_on_shelf, lots_on_shelf
 
 Shelves = Mapping[str, Sequence[LotOnShelf]]
 
@@ -58,9 +62,50 @@ def as_written(state: MixState, shelves: Shelves, day: date) -> dict[str, Any]:
     stopped = not_to_take(state, shelves, day)
     if stopped:
         raise BenchError(f"{' '.join(stopped.values())} Record it under “Other amounts, or another lot”.")
+    return as_printed(state)
+
+
+def as_printed(state: MixState) -> dict[str, Any]:
+    """Return what is recorded of a batch that was mixed by its ticket while nobody could know better: just that."""
     rows = state.mix.ingredients
-    lots = {
+    return {"made": True, "amounts": {str(row.number): f"{row.amount:f}" for row in rows}, "lots": _printed_lots(state)}
+
+
+def _printed_lots(state: MixState) -> dict[str, list[list[str]]]:
+    return {
         str(row.number): [[pick.lot_number, f"{pick.amount:f}"] for pick in row.picks]
-        for row in rows if row.code and row.picks and row.short <= 0
+        for row in state.mix.ingredients if row.code and row.picks and row.short <= 0
     }
-    return {"made": True, "amounts": {str(row.number): f"{row.amount:f}" for row in rows}, "lots": lots}
+
+
+def made_lots_for(state: MixState) -> list[Lot]:
+    """Return the usable lots mixed ahead that hold enough for a mix: of the same version, as it is written."""
+    mix = state.mix
+    if not mix.keeps or mix.strength != 1:
+        return []
+    lots = Lot.objects.filter(
+        made__solution_version=solution_version_of(mix.solution_key),
+        level__on_hand__gte=as_decimal(mix.volume_ml, STOCK_DECIMALS),
+    ).select_related("material", "level")
+    on = today()
+    return [lot for lot in lots if as_on_shelf(lot).usable_on(on)]
+
+
+def made_lots(mixes: Iterable[MixState]) -> dict[str, list[Lot]]:
+    """Return, by mix key, the lots mixed ahead that it could be taken from. One query."""
+    rows_of_mixes = list(mixes)
+    wanted = {row.mix.solution_key for row in rows_of_mixes if row.mix.keeps and row.mix.strength == 1}
+    if not wanted:
+        return {}
+    rows = Lot.objects.filter(made__isnull=False, level__on_hand__gt=0).select_related(
+        "material", "level", "made__solution_version__solution"
+    )
+    usable: dict[str, list[Lot]] = {}
+    for lot in rows:
+        if as_on_shelf(lot).usable_on(today()):
+            usable.setdefault(lot.made.solution_version.key, []).append(lot)
+    return {
+        row.key: [lot for lot in usable.get(row.mix.solution_key, [])
+                      if lot.level.on_hand >= as_decimal(row.mix.volume_ml, STOCK_DECIMALS)]
+        for row in rows_of_mixes if row.mix.solution_key in wanted
+    }

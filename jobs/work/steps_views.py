@@ -1,0 +1,354 @@
+"""The bench one step at a time: the page for a tablet or a phone, what it sends, and what it asks every few seconds.
+
+No price, cost or contact detail comes near this module: a browser keeps the page.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from django import forms
+from django.http import HttpResponse, JsonResponse
+from django.middleware.csrf import get_token
+from django.shortcuts import get_object_or_404, redirect, render
+from django.template.loader import render_to_string
+from django.templatetags.static import static
+from django.urls import reverse
+from django.utils.dateparse import parse_datetime
+from django.views.decorators.http import require_POST, require_safe
+
+from jobs.models import Run, RunEntry
+from jobs.work.bench import BenchState, MixState, bench_state
+from jobs.work.bench_cards import ALL, GLASS, MIX, PANES, STEP, Screen, screens_of
+from jobs.work.clock import clocks_of
+from jobs.work.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteForm, TimeForm
+from jobs.work.in_doubt import doubts_of_ticket
+from jobs.work.lots_to_take import made_lots, not_to_take, offered, shelves_for
+from jobs.work.overtaken import overtaken
+from jobs.work.records import NotTaken, Sent, record
+from jobs.work.said import Said, said_of
+from jobs.work.ticket_plan import TicketGlass
+from jobs.work.trouble import TROUBLES
+from jobs.work.work_plan import LoadPlan, WorkPlan, work_plan
+from recipes.making_safe_form import DoneAtForm, MakingSafeForm
+from studio.house.clock import now, today
+from studio.house.form_keys import sent_key
+from studio.house.http import REFUSED, DeskRequest
+from studio.house.models import House
+from studio.kit.access import at_the_desk, open_door
+from studio.stockroom.models import Lot
+
+Kind = RunEntry.Kind
+#: what a page may send in one request, and how much of it
+_MOST_RECORDS = 200
+_STATIC = ("studio/tokens.css", "studio/dark.css", "studio/steps.css", "studio/steps.js", "studio/kept_records.js",
+           "studio/timers.js", "studio/mark.svg", "fonts/serif/SourceSerifPro-Regular.ttf",
+           "fonts/serif/SourceSerifPro-Semibold.ttf", "fonts/sans/SourceSansPro-Regular.ttf",
+           "fonts/sans/SourceSansPro-Semibold.ttf")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shown:
+    """A screen with what was recorded of it and the forms it sends. said: the newest record of its subject."""
+
+    screen: Screen
+    said: Mapping[str, Any]
+    mix: MixState | None = None
+    form: forms.Form | None = None
+    done: forms.Form | None = None
+    stops: Sequence[str] = ()
+    in_it: Sequence[int] = ()
+    lots: Sequence[Any] = ()
+    again: str = ""
+    following: Screen | None = None
+    refusal: str = ""
+    rows: Sequence[Any] = ()
+
+    @property
+    def template(self) -> str:
+        return f"jobs/work/steps/{self.screen.kind}.html"
+
+    @property
+    def done_by(self) -> str:
+        """Return what must be recorded for it to be done, as the script reads it."""
+        kind, screen = self.screen.kind, self.screen
+        if kind == PANES:
+            return "|".join(f"{Kind.PANE} {label}" for label in screen.panes)
+        if kind == GLASS:
+            return "|".join(f"{Kind.GLASS} {glass.code}" for glass, *_ in self.rows)
+        named = {MIX: f"{Kind.MIXED} {screen.subject}", STEP: f"{Kind.STEP} {screen.anchor}"}
+        return named.get(kind, f"{Kind.CONDITIONS} ")
+
+    @property
+    def is_done(self) -> bool:
+        return bool(self.said.get("done"))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tab:
+    """A load at the top of the page: its name, where it stands, and its first screen that waits."""
+
+    load: LoadPlan
+    words: str
+    anchor: str
+    state: str
+
+
+def _run(pk: int) -> Run:
+    return get_object_or_404(Run.objects.select_related("ticket__job__order", "ticket__job__quote"), pk=pk)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Refused:
+    """A screen that was sent and refused: why, and its form as it was filled in."""
+
+    anchor: str
+    sentence: str
+    form: forms.Form | None = None
+
+
+def _context(run: Run, refused: _Refused | None = None) -> dict[str, Any]:
+    state = bench_state(run)
+    work = work_plan(state.plan)
+    said, screens = said_of(state), screens_of(work, state.plan)
+    shown = _shown(run, state, said, screens, refused)
+    return {
+        "run": run, "ticket": run.ticket, "job": run.ticket.job, "state": state, "screens": shown,
+        "tabs": _tabs(work, shown), "doubts": [*doubts_of_ticket(run.ticket), *_overtaken(run)], "said": said,
+        "troubles": TROUBLES, "note_form": NoteForm(auto_id="note_%s"), "work": work,
+        "here": refused.anchor if refused else ALL, "refusal": refused.sentence if refused else "",
+        "time_form": _form_of(refused, "leave", TimeForm) or TimeForm(initial=state.minutes),
+        "safe_form": _form_of(refused, "made-safe", forms.Form) or _safe_form(state),
+        "lot_numbers": _lot_numbers(state) if run.is_open else {},
+    }
+
+
+def _lot_numbers(state: BenchState) -> dict[str, str]:
+    """Return the numbers of the lots that could be taken, by what the address on a label names them by."""
+    codes = {row.code for mix in state.mixes for row in mix.mix.ingredients if row.code}
+    lots = Lot.objects.filter(material__code__in=codes, level__on_hand__gt=0).values_list("pk", "lot_number")
+    return {str(pk): number for pk, number in lots}
+
+
+def _form_of(refused: _Refused | None, anchor: str, kind: type[forms.Form]) -> forms.Form | None:
+    form = refused.form if refused and refused.anchor == anchor else None
+    return form if isinstance(form, kind) else None
+
+
+def _safe_form(state: BenchState) -> forms.Form:
+    if not state.standing:
+        return MadeSafeForm()
+    return MakingSafeForm(rows=(), standing=state.standing, house=House.objects.get())
+
+
+def _overtaken(run: Run) -> list[str]:
+    return [sentence for _, found in overtaken([run]) for sentence in found] if run.is_open else []
+
+
+def _shown(
+    run: Run, state: BenchState, said: Said, screens: Sequence[Screen], refused: _Refused | None,
+) -> list[Shown]:
+    day, by_anchor = today(), {screen.anchor: screen for screen in screens}
+    shelves = shelves_for(state.mixes) if run.is_open else {}
+    lots, ahead = offered(shelves, day), made_lots(state.mixes) if run.is_open else {}
+    planned = {pane.label: pane for pane in state.plan.panes}
+    found = []
+    for screen in screens:
+        form = refused.form if refused and refused.anchor == screen.anchor else None
+        more: dict[str, Any] = {"refusal": refused.sentence if refused and refused.anchor == screen.anchor else ""}
+        if screen.kind == MIX:
+            mine = [mix for mix in state.mixes if mix.mix.key == screen.subject]
+            mix = mine[0]
+            more |= {
+                "mix": mix, "form": form if isinstance(form, MixForm) else MixForm(state=mix, lots=lots),
+                "done": form if isinstance(form, DoneAtForm) else DoneAtForm(prefix=mix.key),
+                "stops": list(not_to_take(mix, shelves, day).values()) if run.is_open and mix.made is None else (),
+                "in_it": state.added.get(screen.subject, ()), "lots": ahead.get(mix.key, ()),
+                "again": f"{screen.subject}-{len(mine) + 1}", "said": said.get(f"{Kind.MIXED} {screen.subject}", {}),
+                "rows": mine[1:],
+            }
+        elif screen.kind == STEP:
+            more["said"] = said.get(f"{Kind.STEP} {screen.anchor}", {})
+        elif screen.kind == PANES and screen.load is not None:
+            panes = {pane.label: pane for pane in state.panes}
+            more["rows"] = [(planned[label], panes[label], said.get(f"{Kind.PANE} {label}", {}),
+                             form if refused and refused.sentence and _is_of(form, label) else None)
+                            for label in screen.load.load.panes]
+            more["said"] = {"done": all(panes[label].outcome for label in screen.load.load.panes)}
+        elif screen.kind == GLASS:
+            more["rows"] = [(glass, _glass_form(state, glass, form), said.get(f"{Kind.GLASS} {glass.code}", {}))
+                            for glass in state.plan.glass]
+            more["said"] = {"done": state.cut >= {glass.code for glass in state.plan.glass}}
+        else:
+            more |= {"form": form or ConditionsForm(initial=state.conditions),
+                     "said": said.get(f"{Kind.CONDITIONS} ", {})}
+        found.append(Shown(screen=screen, following=by_anchor.get(screen.following), **more))
+    return found
+
+
+def _glass_form(state: BenchState, glass: TicketGlass, refused: forms.Form | None) -> GlassForm:
+    if isinstance(refused, GlassForm) and refused.glass.code == glass.code:
+        return refused
+    return GlassForm(glass=glass, initial={"sheets": state.sheets[glass.code]}, auto_id=f"{glass.code}_%s")
+
+
+def _is_of(form: forms.Form | None, label: str) -> bool:
+    return form is not None and form.data.get("subject") == label
+
+
+def _tabs(work: WorkPlan, shown: Sequence[Shown]) -> list[Tab]:
+    """Return the loads with what each waits for: the first of its screens that is not done."""
+    found = []
+    for load in work.loads:
+        mine = [one for one in shown if one.screen.load is load or (
+            one.screen.load is not None and one.screen.load.anchor == load.anchor)]
+        waiting = next((one for one in mine if not one.is_done), None)
+        begun = any(one.said for one in mine if one.screen.kind != PANES)
+        found.append(Tab(
+            load=load, anchor=waiting.screen.anchor if waiting else mine[-1].screen.anchor,
+            words="done" if waiting is None else waiting.screen.short if begun else "not begun",
+            state="good" if waiting is None else "half" if begun else "",
+        ))
+    return found
+
+
+@at_the_desk
+@require_safe
+def steps(request: DeskRequest, pk: int) -> HttpResponse:
+    """Show a run one thing at a time. The whole plan is in the page: a tablet keeps it and needs no network for it."""
+    return render(request, "jobs/work/steps.html", _context(_run(pk)))
+
+
+@at_the_desk
+@require_POST
+def record_form(request: DeskRequest, pk: int) -> HttpResponse:
+    """Take one record from a page without a script, and go on to what comes then."""
+    run, key = _run(pk), sent_key(request)
+    sent = _sent_of_form(request, key)
+    try:
+        record(run=run, by=request.user, sent=sent)
+    except NotTaken as refusal:
+        refused = _Refused(anchor=_anchor_of(request), sentence=str(refusal), form=refusal.form)
+        return render(request, "jobs/work/steps.html", _context(run, refused), status=REFUSED)
+    return redirect(f"{reverse('jobs:steps', args=[run.pk])}#{_clean(request.POST.get('next', ALL))}")
+
+
+def _anchor_of(request: DeskRequest) -> str:
+    return _clean(request.POST.get("screen", ALL))
+
+
+def _clean(anchor: str) -> str:
+    return "".join(letter for letter in anchor if letter.isalnum() or letter in "-.") or ALL
+
+
+def _sent_of_form(request: DeskRequest, key: UUID) -> Sent:
+    after = request.POST.get("after")
+    return Sent(key=key, kind=request.POST.get("kind", ""), subject=request.POST.get("subject", ""), after=after,
+                fields=dict(request.POST.lists()))
+
+
+@at_the_desk
+@require_POST
+def record_many(request: DeskRequest, pk: int) -> JsonResponse:
+    """Take what a page kept and sends now, in its order, and answer each; what is refused comes back as its screen.
+
+    The device says when each was done and what its clock says now: how much that is off is taken off.
+    """
+    run = _run(pk)
+    try:
+        sent_now, records = _read_sent(request.body)
+    except (ValueError, TypeError, KeyError, AttributeError):
+        return JsonResponse({"refused": "That is no list of records."}, status=400)
+    off = now() - sent_now
+    answers = []
+    for one in records:
+        sent = _sent_of_device(one, off, request)
+        try:
+            taken = record(run=run, by=request.user, sent=sent)
+        except NotTaken as refusal:
+            answers.append({"key": str(sent.key), "is": "refused", "sentence": str(refusal),
+                            "screen": _screen(request, run, one, refusal)})
+            break  # what follows it was done on top of it: the page looks at it again first
+        answers.append({"key": str(sent.key), "is": "taken" if isinstance(taken, RunEntry | None) else "waits"})
+    return JsonResponse({"answers": answers, **_state(request, run)})
+
+
+def _read_sent(body: bytes) -> tuple[datetime, list[dict[str, Any]]]:
+    document = json.loads(body)
+    moment, records = parse_datetime(document["now"]), document["records"]
+    if moment is None or moment.tzinfo is None or not isinstance(records, list) or len(records) > _MOST_RECORDS:
+        raise ValueError
+    for one in records:
+        UUID(one["key"])
+        if parse_datetime(one["at"]) is None or not isinstance(one["fields"], dict):
+            raise ValueError
+    return moment, records
+
+
+def _sent_of_device(one: Mapping[str, Any], off: timedelta, request: DeskRequest) -> Sent:
+    done_at = parse_datetime(one["at"])
+    assert done_at is not None
+    fields = {str(name): [str(value) for value in values] for name, values in one["fields"].items()
+              if isinstance(values, list)}
+    by = str(one.get("by", ""))
+    return Sent(
+        key=UUID(one["key"]), kind=str(one.get("kind", "")), subject=str(one.get("subject", ""))[:40], fields=fields,
+        done_at=done_at + off, live=one.get("live") is True, after=str(one.get("after") or ""),
+        done_by=by[:150] if by and by != request.user.name else "",
+    )
+
+
+def _screen(request: DeskRequest, run: Run, one: Mapping[str, Any], refusal: NotTaken) -> str:
+    """Return the screen that was refused, with why beside its field and everything that was typed."""
+    anchor = _clean(str(one.get("screen", "")))
+    context = _context(run, _Refused(anchor=anchor, sentence=str(refusal), form=refusal.form))
+    shown = next((row for row in context["screens"] if row.screen.anchor == anchor), None)
+    if shown is not None:
+        return render_to_string("jobs/work/steps/screen.html", {**context, "shown": shown}, request)
+    name = {"made-safe": "made_safe", "leave": "leave"}.get(anchor)
+    return render_to_string(f"jobs/work/steps/{name}.html", context, request) if name else ""
+
+
+def _mark(run: Run) -> str:
+    """Return what changes whenever something is recorded of a run, made safe, or ends. Two queries."""
+    entries = run.entries.order_by("-pk").values_list("pk", flat=True)[:1]
+    clocks = ",".join(f"{pk}.{safe or ''}" for pk, safe in clocks_of(run).values_list("pk", "made_safe"))
+    return f"{next(iter(entries), 0)}-{clocks}-{run.finished_at is not None}-{run.ticket.job.is_cancelled}"
+
+
+def _state(request: DeskRequest, run: Run) -> dict[str, Any]:
+    state = bench_state(run)
+    return {
+        "mark": _mark(run), "csrf": get_token(request), "person": request.user.name, "open": run.is_open,
+        "now": now().isoformat(), "said": said_of(state),
+        "clock": render_to_string("jobs/work/steps/clock.html", {"state": state, "run": run}, request),
+        "safe": render_to_string("jobs/work/steps/made_safe.html", {
+            "state": state, "run": run, "safe_form": _safe_form(state), "house": House.objects.first()}, request),
+    }
+
+
+@at_the_desk
+@require_safe
+def steps_state(request: DeskRequest, pk: int) -> HttpResponse:
+    """Say what is recorded by now; nothing where that is what the page knows already."""
+    run = _run(pk)
+    if request.GET.get("mark") == _mark(run):
+        return HttpResponse(status=204)
+    return JsonResponse(_state(request, run))
+
+
+@open_door
+@require_safe
+def worker(request: DeskRequest) -> HttpResponse:
+    """Give the script that keeps the pages of the bench for when there is no network."""
+    response = render(request, "jobs/work/steps/worker.js", {"files": [static(name) for name in _STATIC]},
+                      content_type="text/javascript; charset=utf-8")
+    response["Cache-Control"] = "no-cache"
+    response["Service-Worker-Allowed"] = "/"
+    return response
+
