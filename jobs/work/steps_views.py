@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
@@ -24,7 +24,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from jobs.models import Run, RunEntry
 from jobs.work.bench import BenchState, MixState, bench_state
-from jobs.work.bench_cards import ALL, GLASS, MIX, PANES, STEP, Screen, screens_of
+from jobs.work.bench_cards import ALL, GLASS, LEAVE, MIX, PANES, STEP, Screen, screens_of
 from jobs.work.clock import clocks_of
 from jobs.work.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteForm, TimeForm
 from jobs.work.in_doubt import doubts_of_ticket
@@ -61,7 +61,7 @@ class Shown:
     mix: MixState | None = None
     form: forms.Form | None = None
     done: forms.Form | None = None
-    stops: Sequence[str] = ()
+    stops: Mapping[int, str] = field(default_factory=dict)
     in_it: Sequence[int] = ()
     lots: Sequence[Any] = ()
     again: str = ""
@@ -119,7 +119,7 @@ def _context(run: Run, refused: _Refused | None = None) -> dict[str, Any]:
     shown = _shown(run, state, said, screens, refused)
     return {
         "run": run, "ticket": run.ticket, "job": run.ticket.job, "state": state, "screens": shown,
-        "tabs": _tabs(work, shown), "doubts": [*doubts_of_ticket(run.ticket), *_overtaken(run)], "said": said,
+        "leave": {"anchor": LEAVE, "following": LEAVE}, "tabs": _tabs(work, shown), "doubts": [*doubts_of_ticket(run.ticket), *_overtaken(run)], "said": said,
         "troubles": TROUBLES, "note_form": NoteForm(auto_id="note_%s"), "work": work,
         "here": refused.anchor if refused else ALL, "refusal": refused.sentence if refused else "",
         "time_form": _form_of(refused, "leave", TimeForm) or TimeForm(initial=state.minutes),
@@ -167,7 +167,7 @@ def _shown(
             more |= {
                 "mix": mix, "form": form if isinstance(form, MixForm) else MixForm(state=mix, lots=lots),
                 "done": form if isinstance(form, DoneAtForm) else DoneAtForm(prefix=mix.key),
-                "stops": list(not_to_take(mix, shelves, day).values()) if run.is_open and mix.made is None else (),
+                "stops": not_to_take(mix, shelves, day) if run.is_open and mix.made is None else {},
                 "in_it": state.added.get(screen.subject, ()), "lots": ahead.get(mix.key, ()),
                 "again": f"{screen.subject}-{len(mine) + 1}", "said": said.get(f"{Kind.MIXED} {screen.subject}", {}),
                 "rows": mine[1:],
