@@ -64,6 +64,7 @@ urlpatterns = [
     path("bench/", bench_views.bench, name="bench"),
     path("bench/worker.js", steps_views.worker, name="worker"),
     path("bench/<int:pk>/", bench_views.run_page, name="run"),
+    path("bench/waiting/<int:pk>/", steps_views.settle_waiting, name="settle_waiting"),
     path("bench/<int:pk>/steps/", steps_views.steps, name="steps"),
     path("bench/<int:pk>/steps/record/", steps_views.record_form, name="record"),
     path("bench/<int:pk>/steps/records/", steps_views.record_many, name="records"),

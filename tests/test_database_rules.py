@@ -14,13 +14,25 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test import override_settings
 
-from jobs.models import Job, KeptLeftover, KeptOffcut, PaneResult, Quote, Run, RunClock, RunEntry, WorkTicket
+from jobs.models import (
+    Job,
+    KeptLeftover,
+    KeptOffcut,
+    PaneResult,
+    Quote,
+    Run,
+    RunClock,
+    RunEntry,
+    WaitingRecord,
+    WorkTicket,
+)
 from jobs.quotes.paper import quote_paper
 from jobs.quotes.quoting import save_quote
 from jobs.work.bench import bench_state, note
 from jobs.work.cancelling import cancel
 from jobs.work.finishing import finish_run
 from jobs.work.kept import keep_leftover_of, keep_offcuts_of, leftovers_of, offcuts_of
+from jobs.work.records import settle
 from recipes.models import (
     Finish,
     Ingredient,
@@ -133,6 +145,13 @@ class World:
     def papered_quote(self) -> Any:
         quote_paper(self.quote)
         return Quote.objects.filter(pk=self.quote.pk)
+
+    def sent_late(self) -> Any:
+        """Keep a record that could not be taken, settled already."""
+        row = WaitingRecord.objects.create(run=self.finished, client_key=builders.key(), kind="pane", fields={}, why="late",
+                                           done_at=now(), at=now(), by=self.owner)
+        settle(waiting=row, by=self.owner, because="of another job")
+        return WaitingRecord.objects.filter(pk=row.pk)
 
     def offcut(self) -> Offcut:
         return keep_offcut(key=builders.key(), by=self.owner, material=self.shop.glass, width_mm=Decimal(500),
@@ -344,6 +363,8 @@ BREAKS: dict[str, Break] = {
         run=w.cancelled, client_key=builders.key(), kind="note", content={}, at=now(), by=w.owner),
     "cancelled_job_finishes_no_run": lambda w: Run.objects.filter(pk=w.cancelled.pk).update(
         finished_at=now(), finished_by=w.owner, made_safe_at=now(), made_safe_by=w.owner, posting=w.movement.posting),
+    "waiting_record_is_settled_once": lambda w: w.sent_late().update(settled_because="after all"),
+    "waiting_record_is_never_deleted": lambda w: w.sent_late()._raw_delete("default"),
     **_append_only("jobs_keptleftover", KeptLeftover, {"mix": "edited"}),
     "leftover_comes_from_a_finished_run": lambda w: KeptLeftover.objects.create(
         run=w.open, lot=w.shop.silver_lot, mix="m1b1", volume_ml=1, mixed_ml=1),

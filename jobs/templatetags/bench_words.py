@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from django import template
 
+from jobs.models import WaitingRecord
 from jobs.work.bench import MixState, PaneState
 from jobs.work.forms import ConditionsForm
 from jobs.work.ticket_plan import TicketGlass, TicketMix, TicketPane, TicketPart, TicketStep
@@ -18,6 +19,13 @@ from studio.stockroom.protection import protection_for
 
 register = template.Library()
 HOW = {"spray": "sprayed", "pour": "poured", "wipe": "wiped", "dip": "dipped", "mist": "misted", "brush": "brushed"}
+
+
+@register.filter
+def sent_fields(record: WaitingRecord) -> str:
+    """Return what a record held as it was sent: “amount 2: 22.7; act: amounts”."""
+    return "; ".join(f"{name.rpartition('-')[2].replace('_', ' ')}: {', '.join(values)}"
+                     for name, values in record.fields.items() if any(values))
 
 
 @register.filter

@@ -19,7 +19,7 @@ from django import forms
 from django.db import transaction
 from django.utils.datastructures import MultiValueDict
 
-from jobs.models import Job, Run, RunEntry, WaitingRecord
+from jobs.models import Run, RunEntry, WaitingRecord
 from jobs.work.bench import BEGAN, DONE, BenchError, BenchState, MixState, bench_state, note
 from jobs.work.clock import clocks_of, start_of_mix
 from jobs.work.entries import making_number, making_subject, mix_key, step_and_pane
@@ -33,6 +33,8 @@ from studio.house.models import House, Person
 from studio.kit.errors import DaybookError
 
 Kind = RunEntry.Kind
+#: what is not recorded of a load yet, all of it as the ticket has it: one press, many records
+REST = "rest"
 Fields = Mapping[str, Sequence[str]]
 
 
@@ -107,6 +109,8 @@ def _moment(sent: Sent) -> datetime | None:
 def _taken(run: Run, by: Person, sent: Sent) -> RunEntry | None:
     if sent.kind == Kind.MADE_SAFE:
         return _made_safe(run, by, sent)
+    if sent.kind == REST:
+        return _rest(run, by, sent)
     if sent.kind not in _READERS:
         raise NotTaken("The bench keeps no such record.")
     run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job__quote").get(pk=run.pk)
@@ -122,6 +126,42 @@ def _taken(run: Run, by: Person, sent: Sent) -> RunEntry | None:
     return entry
 
 
+def _rest(run: Run, by: Person, sent: Sent) -> None:
+    """Record as the ticket has it what nobody recorded yet of a load, r1l2, or of the whole job, “”.
+
+    Its mixes, and its steps as done. What is ammoniacal silver is recorded by itself, with the time it was mixed:
+    that time is what its clock counts from.
+    """
+    state = bench_state(run)
+    steps = [f"{sent.subject}s{step.number}" for at, recipe in enumerate(state.plan.recipes, start=1)
+             for load in recipe.loads if f"r{at}l{load.number}" == sent.subject for step in recipe.steps]
+    loads = {(recipe.key, load.number) for at, recipe in enumerate(state.plan.recipes, start=1)
+             for load in recipe.loads if f"r{at}l{load.number}" == sent.subject}
+    mixes = [mix for mix in state.mixes if mix.made is None
+             and ((mix.mix.recipe, mix.mix.load) in loads if sent.subject else mix.mix.load is None)]
+    silver = [mix.mix.solution for mix in mixes if mix.is_ammoniacal]
+    silver += [one.meeting.what for one in state.sprayings if one.meeting.key in steps and one.sprayed is None]
+    if silver:
+        raise NotTaken(f"Record these by themselves, with the time they were done: {'; '.join(dict.fromkeys(silver))}. "
+                       "Their clock counts from it.")
+    shelves = shelves_for(mixes)
+    for mix in mixes:
+        content = as_written(mix, shelves, today()) if sent.live else as_printed(mix)
+        _noted_beside(run, by, sent, Kind.MIXED, mix.key, content)
+    for step in steps:
+        recorded = state.steps.get(step)
+        if recorded is None or recorded.done is None:
+            _noted_beside(run, by, sent, Kind.STEP, step, {"did": DONE})
+
+
+def _noted_beside(run: Run, by: Person, sent: Sent, kind: str, subject: str, content: dict[str, Any]) -> None:
+    """Note one of several things that one press records."""
+    if sent.done_by:
+        content = {**content, "done_by": sent.done_by}
+    note(run=run, by=by, client_key=uuid5(NAMESPACE_URL, f"silvering-daybook:{sent.key}:{kind}:{subject}"), kind=kind,
+         subject=subject, content=content, device_at=_moment(sent))
+
+
 def _start_clocks(run: Run, by: Person, state: BenchState, sent: Sent, entry: RunEntry) -> None:
     """Start the clock of silver that meets ammonia in this: as ingredients go in, or as stocks are sprayed."""
     if entry.kind == Kind.ADDED:
@@ -133,8 +173,7 @@ def _start_clocks(run: Run, by: Person, state: BenchState, sent: Sent, entry: Ru
         step, _ = step_and_pane(entry.subject)
         spraying = next((one for one in state.sprayings if one.meeting.key == step), None)
         if spraying is not None and not spraying.sprayed:
-            note(run=run, by=by, client_key=uuid5(NAMESPACE_URL, f"silvering-daybook:sprayed:{sent.key}"),
-                 kind=Kind.SPRAYED, subject=step, content={"sprayed": True}, device_at=entry.device_at)
+            _noted_beside(run, by, sent, Kind.SPRAYED, step, {"sprayed": True})
 
 
 # What each kind of record holds --------------------------------------------------------------------------------------
@@ -353,7 +392,6 @@ def settle(*, waiting: WaitingRecord, by: Person, because: str) -> WaitingRecord
     return row
 
 
-def open_jobs_wait_for() -> list[WaitingRecord]:
+def waiting_records() -> list[WaitingRecord]:
     """Return everything that waits to be settled, of every run. One query."""
-    rows = WaitingRecord.objects.filter(settled_at=None).select_related("run__ticket__job", "by")
-    return list(rows.exclude(run__ticket__job__state=Job.State.CANCELLED, run__finished_at=None))
+    return list(WaitingRecord.objects.filter(settled_at=None).select_related("run__ticket__job", "by"))

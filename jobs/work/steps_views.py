@@ -13,6 +13,7 @@ from typing import Any
 from uuid import UUID
 
 from django import forms
+from django.contrib import messages
 from django.http import HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
 from django.shortcuts import get_object_or_404, redirect, render
@@ -22,7 +23,7 @@ from django.urls import reverse
 from django.utils.dateparse import parse_datetime
 from django.views.decorators.http import require_POST, require_safe
 
-from jobs.models import Run, RunEntry
+from jobs.models import Run, RunEntry, WaitingRecord
 from jobs.work.bench import BenchState, MixState, bench_state
 from jobs.work.bench_cards import ALL, GLASS, LEAVE, MIX, PANES, STEP, Screen, screens_of
 from jobs.work.clock import clocks_of
@@ -30,7 +31,7 @@ from jobs.work.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, No
 from jobs.work.in_doubt import doubts_of_ticket
 from jobs.work.lots_to_take import made_lots, not_to_take, offered, shelves_for
 from jobs.work.overtaken import overtaken
-from jobs.work.records import NotTaken, Sent, record
+from jobs.work.records import NotTaken, Sent, record, settle
 from jobs.work.said import Said, said_of
 from jobs.work.ticket_plan import TicketGlass
 from jobs.work.trouble import TROUBLES
@@ -41,6 +42,7 @@ from studio.house.form_keys import sent_key
 from studio.house.http import REFUSED, DeskRequest
 from studio.house.models import House
 from studio.kit.access import at_the_desk, open_door
+from studio.kit.errors import DaybookError
 from studio.stockroom.models import Lot
 
 Kind = RunEntry.Kind
@@ -119,7 +121,8 @@ def _context(run: Run, refused: _Refused | None = None) -> dict[str, Any]:
     shown = _shown(run, state, said, screens, refused)
     return {
         "run": run, "ticket": run.ticket, "job": run.ticket.job, "state": state, "screens": shown,
-        "leave": {"anchor": LEAVE, "following": LEAVE}, "tabs": _tabs(work, shown), "doubts": [*doubts_of_ticket(run.ticket), *_overtaken(run)], "said": said,
+        "leave": {"anchor": LEAVE, "following": LEAVE}, "tabs": _tabs(work, shown), "said": said,
+        "doubts": [*doubts_of_ticket(run.ticket), *_overtaken(run)],
         "troubles": TROUBLES, "note_form": NoteForm(auto_id="note_%s"), "work": work,
         "here": refused.anchor if refused else ALL, "refusal": refused.sentence if refused else "",
         "time_form": _form_of(refused, "leave", TimeForm) or TimeForm(initial=state.minutes),
@@ -340,6 +343,18 @@ def steps_state(request: DeskRequest, pk: int) -> HttpResponse:
     if request.GET.get("mark") == _mark(run):
         return HttpResponse(status=204)
     return JsonResponse(_state(request, run))
+
+
+@at_the_desk
+@require_POST
+def settle_waiting(request: DeskRequest, pk: int) -> HttpResponse:
+    """Say what became of a record that could not be taken as it was sent."""
+    waiting = get_object_or_404(WaitingRecord.objects.select_related("run__ticket__job"), pk=pk)
+    try:
+        settle(waiting=waiting, by=request.user, because=request.POST.get("because", ""))
+    except DaybookError as refusal:
+        messages.error(request, str(refusal))
+    return redirect(f"{reverse('jobs:run', args=[waiting.run_id])}#waiting")
 
 
 @open_door

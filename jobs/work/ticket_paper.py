@@ -91,7 +91,7 @@ def _page_of(ticket: WorkTicket) -> str:
     """Return the address that a ticket's code opens: its run's page, or its job's while it is not saved."""
     if ticket.pk is None:
         return reverse("jobs:job", args=[ticket.job.number])
-    return reverse("jobs:run", args=[ticket.run.pk])
+    return reverse("jobs:steps", args=[ticket.run.pk])
 
 
 def render_ticket(ticket: WorkTicket) -> bytes:

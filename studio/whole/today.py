@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from jobs.models import Job, Quote, Run
+from jobs.models import Job, Quote, Run, WaitingRecord
 from jobs.work.clock import standing_now
 from jobs.work.in_doubt import jobs_in_doubt, runs_in_doubt
 from jobs.work.overtaken import overtaken
+from jobs.work.records import waiting_records
 from recipes.clocks import Standing
 from recipes.finishes.in_doubt import versions_in_doubt
 from recipes.models import RecipeVersion, Trial
@@ -56,6 +57,8 @@ class Today:
     trials_in_doubt: list[tuple[Trial, str]]
     #: open runs whose tickets name lots that may not be taken now
     overtaken: list[tuple[Run, list[str]]]
+    #: what was sent from the bench and could not be taken as it was
+    waiting: list[WaitingRecord]
 
 
 def gather(person: Person, day: date) -> Today:
@@ -77,7 +80,7 @@ def gather(person: Person, day: date) -> Today:
     return Today(
         in_doubt=versions_in_doubt(), runs_in_doubt=runs_in_doubt(runs), runs=runs,
         day=day, trials=trials, trials_in_doubt=open_trials_in_doubt(),
-        booked=booked, jobs_in_doubt=jobs_in_doubt(booked), overtaken=overtaken(runs),
+        booked=booked, jobs_in_doubt=jobs_in_doubt(booked), overtaken=overtaken(runs), waiting=waiting_records(),
         enquiries=list(jobs.waiting()) if person.is_owner else [],
         quotes_out=[quote for quote in unanswered if quote.standing_on(day) != Quote.State.LAPSED],
         lapsed=[quote for quote in unanswered if quote.standing_on(day) == Quote.State.LAPSED],
