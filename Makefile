@@ -1,7 +1,7 @@
 # The one way to run things. `make demo` and `make test` set up everything they need.
 SHELL := /bin/bash
 .DELETE_ON_ERROR:
-.PHONY: demo start test lint pictures bench book schema lock clean-demo
+.PHONY: demo start tls test lint pictures bench book schema lock clean-demo
 
 VENV := .venv
 PYTHON := $(VENV)/bin/python
@@ -24,6 +24,16 @@ start: $(VENV)/ready .system-app
 	@$(PYTHON) manage.py first_owner --if-empty
 	@echo "Silvering Daybook: $${PUBLIC_URL:-http://127.0.0.1:$(PORT)}/"
 	@$(PYTHON) -m waitress --listen=$${LISTEN:-127.0.0.1:$(PORT)} --threads=8 studio.wsgi:application
+
+# TLS for a tablet in the studio's own network: an authority of the studio's own, made once, a certificate for the name
+# (or number) under which the tablet finds this machine, and what nginx needs to serve it.
+NAME ?=
+TLS_PORT ?= 8443
+tls:
+	@test -n "$(NAME)" || { echo "Say under which name: make tls NAME=bench.local"; exit 1; }
+	@command -v openssl > /dev/null || .ci/system openssl
+	@test -x /usr/sbin/nginx || .ci/system nginx-light
+	@.ci/tls "$${DAYBOOK_DATA:-.daybook}/tls" "$(NAME)" "$(TLS_PORT)" "$(PORT)"
 
 # All of it, style and types first, a worker a core. PART=tests/jobs runs a part alone, in one process, its tables made
 # from the models (the rules as ever, after them): migrations are the whole suite's to prove.
@@ -77,4 +87,6 @@ $(VENV)/ready: requirements.txt | .system-python
 .system-test: .system-app
 	@command -v chromium > /dev/null || .ci/system chromium
 	@command -v pdftoppm > /dev/null || .ci/system poppler-utils
+	@command -v openssl > /dev/null || .ci/system openssl
+	@test -x /usr/sbin/nginx || .ci/system nginx-light
 	@ls /usr/lib/postgresql/*/bin/initdb > /dev/null 2>&1 || .ci/system postgresql
