@@ -115,10 +115,11 @@ def manage(environment: Environment, *words: str) -> str:
 
 
 @contextmanager
-def served(environment: Environment) -> Iterator[str]:
-    """Serve a studio, and yield its address."""
+def served(environment: Environment, port: int = 0) -> Iterator[str]:
+    """Serve a studio, and yield its address. port: where it was served before."""
     with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        probe.bind(("127.0.0.1", port))
         port = probe.getsockname()[1]
     address = f"http://127.0.0.1:{port}"
     environment = {**environment, "PUBLIC_URL": address}

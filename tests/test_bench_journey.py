@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 
 from playwright.sync_api import Browser, Page, expect
 
 from tests.chromium import at_desk
+from tests.serving import own_database, served
 
 TABLET, PHONE = {"width": 1280, "height": 800}, {"width": 360, "height": 740}
-LOAD, MIX, STEP = "r1l2", "mix-m5b1", "r1l2s1"
+MIX, STEP, STEPS = "mix-m5b1", "r1l2s1", "/bench/4/steps/"
 
 
 @contextmanager
@@ -27,6 +28,11 @@ def at_the_bench(browser: Browser, address: str, name: str, size: dict[str, int]
     page.context.close()
     lost = ("ERR_INTERNET_DISCONNECTED", "ERR_CONNECTION_REFUSED", "ERR_CONNECTION_RESET", "ERR_EMPTY_RESPONSE")
     assert [said for said in complaints if not any(word in said for word in lost)] == []
+
+
+def kept(page: Page) -> None:
+    """Wait until the device has the page for when there is no network."""
+    page.wait_for_function("caches.match(location.pathname).then(there => there && navigator.serviceWorker.controller)")
 
 
 def go(page: Page, anchor: str) -> None:
@@ -58,7 +64,7 @@ def test_the_network_is_lost_in_the_middle_and_nothing_else_is(browser, demo):
     address, _ = demo
     with at_the_bench(browser, address, "teo", TABLET) as page, \
             at_the_bench(browser, address, "maud", PHONE) as other:
-        page.wait_for_function("caches.has('daybook-bench').then(there => there && navigator.serviceWorker.controller)")
+        kept(page)
         page.context.set_offline(True)
         expect(page.locator("[data-line]")).to_contain_text("Not connected")
         do_step(page, STEP)
@@ -98,6 +104,31 @@ def test_two_who_do_not_know_of_each_other_mix_once_and_are_asked(browser, demo)
         page.reload()
         go(page, MIX)
         expect(page.get_by_role("button", name="It was mixed once")).to_have_count(0)
+
+
+def test_the_server_is_killed_and_what_was_shown_as_recorded_goes_up_later(browser, tmp_path):
+    with own_database(tmp_path, "daybook_killed", "demo") as environment:
+        with ExitStack() as first:
+            address = first.enter_context(served(environment))
+            port = int(address.rpartition(":")[2])
+            bench = ExitStack()
+            page = bench.enter_context(at_the_bench(browser, address, "teo", TABLET))
+            kept(page)
+            do_step(page, STEP)
+            expect(page.locator("[data-line]")).not_to_contain_text("kept here")
+        tick_all(page, MIX)
+        page.locator(f"#{MIX} .onward.when-open").click()
+        expect(page.locator("[data-line]")).to_contain_text("ticks kept here")
+        # the tab is killed too: another opens what the device kept, and there is still no server
+        page.close()
+        again = page.context.new_page()
+        again.goto(f"{address}{STEPS}#{MIX}")
+        expect(again.locator(f"#{MIX} [data-words]").first).to_contain_text("kept here")
+        with served(environment, port):
+            expect(again.locator("[data-line]")).to_contain_text("Connected")
+            expect(again.locator("[data-line]")).not_to_contain_text("kept here")
+            expect(again.locator(f"#{MIX} [data-words]").first).to_contain_text("Mixed as written")
+            bench.close()
 
 
 def test_an_ended_log_in_keeps_its_ticks(browser, demo):
