@@ -67,7 +67,7 @@ _PURCHASES = Section(
 _COUNTS = Section(
     name="counts", model=CountSheet, order=("pk",), words="form_key place as_of by hide_expected posted_at posting",
     lists=(Section(name="lines", model=CountLine, parent="sheet", order=("pk",), unit="lot.material.stock_unit",
-                   words="lot expected=expected:stock counted=counted:stock"),),
+                   words="lot expected=expected:stock counted=counted:stock written_at held_then=held_then:stock"),),
 )
 _WASTE = Section(
     name="waste_containers", model=WasteContainer, order=("pk",),
