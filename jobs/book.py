@@ -105,7 +105,8 @@ _JOBS = Section(
     inside=(("order", _ORDER), ("reservation", RESERVATION)),
     lists=(
         Section(name="tickets", model=WorkTicket, parent="job", order=("number",), lists=(_RUN,),
-                words="number plan made_at made_by paper"),
+                named=Named({"job": ("job.number", COUNT), "ticket": ("number", COUNT)}, ("job",)),
+                inside=(("reservation", RESERVATION),), words="number plan made_at made_by paper"),
         Section(name="photographs", model=JobPhotograph, parent="job", words="key kind caption at by picture"),
     ),
 )
@@ -113,5 +114,6 @@ _OFFCUTS = replace(OFFCUTS, lists=(
     Section(name="left_by", model=KeptOffcut, parent="offcut", single=True, words="run glass sheet piece"),
 ), through=(
     Through("reservation", "promised_to_job", Job, back="job", forth="reservation"),
+    Through("reservation", "promised_to_ticket", WorkTicket, back="further_ticket", forth="reservation"),
 ))
 SECTIONS = (_SWATCH_BOOK, _CUSTOMERS, _JOBS, _OFFCUTS)

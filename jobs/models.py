@@ -452,6 +452,11 @@ class Job(models.Model):
         return states.allows(self.state, states.TICKET) and not self.tickets.all()
 
     @property
+    def can_print_further_ticket(self) -> bool:
+        """Say whether the panes that its runs fell short of can have a ticket of their own."""
+        return states.allows(self.state, states.FURTHER)
+
+    @property
     def can_keep(self) -> bool:
         return states.allows(self.state, states.KEEP)
 
@@ -523,7 +528,10 @@ class JobPhotograph(models.Model):
 
 
 class WorkTicket(models.Model):
-    """A printed ticket: its plan and its paper, kept as they were printed."""
+    """A printed ticket: its plan and its paper, kept as they were printed.
+
+    reservation: of a further ticket, for the panes that earlier runs fell short of; the first rests on its job's.
+    """
 
     job = models.ForeignKey(Job, models.PROTECT, related_name="tickets")
     number = models.PositiveIntegerField()
@@ -531,13 +539,25 @@ class WorkTicket(models.Model):
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
     paper = models.ForeignKey(StoredFile, models.PROTECT, null=True, blank=True, related_name="+")
+    reservation = models.OneToOneField(
+        Reservation, models.PROTECT, null=True, blank=True, related_name="further_ticket")
 
     class Meta:
         ordering = ["-number"]
-        constraints = [models.UniqueConstraint(fields=["job", "number"], name="ticket_numbered_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["job", "number"], name="ticket_numbered_once"),
+            models.CheckConstraint(
+                condition=Q(reservation=None) | Q(number__gt=1), name="further_ticket_follows_another",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"Ticket {self.job.number}-{self.number}"
+
+    @property
+    def is_further(self) -> bool:
+        """Say whether it makes panes that earlier runs of its job fell short of."""
+        return self.reservation_id is not None
 
 
 class RunRows(models.QuerySet["Run"]):

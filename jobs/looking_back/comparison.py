@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from jobs.estimating.basis import House
 from jobs.estimating.silver import film_g_per_m2
-from jobs.models import Job, PaneResult, RunEntry
+from jobs.models import Job, PaneResult, Run, RunEntry
 from jobs.work.booking import frozen_plan
 from studio.stockroom.models import Material, StockMovement
 
@@ -35,7 +36,29 @@ class MaterialCompared:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Rework:
+    """What the further tickets of a job took, apart from its first run: money at the cost of the lots used.
+
+    planned: what the estimate held for rework. panes: started on them.
+    """
+
+    chemistry: Fraction
+    glass: Fraction
+    minutes: Fraction
+    labour: Fraction
+    panes: int
+    good: int
+    planned: Fraction
+
+    @property
+    def cost(self) -> Fraction:
+        return self.chemistry + self.glass + self.labour
+
+
+@dataclass(frozen=True, kw_only=True)
 class Compared:
+    """Estimate and actual of a whole job; rework: the part of the actual that its further tickets took, if any."""
+
     materials: list[MaterialCompared]
     planned_cost: Fraction
     used_cost: Fraction
@@ -49,6 +72,7 @@ class Compared:
     silver_planned_g: Fraction
     silver_used_g: Fraction
     silver_on_glass_g: Fraction
+    rework: Rework | None = None
 
     @property
     def difference(self) -> Fraction:
@@ -67,7 +91,7 @@ def compare(job: Job) -> Compared | None:
     estimate = plan.estimate
     planned = {code: need.amount for code, need in plan.planned.items()}
     planned_cost = {code: need.cost for code, need in plan.planned.items()}
-    used, used_cost = _used(job)
+    used, used_cost, again_cost = _used(job)
     materials = {material.code: material for material in Material.objects.filter(code__in={*planned, *used})}
     rows = [
         MaterialCompared(
@@ -78,17 +102,20 @@ def compare(job: Job) -> Compared | None:
         for code, material in materials.items()
     ]
     panes = list(PaneResult.objects.filter(run__ticket__job=job))
-    minutes = _minutes(job)
-    helper, owner = minutes.get("helper", Fraction(0)), minutes.get("owner", Fraction(0))
-    house = estimate.basis.house
+    further = set(Run.objects.filter(ticket__job=job, finished_at__isnull=False).exclude(
+        ticket__reservation=None).values_list("pk", flat=True))
+    minutes, house = _minutes(job, further=False), estimate.basis.house
+    minutes_again = _minutes(job, further=True)
+    labour_again = _labour(minutes_again, house)
+    glasses = {code for code, material in materials.items() if material.kind == Material.Kind.GLASS}
     silver = {code: Fraction(material.silver_g_per_unit) for code, material in materials.items()}
     areas = {size.line.number: size for size in estimate.sizes}
     return Compared(
         materials=sorted(rows, key=lambda row: -row.used_cost),
         planned_cost=sum(planned_cost.values(), Fraction(0)), used_cost=sum(used_cost.values(), Fraction(0)),
-        planned_minutes=plan.minutes, noted_minutes=helper + owner,
+        planned_minutes=plan.minutes, noted_minutes=sum([*minutes.values(), *minutes_again.values()], Fraction(0)),
         planned_labour=sum((cost.labour for cost in estimate.costs), Fraction(0)),
-        noted_labour=(helper * house.helper_per_hour + owner * house.owner_per_hour) / 60,
+        noted_labour=_labour(minutes, house) + labour_again,
         good=sum(result.good for result in panes), started=sum(result.attempts for result in panes),
         panes_planned=sum(plan.panes_to_start for plan in estimate.panes.values()),
         silver_planned_g=estimate.silver.into_job_g,
@@ -97,26 +124,43 @@ def compare(job: Job) -> Compared | None:
             (film_g_per_m2(estimate.basis.recipes[areas[pane.line_number].line.recipe].film_nm)
              * areas[pane.line_number].area_m2 for pane in panes if pane.good), Fraction(0),
         ),
+        rework=Rework(
+            chemistry=sum((cost for code, cost in again_cost.items() if code not in glasses), Fraction(0)),
+            glass=sum((cost for code, cost in again_cost.items() if code in glasses), Fraction(0)),
+            minutes=sum(minutes_again.values(), Fraction(0)), labour=labour_again,
+            panes=sum(result.attempts for result in panes if result.run_id in further),
+            good=sum(result.good for result in panes if result.run_id in further),
+            planned=sum((cost.rework for cost in estimate.costs), Fraction(0)),
+        ) if further else None,
     )
 
 
-def _used(job: Job) -> tuple[dict[str, Fraction], dict[str, Fraction]]:
+def _labour(minutes: dict[str, Fraction], house: House) -> Fraction:
+    """Return what minutes by whose hands cost."""
+    return (minutes.get("helper", Fraction(0)) * house.helper_per_hour
+            + minutes.get("owner", Fraction(0)) * house.owner_per_hour) / 60
+
+
+def _used(job: Job) -> tuple[dict[str, Fraction], dict[str, Fraction], dict[str, Fraction]]:
+    """Return amounts used and their cost by material code, and what of that cost further tickets took."""
+    again: dict[str, Fraction] = defaultdict(Fraction)
     amounts: dict[str, Fraction] = defaultdict(Fraction)
     costs: dict[str, Fraction] = defaultdict(Fraction)
-    movements = StockMovement.objects.filter(posting__run__ticket__job=job).select_related("lot__material")
+    movements = StockMovement.objects.filter(posting__run__ticket__job=job).select_related(
+        "lot__material", "posting__run__ticket")
     for movement in movements:
         code = movement.lot.material.code
         amounts[code] -= Fraction(movement.quantity)
         costs[code] -= Fraction(movement.quantity) * Fraction(movement.unit_cost)
-    return dict(amounts), dict(costs)
+        if movement.posting.run.ticket.is_further:
+            again[code] -= Fraction(movement.quantity) * Fraction(movement.unit_cost)
+    return dict(amounts), dict(costs), dict(again)
 
 
-def _minutes(job: Job) -> dict[str, Fraction]:
-    """Return the minutes recorded on the job's runs, the newest entry of each run counting."""
-    newest = {
-        entry.run_id: entry.content
-        for entry in RunEntry.objects.filter(run__ticket__job=job, kind=RunEntry.Kind.TIME).order_by("id")
-    }
+def _minutes(job: Job, *, further: bool) -> dict[str, Fraction]:
+    """Return the minutes recorded on a job's first run, or on its further ones; the newest entry of each run counts."""
+    times = RunEntry.objects.filter(run__ticket__job=job, run__ticket__reservation__isnull=not further)
+    newest = {entry.run_id: entry.content for entry in times.filter(kind=RunEntry.Kind.TIME).order_by("id")}
     total: dict[str, Fraction] = defaultdict(Fraction)
     for content in newest.values():
         for who, minutes in content.items():

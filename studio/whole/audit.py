@@ -129,8 +129,14 @@ def _recipes() -> Iterator[str]:
 def _promises() -> Iterator[str]:
     """A booked job promises what its quote needs; a finished one promises nothing more."""
     jobs = Job.objects.filter(reservation__isnull=False).select_related("quote", "reservation")
-    for job in fetched(jobs, "reservation__amounts__material", "reservation__offcuts"):
-        over = not job.promises_stock
+    for job in fetched(jobs, "reservation__amounts__material", "reservation__offcuts", "tickets__reservation",
+                       "tickets__run"):
+        further = [ticket for ticket in job.tickets.all() if ticket.reservation is not None]
+        for ticket in further:
+            over = not job.promises_stock or ticket.run.finished_at is not None
+            if over != (ticket.reservation.released_at is not None):
+                yield f"{ticket} is {'over' if over else 'open'}, but its stock is {'still' if over else 'no longer'} promised."
+        over = not job.promises_stock or bool(further)
         assert job.reservation is not None
         if over != (job.reservation.released_at is not None):
             yield f"{job} is {job.state}, but its stock is {'still' if over else 'no longer'} promised."

@@ -37,7 +37,8 @@ class Taken:
     posted_at: datetime | None
 
 
-#: what the rooms above know of amounts taken since a moment: a call with lots' ids and the moment returns rows of `Taken`
+#: what the rooms above know of amounts taken: a call with lots' ids and a moment returns what left them before it was
+#: posted, and was not posted by then
 TAKEN_BEFORE_IT_IS_POSTED: list[Callable[[Collection[int], datetime], Iterable[Taken]]] = []
 
 
