@@ -10,7 +10,7 @@ from jobs.orders import customer_views as customer_pages
 from jobs.orders import site_views
 from jobs.orders import views as order_views
 from jobs.swatch_book import views as swatch_book_views
-from jobs.work import bench_views, finishing_views
+from jobs.work import bench_views, finishing_views, paper_views
 from jobs.work import leftover_views as work_leftover_views
 from jobs.work import offcut_views as cutting_views
 
@@ -78,5 +78,6 @@ urlpatterns = [
     path("bench/<int:pk>/trouble/", bench_views.record_trouble, name="record_trouble"),
     path("bench/<int:pk>/sprayings/<slug:key>/", bench_views.record_spraying, name="record_spraying"),
     path("bench/<int:pk>/made-safe/", bench_views.record_made_safe, name="record_made_safe"),
+    path("bench/<int:pk>/from-paper/", paper_views.from_paper, name="from_paper"),
     path("bench/<int:pk>/finish/", finishing_views.finish, name="finish"),
 ]

@@ -163,6 +163,6 @@ def _minutes(job: Job, *, further: bool) -> dict[str, Fraction]:
     newest = {entry.run_id: entry.content for entry in times.filter(kind=RunEntry.Kind.TIME).order_by("id")}
     total: dict[str, Fraction] = defaultdict(Fraction)
     for content in newest.values():
-        for who, minutes in content.items():
+        for who, minutes in ((who, content[who]) for who in ("helper", "owner") if who in content):
             total[who] += Fraction(Decimal(minutes))
     return dict(total)

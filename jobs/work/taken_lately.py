@@ -38,12 +38,18 @@ def taken_on_the_bench(lots: Collection[int], since: datetime) -> Iterator[Taken
     only = {code: pks[0] for code, pks in standing.items() if len(pks) == 1}
     runs = Run.objects.filter(Q(posting=None) | Q(posting__at__gt=since)).select_related(
         "ticket__job__quote", "posting")
-    newest: dict[int, dict[tuple[str, str], RunEntry]] = {}
-    for entry in RunEntry.objects.filter(run__in=runs, kind__in=[Kind.MIXED, Kind.GLASS]).order_by("pk"):
-        newest.setdefault(entry.run_id, {})[entry.kind, entry.subject] = entry
+    entries: dict[int, dict[tuple[str, str], list[RunEntry]]] = {}
+    for entry in RunEntry.objects.filter(run__in=runs).order_by("pk"):
+        mine = entries.setdefault(entry.run_id, {})
+        if "undoes" in entry.content:  # one that takes another back
+            before = mine.get((entry.content["of"], entry.subject), [])
+            before[:] = [one for one in before if str(one.client_key) != entry.content["undoes"]]
+        elif entry.kind in (Kind.MIXED, Kind.GLASS):
+            mine.setdefault((entry.kind, entry.subject), []).append(entry)
     for run in runs:
         posted_at = run.posting.at if run.posting is not None else None
-        for lot, amount, at in _taken(run, newest.get(run.pk, {}), named, only):
+        newest = {of: mine[-1] for of, mine in entries.get(run.pk, {}).items() if mine}
+        for lot, amount, at in _taken(run, newest, named, only):
             if lot in lots and amount > 0:
                 yield Taken(lot_id=lot, amount=amount, at=at, posted_at=posted_at)
 
@@ -54,14 +60,14 @@ def _taken(
     """Yield each amount of a run that is known to have come from a lot: its id, the amount, and when."""
     mixes = {mix.key: mix for mix in plan_of(run.ticket).mixes} if newest else {}
     for (kind, subject), entry in newest.items():
-        content, at = entry.content, entry.device_at or entry.at
+        content, at, mix = entry.content, entry.device_at or entry.at, mixes.get(subject.partition("-")[0])
         if kind == Kind.GLASS:
             if subject in only:
                 yield only[subject], Decimal(content["sheets"]), at
-        elif content.get("lot") is not None and subject in mixes:
-            yield content["lot"], as_decimal(mixes[subject].volume_ml, STOCK_DECIMALS), at
-        elif content["made"] and subject in mixes:
-            for row in mixes[subject].ingredients:
+        elif content.get("lot") is not None and mix is not None:
+            yield content["lot"], as_decimal(mix.volume_ml, STOCK_DECIMALS), at
+        elif content["made"] and mix is not None:
+            for row in mix.ingredients:
                 lots = content.get("lots", {}).get(str(row.number), [])
                 whole = Decimal(content["amounts"].get(str(row.number), row.amount))
                 for lot, amount in lots:
