@@ -59,8 +59,10 @@ def ticket(request: DeskRequest, number: int) -> HttpResponse:
 @require_POST
 def further_ticket(request: DeskRequest, number: int) -> HttpResponse:
     """Print a ticket for the panes that the runs so far fell short of, and open its run."""
-    return act_on(request, number, lambda job: f"{make_further_ticket(job=job, by=request.user)} is ready to print: its "
-                                               "stock is promised.")
+    def act(job: Job) -> str:
+        return f"{make_further_ticket(job=job, by=request.user)} is ready to print; its stock is promised."
+
+    return act_on(request, number, act)
 
 
 @owner_only

@@ -75,8 +75,8 @@ def finish_run(
         raise BenchError("Say why another lot was taken than the first to expire.", "chosen-because")
     run.posting = _deduct(run, job, state, used, by, kept_back_because, chosen, chosen_because.strip())
     if shown is not None and shown != mark_of(run.posting.movements.values_list("lot", "quantity")):
-        raise ShownAnew("The stock moved, or something was recorded, since this was shown: it is shown anew, and nothing "
-                        "is deducted yet.")
+        raise ShownAnew("The stock moved, or something was recorded, since this was shown: it is shown anew, and "
+                        "nothing is deducted yet.")
     _end(run, job, state, by, [sheet.kept_offcut for glass in state.plan.glass for sheet in glass.plan])
     release(job)
     job.state = states.after_run(job.order.lines.values_list("number", "quantity"), _good(job))

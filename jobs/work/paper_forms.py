@@ -50,7 +50,8 @@ class DayForm(forms.Form):
         error_messages={"required": "Say which day the times on the paper are of."},
     )
     that_is_all = forms.BooleanField(
-        required=False, label="That is all the paper says: what is blank was not mixed, not sprayed, not cut, not started",
+        required=False,
+        label="That is all the paper says: what is blank was not mixed, not sprayed, not cut, not started",
     )
 
 

@@ -86,7 +86,7 @@ def basis_of_rest(
 
 
 def with_own_labels(plan: TicketPlan, still: StillToMake, bought_in: Collection[str] = ()) -> TicketPlan:
-    """Return a plan that counts its panes from 1 with the labels that the panes have, and says that it makes them again.
+    """Return a plan that counts its panes from 1 with the labels they have, and with a word that it makes them again.
 
     bought_in: names of what was bought in for these panes, which is not planned again.
     """
@@ -100,8 +100,7 @@ def with_own_labels(plan: TicketPlan, still: StillToMake, bought_in: Collection[
         plan, warnings=[*said, *plan.warnings],
         panes=[
             replace(pane, label=names[pane.label], spare=False, note="; ".join(filter(None, [
-                pane.note, f"made again, spoilt before: {spoilt[names[pane.label]]}" if spoilt[names[pane.label]] else "",
-            ])))
+                pane.note, _made_again(spoilt[names[pane.label]])])))
             for pane in plan.panes
         ],
         glass=[
@@ -115,6 +114,10 @@ def with_own_labels(plan: TicketPlan, still: StillToMake, bought_in: Collection[
         mixes=[replace(mix, pane=names.get(mix.pane, mix.pane)) for mix in plan.mixes],
         match_groups=[_match(match, names) for match in plan.match_groups],
     )
+
+
+def _made_again(because: str) -> str:
+    return f"made again, spoilt before: {because}" if because else ""
 
 
 def _recipe(recipe: TicketRecipe, names: Mapping[str, str]) -> TicketRecipe:

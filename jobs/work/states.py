@@ -4,8 +4,8 @@ A job is *quoted* while a quote of it is with the customer or accepted. When the
 again: nothing is out, so it is quoted again or cancelled. A lapse changes no row, because nobody did anything: the job
 then stands as an enquiry by the date alone (see quote_states and Job.standing), and a new revision quotes it again.
 It is *part done* when its run ended with fewer good panes than ordered on some line: what is good can be delivered,
-the rest made by a further ticket, which puts it on the bench again, or the job cancelled. A job on the bench is cancelled with a reason, once its ammoniacal silver is made safe; what was
-used is deducted.
+the rest made by a further ticket, which puts it on the bench again, or the job cancelled. A job on the bench is
+cancelled with a reason, once its ammoniacal silver is made safe; what was used is deducted.
 """
 
 from __future__ import annotations
@@ -47,8 +47,8 @@ DECLINE = _owners("decline a quote", "This job is {state}: its quotes stay as th
 BOOK = _owners("book", "This job is {state}: only a job with an accepted quote is booked.")
 TICKET = _owners("print a ticket", "A ticket is printed for a booked job, and this one is {state}: accept the quote "
                  "and book it first.")
-FURTHER = _owners("print a further ticket", "This job is {state}: a further ticket is printed once a run of it ended with "
-                  "fewer good panes than ordered.")
+FURTHER = _owners("print a further ticket", "This job is {state}: a further ticket is printed once a run of it ended "
+                  "with fewer good panes than ordered.")
 RECORD = _at_the_desk("record on the bench", "This job is {state}: nothing more can be recorded on it.")
 FINISH = _at_the_desk("finish the run", "This job is {state}: its run is not finished and nothing is deducted.")
 KEEP = _at_the_desk("keep what is left", "This job is {state}: nothing left of it is kept.")

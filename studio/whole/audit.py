@@ -133,9 +133,11 @@ def _promises() -> Iterator[str]:
                        "tickets__run"):
         further = [ticket for ticket in job.tickets.all() if ticket.reservation is not None]
         for ticket in further:
+            assert ticket.reservation is not None
             over = not job.promises_stock or ticket.run.finished_at is not None
             if over != (ticket.reservation.released_at is not None):
-                yield f"{ticket} is {'over' if over else 'open'}, but its stock is {'still' if over else 'no longer'} promised."
+                stands, still = ("over", "still") if over else ("open", "no longer")
+                yield f"{ticket} is {stands}, but its stock is {still} promised."
         over = not job.promises_stock or bool(further)
         assert job.reservation is not None
         if over != (job.reservation.released_at is not None):

@@ -55,7 +55,7 @@ def test_the_blanks_are_recorded_as_written_with_their_times(run, mixes, at_help
         "glass-clear-4-mm-sheets": "1", "pane-1.1-outcome": "good", "pane-1.2-outcome": "spoilt",
         "pane-1.2-because": "dust", "time-helper": "85", "time-owner": "0", "safe-at": "11:20",
         "safe-treated": builders.SPRAYED_SAFE, "safe-procedure": "Written procedure 1"})
-    assert answer.status_code == 302, [error for error in answer.context["paper"].safe.errors.items()]
+    assert answer.status_code == 302
     state = bench_state(run)
     by_name = {mix.mix.solution: mix for mix in state.mixes}
     silver = by_name["Silver part"]
