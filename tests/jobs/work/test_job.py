@@ -251,11 +251,10 @@ def test_the_owner_can_say_why_an_expired_lot_is_used(workshop, owner, helper, a
     usable = builders.lot(workshop.silver, "2", owner, "S2")
     run = builders.worked(workshop.run(), helper)
     address, reason = reverse("jobs:finish", args=[run.pk]), {"kept_back_because": "Tested on a sample this morning."}
-    plain = at_owner.post(address)
-    assert "the owner can say why they may be used" in plain.content.decode()
-    assert "Only the owner can say why" in at_helper.post(address, reason).content.decode()
+    assert "the owner can say why they may be used" in at_helper.get(address).content.decode()
+    assert "Only the owner can say why" in at_helper.post(address, {"shown": "this", **reason}).content.decode()
     assert not StockMovement.objects.filter(kind="use").exists()
-    assert at_owner.post(address, reason).status_code == 302
+    assert builders.finish_by_page(at_owner, run, **reason).status_code == 302
     assert LotLevel.objects.get(lot=usable).on_hand == 0
     taken = StockMovement.objects.get(kind="use", lot=workshop.silver_lot)
     assert taken.note == "Tested on a sample this morning."
