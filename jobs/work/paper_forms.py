@@ -18,7 +18,7 @@ from recipes.making_safe_form import TreatedForm
 from recipes.recorded import amount_question
 from studio.kit.errors import DaybookError
 from studio.kit.meant_so import AsksOnce
-from studio.kit.rounding import as_decimal
+from studio.kit.rounding import as_decimal, plain
 from studio.kit.units import UNITS_OF_STOCK, amount_in
 
 
@@ -84,11 +84,13 @@ class PaperMixForm(AsksOnce):
         self.state, self.lots, self.day = state, lots, day
         for row in state.mix.ingredients:
             self.fields[f"amount_{row.number}"] = forms.CharField(
-                label=f"{row.name}, {row.unit}", max_length=20, required=False,
+                label=f"{row.number}. {row.name}, {row.unit} (printed {plain(row.to_measure)})", max_length=20,
+                required=False,
                 widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}))
             if row.code:
                 self.fields[f"lot_{row.number}"] = forms.CharField(
-                    label=f"{row.name}: lot", max_length=60, required=False,
+                    label=f"Lot of {row.number} (printed {', '.join(pick.lot_number for pick in row.picks) or 'none'})",
+                    max_length=60, required=False,
                     widget=forms.TextInput(attrs={"autocomplete": "off"}))
 
     def clean_at(self) -> datetime | None:
