@@ -65,6 +65,7 @@ _ORDER = Section(
 _RUN = Section(
     name="run", model=Run, parent="ticket", single=True,
     named=Named({"job": ("ticket.job.number", COUNT), "ticket": ("ticket.number", COUNT)}, ("ticket__job",)),
+    inside=(("reservation", RESERVATION),),
     words="opened_at finished_at finished_by made_safe_at made_safe_by posting stopped",
     # nothing is noted on a run after its end
     later=dict.fromkeys(("finished_at", "finished_by", "made_safe_at", "made_safe_by", "posting", "stopped"), ""),
@@ -105,8 +106,7 @@ _JOBS = Section(
     inside=(("order", _ORDER), ("reservation", RESERVATION)),
     lists=(
         Section(name="tickets", model=WorkTicket, parent="job", order=("number",), lists=(_RUN,),
-                named=Named({"job": ("job.number", COUNT), "ticket": ("number", COUNT)}, ("job",)),
-                inside=(("reservation", RESERVATION),), words="number plan made_at made_by paper"),
+                words="number plan made_at made_by paper"),
         Section(name="photographs", model=JobPhotograph, parent="job", words="key kind caption at by picture"),
     ),
 )
@@ -114,6 +114,6 @@ _OFFCUTS = replace(OFFCUTS, lists=(
     Section(name="left_by", model=KeptOffcut, parent="offcut", single=True, words="run glass sheet piece"),
 ), through=(
     Through("reservation", "promised_to_job", Job, back="job", forth="reservation"),
-    Through("reservation", "promised_to_ticket", WorkTicket, back="further_ticket", forth="reservation"),
+    Through("reservation", "promised_to_run", Run, back="further_run", forth="reservation"),
 ))
 SECTIONS = (_SWATCH_BOOK, _CUSTOMERS, _JOBS, _OFFCUTS)

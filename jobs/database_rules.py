@@ -45,7 +45,7 @@ register(
     Refuse(name="quote_is_never_deleted", table=QUOTE, event="DELETE", sentence="A quote is never deleted."),
     Refuse(
         name="ticket_is_frozen", table=TICKET, event="UPDATE",
-        condition=changed("job_id", "number", "made_at", "made_by_id", "reservation_id")
+        condition=changed("job_id", "number", "made_at", "made_by_id")
         + " OR CAST(OLD.plan AS TEXT) <> CAST(NEW.plan AS TEXT)"
         + " OR (OLD.paper_id IS NOT NULL AND " + changed("paper_id") + ")",
         sentence="A printed ticket is kept as it was: print a new one.",
@@ -54,6 +54,7 @@ register(
         name="run_finishes_once", table=RUN, event="UPDATE",
         condition="OLD.finished_at IS NOT NULL AND " + changed(
             "ticket_id", "finished_at", "finished_by_id", "posting_id", "made_safe_at", "made_safe_by_id", "stopped",
+            "reservation_id",
         ),
         sentence="A run finishes once.",
     ),

@@ -528,10 +528,7 @@ class JobPhotograph(models.Model):
 
 
 class WorkTicket(models.Model):
-    """A printed ticket: its plan and its paper, kept as they were printed.
-
-    reservation: of a further ticket, for the panes that earlier runs fell short of; the first rests on its job's.
-    """
+    """A printed ticket: its plan and its paper, kept as they were printed."""
 
     job = models.ForeignKey(Job, models.PROTECT, related_name="tickets")
     number = models.PositiveIntegerField()
@@ -539,26 +536,13 @@ class WorkTicket(models.Model):
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
     paper = models.ForeignKey(StoredFile, models.PROTECT, null=True, blank=True, related_name="+")
-    reservation = models.OneToOneField(
-        Reservation, models.PROTECT, null=True, blank=True, related_name="further_ticket")
 
     class Meta:
         ordering = ["-number"]
-        constraints = [
-            models.UniqueConstraint(fields=["job", "number"], name="ticket_numbered_once"),
-            models.CheckConstraint(
-                condition=Q(reservation=None) | Q(number__gt=1), name="further_ticket_follows_another",
-            ),
-        ]
+        constraints = [models.UniqueConstraint(fields=["job", "number"], name="ticket_numbered_once")]
 
     def __str__(self) -> str:
         return f"Ticket {self.job.number}-{self.number}"
-
-    @property
-    def is_further(self) -> bool:
-        """Say whether it makes panes that earlier runs of its job fell short of."""
-        return self.reservation_id is not None
-
 
 class RunRows(models.QuerySet["Run"]):
     def open(self) -> RunRows:
@@ -569,7 +553,8 @@ class RunRows(models.QuerySet["Run"]):
 class Run(models.Model):
     """What happens on the bench for one ticket. It finishes once, with one posting, after making safe.
 
-    stopped: its job was cancelled while it was open; what had been used was deducted.
+    stopped: its job was cancelled while it was open; what had been used was deducted. reservation: of a further run,
+    for the panes that earlier ones fell short of; the first run of a job rests on the job's own.
     """
 
     ticket = models.OneToOneField(WorkTicket, models.PROTECT, related_name="run")
@@ -580,6 +565,7 @@ class Run(models.Model):
     made_safe_by = models.ForeignKey(Person, models.PROTECT, null=True, blank=True, related_name="+")
     posting = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="run")
     stopped = models.BooleanField(default=False)
+    reservation = models.OneToOneField(Reservation, models.PROTECT, null=True, blank=True, related_name="further_run")
 
     objects = RunRows.as_manager()
 
@@ -595,6 +581,11 @@ class Run(models.Model):
                 violation_error_message="Tick that leftovers were made safe before finishing the run.",
             ),
         ]
+
+    @property
+    def is_further(self) -> bool:
+        """Say whether it makes panes that earlier runs of its job fell short of."""
+        return self.reservation_id is not None
 
     @property
     def is_open(self) -> bool:

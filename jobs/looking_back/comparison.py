@@ -103,7 +103,7 @@ def compare(job: Job) -> Compared | None:
     ]
     panes = list(PaneResult.objects.filter(run__ticket__job=job))
     further = set(Run.objects.filter(ticket__job=job, finished_at__isnull=False).exclude(
-        ticket__reservation=None).values_list("pk", flat=True))
+        reservation=None).values_list("pk", flat=True))
     minutes, house = _minutes(job, further=False), estimate.basis.house
     minutes_again = _minutes(job, further=True)
     labour_again = _labour(minutes_again, house)
@@ -147,19 +147,19 @@ def _used(job: Job) -> tuple[dict[str, Fraction], dict[str, Fraction], dict[str,
     amounts: dict[str, Fraction] = defaultdict(Fraction)
     costs: dict[str, Fraction] = defaultdict(Fraction)
     movements = StockMovement.objects.filter(posting__run__ticket__job=job).select_related(
-        "lot__material", "posting__run__ticket")
+        "lot__material", "posting__run")
     for movement in movements:
         code = movement.lot.material.code
         amounts[code] -= Fraction(movement.quantity)
         costs[code] -= Fraction(movement.quantity) * Fraction(movement.unit_cost)
-        if movement.posting.run.ticket.is_further:
+        if movement.posting.run.is_further:
             again[code] -= Fraction(movement.quantity) * Fraction(movement.unit_cost)
     return dict(amounts), dict(costs), dict(again)
 
 
 def _minutes(job: Job, *, further: bool) -> dict[str, Fraction]:
     """Return the minutes recorded on a job's first run, or on its further ones; the newest entry of each run counts."""
-    times = RunEntry.objects.filter(run__ticket__job=job, run__ticket__reservation__isnull=not further)
+    times = RunEntry.objects.filter(run__ticket__job=job, run__reservation__isnull=not further)
     newest = {entry.run_id: entry.content for entry in times.filter(kind=RunEntry.Kind.TIME).order_by("id")}
     total: dict[str, Fraction] = defaultdict(Fraction)
     for content in newest.values():

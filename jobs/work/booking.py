@@ -100,8 +100,8 @@ def reserve(stock: Mapping[str, Decimal], offcuts: Collection[int], what_for: st
 
 
 def release(job: Job) -> None:
-    """Let go of the stock that is promised to a job, and to a further ticket of it."""
-    mine = Q(pk=job.reservation_id) | Q(further_ticket__job=job)
+    """Let go of the stock that is promised to a job, and to a further run of it."""
+    mine = Q(pk=job.reservation_id) | Q(further_run__ticket__job=job)
     still = Reservation.objects.filter(mine, released_at=None).values_list("pk", flat=True)
     Reservation.objects.filter(pk__in=list(still)).update(released_at=now())
 

@@ -126,7 +126,7 @@ def _end(run: Run, job: Job, state: BenchState, by: Person, offcuts_used: Collec
         run.made_safe_by = state.made_safe.by
     run.finished_at, run.finished_by = now(), by
     run.save()
-    reservation = run.ticket.reservation or job.reservation
+    reservation = run.reservation or job.reservation
     if reservation is not None:
         offcuts = [offcut for offcut in reservation.offcuts.all() if offcut.number in offcuts_used]
         take_out_of_stock(offcuts, by=by, why=f"used for {job}")

@@ -129,16 +129,16 @@ def _recipes() -> Iterator[str]:
 def _promises() -> Iterator[str]:
     """A booked job promises what its quote needs; a finished one promises nothing more."""
     jobs = Job.objects.filter(reservation__isnull=False).select_related("quote", "reservation")
-    for job in fetched(jobs, "reservation__amounts__material", "reservation__offcuts", "tickets__reservation",
-                       "tickets__run"):
-        further = [ticket for ticket in job.tickets.all() if ticket.reservation is not None]
-        for ticket in further:
-            assert ticket.reservation is not None
-            over = not job.promises_stock or ticket.run.finished_at is not None
-            if over != (ticket.reservation.released_at is not None):
-                stands, still = ("over", "still") if over else ("open", "no longer")
-                yield f"{ticket} is {stands}, but its stock is {still} promised."
-        over = not job.promises_stock or bool(further)
+    further = set()
+    for run in Run.objects.exclude(reservation=None).select_related("ticket__job", "reservation"):
+        further.add(run.ticket.job_id)
+        assert run.reservation is not None
+        over = not run.ticket.job.promises_stock or run.finished_at is not None
+        if over != (run.reservation.released_at is not None):
+            stands, still = ("over", "still") if over else ("open", "no longer")
+            yield f"{run.ticket} is {stands}, but its stock is {still} promised."
+    for job in fetched(jobs, "reservation__amounts__material", "reservation__offcuts"):
+        over = not job.promises_stock or job.pk in further
         assert job.reservation is not None
         if over != (job.reservation.released_at is not None):
             yield f"{job} is {job.state}, but its stock is {'still' if over else 'no longer'} promised."

@@ -299,7 +299,7 @@ def test_a_further_ticket_and_a_count_half_done_come_back_as_they_were(tmp_path)
         finish_run(run=run, by=owner)
         keep_offcut(key=builders.key(), by=owner, material=workshop.glass, width_mm=Decimal(700), height_mm=Decimal(1000))
         ticket = make_further_ticket(job=run.ticket.job, by=owner)
-        assert ticket.reservation.offcuts.count() == 1
+        assert ticket.run.reservation.offcuts.count() == 1
         sheet = start_count(key=builders.key(), by=owner, place="", hide_expected=True)
         record_counts(sheet, {sheet.lines.first().pk: Decimal(3)})
         save_book(tmp_path / "short.json")

@@ -68,9 +68,9 @@ def test_the_panes_still_to_make_are_one_press_on_a_ticket_of_their_own(short, a
     silver = [next(mix.volume_ml for mix in each.mixes if mix.solution == "Silver part") for each in (before, plan)]
     assert silver[1] < silver[0]
     assert {mix.solution_key for mix in plan.mixes} == {mix.solution_key for mix in before.mixes}
-    promised = {row.material.code: row.quantity for row in further.reservation.amounts.all()}
+    promised = {row.material.code: row.quantity for row in further.run.reservation.amounts.all()}
     assert promised[shop.glass.code] == sum(glass.sheets for glass in plan.glass)
-    assert further.reservation.released_at is None
+    assert further.run.reservation.released_at is None
     assert Job.objects.get(pk=short.pk).state == "on the bench"
     assert render_ticket(further).startswith(b"%PDF")
     assert audit() == []
@@ -109,7 +109,7 @@ def test_only_a_part_done_job_has_a_further_ticket_and_cancelling_lets_its_stock
         make_further_ticket(job=whole, by=owner)
     ticket = make_further_ticket(job=short, by=owner)
     with pytest.raises(IntegrityError, match="kept as it was"), transaction.atomic():
-        WorkTicket.objects.filter(pk=ticket.pk).update(reservation=None)
+        WorkTicket.objects.filter(pk=ticket.pk).update(plan={})
     cancel(job=short, by=owner, because="withdrawn", nothing_else=True)
     assert Reservation.objects.filter(released_at=None).count() == 0
     assert audit() == []
