@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -57,7 +58,7 @@ class Rework:
 
 @dataclass(frozen=True, kw_only=True)
 class Compared:
-    """Estimate and actual of a whole job; rework: the part of the actual that its further tickets took, if any."""
+    """Estimate and actual of a whole job, its further tickets among it."""
 
     materials: list[MaterialCompared]
     planned_cost: Fraction
@@ -72,7 +73,6 @@ class Compared:
     silver_planned_g: Fraction
     silver_used_g: Fraction
     silver_on_glass_g: Fraction
-    rework: Rework | None = None
 
     @property
     def difference(self) -> Fraction:
@@ -91,7 +91,7 @@ def compare(job: Job) -> Compared | None:
     estimate = plan.estimate
     planned = {code: need.amount for code, need in plan.planned.items()}
     planned_cost = {code: need.cost for code, need in plan.planned.items()}
-    used, used_cost, again_cost = _used(job)
+    used, used_cost = _used(job)
     materials = {material.code: material for material in Material.objects.filter(code__in={*planned, *used})}
     rows = [
         MaterialCompared(
@@ -102,20 +102,15 @@ def compare(job: Job) -> Compared | None:
         for code, material in materials.items()
     ]
     panes = list(PaneResult.objects.filter(run__ticket__job=job))
-    further = set(Run.objects.filter(ticket__job=job, finished_at__isnull=False).exclude(
-        reservation=None).values_list("pk", flat=True))
-    minutes, house = _minutes(job, further=False), estimate.basis.house
-    minutes_again = _minutes(job, further=True)
-    labour_again = _labour(minutes_again, house)
-    glasses = {code for code, material in materials.items() if material.kind == Material.Kind.GLASS}
+    minutes, house = _minutes(job), estimate.basis.house
     silver = {code: Fraction(material.silver_g_per_unit) for code, material in materials.items()}
     areas = {size.line.number: size for size in estimate.sizes}
     return Compared(
         materials=sorted(rows, key=lambda row: -row.used_cost),
         planned_cost=sum(planned_cost.values(), Fraction(0)), used_cost=sum(used_cost.values(), Fraction(0)),
-        planned_minutes=plan.minutes, noted_minutes=sum([*minutes.values(), *minutes_again.values()], Fraction(0)),
+        planned_minutes=plan.minutes, noted_minutes=sum(minutes.values(), Fraction(0)),
         planned_labour=sum((cost.labour for cost in estimate.costs), Fraction(0)),
-        noted_labour=_labour(minutes, house) + labour_again,
+        noted_labour=_labour(minutes, house),
         good=sum(result.good for result in panes), started=sum(result.attempts for result in panes),
         panes_planned=sum(plan.panes_to_start for plan in estimate.panes.values()),
         silver_planned_g=estimate.silver.into_job_g,
@@ -124,14 +119,26 @@ def compare(job: Job) -> Compared | None:
             (film_g_per_m2(estimate.basis.recipes[areas[pane.line_number].line.recipe].film_nm)
              * areas[pane.line_number].area_m2 for pane in panes if pane.good), Fraction(0),
         ),
-        rework=Rework(
-            chemistry=sum((cost for code, cost in again_cost.items() if code not in glasses), Fraction(0)),
-            glass=sum((cost for code, cost in again_cost.items() if code in glasses), Fraction(0)),
-            minutes=sum(minutes_again.values(), Fraction(0)), labour=labour_again,
-            panes=sum(result.attempts for result in panes if result.run_id in further),
-            good=sum(result.good for result in panes if result.run_id in further),
-            planned=sum((cost.rework for cost in estimate.costs), Fraction(0)),
-        ) if further else None,
+    )
+
+
+def rework_of(job: Job) -> Rework | None:
+    """Return what a job's further tickets took, or None before a run of one is finished."""
+    runs = Run.objects.filter(ticket__job=job, finished_at__isnull=False).exclude(reservation=None)
+    further = list(runs.values_list("pk", flat=True))
+    if job.quote is None or not further:
+        return None
+    estimate = frozen_plan(job.quote).estimate
+    used_cost = _used(job, further)[1]
+    glasses = set(Material.objects.filter(code__in=used_cost, kind=Material.Kind.GLASS).values_list("code", flat=True))
+    minutes = _minutes(job, further)
+    panes = list(PaneResult.objects.filter(run__in=further))
+    return Rework(
+        chemistry=sum((cost for code, cost in used_cost.items() if code not in glasses), Fraction(0)),
+        glass=sum((cost for code, cost in used_cost.items() if code in glasses), Fraction(0)),
+        minutes=sum(minutes.values(), Fraction(0)), labour=_labour(minutes, estimate.basis.house),
+        panes=sum(result.attempts for result in panes), good=sum(result.good for result in panes),
+        planned=sum((cost.rework for cost in estimate.costs), Fraction(0)),
     )
 
 
@@ -141,26 +148,23 @@ def _labour(minutes: dict[str, Fraction], house: House) -> Fraction:
             + minutes.get("owner", Fraction(0)) * house.owner_per_hour) / 60
 
 
-def _used(job: Job) -> tuple[dict[str, Fraction], dict[str, Fraction], dict[str, Fraction]]:
-    """Return amounts used and their cost by material code, and what of that cost further tickets took."""
-    again: dict[str, Fraction] = defaultdict(Fraction)
+def _used(job: Job, runs: Collection[int] | None = None) -> tuple[dict[str, Fraction], dict[str, Fraction]]:
+    """Return amounts used and their cost by material code, of these runs; None: of all the job's."""
     amounts: dict[str, Fraction] = defaultdict(Fraction)
     costs: dict[str, Fraction] = defaultdict(Fraction)
-    movements = StockMovement.objects.filter(posting__run__ticket__job=job).select_related(
-        "lot__material", "posting__run")
-    for movement in movements:
+    movements = StockMovement.objects.filter(
+        posting__run__ticket__job=job, **({} if runs is None else {"posting__run__in": runs}))
+    for movement in movements.select_related("lot__material"):
         code = movement.lot.material.code
         amounts[code] -= Fraction(movement.quantity)
         costs[code] -= Fraction(movement.quantity) * Fraction(movement.unit_cost)
-        if movement.posting.run.is_further:
-            again[code] -= Fraction(movement.quantity) * Fraction(movement.unit_cost)
-    return dict(amounts), dict(costs), dict(again)
+    return dict(amounts), dict(costs)
 
 
-def _minutes(job: Job, *, further: bool) -> dict[str, Fraction]:
-    """Return the minutes recorded on a job's first run, or on its further ones; the newest entry of each run counts."""
-    times = RunEntry.objects.filter(run__ticket__job=job, run__reservation__isnull=not further)
-    newest = {entry.run_id: entry.content for entry in times.filter(kind=RunEntry.Kind.TIME).order_by("id")}
+def _minutes(job: Job, runs: Collection[int] | None = None) -> dict[str, Fraction]:
+    """Return the minutes recorded on these runs, None: on all the job's; the newest entry of each run counting."""
+    times = RunEntry.objects.filter(run__ticket__job=job, kind=RunEntry.Kind.TIME)
+    newest = {entry.run_id: entry.content for entry in times.order_by("id") if runs is None or entry.run_id in runs}
     total: dict[str, Fraction] = defaultdict(Fraction)
     for content in newest.values():
         for who, minutes in ((who, content[who]) for who in ("helper", "owner") if who in content):

@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.looking_back.comparison import compare
+from jobs.looking_back.comparison import compare, rework_of
 from jobs.models import Job, Run, WorkTicket
 from jobs.work.bench import bench_state, note
 from jobs.work.booking import BookingError
@@ -78,7 +78,7 @@ def test_the_panes_still_to_make_are_one_press_on_a_ticket_of_their_own(short, a
 
 def test_the_rest_is_finished_and_its_cost_stands_as_rework(short, owner, helper, at_owner):
     first = compare(short)
-    assert first.rework is None
+    assert rework_of(short) is None
     run = make_further_ticket(job=short, by=owner).run
     job = finished(run, helper, ["1.4"])  # and falls short again
     assert job.state == "part done"
@@ -89,16 +89,16 @@ def test_the_rest_is_finished_and_its_cost_stands_as_rework(short, owner, helper
     job = finished(last, helper, [])
     assert job.state == "finished"
     assert not still_to_make(job)
-    both = compare(job)
+    both, rework = compare(job), rework_of(job)
     again = StockMovement.objects.filter(posting__run__in=[run, last]).select_related("lot__material")
     cost = {True: Decimal(0), False: Decimal(0)}
     for moved in again:
         cost[moved.lot.material.kind == "glass sheet"] -= moved.quantity * moved.unit_cost
-    assert (both.rework.glass, both.rework.chemistry) == (cost[True], cost[False])
-    assert both.used_cost == first.used_cost + both.rework.glass + both.rework.chemistry
-    assert both.rework.minutes == 140
+    assert (rework.glass, rework.chemistry) == (cost[True], cost[False])
+    assert both.used_cost == first.used_cost + rework.glass + rework.chemistry
+    assert rework.minutes == 140
     assert both.noted_minutes == 210
-    assert (both.rework.panes, both.rework.good) == (4, 3)
+    assert (rework.panes, rework.good) == (4, 3)
     assert "started again on further tickets" in at_owner.get(f"/jobs/{job.number}/").content.decode()
     assert audit() == []
 
