@@ -11,8 +11,10 @@ class JobsConfig(AppConfig):
         from jobs.work.clock import alarms
         from jobs.work.in_doubt import tickets_touched_by
         from jobs.work.late_clocks import start_clocks_of_runs
+        from jobs.work.taken_lately import taken_on_the_bench
         from jobs.work.waste_sources import RUNS
         from studio.house.frame import ALARMS
+        from studio.stockroom.counts.counting import TAKEN_BEFORE_IT_IS_POSTED
         from studio.stockroom.materials import AFTER_SAVING, TOUCHED_BY
         from studio.stockroom.waste.sources import SOURCES
 
@@ -23,3 +25,5 @@ class JobsConfig(AppConfig):
             ALARMS.append(alarms)
         if RUNS not in SOURCES:
             SOURCES.append(RUNS)
+        if taken_on_the_bench not in TAKEN_BEFORE_IT_IS_POSTED:
+            TAKEN_BEFORE_IT_IS_POSTED.append(taken_on_the_bench)

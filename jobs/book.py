@@ -66,6 +66,7 @@ _ORDER = Section(
 _RUN = Section(
     name="run", model=Run, parent="ticket", single=True,
     named=Named({"job": ("ticket.job.number", COUNT), "ticket": ("ticket.number", COUNT)}, ("ticket__job",)),
+    inside=(("reservation", RESERVATION),),
     words="opened_at finished_at finished_by made_safe_at made_safe_by posting stopped",
     # nothing is noted on a run after its end
     later=dict.fromkeys(("finished_at", "finished_by", "made_safe_at", "made_safe_by", "posting", "stopped"), ""),
@@ -117,5 +118,6 @@ _OFFCUTS = replace(OFFCUTS, lists=(
     Section(name="left_by", model=KeptOffcut, parent="offcut", single=True, words="run glass sheet piece"),
 ), through=(
     Through("reservation", "promised_to_job", Job, back="job", forth="reservation"),
+    Through("reservation", "promised_to_run", Run, back="further_run", forth="reservation"),
 ))
 SECTIONS = (_SWATCH_BOOK, _CUSTOMERS, _JOBS, _OFFCUTS)

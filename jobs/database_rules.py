@@ -63,6 +63,7 @@ register(
         name="run_finishes_once", table=RUN, event="UPDATE",
         condition="OLD.finished_at IS NOT NULL AND " + changed(
             "ticket_id", "finished_at", "finished_by_id", "posting_id", "made_safe_at", "made_safe_by_id", "stopped",
+            "reservation_id",
         ),
         sentence="A run finishes once.",
     ),

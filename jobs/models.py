@@ -452,6 +452,11 @@ class Job(models.Model):
         return states.allows(self.state, states.TICKET) and not self.tickets.all()
 
     @property
+    def can_print_further_ticket(self) -> bool:
+        """Say whether the panes that its runs fell short of can have a ticket of their own."""
+        return states.allows(self.state, states.FURTHER)
+
+    @property
     def can_keep(self) -> bool:
         return states.allows(self.state, states.KEEP)
 
@@ -539,7 +544,6 @@ class WorkTicket(models.Model):
     def __str__(self) -> str:
         return f"Ticket {self.job.number}-{self.number}"
 
-
 class RunRows(models.QuerySet["Run"]):
     def open(self) -> RunRows:
         """Keep runs that are not finished and whose job is not cancelled."""
@@ -549,7 +553,8 @@ class RunRows(models.QuerySet["Run"]):
 class Run(models.Model):
     """What happens on the bench for one ticket. It finishes once, with one posting, after making safe.
 
-    stopped: its job was cancelled while it was open; what had been used was deducted.
+    stopped: its job was cancelled while it was open; what had been used was deducted. reservation: of a further run,
+    for the panes that earlier ones fell short of; the first run of a job rests on the job's own.
     """
 
     ticket = models.OneToOneField(WorkTicket, models.PROTECT, related_name="run")
@@ -560,6 +565,7 @@ class Run(models.Model):
     made_safe_by = models.ForeignKey(Person, models.PROTECT, null=True, blank=True, related_name="+")
     posting = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="run")
     stopped = models.BooleanField(default=False)
+    reservation = models.OneToOneField(Reservation, models.PROTECT, null=True, blank=True, related_name="further_run")
 
     objects = RunRows.as_manager()
 
@@ -575,6 +581,11 @@ class Run(models.Model):
                 violation_error_message="Tick that leftovers were made safe before finishing the run.",
             ),
         ]
+
+    @property
+    def is_further(self) -> bool:
+        """Say whether it makes panes that earlier runs of its job fell short of."""
+        return self.reservation_id is not None
 
     @property
     def is_open(self) -> bool:

@@ -10,7 +10,7 @@ from jobs.orders import customer_views as customer_pages
 from jobs.orders import site_views
 from jobs.orders import views as order_views
 from jobs.swatch_book import views as swatch_book_views
-from jobs.work import bench_views, steps_views
+from jobs.work import bench_views, finishing_views, paper_views, steps_views
 from jobs.work import leftover_views as work_leftover_views
 from jobs.work import offcut_views as cutting_views
 
@@ -37,6 +37,7 @@ urlpatterns = [
     path("jobs/<int:number>/quote/", quote_views.make_quote, name="quote"),
     path("jobs/<int:number>/book/", work_views.book, name="book"),
     path("jobs/<int:number>/ticket/", work_views.ticket, name="ticket"),
+    path("jobs/<int:number>/further-ticket/", work_views.further_ticket, name="further_ticket"),
     path("jobs/<int:number>/cancel/", work_views.cancel_job, name="cancel"),
     path("jobs/<int:number>/deliver/", work_views.deliver_job, name="deliver"),
     path("jobs/<int:number>/trace/", looking_back_tracing_views.trace_job, name="trace_job"),
@@ -83,5 +84,6 @@ urlpatterns = [
     path("bench/<int:pk>/trouble/", bench_views.record_trouble, name="record_trouble"),
     path("bench/<int:pk>/sprayings/<slug:key>/", bench_views.record_spraying, name="record_spraying"),
     path("bench/<int:pk>/made-safe/", bench_views.record_made_safe, name="record_made_safe"),
-    path("bench/<int:pk>/finish/", bench_views.finish, name="finish"),
+    path("bench/<int:pk>/from-paper/", paper_views.from_paper, name="from_paper"),
+    path("bench/<int:pk>/finish/", finishing_views.finish, name="finish"),
 ]

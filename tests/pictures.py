@@ -41,7 +41,7 @@ OWNER_PAGES = {
     "silver-account": "/stockroom/silver-account/", "trace-lot": "/stockroom/lots/6/trace/", "trace-job": "/jobs/3/trace/",
     "uses": "/finishes/uses/silver-nitrate/", "swatch-book": "/swatch-book/", "one-change": "/finishes/smoke-veil/one-change/", "find-value": "/find/?q=double+strength",
 }
-HELPER_PAGES = {"helper-today": "/", "bench": "/bench/", "run": "/bench/4/", "run-finished": "/bench/1/",
+HELPER_PAGES = {"helper-today": "/", "bench": "/bench/", "run": "/bench/4/", "run-finished": "/bench/1/", "finish-run": "/bench/4/finish/", "from-paper": "/bench/4/from-paper/",
                 "not-yours": "/jobs/", "trials": "/finishes/trials/", "try": "/finishes/smoke-veil/2/try/", "further": "/finishes/trials/6/further/",
                 "trial-open": "/finishes/trials/9/", "trial-closed": "/finishes/trials/6/", "crop": "/finishes/trials/photographs/1/crop/",
                 "compare": "/finishes/compare/?of=6&of=8&of=smoke-veil/2", "compare-pair": "/finishes/compare/?of=1&of=3"}

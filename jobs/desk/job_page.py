@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from jobs.draft import draft_of
 from jobs.estimating.estimate import Estimate
-from jobs.looking_back.comparison import compare
+from jobs.looking_back.comparison import compare, rework_of
 from jobs.looking_back.made_so_far import beyond_what_was_made
 from jobs.models import Job, Quote, WorkTicket
 from jobs.quotes.costs_changed import CostsChanged, costs_changed
@@ -58,7 +58,8 @@ def show_job(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> 
     day = today()
     context: dict[str, Any] = {
         "job": job, "order": job.order, "quotes": list(job.order.quotes.all()), "today": day,
-        "newer": _newer_versions(job), "compared": compare(job), "rates": HouseRates.known_on(day),
+        "newer": _newer_versions(job), "compared": compare(job), "rework": rework_of(job),
+        "rates": HouseRates.known_on(day),
         "doubts": [said for _, doubts in jobs_in_doubt([job]) for said in doubts],
         "standing": standing_of_job(job, House.objects.first() or House()),
     }

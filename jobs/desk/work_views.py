@@ -12,6 +12,7 @@ from jobs.models import Job
 from jobs.work.booking import book_job, deliver
 from jobs.work.cancelling import cancel
 from jobs.work.forms import BookingForm, CancelForm
+from jobs.work.further_ticket import make_further_ticket
 from jobs.work.ticketing import make_ticket
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.kit.access import owner_only
@@ -52,6 +53,16 @@ def book(request: DeskRequest, number: int) -> HttpResponse:
 def ticket(request: DeskRequest, number: int) -> HttpResponse:
     """Print a work ticket and open its run."""
     return act_on(request, number, lambda job: f"{make_ticket(job=job, by=request.user)} is ready to print.")
+
+
+@owner_only
+@require_POST
+def further_ticket(request: DeskRequest, number: int) -> HttpResponse:
+    """Print a ticket for the panes that the runs so far fell short of, and open its run."""
+    def act(job: Job) -> str:
+        return f"{make_further_ticket(job=job, by=request.user)} is ready to print; its stock is promised."
+
+    return act_on(request, number, act)
 
 
 @owner_only

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
 
-from jobs.models import Job, Quote
+from jobs.models import Job, Quote, Run
 from jobs.work.booking import frozen_plan
 from jobs.work.quote_states import counted as counted_of
 from studio.stockroom.costing import unit_costs
@@ -88,6 +88,8 @@ def buying_list(day: date) -> list[ToBuy]:
 def _booked(rows: dict[int, ToBuy]) -> None:
     due = {job.reservation_id: job for job in Job.objects.filter(reservation__released_at=None)
            .exclude(reservation=None)}
+    due |= {run.reservation_id: run.ticket.job for run in Run.objects.filter(
+        reservation__released_at=None).exclude(reservation=None).select_related("ticket__job")}
     for amount in ReservedAmount.objects.filter(reservation__released_at=None).select_related("reservation"):
         row, job = rows.get(amount.material_id), due.get(amount.reservation_id)
         if row is None:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from jobs.estimating.basis import House
 from jobs.estimating.silver import film_g_per_m2
-from jobs.models import Job, PaneResult, RunEntry
+from jobs.models import Job, PaneResult, Run, RunEntry
 from jobs.work.booking import frozen_plan
 from studio.stockroom.models import Material, StockMovement
 
@@ -35,7 +37,29 @@ class MaterialCompared:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Rework:
+    """What the further tickets of a job took, apart from its first run: money at the cost of the lots used.
+
+    planned: what the estimate held for rework. panes: started on them.
+    """
+
+    chemistry: Fraction
+    glass: Fraction
+    minutes: Fraction
+    labour: Fraction
+    panes: int
+    good: int
+    planned: Fraction
+
+    @property
+    def cost(self) -> Fraction:
+        return self.chemistry + self.glass + self.labour
+
+
+@dataclass(frozen=True, kw_only=True)
 class Compared:
+    """Estimate and actual of a whole job, its further tickets among it."""
+
     materials: list[MaterialCompared]
     planned_cost: Fraction
     used_cost: Fraction
@@ -78,17 +102,15 @@ def compare(job: Job) -> Compared | None:
         for code, material in materials.items()
     ]
     panes = list(PaneResult.objects.filter(run__ticket__job=job))
-    minutes = _minutes(job)
-    helper, owner = minutes.get("helper", Fraction(0)), minutes.get("owner", Fraction(0))
-    house = estimate.basis.house
+    minutes, house = _minutes(job), estimate.basis.house
     silver = {code: Fraction(material.silver_g_per_unit) for code, material in materials.items()}
     areas = {size.line.number: size for size in estimate.sizes}
     return Compared(
         materials=sorted(rows, key=lambda row: -row.used_cost),
         planned_cost=sum(planned_cost.values(), Fraction(0)), used_cost=sum(used_cost.values(), Fraction(0)),
-        planned_minutes=plan.minutes, noted_minutes=helper + owner,
+        planned_minutes=plan.minutes, noted_minutes=sum(minutes.values(), Fraction(0)),
         planned_labour=sum((cost.labour for cost in estimate.costs), Fraction(0)),
-        noted_labour=(helper * house.helper_per_hour + owner * house.owner_per_hour) / 60,
+        noted_labour=_labour(minutes, house),
         good=sum(result.good for result in panes), started=sum(result.attempts for result in panes),
         panes_planned=sum(plan.panes_to_start for plan in estimate.panes.values()),
         silver_planned_g=estimate.silver.into_job_g,
@@ -100,25 +122,51 @@ def compare(job: Job) -> Compared | None:
     )
 
 
-def _used(job: Job) -> tuple[dict[str, Fraction], dict[str, Fraction]]:
+def rework_of(job: Job) -> Rework | None:
+    """Return what a job's further tickets took, or None before a run of one is finished."""
+    runs = Run.objects.filter(ticket__job=job, finished_at__isnull=False).exclude(reservation=None)
+    further = list(runs.values_list("pk", flat=True))
+    if job.quote is None or not further:
+        return None
+    estimate = frozen_plan(job.quote).estimate
+    used_cost = _used(job, further)[1]
+    glasses = set(Material.objects.filter(code__in=used_cost, kind=Material.Kind.GLASS).values_list("code", flat=True))
+    minutes = _minutes(job, further)
+    panes = list(PaneResult.objects.filter(run__in=further))
+    return Rework(
+        chemistry=sum((cost for code, cost in used_cost.items() if code not in glasses), Fraction(0)),
+        glass=sum((cost for code, cost in used_cost.items() if code in glasses), Fraction(0)),
+        minutes=sum(minutes.values(), Fraction(0)), labour=_labour(minutes, estimate.basis.house),
+        panes=sum(result.attempts for result in panes), good=sum(result.good for result in panes),
+        planned=sum((cost.rework for cost in estimate.costs), Fraction(0)),
+    )
+
+
+def _labour(minutes: dict[str, Fraction], house: House) -> Fraction:
+    """Return what minutes by whose hands cost."""
+    return (minutes.get("helper", Fraction(0)) * house.helper_per_hour
+            + minutes.get("owner", Fraction(0)) * house.owner_per_hour) / 60
+
+
+def _used(job: Job, runs: Collection[int] | None = None) -> tuple[dict[str, Fraction], dict[str, Fraction]]:
+    """Return amounts used and their cost by material code, of these runs; None: of all the job's."""
     amounts: dict[str, Fraction] = defaultdict(Fraction)
     costs: dict[str, Fraction] = defaultdict(Fraction)
-    movements = StockMovement.objects.filter(posting__run__ticket__job=job).select_related("lot__material")
-    for movement in movements:
+    movements = StockMovement.objects.filter(
+        posting__run__ticket__job=job, **({} if runs is None else {"posting__run__in": runs}))
+    for movement in movements.select_related("lot__material"):
         code = movement.lot.material.code
         amounts[code] -= Fraction(movement.quantity)
         costs[code] -= Fraction(movement.quantity) * Fraction(movement.unit_cost)
     return dict(amounts), dict(costs)
 
 
-def _minutes(job: Job) -> dict[str, Fraction]:
-    """Return the minutes recorded on the job's runs, the newest entry of each run counting."""
-    newest = {
-        entry.run_id: entry.content
-        for entry in RunEntry.objects.filter(run__ticket__job=job, kind=RunEntry.Kind.TIME).order_by("id")
-    }
+def _minutes(job: Job, runs: Collection[int] | None = None) -> dict[str, Fraction]:
+    """Return the minutes recorded on these runs, None: on all the job's; the newest entry of each run counting."""
+    times = RunEntry.objects.filter(run__ticket__job=job, kind=RunEntry.Kind.TIME)
+    newest = {entry.run_id: entry.content for entry in times.order_by("id") if runs is None or entry.run_id in runs}
     total: dict[str, Fraction] = defaultdict(Fraction)
     for content in newest.values():
-        for who, minutes in content.items():
+        for who, minutes in ((who, content[who]) for who in ("helper", "owner") if who in content):
             total[who] += Fraction(Decimal(minutes))
     return dict(total)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from datetime import date
+from decimal import Decimal
 
 from django.db import transaction
+from django.db.models import Q
 
 from jobs.estimating.basis import Basis
 from jobs.estimating.estimate import Estimate
@@ -63,7 +66,8 @@ def book_job(
         raise BookingError("Tick that the approved sample and the deposit are both in, or say why not.",
                            "waived_because")
     check_sound(recipe.key for recipe in frozen_estimate(quote).basis.line_recipes())
-    job.reservation = _reserve(quote, f"job {job.number}")
+    plan = frozen_plan(quote)
+    job.reservation = reserve(plan.stock, plan.offcuts, f"job {job.number}")
     job.quote, job.due_on, job.booked_at, job.state = quote, due_on, now(), Job.State.BOOKED
     job.sample_approved, job.deposit_noted, job.waived_because = sample_approved, deposit_noted, waived_because.strip()
     check_opened(job, saves, reads(job), "Book it again to book it as it is now.")
@@ -83,22 +87,23 @@ def reads(job: Job) -> str:
     return ", ".join(parts)
 
 
-def _reserve(quote: Quote, what_for: str) -> Reservation:
-    plan = frozen_plan(quote)
-    materials = {material.code: material for material in Material.objects.filter(code__in=plan.stock)}
+def reserve(stock: Mapping[str, Decimal], offcuts: Collection[int], what_for: str) -> Reservation:
+    """Promise stock by material code, and kept offcuts by number. Raises OffcutError for an offcut that is not free."""
+    materials = {material.code: material for material in Material.objects.filter(code__in=stock)}
     reservation = Reservation.objects.create(made_at=now(), what_for=what_for)
     ReservedAmount.objects.bulk_create([
         ReservedAmount(reservation=reservation, material=materials[code], quantity=amount)
-        for code, amount in sorted(plan.stock.items())
+        for code, amount in sorted(stock.items())
     ])
-    promise(list(plan.offcuts), reservation)
+    promise(list(offcuts), reservation)
     return reservation
 
 
 def release(job: Job) -> None:
-    """Let go of the stock that is promised to a job."""
-    if job.reservation_id:
-        Reservation.objects.filter(pk=job.reservation_id, released_at=None).update(released_at=now())
+    """Let go of the stock that is promised to a job, and to a further run of it."""
+    mine = Q(pk=job.reservation_id) | Q(further_run__ticket__job=job)
+    still = Reservation.objects.filter(mine, released_at=None).values_list("pk", flat=True)
+    Reservation.objects.filter(pk__in=list(still)).update(released_at=now())
 
 
 @transaction.atomic

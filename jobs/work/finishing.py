@@ -22,17 +22,17 @@ from jobs.work.bench import (
     bench_state,
     taken_from_lots,
     used_amounts,
-    used_of_lots,
 )
 from jobs.work.booking import release
+from jobs.work.deduction import ShownAnew, mark_of, used_on
 from recipes.models import RecipeVersion
 from studio.exact import LENGTH_DECIMALS, RATIO_DECIMALS
 from studio.house.clock import now, today
 from studio.house.models import Person
 from studio.kit.locks import tried_three_times
 from studio.kit.rounding import as_decimal
-from studio.stockroom.ledger import Used, use_up
-from studio.stockroom.models import Lot, Material, Posting
+from studio.stockroom.ledger import use_up
+from studio.stockroom.models import Posting
 from studio.stockroom.offcuts.kept import take_out_of_stock
 
 
@@ -45,16 +45,17 @@ def posting_key(run: Run) -> UUID:
 @transaction.atomic
 def finish_run(
     *, run: Run, by: Person, kept_back_because: str = "", chosen: Mapping[int, int] | None = None,
-    chosen_because: str = "",
+    chosen_because: str = "", shown: str | None = None,
 ) -> Run:
     """Deduct stock, record results and finish, all or nothing; finished already, it is returned as it is.
 
     kept_back_because: the owner's reason for using held or expired lots. chosen: the lot taken from first, by
-    material id, where somebody chose another than the first to expire; chosen_because says why.
+    material id, where somebody chose another than the first to expire; chosen_because says why. shown: the mark of the
+    deduction that was shown before: another one is refused, to be shown anew.
 
     A run with ammoniacal silver that still stands is refused: only making safe stops a clock.
     The job is finished, or part done where a line has fewer good panes than ordered. Raises BenchError while something
-    is not recorded or the job is cancelled, NotEnough when a shelf cannot give what was used.
+    is not recorded or the job is cancelled, NotEnough when a shelf cannot give what was used, ShownAnew.
     """
     run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job").get(pk=run.pk)
     if run.finished_at is not None:
@@ -73,6 +74,9 @@ def finish_run(
     if chosen and not chosen_because.strip():
         raise BenchError("Say why another lot was taken than the first to expire.", "chosen-because")
     run.posting = _deduct(run, job, state, used, by, kept_back_because, chosen, chosen_because.strip())
+    if shown is not None and shown != mark_of(run.posting.movements.values_list("lot", "quantity")):
+        raise ShownAnew("The stock moved, or something was recorded, since this was shown: it is shown anew, and "
+                        "nothing is deducted yet.")
     _end(run, job, state, by, [sheet.kept_offcut for glass in state.plan.glass for sheet in glass.plan])
     release(job)
     job.state = states.after_run(job.order.lines.values_list("number", "quantity"), _good(job))
@@ -108,36 +112,10 @@ def _deduct(
     run: Run, job: Job, state: BenchState, used: Mapping[str, Decimal], by: Person, kept_back_because: str,
     chosen: Mapping[int, int] | None = None, chosen_because: str = "",
 ) -> Posting:
-    materials = {row.code: row for row in Material.objects.filter(code__in=used).order_by("pk")}
-    made, chosen, by_lot = taken_from_lots(state), chosen or {}, used_of_lots(state)
-    rest = {code: used[code] - sum((amount for (of, _), amount in by_lot.items() if of == code), Decimal(0))
-            for code in materials}
-    recorded = _lots_named(by_lot)
     return use_up(
         key=posting_key(run), by=by, day=today(), why=f"Job {job.number}, {run.ticket}",
-        used=[
-            # what was recorded as taken from a lot is taken from that one; the rest from the first to expire
-            *(Used(material=materials[code], amount=amount, first_lot=recorded[code, lot], alone=True)
-              for (code, lot), amount in by_lot.items()),
-            *(Used(material=material, amount=rest[code], first_lot=chosen.get(material.pk),
-                   note=chosen_because[:200] if material.pk in chosen else "")
-              for code, material in materials.items() if rest[code] > 0),
-            *(Used(material=lot.material, amount=made[lot.pk], first_lot=lot.pk, alone=True)
-              for lot in Lot.objects.filter(pk__in=made).select_related("material").order_by("pk")),
-        ],
-        kept_back_because=kept_back_because.strip(),
+        used=used_on(state, used, chosen, chosen_because), kept_back_because=kept_back_because.strip(),
     )
-
-
-def _lots_named(by_lot: Collection[tuple[str, str]]) -> dict[tuple[str, str], int]:
-    """Return the id of each lot named by material code and lot number. Raises BenchError for one that is not there."""
-    named = Lot.objects.filter(material__code__in={code for code, _ in by_lot},
-                               lot_number__in={lot for _, lot in by_lot})
-    found = {(code, number): pk for pk, code, number in named.values_list("pk", "material__code", "lot_number")}
-    missing = ", ".join(lot for code, lot in by_lot if (code, lot) not in found)
-    if missing:
-        raise BenchError(f"There is no lot of that number: {missing}. Record the mix again, with its lot.", "mixes")
-    return found
 
 
 def _end(run: Run, job: Job, state: BenchState, by: Person, offcuts_used: Collection[int | None]) -> None:
@@ -148,8 +126,9 @@ def _end(run: Run, job: Job, state: BenchState, by: Person, offcuts_used: Collec
         run.made_safe_by = state.made_safe.by
     run.finished_at, run.finished_by = now(), by
     run.save()
-    if job.reservation is not None:
-        offcuts = [offcut for offcut in job.reservation.offcuts.all() if offcut.number in offcuts_used]
+    reservation = run.reservation or job.reservation
+    if reservation is not None:
+        offcuts = [offcut for offcut in reservation.offcuts.all() if offcut.number in offcuts_used]
         take_out_of_stock(offcuts, by=by, why=f"used for {job}")
 
 

@@ -4,8 +4,8 @@ A job is *quoted* while a quote of it is with the customer or accepted. When the
 again: nothing is out, so it is quoted again or cancelled. A lapse changes no row, because nobody did anything: the job
 then stands as an enquiry by the date alone (see quote_states and Job.standing), and a new revision quotes it again.
 It is *part done* when its run ended with fewer good panes than ordered on some line: what is good can be delivered,
-or the job cancelled. A job on the bench is cancelled with a reason, once its ammoniacal silver is made safe; what was
-used is deducted.
+the rest made by a further ticket, which puts it on the bench again, or the job cancelled. A job on the bench is
+cancelled with a reason, once its ammoniacal silver is made safe; what was used is deducted.
 """
 
 from __future__ import annotations
@@ -47,12 +47,14 @@ DECLINE = _owners("decline a quote", "This job is {state}: its quotes stay as th
 BOOK = _owners("book", "This job is {state}: only a job with an accepted quote is booked.")
 TICKET = _owners("print a ticket", "A ticket is printed for a booked job, and this one is {state}: accept the quote "
                  "and book it first.")
+FURTHER = _owners("print a further ticket", "This job is {state}: a further ticket is printed once a run of it ended "
+                  "with fewer good panes than ordered.")
 RECORD = _at_the_desk("record on the bench", "This job is {state}: nothing more can be recorded on it.")
 FINISH = _at_the_desk("finish the run", "This job is {state}: its run is not finished and nothing is deducted.")
 KEEP = _at_the_desk("keep what is left", "This job is {state}: nothing left of it is kept.")
 DELIVER = _owners("deliver", "This job is {state}: only what is finished or part done is delivered.")
 CANCEL = _owners("cancel", "This job is {state}: it can no longer be cancelled.")
-ACTS = (CHANGE, QUOTE, SEND, ACCEPT, DECLINE, BOOK, TICKET, RECORD, FINISH, KEEP, DELIVER, CANCEL)
+ACTS = (CHANGE, QUOTE, SEND, ACCEPT, DECLINE, BOOK, TICKET, FURTHER, RECORD, FINISH, KEEP, DELIVER, CANCEL)
 
 
 @dataclass(frozen=True)
@@ -85,6 +87,7 @@ MOVES = (
     Move(ON_THE_BENCH, RECORD, ON_THE_BENCH, "an open run"),
     Move(ON_THE_BENCH, FINISH, FINISHED, "all recorded and made safe; as many good panes as ordered on every line"),
     Move(ON_THE_BENCH, FINISH, PART_DONE, "all recorded and made safe; fewer good panes than ordered on some line"),
+    Move(PART_DONE, FURTHER, ON_THE_BENCH, "every recipe is sound"),
     *_stays(KEEP, ON_THE_BENCH, PART_DONE, FINISHED, DELIVERED, needs="as much was mixed, or the glass was cut"),
     Move(FINISHED, DELIVER, DELIVERED),
     Move(PART_DONE, DELIVER, DELIVERED, "a good pane"),
@@ -114,7 +117,8 @@ NEXT = {
     QUOTED: "The quote is sent: mark it as accepted or declined when the customer answers.",
     BOOKED: "Booked: print the work ticket when the bench is free.",
     ON_THE_BENCH: "On the bench: record the run and finish it.",
-    PART_DONE: "Part done: fewer good panes than ordered. Deliver what is good, or cancel it.",
+    PART_DONE: "Part done: fewer good panes than ordered. Print a ticket for the rest, deliver what is good, or cancel "
+               "it.",
     FINISHED: "Finished: pack it and deliver it.",
     DELIVERED: "Delivered: nothing is left to do.",
     CANCELLED: "Cancelled: nothing more is to be done.",

@@ -17,7 +17,7 @@ from jobs.work.in_doubt import doubts_of_ticket
 from jobs.work.known_now import known_now
 from jobs.work.pane_list import pane_list
 from jobs.work.pane_meetings import is_ammoniacal, meetings_of
-from jobs.work.ticket_plan import TicketMix, TicketPlan, TicketStep
+from jobs.work.ticket_plan import TicketMix, TicketPane, TicketPlan, TicketStep
 from jobs.work.ticketing import plan_of
 from jobs.work.work_plan import work_plan
 from recipes.clocks import limit_of
@@ -60,7 +60,7 @@ def ticket_context(ticket: WorkTicket) -> dict[str, Any]:
         "drilled": [
             (pane.label, draw_sides(pane.shape, pane.width_mm, pane.height_mm, pane.holes,
                                     house.units if house else "metric"))
-            for pane in plan.panes if pane.holes and pane.label.endswith(".1")
+            for pane in _first_of_each_line(plan) if pane.holes
         ],
         "drawings": {
             glass.code: [
@@ -70,6 +70,10 @@ def ticket_context(ticket: WorkTicket) -> dict[str, Any]:
             for glass in plan.glass
         },
     }
+
+
+def _first_of_each_line(plan: TicketPlan) -> list[TicketPane]:
+    return [pane for at, pane in enumerate(plan.panes) if pane.line not in {other.line for other in plan.panes[:at]}]
 
 
 def holds_ammoniacal_silver(plan: TicketPlan) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from studio.kit.book import CODE, COUNT, TEXT, Named, Section, by
+from studio.kit.book import CODE, COUNT, TEXT, Entry, Named, Section, by
 from studio.kit.pane_sizes import refuse_no_pane
 from studio.stockroom.models import (
     ClassesTakenAway,
@@ -64,10 +64,19 @@ _PURCHASES = Section(
     name="purchases", model=Purchase, order=("pk",), unit="material.stock_unit",
     words="form_key material quantity=quantity:stock supplier ordered_on due_on lot cancelled_because",
 )
+
+
+def _written_as_of_its_sheet(line: CountLine, entry: Entry) -> None:
+    """Read a figure of a book of before, which was taken as written at its sheet's moment."""
+    if line.counted is not None and line.written_at is None:
+        line.written_at, line.held_then = line.sheet.as_of, line.expected
+
+
 _COUNTS = Section(
     name="counts", model=CountSheet, order=("pk",), words="form_key place as_of by hide_expected posted_at posting",
     lists=(Section(name="lines", model=CountLine, parent="sheet", order=("pk",), unit="lot.material.stock_unit",
-                   words="lot expected=expected:stock counted=counted:stock"),),
+                   ready=_written_as_of_its_sheet,
+                   words="lot expected=expected:stock counted=counted:stock written_at held_then=held_then:stock"),),
 )
 _WASTE = Section(
     name="waste_containers", model=WasteContainer, order=("pk",),

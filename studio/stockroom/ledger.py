@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -19,7 +19,7 @@ from studio.kit.errors import DaybookError
 from studio.kit.rounding import plain
 from studio.stockroom.materials import check_place
 from studio.stockroom.models import Lot, LotLevel, Material, Posting, StockMovement
-from studio.stockroom.picking import Pick, pick
+from studio.stockroom.picking import LotOnShelf, Pick, pick
 from studio.stockroom.shelf import as_on_shelf
 
 
@@ -172,41 +172,71 @@ def use_up(
     if known is not None:
         return known
     materials = [amount.material.pk for amount in used]
-    lot_ids = list(Lot.objects.filter(material_id__in=materials).order_by("pk").values_list("pk", flat=True))
-    lock_levels(lot_ids)
-    lots = list(among(Lot.objects.select_related("material", "level"), "pk", lot_ids))
-    movements: list[Movement] = []
-    for amount in used:
-        lots_of_it = {lot.pk: lot for lot in lots if lot.material_id == amount.material.pk}
-        movements += [
-            Movement(
-                lot=(lot := lots_of_it[picked.lot_id]), kind=StockMovement.Kind.USE, quantity=-picked.amount,
-                unit_cost=lot.unit_cost, note=_note(amount, lot, day, kept_back_because, at),
-            )
-            for picked in _picks(amount, list(lots_of_it.values()), day, at, kept_back_too=bool(kept_back_because))
-        ]
-    return post(key=key, kind=Posting.Kind.RUN, by=by, movements=movements, why=why, at=at)
+    lock_levels(list(Lot.objects.filter(material_id__in=materials).order_by("pk").values_list("pk", flat=True)))
+    takings, short = takings_of(used, day, at, kept_back_too=bool(kept_back_because))
+    if short:
+        raise short[0]
+    return post(key=key, kind=Posting.Kind.RUN, by=by, why=why, at=at, movements=[
+        Movement(
+            lot=taking.lot, kind=StockMovement.Kind.USE, quantity=-taking.amount, unit_cost=taking.lot.unit_cost,
+            note=kept_back_because[:200] if taking.kept_back else taking.used.note,
+        )
+        for taking in takings
+    ])
 
 
-def _note(used: Used, lot: Lot, day: date, kept_back_because: str, at: datetime | None) -> str:
-    """Return a movement's note: the owner's reason where the lot was held or expired."""
-    return used.note if as_on_shelf(lot, at).usable_on(day) else kept_back_because[:200]
+@dataclass(frozen=True, kw_only=True)
+class Taking:
+    """An amount of what was used that comes from one lot. kept_back: why that lot is held or expired, if it is."""
+
+    used: Used
+    lot: Lot
+    amount: Decimal
+    kept_back: str = ""
+
+
+def takings_of(
+    used: Sequence[Used], day: date, at: datetime | None = None, *, kept_back_too: bool = False,
+) -> tuple[list[Taking], list[NotEnough]]:
+    """Return which lots used amounts come from, and a refusal for each that the lots cannot give. Two queries.
+
+    What is taken from one lot alone comes first; the rest empties what that leaves. kept_back_too: held and expired
+    lots as well, where usable ones fall short.
+    """
+    lots = {lot.pk: lot for lot in among(
+        Lot.objects.select_related("material", "level"), "material_id", [amount.material.pk for amount in used])}
+    shelf = {pk: as_on_shelf(lot, at) for pk, lot in lots.items()}
+    takings: dict[int, list[Taking]] = {}
+    short: dict[int, NotEnough] = {}
+    for number, amount in sorted(enumerate(used), key=lambda row: not row[1].alone):
+        mine = [lot for pk, lot in shelf.items() if lots[pk].material_id == amount.material.pk
+                and (pk == amount.first_lot or not amount.alone)]
+        picks, missing = _picks(amount, mine, day, kept_back_too=kept_back_too)
+        for picked in picks:
+            lot = shelf[picked.lot_id]
+            takings.setdefault(number, []).append(Taking(
+                used=amount, lot=lots[picked.lot_id], amount=picked.amount,
+                kept_back="" if lot.usable_on(day) else lot.why_not(day),
+            ))
+        for picked in picks:
+            lot = shelf[picked.lot_id]
+            shelf[picked.lot_id] = replace(lot, on_hand=lot.on_hand - picked.amount)
+        if missing > 0:
+            kept_back = [f"lot {lot.lot_number} ({lot.why_not(day)})" for lot in mine if lot.on_hand > 0
+                         and not lot.usable_on(day)]
+            short[number] = NotEnough(amount.material, amount.amount, missing, kept_back)
+    return ([taking for number in sorted(takings) for taking in takings[number]],
+            [short[number] for number in sorted(short)])
 
 
 def _picks(
-    used: Used, lots: Sequence[Lot], day: date, at: datetime | None, *, kept_back_too: bool
-) -> list[Pick]:
-    shelf = [as_on_shelf(lot, at) for lot in lots if lot.pk == used.first_lot or not used.alone]
-    chosen = [lot for lot in shelf if lot.lot_id == used.first_lot]
-    rest = [lot for lot in shelf if lot.lot_id != used.first_lot]
+    used: Used, lots: Sequence[LotOnShelf], day: date, *, kept_back_too: bool
+) -> tuple[list[Pick], Decimal]:
+    chosen = [lot for lot in lots if lot.lot_id == used.first_lot]
+    rest = [lot for lot in lots if lot.lot_id != used.first_lot]
     picks, missing = pick(used.amount, chosen, day, kept_back_too=kept_back_too)
     more, missing = pick(missing, rest, day, kept_back_too=kept_back_too)
-    picks += more
-    if missing > 0:
-        kept_back = [f"lot {lot.lot_number} ({lot.why_not(day)})" for lot in shelf if lot.on_hand > 0
-                     and not lot.usable_on(day)]
-        raise NotEnough(used.material, used.amount, missing, kept_back)
-    return picks
+    return [*picks, *more], missing
 
 
 def reverse(*, key: UUID, by: Person, posting: Posting, why: str, at: datetime | None = None) -> Posting:

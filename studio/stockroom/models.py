@@ -767,19 +767,35 @@ class CountSheet(models.Model):
 
 
 class CountLine(models.Model):
-    """One lot of a count: what it held by the ledger at the sheet's moment, and what was counted."""
+    """One lot of a count: what it held by the ledger at the sheet's moment, and what was counted.
+
+    written_at: when that figure was written; held_then: what the lot held at that moment, by the ledger and by what was
+    recorded on the bench as taken, and was not deducted yet.
+    """
 
     sheet = models.ForeignKey(CountSheet, models.PROTECT, related_name="lines")
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="counts")
     expected = stock_field()
     counted = stock_field(null=True, blank=True)
+    written_at = models.DateTimeField(null=True, blank=True)
+    held_then = stock_field(null=True, blank=True)
 
     class Meta:
         ordering = ["lot__material__name", "lot__received_on", "lot_id"]
         constraints = [
             models.UniqueConstraint(fields=["sheet", "lot"], name="lot_counted_once_a_sheet"),
             models.CheckConstraint(condition=Q(counted=None) | Q(counted__gte=0), name="counted_not_negative"),
+            models.CheckConstraint(
+                condition=Q(counted=None, written_at=None, held_then=None)
+                | Q(counted__isnull=False, written_at__isnull=False, held_then__isnull=False),
+                name="counted_figure_has_its_moment",
+            ),
         ]
+
+    @property
+    def expected_then(self) -> Decimal:
+        """Return what was to be there when the figure was written; at the sheet's moment while there is none."""
+        return self.expected if self.held_then is None else self.held_then
 
 
 class Offcut(models.Model):

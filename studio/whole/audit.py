@@ -129,8 +129,16 @@ def _recipes() -> Iterator[str]:
 def _promises() -> Iterator[str]:
     """A booked job promises what its quote needs; a finished one promises nothing more."""
     jobs = Job.objects.filter(reservation__isnull=False).select_related("quote", "reservation")
+    further = set()
+    for run in Run.objects.exclude(reservation=None).select_related("ticket__job", "reservation"):
+        further.add(run.ticket.job_id)
+        assert run.reservation is not None
+        over = not run.ticket.job.promises_stock or run.finished_at is not None
+        if over != (run.reservation.released_at is not None):
+            stands, still = ("over", "still") if over else ("open", "no longer")
+            yield f"{run.ticket} is {stands}, but its stock is {still} promised."
     for job in fetched(jobs, "reservation__amounts__material", "reservation__offcuts"):
-        over = not job.promises_stock
+        over = not job.promises_stock or job.pk in further
         assert job.reservation is not None
         if over != (job.reservation.released_at is not None):
             yield f"{job} is {job.state}, but its stock is {'still' if over else 'no longer'} promised."

@@ -179,10 +179,12 @@ class Stockroom(RuleBasedStateMachine):
     @precondition(lambda self: self.sheet is not None)
     @rule(data=st.data())
     def post_the_count(self, data):
-        """Each lot is counted a little off, or right; what moved since the sheet's moment does not matter."""
+        """Each lot is counted a little off, or right, at the sheet's moment; what moved since does not matter."""
         off = {pk: data.draw(st.sampled_from([0, 0, -3, 2])) for pk in sorted(self.expected)}
         counted = {pk: max(self.expected[pk] + off[pk], Decimal(0)) for pk in self.expected}
-        record_counts(self.sheet, {line.pk: counted[line.lot_id] for line in self.sheet.lines.all()})
+        lines = list(self.sheet.lines.all())
+        record_counts(self.sheet, {line.pk: counted[line.lot_id] for line in lines},
+                      {line.pk: self.sheet.as_of for line in lines})
         changes = {pk: counted[pk] - self.expected[pk] for pk in counted}
         impossible = any(self.lots[pk].amount + change < 0 for pk, change in changes.items())
         try:

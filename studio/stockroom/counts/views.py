@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.db.models import Sum
+from django.db.models import F, Q, Sum
+from django.db.models.functions import Coalesce
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.house.http import REFUSED, DeskRequest, csv_response, pdf_response
@@ -20,14 +24,15 @@ from studio.kit.access import at_the_desk, owner_only
 from studio.kit.errors import DaybookError
 from studio.kit.meant_so import Question, put
 from studio.kit.rounding import plain
-from studio.stockroom.counts.counting import differences, post_count, record_counts, start_count
-from studio.stockroom.counts.forms import CountForm
+from studio.stockroom.counts.counting import differences, moment_written, post_count, record_counts, start_count
+from studio.stockroom.counts.forms import CountForm, WrittenForm
 from studio.stockroom.forms import typed_amount
-from studio.stockroom.models import CountLine, CountSheet, Material, StockMovement
+from studio.stockroom.models import CountLine, CountSheet, Material
 from studio.stockroom.tables import as_csv, table_rows
 
 #: so many times too much, or too little, is mostly a slip of the decimal point or of the unit
 FAR_OFF = 10
+BARE = re.compile(r"[0-9][0-9.,\s]*")
 
 
 @at_the_desk
@@ -85,29 +90,67 @@ def _entered(request: DeskRequest, sheet: CountSheet, then: Callable[[], None]) 
     wrong: dict[int, str] = {}
     questions: dict[int, Question] = {}
     read: dict[int, Decimal | None] = {}
+    written: dict[int, datetime] = {}
     sent = _sent_counts(request)
-    for line in sheet.lines.select_related("lot__material"):
+    lines = list(sheet.lines.select_related("lot__material"))
+    times = WrittenForm(request.POST, lines=[line.pk for line in lines])
+    times.is_valid()
+    moved = {row["lot"] for row in _moved_since(sheet)}
+    for line in lines:
         by_lot = sent.get((line.lot.material.name.casefold(), line.lot.lot_number))
         typed[line.pk] = (by_lot or request.POST.get(f"line-{line.pk}", "")).strip()[:30]
         try:
             read[line.pk] = _counted(typed[line.pk], line.lot.material)
+            at = _written_at(sheet, line, read[line.pk], times)
         except DaybookError as unread:
             wrong[line.pk] = str(unread)
+            read.pop(line.pk, None)
             continue
-        asked = put(f"line-{line.pk}_meant_so", _far_off(line, read[line.pk]), typed[line.pk], request.POST)
+        if at is not None:
+            written[line.pk] = at
+        asked = put(f"line-{line.pk}_meant_so", _far_off(line, read[line.pk]) or (
+            _which_moment(sheet, line, read[line.pk]) if at is None and line.lot_id in moved else ""),
+            typed[line.pk], request.POST)
         if asked.sentence:
             questions[line.pk] = asked
             if not asked.ticked:
                 wrong[line.pk] = asked.sentence
                 del read[line.pk]
     try:
-        record_counts(sheet, read)
+        record_counts(sheet, read, written)
         if not wrong:
             then()
             return redirect("stockroom:count", sheet.pk)
     except DaybookError as refused:
-        return _count_page(request, sheet, typed, wrong, questions, str(refused))
-    return _count_page(request, sheet, typed, wrong, questions)
+        return _count_page(request, sheet, typed, wrong, questions, str(refused), times)
+    return _count_page(request, sheet, typed, wrong, questions, times=times)
+
+
+def _written_at(
+    sheet: CountSheet, line: CountLine, counted: Decimal | None, times: WrittenForm,
+) -> datetime | None:
+    """Return when a figure was written, where that is said. Raises DaybookError for a time that cannot be.
+
+    The time of the whole sheet is that of new figures: one saved before keeps its own.
+    """
+    if counted is None:
+        return None
+    if said := times.said_of(line.pk):
+        raise DaybookError(said)
+    own = times.cleaned_data.get(times.name_of(line.pk))
+    typed = times.of_line(line.pk)
+    if typed is None or (own is None and counted == line.counted):
+        return None
+    return moment_written(sheet, typed)
+
+
+def _which_moment(sheet: CountSheet, line: CountLine, counted: Decimal | None) -> str:
+    """Return what to ask of a new figure of a lot that moved since its sheet was made, where no time is given."""
+    if counted is None or counted == line.counted:
+        return ""
+    made = timezone.localtime(sheet.as_of)
+    return (f"Some of this lot moved since the sheet was made at {made:%H:%M}: give the time at which this figure was "
+            "written. Was it written just now?")
 
 
 def _far_off(line: CountLine, counted: Decimal | None) -> str:
@@ -127,18 +170,20 @@ def _far_off(line: CountLine, counted: Decimal | None) -> str:
 
 def _count_page(
     request: DeskRequest, sheet: CountSheet, typed: dict[int, str] | None = None, wrong: dict[int, str] | None = None,
-    questions: dict[int, Question] | None = None, refusal: str = "",
+    questions: dict[int, Question] | None = None, refusal: str = "", times: WrittenForm | None = None,
 ) -> HttpResponse:
     lines, wrong = list(sheet.lines.select_related("lot__material", "lot__level")), wrong or {}
     saved = {line.pk: "" if line.counted is None else f"{plain(line.counted)} {line.lot.material.stock_unit}"
              for line in lines}
+    times = times or WrittenForm(lines=[line.pk for line in lines])
     corrections, uncounted = differences(sheet), sum(line.counted is None for line in lines)
     return render(request, "stockroom/counts/count.html", {
         "sheet": sheet, "lines": [
-            (line, {**saved, **(typed or {})}[line.pk], wrong.get(line.pk, ""), (questions or {}).get(line.pk))
+            (line, {**saved, **(typed or {})}[line.pk], wrong.get(line.pk, ""), (questions or {}).get(line.pk),
+             times[WrittenForm.name_of(line.pk)])
             for line in lines
         ],
-        "differences": corrections, "refusal": refusal,
+        "times": times, "differences": corrections, "refusal": refusal,
         "value": sum((difference.value for difference in corrections), Decimal(0)),
         "uncounted": uncounted, "can_save": request.user.is_owner and sheet.posted_at is None and not uncounted,
         "moved": _moved_since(sheet),
@@ -168,10 +213,13 @@ def _sent_counts(request: DeskRequest) -> dict[tuple[str, str], str]:
 
 
 def _counted(text: str, material: Material) -> Decimal | None:
+    """Read a figure; a bare number is in the stock unit that stands beside the blank."""
     if not text:
         return None
     if text in ("0", "none"):
         return Decimal(0)
+    if BARE.fullmatch(text) and material.stock_unit in ("g", "mL"):
+        text = f"{text} {material.stock_unit}"
     try:
         return typed_amount(text, material)
     except ValidationError as refused:
@@ -179,12 +227,16 @@ def _counted(text: str, material: Material) -> Decimal | None:
 
 
 def _moved_since(sheet: CountSheet) -> list[dict[str, Any]]:
-    """Return what moved between the sheet's moment and now, by lot: the count is as of its own time."""
-    moved = StockMovement.objects.filter(lot__counts__sheet=sheet, posting__at__gt=sheet.as_of)
+    """Return what moved by lot since its figure was written, until now or until the count was saved.
+
+    Of a lot that is not counted yet, since the sheet was made.
+    """
+    later = Q(lot__movements__posting__at__gt=Coalesce(F("written_at"), F("sheet__as_of")))
     if sheet.posted_at is not None:
-        moved = moved.exclude(posting=sheet.posting_id).filter(posting__at__lte=sheet.posted_at)
-    rows = moved.order_by().values("lot__material__name", "lot__lot_number", "lot__material__stock_unit")
-    return [dict(row) for row in rows.annotate(total=Sum("quantity"))]
+        later &= Q(lot__movements__posting__at__lte=sheet.posted_at) & ~Q(lot__movements__posting=sheet.posting_id)
+    rows = sheet.lines.order_by().values("lot", "lot__material__name", "lot__lot_number", "lot__material__stock_unit")
+    moved = rows.annotate(total=Sum("lot__movements__quantity", filter=later)).filter(total__isnull=False)
+    return [dict(row) for row in moved]
 
 
 @at_the_desk

@@ -139,7 +139,11 @@ class Reading:
         for column in section.columns:
             if column.refers_to is not None and column.name in placed.entry and column.attribute not in section.later:
                 values[column.attribute] = self._find(column.refers_to, placed.entry[column.name])
-        return values | {link.attribute: self._through(link, placed.entry) for link in section.through}
+        values |= dict.fromkeys(link.attribute for link in section.through)
+        for link in section.through:
+            if link.name in placed.entry:
+                values[link.attribute] = self._through(link, placed.entry)
+        return values
 
     def _row(self, section: Section, placed: Placed, references: dict[str, Any]) -> Row:
         """Make a row and check it by itself; what stands between rows, the database checks."""
@@ -166,8 +170,6 @@ class Reading:
         return found
 
     def _through(self, link: Through, entry: Entry) -> Row | None:
-        if link.name not in entry:
-            return None
         return getattr(self._find(link.to, entry[link.name]), link.forth)
 
     def _set(self, section: Section, columns: list[Column], entries: list[Placed]) -> None:

@@ -112,11 +112,11 @@ def test_queries_of_a_trace_do_not_grow_with_runs(shop, owner):
 def test_a_lot_chosen_by_hand_says_why(at_owner, shop, owner):
     later = builders.lot(shop.silver, "500", owner, "S2", "700", received_on=today())
     run = builders.worked(shop.run(), owner)
-    page = at_owner.get(f"/bench/{run.pk}/").content.decode()
+    page = at_owner.get(f"/bench/{run.pk}/finish/").content.decode()
     assert "the first to expire" in page
     with pytest.raises(BenchError, match="Say why another lot"):
         finish_run(run=run, by=owner, chosen={shop.silver.pk: later.pk})
-    at_owner.post(f"/bench/{run.pk}/finish/", {f"chosen-{shop.silver.pk}": later.pk, "chosen_because": "the other jar was empty"})
+    builders.finish_by_page(at_owner, run, **{f"chosen-{shop.silver.pk}": later.pk}, chosen_because="the other jar was empty")
     moved = StockMovement.objects.filter(posting__run=run, lot__material=shop.silver)
     assert {use.lot for use in moved} == {later}
     assert {use.note for use in moved} == {"the other jar was empty"}

@@ -138,7 +138,7 @@ def test_a_run_does_not_end_with_its_clock_running_by_page_by_program_or_by_hand
         assert at_helper.post(f"/bench/{run.pk}/made-safe/", {"by_procedure": "on", "key": builders.key()}).status_code == 422
         assert clocks_of(run).get().made_safe is None
         made_safe_by(at_helper, run)
-        assert at_helper.post(f"/bench/{run.pk}/finish/").status_code == 302
+        assert builders.finish_by_page(at_helper, run).status_code == 302
     assert audit() == []
 
 

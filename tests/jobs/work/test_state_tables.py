@@ -34,6 +34,8 @@ class Life:
     ticket: bool = False
     noted: bool = False
     good: int | None = None
+    #: good panes of earlier runs, while a further one is open
+    before: int = 0
     delivered: bool = False
     cancelled: bool = False
 
@@ -77,10 +79,12 @@ class Life:
         if self.ticket and self.good is None:
             yield "record on the bench", replace(self, noted=True)
         if self.noted and self.good is None:
-            for good in range(ORDERED + 1):
+            for good in range(self.before, ORDERED + 1):
                 yield "finish the run", replace(self, good=good)
         if self.noted:
             yield "keep what is left", self
+        if self.good is not None and self.good < ORDERED and not self.delivered:
+            yield "print a further ticket", replace(self, good=None, before=self.good)
         if self.good:
             yield "deliver", replace(self, delivered=True)
         if not self.delivered and (self.good or 0) < ORDERED:
@@ -152,7 +156,8 @@ def test_given_an_act_then_the_owner_may_do_it_and_a_helper_only_what_is_done_at
 
 
 NAMED_BY = {"save it as a quote": "save a quote", "send it": "send a quote", "accepted": "accept a quote",
-            "declined": "decline a quote", "ticket": "print a ticket", "record": "record on the bench",
+            "declined": "decline a quote", "work ticket": "print a ticket",
+            "ticket for the rest": "print a further ticket", "record": "record on the bench",
             "finish it": "finish the run", "deliver": "deliver", "cancel": "cancel"}
 
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from io import BytesIO
 
 import pytest
 from pypdf import PdfReader
 
+from jobs.work.finishing import finish_run
+from jobs.work.ticketing import plan_of
+from studio.house.clock import now, pretend
 from studio.stockroom.counts.counting import post_count, record_counts, start_count
 from studio.stockroom.ledger import LedgerError
 from studio.stockroom.lots.keeping import discard
@@ -17,22 +21,78 @@ from tests import builders
 from tests.stockroom.shop import on_hand, use
 
 pytestmark = pytest.mark.django_db
+NINE = datetime(2036, 3, 4, 9, 0, tzinfo=UTC)
 
 
-def test_a_count_is_as_of_its_own_time(shop, owner):
-    """500 g at the sheet's moment; 20 g are used before it is saved; 497 g counted then: 3 g were missing, 477 remain."""
-    sheet = start_count(key=builders.key(), by=owner, place="", hide_expected=True)
+def everything_as_expected(sheet, but):
+    return {line.pk: line.expected for line in sheet.lines.exclude(pk=but.pk)}
+
+
+@pytest.mark.parametrize(("written", "missing"), [(0, 3), (2, -17)])
+def test_a_count_is_of_what_stood_there_when_its_figure_was_written(shop, owner, written, missing):
+    """500 g; 20 g are spilt at ten; 497 g, written at nine, lack 3 g, and written at eleven are 17 g too many."""
+    with pretend(NINE - timedelta(hours=1)):
+        sheet = start_count(key=builders.key(), by=owner, place="", hide_expected=True)
+    with pretend(NINE + timedelta(hours=1)):
+        discard(key=builders.key(), lot=shop.silver_lot, by=owner, amount=Decimal(20), why="spilt")
     line = sheet.lines.get(lot=shop.silver_lot)
-    discard(key=builders.key(), lot=shop.silver_lot, by=owner, amount=Decimal(20), why="spilt")
-    record_counts(sheet, {counted.pk: counted.expected for counted in sheet.lines.all()})
-    record_counts(sheet, {line.pk: Decimal(497)})
-    for _ in range(2):
-        post_count(sheet, owner)
-    assert on_hand(shop.silver_lot) == 477
-    assert StockMovement.objects.filter(kind="count correction").get().quantity == -3
+    with pretend(NINE + timedelta(hours=3)):
+        record_counts(sheet, everything_as_expected(sheet, line) | {line.pk: Decimal(497)},
+                      {line.pk: NINE + timedelta(hours=written)})
+        for _ in range(2):
+            post_count(sheet, owner)
+    assert on_hand(shop.silver_lot) == 480 - missing
+    assert StockMovement.objects.filter(kind="count correction").get().quantity == -missing
     assert audit() == []
     with pytest.raises(LedgerError, match="saved already"):
         record_counts(sheet, {line.pk: Decimal(1)})
+
+
+@pytest.mark.parametrize("lots_said", [True, False])
+def test_a_run_in_between_is_never_deducted_twice(owner, rates, lots_said):
+    """A mix is made at nine, the jar is counted at ten without it, the run is finished at eleven."""
+    shop = builders.Workshop(owner)
+    run = shop.run(shop.line(quantity=1))
+    mix = next(mix for mix in plan_of(run.ticket).mixes if mix.solution == "Silver part")
+    taken = mix.ingredients[0].amount
+    with pretend(NINE - timedelta(hours=1)):
+        sheet = start_count(key=builders.key(), by=owner, place="", hide_expected=True)
+    with pretend(NINE):
+        builders.mixed(run, owner, mix.key, amounts={str(row.number): f"{row.amount:f}" for row in mix.ingredients},
+                       **({"lots": {"1": [["S1", f"{taken:f}"]]}} if lots_said else {}))
+    line = sheet.lines.get(lot=shop.silver_lot)
+    with pretend(NINE + timedelta(hours=1)):
+        record_counts(sheet, everything_as_expected(sheet, line) | {line.pk: Decimal(500) - taken})
+    with pretend(NINE + timedelta(hours=2)):
+        builders.worked(run, owner, but=(mix.key,))
+        finish_run(run=run, by=owner)
+        post_count(sheet, owner)
+    assert on_hand(shop.silver_lot) == 500 - taken
+    assert audit() == []
+
+
+def test_paper_is_entered_with_its_time_and_a_bare_number_is_in_the_stock_unit(at_helper, shop, owner):
+    made = now()
+    sheet = start_count(key=builders.key(), by=owner, place="", hide_expected=True)
+    with pretend(made + timedelta(hours=2)):
+        use(shop.silver_lot, "20", owner)
+    line, page = sheet.lines.get(lot=shop.silver_lot), f"/stockroom/counts/{sheet.pk}/"
+
+    def entered(**sent):
+        with pretend(made + timedelta(hours=3)):
+            answer = at_helper.post(page, {f"line-{line.pk}": "498", **sent})
+        line.refresh_from_db()
+        return answer.content.decode()
+
+    assert "Some of this lot moved since the sheet was made" in entered()
+    early = entered(written_at=f"{made - timedelta(hours=9):%Y-%m-%dT%H:%M}")
+    assert "The sheet was made after that" in early
+    assert 'value="498"' in early
+    assert line.counted is None
+    entered(written_at=f"{made + timedelta(hours=1):%Y-%m-%dT%H:%M}")
+    assert (line.counted, line.held_then) == (498, 500)
+    entered()  # saved again, it keeps its moment
+    assert line.held_then == 500
 
 
 def test_a_count_that_cannot_be_is_refused(shop, owner):
