@@ -19,6 +19,7 @@ from studio.kit.working_hours import LIMIT_MINUTES
 StockUnit = Literal["g", "mL", "sheet", "each"]
 MixedFor = Literal["pane", "load", "job"]
 Hands = Literal["helper", "owner"]
+DwellCounted = Literal["load", "pane"]
 
 SPRAYED = frozenset({"spray", "mist"})
 
@@ -102,7 +103,10 @@ class PartFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class StepFacts:
-    """One step of a recipe, for all its coats together."""
+    """One step of a recipe, for all its coats together.
+
+    dwell_counted: once for the load, or for each pane, one after the other.
+    """
 
     number: int
     kind: str
@@ -118,6 +122,7 @@ class StepFacts:
     loss_per_load_ml: Fraction = Fraction(0)
     dwell_minutes: Fraction = Fraction(0)
     dwell_attended: bool = False
+    dwell_counted: DwellCounted = "load"
     motion: str = "still"
     pane_lies: str = "flat"
     drying: str = ""
@@ -151,6 +156,15 @@ class StepFacts:
     @property
     def mixed_pane_by_pane(self) -> bool:
         return any(part.mixed_for == "pane" for part in self.parts)
+
+    @property
+    def dwells_by_pane(self) -> bool:
+        """Say whether its dwell is counted for each pane: where it says so, or somebody stays with each pane's mix."""
+        return self.dwell_counted == "pane" or (self.attended and self.mixed_pane_by_pane)
+
+    def all_dwell_minutes(self, panes: int) -> Fraction:
+        """Return the dwell of a load of so many panes."""
+        return self.dwell_minutes * (panes if self.dwells_by_pane else 1)
 
 
 @dataclass(frozen=True, kw_only=True)

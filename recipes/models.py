@@ -309,6 +309,10 @@ class Step(models.Model):
         HELPER = "helper", "helper"
         OWNER = "owner", "owner"
 
+    class DwellCounted(models.TextChoices):
+        LOAD = "load", "once for the load; pane by pane where it is mixed so"
+        PANE = "pane", "for each pane, one after the other"
+
     recipe_version = models.ForeignKey(RecipeVersion, models.CASCADE, related_name="steps")
     number = models.PositiveIntegerField()
     kind = models.CharField(max_length=10, choices=[(row.value, row.label) for row in KINDS.values()])
@@ -323,6 +327,7 @@ class Step(models.Model):
     loss_per_load_ml = stock_field(default=0)
     dwell_minutes = ratio_field(default=0)
     dwell_attended = models.BooleanField(default=False)
+    dwell_counted = models.CharField(max_length=4, choices=DwellCounted.choices, default=DwellCounted.LOAD)
     motion = models.CharField(max_length=6, choices=Motion.choices, default=Motion.STILL)
     pane_lies = models.CharField(max_length=8, choices=Lies.choices, default=Lies.FLAT)
     drying = models.CharField(max_length=8, choices=Drying.choices, blank=True)
@@ -348,6 +353,7 @@ class Step(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["recipe_version", "number"], name="step_numbered_once"),
             models.CheckConstraint(condition=Q(coats__gte=1), name="step_has_a_coat"),
+            models.CheckConstraint(condition=Q(dwell_counted__in=["load", "pane"]), name="dwell_counted_known"),
             models.CheckConstraint(
                 condition=Q(overspray_mm=0) | Q(how__in=["spray", "mist"]), name="overspray_when_sprayed",
                 violation_error_code="overspray_mm",

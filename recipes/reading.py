@@ -122,7 +122,8 @@ def step_facts(step: Step, guns: dict[str, GunCalibration]) -> StepFacts:
         coats=Fraction(step.coats), coverage_ml_per_m2=coverage, coverage_source=source,
         overspray_mm=Fraction(step.overspray_mm), extra_per_pane_ml=Fraction(step.extra_per_pane_ml),
         overspill_share=Fraction(step.overspill_share), loss_per_load_ml=Fraction(step.loss_per_load_ml),
-        dwell_minutes=Fraction(step.dwell_minutes), dwell_attended=step.dwell_attended, motion=step.motion,
+        dwell_minutes=Fraction(step.dwell_minutes), dwell_attended=step.dwell_attended,
+        dwell_counted=step.dwell_counted, motion=step.motion,  # type: ignore[arg-type]
         pane_lies=step.pane_lies, drying=step.drying, rinse_full=step.rinse_full,
         rinse_collected=step.rinse_collected, rinse_water=step.rinse_water,
         surface_before=step.surface_before, harshness=step.harshness,

@@ -23,7 +23,8 @@ VALUES: dict[str, tuple[str, str]] = {
     "coverage_ml_per_m2": ("coverage", "coverage"), "coverage_source": ("coverage from", ""),
     "overspray_mm": ("overspray beyond the edge", "length"), "extra_per_pane_ml": ("extra per pane", "volume"),
     "overspill_share": ("overspill", "share"), "loss_per_load_ml": ("loss per load", "volume"),
-    "dwell_minutes": ("dwell", "time"), "dwell_attended": ("attended", ""), "motion": ("motion", "motion"),
+    "dwell_minutes": ("dwell", "time"), "dwell_attended": ("attended", ""),
+    "dwell_counted": ("dwell counted", "counted"), "motion": ("motion", "motion"),
     "pane_lies": ("pane lies", ""), "drying": ("drying", ""), "rinse_full": ("full rinse", ""),
     "rinse_collected": ("first water collected", ""),
     "rinse_water": ("rinse water", ""), "surface_before": ("surface before", ""), "harshness": ("harshness", "number"),
@@ -58,6 +59,8 @@ def value_words(what: str, value: object, shelf: Shelf, preference: str = "metri
         return f"{solution.name}, version {solution.version_number}"
     if kind == "motion":
         return "left still" if value == "still" else str(value)
+    if kind == "counted":
+        return "for each pane" if value == "pane" else "for the load"
     if kind == "how":
         return HOW.get(str(value), str(value))
     return str(value)
@@ -87,7 +90,7 @@ def step_words(step: StepFacts, shelf: Shelf) -> Iterator[str]:
             yield "left still" if step.motion == "still" else step.motion
         yield f"on {step.surface_before} surface" if step.surface_before != "either" else ""
     if step.dwell_minutes:
-        yield f"dwell {show_time(step.dwell_minutes)}"
+        yield f"dwell {show_time(step.dwell_minutes)}{' each pane' if step.dwell_counted == 'pane' else ''}"
     if step.coats > 1:
         yield f"{decimal_string(step.coats)} coats"
     if step.drying:

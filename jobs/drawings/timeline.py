@@ -140,10 +140,11 @@ def _takes(step: StepTime) -> str:
         words += f", {_minutes(step.mixing_minutes)} of it mixing"
     if step.attended:
         words += ", stay with it"
+    each = ", each pane " + _minutes(step.dwell_each_minutes) if step.dwell_each_minutes else ""
     if step.dwell_minutes and step.may_wait:
-        words += f", then {_minutes(step.dwell_minutes)} or longer"
+        words += f", then {_minutes(step.dwell_minutes)} or longer{each}"
     elif step.dwell_minutes:
-        words += f", then {_minutes(step.dwell_minutes)} and not longer"
+        words += f", then {_minutes(step.dwell_minutes)} and not longer{each}"
     return words
 
 

@@ -276,7 +276,8 @@ class Basis:
     coats, overspray, overspill      → `Step.coats`, `overspray_mm` beyond the edge, `overspill_share`
     extra per pane, loss per load    mL → `Step.extra_per_pane_ml`, `loss_per_load_ml`
     minutes a, b, d; whose hands     → `Step.minutes_per_load`, `minutes_per_pane`, `minutes_per_m2`; `hands`
-    dwell, minutes                   → `Step.dwell_minutes`, `dwell_attended`; how it is applied → `Step.how`, `motion`
+    dwell, minutes                   → `Step.dwell_minutes`, `dwell_attended`, `dwell_counted` for the load or each pane
+    how it is applied                → `Step.how`, `motion`
     parts                            → `Part.solution_version`, `strength`, `parts` (its share), `mixed_for`
 
     shelf: solutions and materials (`recipes.facts`)

@@ -1,7 +1,7 @@
 """Minutes of work, charged to lines, and what they are paid.
 
 Formula: minutes of a step for a load = a + b·panes + d·ΣA, and its dwell when attended, once per load, or once per
-pane when any of its parts is mixed pane by pane; pay = minutes · rate per hour / 60. Source: the studio's own times.
+pane when the step says so or any of its parts is mixed pane by pane; pay = minutes · rate per hour / 60. Source: the studio's own times.
 
 Mixing is work of its own: minutes = minutes per batch · batches, for every mix there is, so once per pane where a step
 is mixed pane by pane, and for a nested solution that is mixed as a mix of its own. Minutes per batch are the solution
@@ -79,7 +79,7 @@ def step_minutes(
     by_line = {number: Minutes() for number in started}
     for step in recipe.steps:
         dwell = step.dwell_minutes if step.attended else Fraction(0)
-        dwell_per_pane = dwell if step.mixed_pane_by_pane else Fraction(0)
+        dwell_per_pane = dwell if step.dwells_by_pane else Fraction(0)
         per_load = step.minutes_per_load + dwell - dwell_per_pane
         shared = per_load * len(loads) + step.minutes_per_m2 * whole_m2
         for number, panes in started.items():

@@ -252,7 +252,8 @@ class StepTime:
     """One step of one load: minutes from the start of the work on the bench.
 
     work_minutes: hands at work. mixing_minutes: how many of them are mixing. only_mixing: it is not the step itself
-    that is timed here, but the mixing for it.
+    that is timed here, but the mixing for it. dwell_each_minutes: a pane's share of a dwell that nobody stays with and
+    that is counted for each pane; 0 where it is counted for the load.
     """
 
     step: int
@@ -264,6 +265,7 @@ class StepTime:
     may_wait: bool
     mixing_minutes: Fraction = Fraction(0)
     only_mixing: bool = False
+    dwell_each_minutes: Fraction = Fraction(0)
 
     @property
     def ends(self) -> Fraction:
@@ -309,9 +311,8 @@ def work_and_dwell(step: StepFacts, load: Load) -> tuple[Fraction, Fraction]:
     """Return minutes in which hands are needed (an attended dwell among them), and minutes of unattended dwell."""
     panes = len(load.panes)
     work = step.minutes_per_load + step.minutes_per_pane * panes + step.minutes_per_m2 * load.area_m2
-    if not step.attended:
-        return work, step.dwell_minutes
-    return work + step.dwell_minutes * (panes if step.mixed_pane_by_pane else 1), Fraction(0)
+    dwell = step.all_dwell_minutes(panes)
+    return (work + dwell, Fraction(0)) if step.attended else (work, dwell)
 
 
 #: A step of a load: recipe, load and step.
@@ -390,6 +391,7 @@ def timetable(
                 starts=mixing.for_job + Fraction(found.at[stretch] + offset, unit), work_minutes=entry.work,
                 dwell_minutes=entry.dwell, attended=entry.step.attended and not entry.only_mixing,
                 may_wait=entry.waits, mixing_minutes=entry.mixing, only_mixing=entry.only_mixing,
+                dwell_each_minutes=entry.step.dwell_minutes if entry.dwell and entry.step.dwells_by_pane else Fraction(0),
             )
             for entry, (stretch, offset) in zip(entries, places[number], strict=True)
         )

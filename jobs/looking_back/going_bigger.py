@@ -84,7 +84,8 @@ def predict(estimate: Estimate, so_far: MadeSoFar, preference: str = "metric") -
 
 
 def _minutes(step: StepFacts, panes: int, area_m2: Fraction) -> Fraction:
-    return step.minutes_per_load + step.minutes_per_pane * panes + step.minutes_per_m2 * area_m2 + step.dwell_minutes
+    work = step.minutes_per_load + step.minutes_per_pane * panes + step.minutes_per_m2 * area_m2
+    return work + step.all_dwell_minutes(panes)
 
 
 def _mixes(estimate: Estimate) -> tuple[MixPredicted, ...]:

@@ -197,7 +197,8 @@ def step_takes(card: StepCard) -> str:
 @register.filter
 def dwell_words(step: TicketStep) -> str:
     """Return a step's dwell, whether it is counted for each pane or for the load, and whether it may run over."""
-    each = "each pane " if step.attended and any(part.mixed_for == "pane" for part in step.parts) else ""
+    mixed_so = step.attended and any(part.mixed_for == "pane" for part in step.parts)  # tickets of before say no more
+    each = "each pane " if step.dwells_by_pane or mixed_so else ""
     longer = " or longer" if step.drying else ""
     return f"{each}{'dry' if step.drying else 'dwell'} {duration(step.dwell_minutes)}{longer}"
 

@@ -177,6 +177,8 @@ class TicketStep:
     statements: list[str] = field(default_factory=list)
     #: its parts hold something besides water
     chemical: bool = True
+    #: its dwell is for each pane; tickets of before say it by what is mixed pane by pane
+    dwells_by_pane: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -451,4 +453,5 @@ def step_of(step: StepFacts, facts: Facts, volumes: dict[str, Fraction]) -> Tick
         temperature_high_c=step.temperature_high_c, instructions=step.instructions, looks_good=step.looks_good,
         cautions=step.cautions,
         agents=sorted(hazards.agents), statements=sorted(hazards.statements), chemical=hazards.chemical,
+        dwells_by_pane=step.dwells_by_pane,
     )

@@ -61,6 +61,8 @@ class StepForm(forms.Form):
     loss_per_load_ml = TypedField("volume", default=0, label="Lost per load")
     dwell_minutes = TypedField("time", default=0, label="Dwell time")
     dwell_attended = forms.BooleanField(required=False, label="Someone stays with it during the dwell")
+    dwell_counted = forms.TypedChoiceField(choices=Step.DwellCounted.choices, initial=Step.DwellCounted.LOAD,
+                                           required=False, empty_value="load", label="Dwell is counted")
     motion = forms.ChoiceField(choices=Step.Motion.choices, label="Motion")
     pane_lies = forms.ChoiceField(choices=Step.Lies.choices, label="Pane lies")
     drying = forms.ChoiceField(choices=[("", "does not dry"), *Step.Drying.choices], required=False, label="Dries in")
@@ -176,7 +178,7 @@ class StepForm(forms.Form):
 
     @property
     def more_is_used(self) -> bool:
-        quiet = ("", None, False, 0, "still", "flat", "either", 1, "0", "1")
+        quiet = ("", None, False, 0, "still", "flat", "either", "load", 1, "0", "1")
         return any(field.errors or field.value() not in quiet for field in self.more_fields)
 
     @property

@@ -157,7 +157,8 @@ def _dwell(step: Step) -> str:
     if not step.dwell_minutes:
         return ""
     attended = ", attended" if is_attended(step.kind, step.dwell_attended, step.motion) else ""
-    return f"Dwell {duration(step.dwell_minutes)}{attended}."
+    each = " for each pane" if step.dwell_counted == Step.DwellCounted.PANE else ""
+    return f"Dwell {duration(step.dwell_minutes)}{each}{attended}."
 
 
 def _rinse(step: Step) -> str:
