@@ -120,9 +120,10 @@ _STEPS = Section(
     name="steps", model=Step, parent="recipe_version",
     words="""
         number kind name how coats coverage_ml_per_m2=coverage:mL/m2 gun overspray_mm=overspray:mm
+        zone rim_width_mm=rim_width:mm zone_share
         extra_per_pane_ml=extra_per_pane:mL overspill_share loss_per_load_ml=loss_per_load:mL
-        dwell_minutes=dwell:min dwell_attended dwell_counted motion pane_lies drying rinse_full rinse_collected rinse_water
-        surface_before harshness minutes_per_load=time_per_load:min minutes_per_pane=time_per_pane:min
+        dwell_minutes=dwell:min dwell_attended dwell_counted motion pane_lies drying rinse_full rinse_collected
+        rinse_water surface_before harshness minutes_per_load=time_per_load:min minutes_per_pane=time_per_pane:min
         minutes_per_m2=time_per_m2:min hands temperature_low_c temperature_high_c instructions looks_good cautions typed
     """,
     lists=(Section(name="parts", model=Part, parent="step",

@@ -20,6 +20,7 @@ StockUnit = Literal["g", "mL", "sheet", "each"]
 MixedFor = Literal["pane", "load", "job"]
 Hands = Literal["helper", "owner"]
 DwellCounted = Literal["load", "pane"]
+Zone = Literal["whole", "rim", "part"]
 
 SPRAYED = frozenset({"spray", "mist"})
 
@@ -105,7 +106,8 @@ class PartFacts:
 class StepFacts:
     """One step of a recipe, for all its coats together.
 
-    dwell_counted: once for the load, or for each pane, one after the other.
+    dwell_counted: once for the load, or for each pane, one after the other. zone: what it treats of a face: all, a rim
+    of rim_width_mm, or the zone_share of it that corners and masks are (`finishes.zones`).
     """
 
     number: int
@@ -117,6 +119,9 @@ class StepFacts:
     coverage_ml_per_m2: Fraction = Fraction(0)
     coverage_source: str = ""
     overspray_mm: Fraction = Fraction(0)
+    zone: Zone = "whole"
+    rim_width_mm: Fraction = Fraction(0)
+    zone_share: Fraction = Fraction(0)
     extra_per_pane_ml: Fraction = Fraction(0)
     overspill_share: Fraction = Fraction(0)
     loss_per_load_ml: Fraction = Fraction(0)

@@ -309,6 +309,11 @@ class Step(models.Model):
         HELPER = "helper", "helper"
         OWNER = "owner", "owner"
 
+    class Zone(models.TextChoices):
+        WHOLE = "whole", "the whole face"
+        RIM = "rim", "a rim"
+        PART = "part", "corners or a mask"
+
     class DwellCounted(models.TextChoices):
         LOAD = "load", "once for the load; pane by pane where it is mixed so"
         PANE = "pane", "for each pane, one after the other"
@@ -322,6 +327,9 @@ class Step(models.Model):
     coverage_ml_per_m2 = ratio_field(default=0)
     gun = models.CharField(max_length=60, blank=True, help_text="Coverage from this gun's newest calibration.")
     overspray_mm = length_field(default=0)
+    zone = models.CharField(max_length=5, choices=Zone.choices, default=Zone.WHOLE)
+    rim_width_mm = length_field(default=0)
+    zone_share = share_field(default=0)
     extra_per_pane_ml = stock_field(default=0)
     overspill_share = ratio_field(default=0)
     loss_per_load_ml = stock_field(default=0)
@@ -353,6 +361,13 @@ class Step(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["recipe_version", "number"], name="step_numbered_once"),
             models.CheckConstraint(condition=Q(coats__gte=1), name="step_has_a_coat"),
+            models.CheckConstraint(
+                condition=Q(zone="whole", rim_width_mm=0, zone_share=0) | Q(zone="rim", rim_width_mm__gt=0, zone_share=0)
+                | Q(zone="part", rim_width_mm=0, zone_share__gt=0, zone_share__lte=1),
+                name="zone_has_its_size", violation_error_code="zone",
+                violation_error_message="A rim has a width, corners or a mask a share of the face, and the whole face "
+                                        "neither.",
+            ),
             models.CheckConstraint(condition=Q(dwell_counted__in=["load", "pane"]), name="dwell_counted_known"),
             models.CheckConstraint(
                 condition=Q(overspray_mm=0) | Q(how__in=["spray", "mist"]), name="overspray_when_sprayed",

@@ -120,7 +120,9 @@ def step_facts(step: Step, guns: dict[str, GunCalibration]) -> StepFacts:
     return StepFacts(
         number=step.number, kind=step.kind, name=step.name or step.get_kind_display(), how=step.how,
         coats=Fraction(step.coats), coverage_ml_per_m2=coverage, coverage_source=source,
-        overspray_mm=Fraction(step.overspray_mm), extra_per_pane_ml=Fraction(step.extra_per_pane_ml),
+        overspray_mm=Fraction(step.overspray_mm), zone=step.zone,  # type: ignore[arg-type]
+        rim_width_mm=Fraction(step.rim_width_mm), zone_share=Fraction(step.zone_share),
+        extra_per_pane_ml=Fraction(step.extra_per_pane_ml),
         overspill_share=Fraction(step.overspill_share), loss_per_load_ml=Fraction(step.loss_per_load_ml),
         dwell_minutes=Fraction(step.dwell_minutes), dwell_attended=step.dwell_attended,
         dwell_counted=step.dwell_counted, motion=step.motion,  # type: ignore[arg-type]

@@ -274,6 +274,8 @@ class Basis:
                                      `flow_ml_per_minute` × `passes` / `traverse_m2_per_minute`, or
                                      `stroke_ml` × `strokes_per_m2`
     coats, overspray, overspill      → `Step.coats`, `overspray_mm` beyond the edge, `overspill_share`
+    zone of the face                 → `Step.zone`: all of it, a rim of `rim_width_mm`, or the `zone_share` that corners
+                                     and masks are
     extra per pane, loss per load    mL → `Step.extra_per_pane_ml`, `loss_per_load_ml`
     minutes a, b, d; whose hands     → `Step.minutes_per_load`, `minutes_per_pane`, `minutes_per_m2`; `hands`
     dwell, minutes                   → `Step.dwell_minutes`, `dwell_attended`, `dwell_counted` for the load or each pane

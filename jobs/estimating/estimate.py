@@ -114,6 +114,7 @@ def estimate_basis(basis: Basis) -> Estimate:
     warnings += not_measurable(mixes)
     warnings += matching_warnings(basis)
     warnings += hole_warnings(basis)
+    warnings += rim_warnings(basis)
     glass = glass_cost(basis, sizes, started)
     labour = line_labour(basis, sizes, loads, started, mixes)
     costs = line_costs(basis, sizes, panes, chemistry_by_recipe(mixes, basis.shelf), glass, labour)
@@ -125,6 +126,15 @@ def estimate_basis(basis: Basis) -> Estimate:
         silver=silver_balance(basis, mixes, sizes, panes), warnings=tuple(warnings),
         carrying=carrying(sizes, basis.house),
     )
+
+
+def rim_warnings(basis: Basis) -> list[EstimateWarning]:
+    """Return a warning for every rim of a shape of which only the bounding rectangle is known."""
+    return [
+        warn("rim of another shape", line.name, line=line.number, step=str(step.number))
+        for line in basis.lines if line.shape == "other"
+        for step in basis.recipes[line.recipe].steps if step.zone == "rim"
+    ]
 
 
 def not_measurable(mixes: Sequence[Mix]) -> list[EstimateWarning]:

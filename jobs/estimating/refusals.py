@@ -14,7 +14,7 @@ from studio.kit.errors import DaybookError
 WarningKind = Literal[
     "no layout found", "group does not fit one load", "group mixes recipes", "group mixes glass",
     "group of the customer's own glass", "not measurable", "hole near an edge", "hole smaller than thick",
-    "pane for two people", "crate for two people",
+    "pane for two people", "crate for two people", "rim of another shape",
 ]
 RefusalKind = Literal[
     "no lines", "no rates", "no such edge", "no size", "no panes", "no area", "area out of range",
@@ -42,6 +42,8 @@ _WARNINGS: Mapping[WarningKind, str] = {
     "pane for two people":
         "{subject}: {kg} kg a pane, above the studio's limit for one person ({limit} kg): two people, gloves and eye "
         "protection.",
+    "rim of another shape":
+        "{subject}: step {step} treats a rim. Of this shape it is taken as the rim of the bounding rectangle.",
     "crate for two people":
         "Crate {subject}: up to {kg} kg packed. Two people or a trolley, upright, on its long edge.",
 }

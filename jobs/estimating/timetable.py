@@ -310,7 +310,7 @@ class Timetable:
 def work_and_dwell(step: StepFacts, load: Load) -> tuple[Fraction, Fraction]:
     """Return minutes in which hands are needed (an attended dwell among them), and minutes of unattended dwell."""
     panes = len(load.panes)
-    work = step.minutes_per_load + step.minutes_per_pane * panes + step.minutes_per_m2 * load.area_m2
+    work = step.minutes_per_load + step.minutes_per_pane * panes + step.minutes_per_m2 * load.treated_m2(step)
     dwell = step.all_dwell_minutes(panes)
     return (work + dwell, Fraction(0)) if step.attended else (work, dwell)
 

@@ -10,6 +10,7 @@ from fractions import Fraction
 
 from jobs.estimating.estimate import Estimate
 from jobs.estimating.price_contents import clock_minutes
+from jobs.estimating.take_off import treated_area_m2
 from recipes.facts import StepFacts
 from studio.kit.rounding import decimal_string, half_up, square_root
 from studio.kit.typed_values import show_time
@@ -98,10 +99,10 @@ def _mixes(estimate: Estimate) -> tuple[MixPredicted, ...]:
         if mix.mixed_for == "job" or step is None:
             takes = clock_minutes(estimate)
         elif mix.mixed_for == "pane":
-            takes = _minutes(step, 1, estimate.sizes[0].area_m2) - step.minutes_per_load
+            takes = _minutes(step, 1, treated_area_m2(estimate.sizes[0], step)) - step.minutes_per_load
         else:
             load = loads[mix.recipe, mix.load or 1]
-            takes = _minutes(step, len(load.panes), load.area_m2)
+            takes = _minutes(step, len(load.panes), load.treated_m2(step))
         candidate = MixPredicted(
             name=mix.solution.name, mixed_for=mix.mixed_for, batches=len(mix.batches),
             batch_ml=mix.batches[0].volume_ml, works_for=mix.solution.keeps_minutes or SHIFT_MINUTES, takes=takes,

@@ -15,6 +15,7 @@ from jobs.work.pane_meetings import is_ammoniacal
 from jobs.work.pouring import as_poured_ml
 from jobs.work.ticket_plan import TicketIngredient, TicketPlan, TicketStep
 from jobs.work.work_plan import LoadPlan, MixCard, Poured, StepCard, WorkPlan
+from recipes.finishes.zones import zone_words
 from recipes.step_kinds import kind_of
 from studio.house.templatetags.figures import amount, duration
 from studio.kit.rounding import half_up
@@ -165,8 +166,8 @@ def lots_of_rows(rows: Sequence[TicketIngredient]) -> str:
 
 @register.filter
 def step_set(step: TicketStep) -> str:
-    """Return how a step is set: surface, temperature, how the pane moves and lies, drying, rinse."""
-    said = []
+    """Return how a step is set: zone, surface, temperature, how the pane moves and lies, drying, rinse."""
+    said = [zone_words(step.zone, step.rim_width_mm, step.zone_share)]
     if step.surface_before != "either":
         said.append(f"Surface {step.surface_before} before.")
     if step.temperature_low_c is not None:

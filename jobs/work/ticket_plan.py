@@ -179,6 +179,10 @@ class TicketStep:
     chemical: bool = True
     #: its dwell is for each pane; tickets of before say it by what is mixed pane by pane
     dwells_by_pane: bool = False
+    #: what it treats of a face: all of it, a rim, or the share that corners and masks are
+    zone: str = "whole"
+    rim_width_mm: Fraction = Fraction(0)
+    zone_share: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -453,5 +457,5 @@ def step_of(step: StepFacts, facts: Facts, volumes: dict[str, Fraction]) -> Tick
         temperature_high_c=step.temperature_high_c, instructions=step.instructions, looks_good=step.looks_good,
         cautions=step.cautions,
         agents=sorted(hazards.agents), statements=sorted(hazards.statements), chemical=hazards.chemical,
-        dwells_by_pane=step.dwells_by_pane,
+        dwells_by_pane=step.dwells_by_pane, zone=step.zone, rim_width_mm=step.rim_width_mm, zone_share=step.zone_share,
     )
