@@ -17,7 +17,7 @@ from recipes.step_kinds import is_attended
 from studio.kit.working_hours import LIMIT_MINUTES
 
 StockUnit = Literal["g", "mL", "sheet", "each"]
-MixedFor = Literal["pane", "load", "job"]
+MixedFor = Literal["pane", "load", "loads", "job"]
 Hands = Literal["helper", "owner"]
 DwellCounted = Literal["load", "pane"]
 Zone = Literal["whole", "rim", "part"]
@@ -71,7 +71,8 @@ class IngredientFacts:
 class SolutionFacts:
     """A solution version. keeps_minutes is None for a solution that must be used at once.
 
-    mixing_minutes: attended minutes to mix one batch; None: the studio's own for any solution.
+    mixing_minutes: attended minutes to mix one batch; None: the studio's own for any solution. working_minutes: how
+    long it can be used from the beginning of mixing, where loads may share it.
     """
 
     key: str
@@ -81,6 +82,7 @@ class SolutionFacts:
     works_at_once: bool = False
     minimum_batch_ml: Fraction = Fraction(0)
     mixing_minutes: Fraction | None = None
+    working_minutes: Fraction | None = None
     ready_after_minutes: Fraction = Fraction(0)
     reject_if: str = ""
     cautions: str = ""

@@ -16,6 +16,7 @@ from studio.exact import length_field, ratio_field, share_field, stock_field
 from studio.house.models import StoredFile
 from studio.kit.coded import Coded
 from studio.kit.rounding import plain
+from studio.kit.working_hours import MOST_LIMIT_MINUTES
 from studio.stockroom.models import Lot, Material, Posting
 
 LITRE_ML = Decimal(1000)
@@ -46,6 +47,9 @@ class SolutionVersion(models.Model):
     mixing_minutes = ratio_field(
         null=True, blank=True, help_text="Attended, for one batch. None: the studio's own for any solution.",
     )
+    working_minutes = ratio_field(
+        null=True, blank=True, help_text="From the beginning of mixing to the last use, where loads share it.",
+    )
     reject_if = models.CharField(max_length=120, blank=True)
     longer_keeping_reason = models.CharField(max_length=200, blank=True)
     #: hazard statements of the mix itself in place of those of what is in it, as codes or “none”; with the reason why
@@ -71,6 +75,13 @@ class SolutionVersion(models.Model):
             models.CheckConstraint(condition=Q(minimum_batch_ml__gte=0), name="minimum_batch_not_negative"),
             models.CheckConstraint(
                 condition=Q(mixing_minutes=None) | Q(mixing_minutes__gte=0), name="mixing_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=Q(working_minutes=None) | Q(working_minutes__gt=0, works_at_once=False)
+                & (Q(working_minutes__lte=MOST_LIMIT_MINUTES) | Q(keeps_minutes__gte=F("working_minutes"))),
+                name="working_time_bounded", violation_error_code="working_minutes",
+                violation_error_message="A working time is at most 4 h, unless the solution keeps so long; one that "
+                                        "works at once has none.",
             ),
             models.CheckConstraint(
                 condition=Q(own_hazard_statements="", hazard_change_reason="")
@@ -396,6 +407,7 @@ class Part(models.Model):
     class MixedFor(models.TextChoices):
         PANE = "pane", "each pane"
         LOAD = "load", "each load"
+        LOADS = "loads", "as many loads as it works for"
         JOB = "job", "the whole job"
 
     step = models.ForeignKey(Step, models.CASCADE, related_name="parts")
@@ -403,7 +415,7 @@ class Part(models.Model):
     solution_version = models.ForeignKey(SolutionVersion, models.PROTECT, related_name="used_in")
     strength = ratio_field(default=1)
     parts = ratio_field(default=1)
-    mixed_for = models.CharField(max_length=4, choices=MixedFor.choices, default=MixedFor.LOAD)
+    mixed_for = models.CharField(max_length=5, choices=MixedFor.choices, default=MixedFor.LOAD)
     typed = models.JSONField(default=dict, blank=True)
 
     class Meta:
@@ -415,7 +427,7 @@ class Part(models.Model):
                 violation_error_message="The strength must be above zero.",
             ),
             models.CheckConstraint(condition=Q(parts__gt=0), name="parts_above_zero"),
-            models.CheckConstraint(condition=Q(mixed_for__in=["pane", "load", "job"]), name="mixed_for_known"),
+            models.CheckConstraint(condition=Q(mixed_for__in=["pane", "load", "loads", "job"]), name="mixed_for_known"),
         ]
 
 

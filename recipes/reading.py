@@ -69,7 +69,7 @@ def solution_facts(version: SolutionVersion) -> SolutionFacts:
         key=version.key, name=version.solution.name, version_number=version.number,
         keeps_minutes=exactly(version.keeps_minutes), works_at_once=version.works_at_once,
         minimum_batch_ml=Fraction(version.minimum_batch_ml), ready_after_minutes=Fraction(version.ready_after_minutes),
-        mixing_minutes=exactly(version.mixing_minutes),
+        mixing_minutes=exactly(version.mixing_minutes), working_minutes=exactly(version.working_minutes),
         reject_if=version.reject_if, cautions=version.cautions, longer_keeping_reason=version.longer_keeping_reason,
         ingredients=tuple(_ingredient(ingredient) for ingredient in version.ingredients.all()),
     )

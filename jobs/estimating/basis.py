@@ -285,6 +285,7 @@ class Basis:
     shelf: solutions and materials (`recipes.facts`)
     keeps, minutes (None: immediate use)   → `SolutionVersion.keeps_minutes`, `works_at_once`; mL → `minimum_batch_ml`
     mixing a batch, minutes          → `SolutionVersion.mixing_minutes`; None: the studio's `mixing_minutes_per_batch`
+    works for, minutes               → `SolutionVersion.working_minutes`: how long loads may share a mix
     ingredients, per litre           → `Ingredient.number`, `material` or `nested`, `amount_per_litre`, `unit`,
                                      `scales_with_strength`, `make_up`
     stock unit, liquid               → `Material.stock_unit`, `liquid`; g/mL → `density_g_per_ml`

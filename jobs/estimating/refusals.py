@@ -20,7 +20,7 @@ RefusalKind = Literal[
     "no lines", "no rates", "no such edge", "no size", "no panes", "no area", "area out of range",
     "hole outside the pane", "holes meet", "pane larger than the bench", "pane larger than the sheet",
     "no room on kept offcuts", "sheet without a size", "glass without a price", "material without a price",
-    "panes to start out of range", "yield too low", "yield out of range", "mixed for the job", "works at once",
+    "panes to start out of range", "yield too low", "yield out of range", "mixed for the job", "works at once", "no working time",
     "minimum above the vessel", "margin out of range", "discount above the price", "treated glass cut here",
     "treated glass ground", "treated glass drilled", "toughened too late", "toughened already",
 ]
@@ -86,6 +86,7 @@ _REFUSALS: Mapping[RefusalKind, tuple[str, str]] = {
     "yield out of range": ("", "{subject}: the yield must be above 0 and at most 1."),
     "mixed for the job": ("mixed_for", "{subject} is for immediate use: it cannot be mixed for the whole job."),
     "works at once": ("mixed_for", "{subject} works at once: it can be mixed for one pane only."),
+    "no working time": ("mixed_for", "{subject} has no working time: give it one, or mix it for each load."),
     "minimum above the vessel": (
         "", "{subject}: the smallest batch is {least} mL, and the largest vessel holds {vessel} mL."
     ),

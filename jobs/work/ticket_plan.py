@@ -133,6 +133,16 @@ class TicketMix:
     statements: list[str] = field(default_factory=list)
     #: it holds something besides water
     chemical: bool = True
+    #: what each of the loads that share it needs, in mL, in order; load is the one that it is mixed with
+    shared_ml: dict[int, Fraction] = field(default_factory=dict)
+
+    def serves(self, load: int) -> bool:
+        """Say whether a load of its recipe takes of it: the one it is mixed with, and those that share it."""
+        return load == self.load or load in self.shared_ml
+
+    @property
+    def last_load(self) -> int | None:
+        return max(self.shared_ml, default=self.load)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -305,9 +315,14 @@ def _bench_order(mixes: Sequence[Mix]) -> list[Mix]:
     tops = [mix for mix in mixes if mix.parent_mix is None]
     for_job = [mix for mix in reversed(tops) if mix.mixed_for == "job"]
     others = [mix for mix in tops if mix.mixed_for != "job"]
-    for mix in for_job + sorted(others, key=lambda m: (m.recipe, m.load or 0, m.step or 0)):
+    for mix in for_job + sorted(others, key=_of_the_hand):
         add(mix)
     return ordered
+
+
+def _of_the_hand(mix: Mix) -> tuple[object, ...]:
+    """Sort by load and step; what loads share stands before what it may go into."""
+    return mix.recipe, mix.load or 0, mix.step or 0, not mix.shared, -mix.number if mix.shared else 0
 
 
 def _take(shelves: dict[str, Shelf], code: str, amount: Decimal) -> tuple[list[Pick], Decimal]:
@@ -341,6 +356,7 @@ def _mix(mix: Mix, batch: Batch, estimate: Estimate, shelves: dict[str, Shelf]) 
         reject_if=mix.solution.reject_if, cautions=" ".join(filter(None, cautions)),
         agents=sorted(hazards.agents), statements=sorted(hazards.statements), chemical=hazards.chemical,
         ingredients=ingredients, solution_key=mix.solution.key,
+        shared_ml={share.load: share.needed_ml for share in mix.shared},
     )
 
 
