@@ -78,7 +78,8 @@ class SolutionVersion(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(working_minutes=None) | Q(working_minutes__gt=0, works_at_once=False)
-                & (Q(working_minutes__lte=MOST_LIMIT_MINUTES) | Q(keeps_minutes__gte=F("working_minutes"))),
+                & (Q(working_minutes__lte=MOST_LIMIT_MINUTES)
+                   | Q(keeps_minutes__isnull=False, keeps_minutes__gte=F("working_minutes"))),
                 name="working_time_bounded", violation_error_code="working_minutes",
                 violation_error_message="A working time is at most 4 h, unless the solution keeps so long; one that "
                                         "works at once has none.",
