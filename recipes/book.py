@@ -105,8 +105,8 @@ _SOLUTIONS = Section(
         name="versions", model=SolutionVersion, parent="solution", named=by("key", KEY, "solution"),
         words="""
             number keeps_minutes=keeps:min works_at_once ready_after_minutes=ready_after:min
-            minimum_batch_ml=minimum_batch:mL mixing_minutes=mixing:min working_minutes=works_for:min reject_if longer_keeping_reason
-            own_hazard_statements hazard_change_reason cautions why typed frozen_at
+            minimum_batch_ml=minimum_batch:mL mixing_minutes=mixing:min working_minutes=works_for:min
+            reject_if longer_keeping_reason own_hazard_statements hazard_change_reason cautions why typed frozen_at
         """,
         checked=check_solution, later={"frozen_at": ""}, innermost_first=nested_first,
         lists=(

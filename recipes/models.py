@@ -374,7 +374,8 @@ class Step(models.Model):
             models.UniqueConstraint(fields=["recipe_version", "number"], name="step_numbered_once"),
             models.CheckConstraint(condition=Q(coats__gte=1), name="step_has_a_coat"),
             models.CheckConstraint(
-                condition=Q(zone="whole", rim_width_mm=0, zone_share=0) | Q(zone="rim", rim_width_mm__gt=0, zone_share=0)
+                condition=Q(zone="whole", rim_width_mm=0, zone_share=0)
+                | Q(zone="rim", rim_width_mm__gt=0, zone_share=0)
                 | Q(zone="part", rim_width_mm=0, zone_share__gt=0, zone_share__lte=1),
                 name="zone_has_its_size", violation_error_code="zone",
                 violation_error_message="A rim has a width, corners or a mask a share of the face, and the whole face "

@@ -1,8 +1,8 @@
 """Minutes of work, charged to lines, and what they are paid.
 
 Formula: minutes of a step for a load = a + b·panes + d·ΣA_z, and its dwell when attended, once per load, or once per
-pane when the step says so or any of its parts is mixed pane by pane; pay = minutes · rate per hour / 60. A_z: the area it treats of a pane, all of it or its zone. Source: the studio's own
-times.
+pane when the step says so or any of its parts is mixed pane by pane; pay = minutes · rate per hour / 60. A_z:
+the area it treats of a pane, all of it or its zone. Source: the studio's own times.
 
 Mixing is work of its own: minutes = minutes per batch · batches, for every mix there is, so once per pane where a step
 is mixed pane by pane, and for a nested solution that is mixed as a mix of its own. Minutes per batch are the solution

@@ -20,9 +20,10 @@ RefusalKind = Literal[
     "no lines", "no rates", "no such edge", "no size", "no panes", "no area", "area out of range",
     "hole outside the pane", "holes meet", "pane larger than the bench", "pane larger than the sheet",
     "no room on kept offcuts", "sheet without a size", "glass without a price", "material without a price",
-    "panes to start out of range", "yield too low", "yield out of range", "mixed for the job", "works at once", "no working time",
-    "minimum above the vessel", "margin out of range", "discount above the price", "treated glass cut here",
-    "treated glass ground", "treated glass drilled", "toughened too late", "toughened already",
+    "panes to start out of range", "yield too low", "yield out of range", "mixed for the job", "works at once",
+    "no working time", "minimum above the vessel", "margin out of range", "discount above the price",
+    "treated glass cut here", "treated glass ground", "treated glass drilled", "toughened too late",
+    "toughened already",
 ]
 
 _WARNINGS: Mapping[WarningKind, str] = {

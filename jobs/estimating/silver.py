@@ -1,6 +1,7 @@
 """Where the silver goes: into the job, onto good panes, and into rinses and residue.
 
-Formula: film mass = thickness · density · silvered area, which is the zone of the recipe's silver steps; rest = into the job, with rework, − film on good panes − leftovers.
+Formula: film mass = thickness · density · silvered area (the zone of the recipe's silver steps); rest = into the job,
+with rework, − film on good panes − leftovers.
 Silver in silver nitrate is 107.8682 / 169.8731 by mass (standard atomic weights);
 metallic silver is 10.49 g/cm³ at 20 °C (CRC Handbook), so a film of 70 nm holds 0.734 g/m².
 """

@@ -358,6 +358,10 @@ class _Entry:
     closes: bool = False
 
     @property
+    def dwell_each(self) -> Fraction:
+        return self.step.dwell_minutes if self.dwell and self.step.dwells_by_pane else Fraction(0)
+
+    @property
     def name(self) -> str:
         name = self.step.name or self.step.kind
         return f"mixing for {name}" if self.only_mixing else name
@@ -391,7 +395,7 @@ def timetable(
                 starts=mixing.for_job + Fraction(found.at[stretch] + offset, unit), work_minutes=entry.work,
                 dwell_minutes=entry.dwell, attended=entry.step.attended and not entry.only_mixing,
                 may_wait=entry.waits, mixing_minutes=entry.mixing, only_mixing=entry.only_mixing,
-                dwell_each_minutes=entry.step.dwell_minutes if entry.dwell and entry.step.dwells_by_pane else Fraction(0),
+                dwell_each_minutes=entry.dwell_each,
             )
             for entry, (stretch, offset) in zip(entries, places[number], strict=True)
         )

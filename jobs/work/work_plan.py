@@ -49,7 +49,7 @@ class MixCard:
     goes_into: tuple[str, ...] = ()
 
     cautions: CautionsSaid = CautionsSaid()
-    #: what of it is mixed on this ticket, by the solution's key: the mix's letter, and its load where it is an earlier one
+    #: what goes into it that is mixed on this ticket, by solution: the mix's letter, and its load if an earlier one
     sources: dict[str, tuple[str, int | None]] = field(default_factory=dict)
     #: when mixing for its step begins, at the first of the mixes for it
     time: StepTime | None = None

@@ -21,8 +21,8 @@ from studio.kit.formulas import FormulaUnknown, molar_mass
 from studio.kit.keeping_times import keeping_question
 from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import as_decimal, plain
-from studio.kit.working_hours import MOST_LIMIT_MINUTES
 from studio.kit.typed_fields import TypedField, set_preference, typed_texts
+from studio.kit.working_hours import MOST_LIMIT_MINUTES
 from studio.stockroom.costing import unit_costs
 from studio.stockroom.hazards.trade import dissolves_g_per_l
 from studio.stockroom.models import Material
@@ -116,9 +116,9 @@ class SolutionForm(AsksOnce):
         keeps = values.get("keeps_minutes")
         if keeps is not None and keeps.value and values.get("works_at_once"):
             self.add_error("keeps_minutes", "A solution that works at once cannot keep.")
-        self._check_working(values)
-        if keeps is not None and keeps.value and not values.get("works_at_once") and "keeps_minutes" in self.changed_data:
+        elif keeps is not None and keeps.value and "keeps_minutes" in self.changed_data:
             self._check_keeping(Fraction(keeps.value))
+        self._check_working(values)
         return values
 
     def _check_working(self, values: dict[str, Any]) -> None:

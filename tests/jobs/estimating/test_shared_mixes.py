@@ -15,9 +15,9 @@ from jobs.estimating.mixes import Mix
 from jobs.estimating.output import as_output
 from jobs.estimating.refusals import EstimateError
 from jobs.estimating.sharing import UseOfMixes, in_time
+from jobs.frozen import freeze, thaw
 from jobs.looking_back.going_bigger import MadeSoFar, predict
 from jobs.quotes.frozen_plan import freeze_plan, thaw_plan
-from jobs.frozen import freeze, thaw
 from recipes.facts import IngredientFacts, PartFacts, RecipeFacts, Shelf, SolutionFacts, StepFacts
 from recipes.solutions.rules import shared_for_minutes
 from tests.jobs.estimating.test_worked_cases import _by_hand
