@@ -7,7 +7,8 @@ load. What is mixed for several loads is one batch of one vessel.
 Mixes stand in the timetable and the timetable says which loads may share, so both are worked out by turns: all loads of
 a recipe share at first; by the timetable of that, in order, a mix is made afresh with the first load that comes too
 late, that its vessel does not serve, or that the timetable has before the load it would follow; and again, until the
-timetable of the mixes cuts nothing more. Cuts are only ever added, so it ends, at the latest with a mix for each load.
+timetable of the mixes cuts nothing more. What comes after a cut is looked at afresh, a few times; from then on cuts are
+only added, so it ends, at the latest with a mix for each load.
 A solution nested in others that one load alone does not use up in time is mixed for each of their batches there.
 It may share less than could be; never more. Source: the studio's own working times, and its limit.
 """
@@ -27,6 +28,9 @@ from jobs.estimating.volumes import Need
 from recipes.facts import RecipeFacts, Shelf
 from recipes.solutions.rules import is_never_stored, shared_for_minutes
 from recipes.step_kinds import kind_of
+
+#: how often what comes after a cut is grouped afresh
+REGROUPED = 8
 
 
 class UseOfMixes:
@@ -81,6 +85,7 @@ def plan_shared_mixes(
     direct = {(need.recipe, need.step, need.solution, need.strength) for need in needs if need.mixed_for == "loads"}
     cuts: dict[SharedKey, set[int]] = defaultdict(set)
     apart: set[tuple[SharedKey, int]] = set()
+    passes = 0
     while True:
         mixes = plan_mixes(needs, shelf, house, Sharing(cuts=cuts, apart=apart))
         shared = [mix for mix in mixes if mix.shared]
@@ -88,13 +93,21 @@ def plan_shared_mixes(
             return mixes
         table = timetable(recipes, loads, house.hands, house.benches, mixing_of(mixes, house))
         use = UseOfMixes(table, recipes)
-        known = len(apart) + sum(map(len, cuts.values()))
+        passes += 1
+        changed: set[SharedKey] = set()
         for mix in shared:
+            if mix.shared_key in changed and passes <= REGROUPED:
+                continue  # loads after an earlier cut are looked at again
             firsts = _firsts(mix, use, shelf, house)
+            late = set() if mix.shared_key in direct else {
+                (mix.shared_key, load) for load in firsts if not in_time(mix, load, load, use, shelf, house)}
+            if firsts[1:] and passes <= REGROUPED:
+                cuts[mix.shared_key] = {cut for cut in cuts[mix.shared_key] if cut < firsts[1]}
+            if firsts[1:] or late:
+                changed.add(mix.shared_key)
             cuts[mix.shared_key] |= set(firsts[1:])
-            if mix.shared_key not in direct:
-                apart |= {(mix.shared_key, load) for load in firsts if not in_time(mix, load, load, use, shelf, house)}
-        if known == len(apart) + sum(map(len, cuts.values())):
+            apart |= late
+        if not changed:
             return mixes
 
 

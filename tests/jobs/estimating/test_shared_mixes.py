@@ -172,6 +172,21 @@ def test_going_bigger_says_how_long_it_is_in_use():
     assert (mix.takes, mix.works_for, mix.too_slow, mix.served) == (45, 60, False, "as many loads as it works for")
 
 
+@pytest.mark.parametrize("hands", [1, 2])
+def test_more_hands_use_what_is_shared_in_order_of_the_loads(hands):
+    """Ten of mixing, then 15 and 5 a load: with two pairs of hands, two loads at once, both served from one jug.
+
+    Two benches, two pairs: loads 1 and 2 from 0 (load 2 from 10), 3 and 4 from 30, 5 from 50: 65 minutes serve all.
+    """
+    basis = five_loads(made=bath(65), hands=hands, benches=hands)
+    estimate = estimate_basis(basis)
+    assert [found for found, _ in shared(estimate)] == ([[1, 2, 3], [4, 5]] if hands == 1 else [[1, 2, 3, 4, 5]])
+    starts = [step.starts for load in estimate.timetable.loads for step in load.steps if step.step == 1
+              and not step.only_mixing]
+    assert starts == sorted(starts)
+    check(estimate)
+
+
 def check(estimate: Estimate) -> list[Mix]:
     """Check that what is shared is used in time, from one vessel, in order; return it."""
     basis = estimate.basis

@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 
 from jobs.estimating.basis import EdgeFacts, GlassFacts, LineFacts
 from jobs.estimating.loads import Load, Pane
+from jobs.estimating.scheduling import BENCH, HANDS, Stretch, Task, schedule
 from jobs.estimating.take_off import take_off
-from jobs.estimating.timetable import BENCH, HANDS, Stretch, Task, schedule, timetable
+from jobs.estimating.timetable import timetable
 from recipes.facts import PartFacts, RecipeFacts, StepFacts
 from recipes.finishes.bench_rules import in_bench_order
 from tests.recipes.finishes.test_bench_rules import SHELF
