@@ -112,6 +112,8 @@ def card_meta(card: MixCard) -> str:
     soon = "Works at once: combine it when the pane is ready" if mix.works_at_once else ""
     if not mix.keeps and not mix.works_at_once:
         soon = "Use at once"
+    if mix.works_for_minutes is not None:
+        soon = f"Works for {duration(mix.works_for_minutes)} from the beginning of mixing"
     worn = f"Wear {wear(mix)}" if wear(mix) else ""
     begins = f"Begin at {clock(card.time.starts)}" if card.time else ""
     reject = f"Reject if {mix.reject_if}" if mix.reject_if else ""
@@ -121,7 +123,7 @@ def card_meta(card: MixCard) -> str:
 
 def _by_load(mix: TicketMix) -> str:
     """Return which loads share a mix, and how much of it is for each: “load 1 80 mL, load 2 60 mL”."""
-    return ", ".join(f"load {load} {pour(volume)} mL" for load, volume in mix.shared_ml.items())
+    return ", ".join(f"load {load} {pour(volume)} mL" for load, volume in sorted(mix.shared_ml.items()))
 
 
 @register.filter
@@ -134,8 +136,14 @@ def of_an_earlier_load(card: MixCard, load: LoadPlan) -> str:
 @register.filter
 def safe_words(card: StepCard) -> str:
     """Return, where a step makes safe, which shared silver stays in use, and which ends here."""
-    said = [f"Keep mix {mix.letter}: the loads to {mix.mix.last_load} take of it." for mix in card.stays]
-    return " ".join([*said, *(f"Mix {mix.letter}, mixed with load {mix.mix.load}, too." for mix in card.ends)])
+    said = [f"Keep mix {mix.letter} for {_loads_to_come(mix, card)}; make all else safe." for mix in card.stays]
+    ends = [f"What is left of mix {mix.letter}, mixed with load {mix.mix.load}, too." for mix in card.ends]
+    return " ".join([*said, *ends])
+
+
+def _loads_to_come(mix: MixCard, card: StepCard) -> str:
+    left = sorted(load for load in mix.mix.shared_ml if load > card.load)
+    return f"load {left[0]}" if len(left) == 1 else f"loads {left[0]} to {left[-1]}"
 
 
 @register.filter

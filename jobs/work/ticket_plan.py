@@ -23,7 +23,7 @@ from recipes.chemistry.mixing import HardToMeasure, as_tools_read, hard_in_mix
 from recipes.facts import RecipeFacts, SolutionFacts, StepFacts
 from recipes.facts import Shelf as Facts
 from recipes.finishes.volumes import pane_volume_ml
-from recipes.solutions.rules import hazards_within, own_cautions
+from recipes.solutions.rules import hazards_within, own_cautions, shared_for_minutes
 from studio.kit.rounding import as_decimal
 from studio.stockroom.hazards.classes import is_ammoniacal_silver
 from studio.stockroom.picking import LotOnShelf, Pick, Shelf, picking_order
@@ -135,6 +135,8 @@ class TicketMix:
     chemical: bool = True
     #: what each of the loads that share it needs, in mL, in order; load is the one that it is mixed with
     shared_ml: dict[int, Fraction] = field(default_factory=dict)
+    #: how long loads may take of it from the beginning of mixing, where several share it
+    works_for_minutes: Fraction | None = None
 
     def serves(self, load: int) -> bool:
         """Say whether a load of its recipe takes of it: the one it is mixed with, and those that share it."""
@@ -357,6 +359,7 @@ def _mix(mix: Mix, batch: Batch, estimate: Estimate, shelves: dict[str, Shelf]) 
         agents=sorted(hazards.agents), statements=sorted(hazards.statements), chemical=hazards.chemical,
         ingredients=ingredients, solution_key=mix.solution.key,
         shared_ml={share.load: share.needed_ml for share in mix.shared},
+        works_for_minutes=shared_for_minutes(mix.solution, estimate.basis.shelf) if len(mix.shared) > 1 else None,
     )
 
 

@@ -125,6 +125,7 @@ class StepCard:
     time: StepTime | None = None
     starts_clock: bool = False
     cautions: CautionsSaid = CautionsSaid()
+    load: int = 0
     stays: tuple[MixCard, ...] = ()
     ends: tuple[MixCard, ...] = ()
 
@@ -280,7 +281,7 @@ def _load_plan(
             step=step, time=times.get((recipe.key, load.number, step.number, False)),
             poured=tuple(_poured(step, load, part, whole_job, [*carried, *cards]) for part in _parts_of(step)),
             starts_clock=f"{anchor}s{step.number}" in clocks, cautions=_said(step.cautions, said),
-            **_made_safe_of(step, load, recipe, [*carried, *cards]),
+            load=load.number, **_made_safe_of(step, load, [*carried, *cards]),
         ))
     return LoadPlan(anchor=anchor, recipe=recipe, load=load, cards=tuple(cards), carried=tuple(carried))
 
@@ -300,7 +301,7 @@ def _is_for_mixes(mix: TicketMix) -> bool:
 
 
 def _made_safe_of(
-    step: TicketStep, load: TicketLoad, recipe: TicketRecipe, cards: Sequence[MixCard | StepCard],
+    step: TicketStep, load: TicketLoad, cards: Sequence[MixCard | StepCard],
 ) -> dict[str, tuple[MixCard, ...]]:
     """Return which shared ammoniacal silver stays in use after a step that makes safe, and which ends with it."""
     if not kind_of(step.kind).makes_safe:
@@ -379,7 +380,7 @@ def _poured(
 def _left_ml(card: MixCard, step: TicketStep, load: TicketLoad, part: TicketPart) -> Fraction | None:
     """Return what is left of a mix once its last load took of it; None before that, or where panes hold no amounts."""
     loads = list(card.mix.shared_ml) or [load.number]
-    if load.number != loads[-1] or card.goes_into or not step.volume_per_pane_ml.get(str(load.number)):
+    if load.number != max(loads) or card.goes_into or not step.volume_per_pane_ml.get(str(load.number)):
         return None
     poured = sum((sum(step.volume_per_pane_ml.get(str(each), {}).values(), Fraction(0)) for each in loads), Fraction(0))
     return card.made_ml - poured * part.share

@@ -65,9 +65,10 @@ def test_the_shared_mix_stands_with_the_first_of_its_loads(sharing):
         (safe,) = [card for card in load.steps if card.step.kind == "make safe"]
         assert worn_at(safe, load)
     safes = [safe_words(card) for load in loads for card in load.steps if card.step.kind == "make safe"]
-    last = loads[-1].load.number
-    assert safes == [f"Keep mix {first.letter}: the loads to {last} take of it."] * (len(loads) - 1) + [
-        f"Mix {first.letter}, mixed with load 1, too."]
+    assert "Works for 1 h 2 min from the beginning of mixing" in card_meta(first)
+    assert safes == [f"Keep mix {first.letter} for loads 2 to 3; make all else safe.",
+                     f"Keep mix {first.letter} for load 3; make all else safe.",
+                     f"What is left of mix {first.letter}, mixed with load 1, too."]
     assert of_an_earlier_load(first, loads[-1]).endswith("the last that takes of it.")
 
 
@@ -79,7 +80,7 @@ def test_the_paper_has_it_above_its_steps_in_every_load(sharing):
     (silver,) = silver_of(work_plan(plan_of(ticket)))
     assert words.count(f"{silver.letter} Lasting silver part was mixed with load 1:") == 2
     assert words.count("mL for this load, the last that takes of it. Made safe within") == 1
-    assert f"Keep mix {silver.letter}: the loads to 3 take of it." in words
+    assert f"Keep mix {silver.letter} for load 3; make all else safe." in words
 
 
 def test_it_is_one_mix_to_record_and_to_deduct(sharing, owner):
