@@ -105,8 +105,8 @@ _SOLUTIONS = Section(
         name="versions", model=SolutionVersion, parent="solution", named=by("key", KEY, "solution"),
         words="""
             number keeps_minutes=keeps:min works_at_once ready_after_minutes=ready_after:min
-            minimum_batch_ml=minimum_batch:mL mixing_minutes=mixing:min reject_if longer_keeping_reason
-            own_hazard_statements hazard_change_reason cautions why typed frozen_at
+            minimum_batch_ml=minimum_batch:mL mixing_minutes=mixing:min working_minutes=works_for:min
+            reject_if longer_keeping_reason own_hazard_statements hazard_change_reason cautions why typed frozen_at
         """,
         checked=check_solution, later={"frozen_at": ""}, innermost_first=nested_first,
         lists=(
@@ -120,9 +120,10 @@ _STEPS = Section(
     name="steps", model=Step, parent="recipe_version",
     words="""
         number kind name how coats coverage_ml_per_m2=coverage:mL/m2 gun overspray_mm=overspray:mm
+        zone rim_width_mm=rim_width:mm zone_share
         extra_per_pane_ml=extra_per_pane:mL overspill_share loss_per_load_ml=loss_per_load:mL
-        dwell_minutes=dwell:min dwell_attended motion pane_lies drying rinse_full rinse_collected rinse_water
-        surface_before harshness minutes_per_load=time_per_load:min minutes_per_pane=time_per_pane:min
+        dwell_minutes=dwell:min dwell_attended dwell_counted motion pane_lies drying rinse_full rinse_collected
+        rinse_water surface_before harshness minutes_per_load=time_per_load:min minutes_per_pane=time_per_pane:min
         minutes_per_m2=time_per_m2:min hands temperature_low_c temperature_high_c instructions looks_good cautions typed
     """,
     lists=(Section(name="parts", model=Part, parent="step",

@@ -17,8 +17,10 @@ from recipes.step_kinds import is_attended
 from studio.kit.working_hours import LIMIT_MINUTES
 
 StockUnit = Literal["g", "mL", "sheet", "each"]
-MixedFor = Literal["pane", "load", "job"]
+MixedFor = Literal["pane", "load", "loads", "job"]
 Hands = Literal["helper", "owner"]
+DwellCounted = Literal["load", "pane"]
+Zone = Literal["whole", "rim", "part"]
 
 SPRAYED = frozenset({"spray", "mist"})
 
@@ -69,7 +71,8 @@ class IngredientFacts:
 class SolutionFacts:
     """A solution version. keeps_minutes is None for a solution that must be used at once.
 
-    mixing_minutes: attended minutes to mix one batch; None: the studio's own for any solution.
+    mixing_minutes: attended minutes to mix one batch; None: the studio's own for any solution. working_minutes: how
+    long it can be used from the beginning of mixing, where loads may share it.
     """
 
     key: str
@@ -79,6 +82,7 @@ class SolutionFacts:
     works_at_once: bool = False
     minimum_batch_ml: Fraction = Fraction(0)
     mixing_minutes: Fraction | None = None
+    working_minutes: Fraction | None = None
     ready_after_minutes: Fraction = Fraction(0)
     reject_if: str = ""
     cautions: str = ""
@@ -102,7 +106,11 @@ class PartFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class StepFacts:
-    """One step of a recipe, for all its coats together."""
+    """One step of a recipe, for all its coats together.
+
+    dwell_counted: once for the load, or for each pane, one after the other. zone: what it treats of a face: all, a rim
+    of rim_width_mm, or the zone_share of it that corners and masks are (`finishes.zones`).
+    """
 
     number: int
     kind: str
@@ -113,11 +121,15 @@ class StepFacts:
     coverage_ml_per_m2: Fraction = Fraction(0)
     coverage_source: str = ""
     overspray_mm: Fraction = Fraction(0)
+    zone: Zone = "whole"
+    rim_width_mm: Fraction = Fraction(0)
+    zone_share: Fraction = Fraction(0)
     extra_per_pane_ml: Fraction = Fraction(0)
     overspill_share: Fraction = Fraction(0)
     loss_per_load_ml: Fraction = Fraction(0)
     dwell_minutes: Fraction = Fraction(0)
     dwell_attended: bool = False
+    dwell_counted: DwellCounted = "load"
     motion: str = "still"
     pane_lies: str = "flat"
     drying: str = ""
@@ -151,6 +163,15 @@ class StepFacts:
     @property
     def mixed_pane_by_pane(self) -> bool:
         return any(part.mixed_for == "pane" for part in self.parts)
+
+    @property
+    def dwells_by_pane(self) -> bool:
+        """Say whether its dwell is counted for each pane: where it says so, or somebody stays with each pane's mix."""
+        return self.dwell_counted == "pane" or (self.attended and self.mixed_pane_by_pane)
+
+    def all_dwell_minutes(self, panes: int) -> Fraction:
+        """Return the dwell of a load of so many panes."""
+        return self.dwell_minutes * (panes if self.dwells_by_pane else 1)
 
 
 @dataclass(frozen=True, kw_only=True)

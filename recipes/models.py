@@ -16,6 +16,7 @@ from studio.exact import length_field, ratio_field, share_field, stock_field
 from studio.house.models import StoredFile
 from studio.kit.coded import Coded
 from studio.kit.rounding import plain
+from studio.kit.working_hours import MOST_LIMIT_MINUTES
 from studio.stockroom.models import Lot, Material, Posting
 
 LITRE_ML = Decimal(1000)
@@ -46,6 +47,9 @@ class SolutionVersion(models.Model):
     mixing_minutes = ratio_field(
         null=True, blank=True, help_text="Attended, for one batch. None: the studio's own for any solution.",
     )
+    working_minutes = ratio_field(
+        null=True, blank=True, help_text="From the beginning of mixing to the last use, where loads share it.",
+    )
     reject_if = models.CharField(max_length=120, blank=True)
     longer_keeping_reason = models.CharField(max_length=200, blank=True)
     #: hazard statements of the mix itself in place of those of what is in it, as codes or “none”; with the reason why
@@ -71,6 +75,14 @@ class SolutionVersion(models.Model):
             models.CheckConstraint(condition=Q(minimum_batch_ml__gte=0), name="minimum_batch_not_negative"),
             models.CheckConstraint(
                 condition=Q(mixing_minutes=None) | Q(mixing_minutes__gte=0), name="mixing_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=Q(working_minutes=None) | Q(working_minutes__gt=0, works_at_once=False)
+                & (Q(working_minutes__lte=MOST_LIMIT_MINUTES)
+                   | Q(keeps_minutes__isnull=False, keeps_minutes__gte=F("working_minutes"))),
+                name="working_time_bounded", violation_error_code="working_minutes",
+                violation_error_message="A working time is at most 4 h, unless the solution keeps so long; one that "
+                                        "works at once has none.",
             ),
             models.CheckConstraint(
                 condition=Q(own_hazard_statements="", hazard_change_reason="")
@@ -309,6 +321,15 @@ class Step(models.Model):
         HELPER = "helper", "helper"
         OWNER = "owner", "owner"
 
+    class Zone(models.TextChoices):
+        WHOLE = "whole", "the whole face"
+        RIM = "rim", "a rim"
+        PART = "part", "corners or a mask"
+
+    class DwellCounted(models.TextChoices):
+        LOAD = "load", "once for the load; pane by pane where it is mixed so"
+        PANE = "pane", "for each pane, one after the other"
+
     recipe_version = models.ForeignKey(RecipeVersion, models.CASCADE, related_name="steps")
     number = models.PositiveIntegerField()
     kind = models.CharField(max_length=10, choices=[(row.value, row.label) for row in KINDS.values()])
@@ -318,11 +339,15 @@ class Step(models.Model):
     coverage_ml_per_m2 = ratio_field(default=0)
     gun = models.CharField(max_length=60, blank=True, help_text="Coverage from this gun's newest calibration.")
     overspray_mm = length_field(default=0)
+    zone = models.CharField(max_length=5, choices=Zone.choices, default=Zone.WHOLE)
+    rim_width_mm = length_field(default=0)
+    zone_share = share_field(default=0)
     extra_per_pane_ml = stock_field(default=0)
     overspill_share = ratio_field(default=0)
     loss_per_load_ml = stock_field(default=0)
     dwell_minutes = ratio_field(default=0)
     dwell_attended = models.BooleanField(default=False)
+    dwell_counted = models.CharField(max_length=4, choices=DwellCounted.choices, default=DwellCounted.LOAD)
     motion = models.CharField(max_length=6, choices=Motion.choices, default=Motion.STILL)
     pane_lies = models.CharField(max_length=8, choices=Lies.choices, default=Lies.FLAT)
     drying = models.CharField(max_length=8, choices=Drying.choices, blank=True)
@@ -348,6 +373,15 @@ class Step(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["recipe_version", "number"], name="step_numbered_once"),
             models.CheckConstraint(condition=Q(coats__gte=1), name="step_has_a_coat"),
+            models.CheckConstraint(
+                condition=Q(zone="whole", rim_width_mm=0, zone_share=0)
+                | Q(zone="rim", rim_width_mm__gt=0, zone_share=0)
+                | Q(zone="part", rim_width_mm=0, zone_share__gt=0, zone_share__lte=1),
+                name="zone_has_its_size", violation_error_code="zone",
+                violation_error_message="A rim has a width, corners or a mask a share of the face, and the whole face "
+                                        "neither.",
+            ),
+            models.CheckConstraint(condition=Q(dwell_counted__in=["load", "pane"]), name="dwell_counted_known"),
             models.CheckConstraint(
                 condition=Q(overspray_mm=0) | Q(how__in=["spray", "mist"]), name="overspray_when_sprayed",
                 violation_error_code="overspray_mm",
@@ -375,6 +409,7 @@ class Part(models.Model):
     class MixedFor(models.TextChoices):
         PANE = "pane", "each pane"
         LOAD = "load", "each load"
+        LOADS = "loads", "as many loads as it works for"
         JOB = "job", "the whole job"
 
     step = models.ForeignKey(Step, models.CASCADE, related_name="parts")
@@ -382,7 +417,7 @@ class Part(models.Model):
     solution_version = models.ForeignKey(SolutionVersion, models.PROTECT, related_name="used_in")
     strength = ratio_field(default=1)
     parts = ratio_field(default=1)
-    mixed_for = models.CharField(max_length=4, choices=MixedFor.choices, default=MixedFor.LOAD)
+    mixed_for = models.CharField(max_length=5, choices=MixedFor.choices, default=MixedFor.LOAD)
     typed = models.JSONField(default=dict, blank=True)
 
     class Meta:
@@ -394,7 +429,7 @@ class Part(models.Model):
                 violation_error_message="The strength must be above zero.",
             ),
             models.CheckConstraint(condition=Q(parts__gt=0), name="parts_above_zero"),
-            models.CheckConstraint(condition=Q(mixed_for__in=["pane", "load", "job"]), name="mixed_for_known"),
+            models.CheckConstraint(condition=Q(mixed_for__in=["pane", "load", "loads", "job"]), name="mixed_for_known"),
         ]
 
 

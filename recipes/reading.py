@@ -69,7 +69,7 @@ def solution_facts(version: SolutionVersion) -> SolutionFacts:
         key=version.key, name=version.solution.name, version_number=version.number,
         keeps_minutes=exactly(version.keeps_minutes), works_at_once=version.works_at_once,
         minimum_batch_ml=Fraction(version.minimum_batch_ml), ready_after_minutes=Fraction(version.ready_after_minutes),
-        mixing_minutes=exactly(version.mixing_minutes),
+        mixing_minutes=exactly(version.mixing_minutes), working_minutes=exactly(version.working_minutes),
         reject_if=version.reject_if, cautions=version.cautions, longer_keeping_reason=version.longer_keeping_reason,
         ingredients=tuple(_ingredient(ingredient) for ingredient in version.ingredients.all()),
     )
@@ -120,9 +120,12 @@ def step_facts(step: Step, guns: dict[str, GunCalibration]) -> StepFacts:
     return StepFacts(
         number=step.number, kind=step.kind, name=step.name or step.get_kind_display(), how=step.how,
         coats=Fraction(step.coats), coverage_ml_per_m2=coverage, coverage_source=source,
-        overspray_mm=Fraction(step.overspray_mm), extra_per_pane_ml=Fraction(step.extra_per_pane_ml),
+        overspray_mm=Fraction(step.overspray_mm), zone=step.zone,  # type: ignore[arg-type]
+        rim_width_mm=Fraction(step.rim_width_mm), zone_share=Fraction(step.zone_share),
+        extra_per_pane_ml=Fraction(step.extra_per_pane_ml),
         overspill_share=Fraction(step.overspill_share), loss_per_load_ml=Fraction(step.loss_per_load_ml),
-        dwell_minutes=Fraction(step.dwell_minutes), dwell_attended=step.dwell_attended, motion=step.motion,
+        dwell_minutes=Fraction(step.dwell_minutes), dwell_attended=step.dwell_attended,
+        dwell_counted=step.dwell_counted, motion=step.motion,  # type: ignore[arg-type]
         pane_lies=step.pane_lies, drying=step.drying, rinse_full=step.rinse_full,
         rinse_collected=step.rinse_collected, rinse_water=step.rinse_water,
         surface_before=step.surface_before, harshness=step.harshness,

@@ -15,7 +15,7 @@ Leaves = Literal["clean", "rinsed", "sensitised", "silvered", "antiqued", "seale
 Fresh = Mapping[str, str | bool]
 
 _APPLYING_FIELDS = ("how", "coats", "coverage_ml_per_m2", "dwell_minutes", "motion", "pane_lies", "surface_before",
-                    "dwell_attended")
+                    "dwell_attended", "dwell_counted")
 _COVERING_FIELDS = ("how", "coats", "coverage_ml_per_m2", "drying", "dwell_minutes", "surface_before")
 _COVERING: Fresh = {"how": "brush", "drying": "air", "surface_before": "dry"}
 

@@ -12,6 +12,7 @@ from studio.kit.typed_values import show_time
 from studio.kit.units import show_coverage, show_length, show_temperature, show_volume
 
 HOW = {"spray": "sprayed", "pour": "poured", "wipe": "wiped", "dip": "dipped", "mist": "misted", "brush": "brushed"}
+ZONES = {"whole": "the whole face", "rim": "a rim", "part": "corners or a mask"}
 STRENGTHS = {
     Fraction(1, 4): "quarter strength", Fraction(1, 3): "a third of the strength", Fraction(1, 2): "half strength",
     Fraction(1): "as written", Fraction(2): "double strength", Fraction(3): "triple strength",
@@ -21,9 +22,12 @@ STRENGTHS = {
 VALUES: dict[str, tuple[str, str]] = {
     "name": ("name", ""), "how": ("how applied", "how"), "coats": ("coats", "number"),
     "coverage_ml_per_m2": ("coverage", "coverage"), "coverage_source": ("coverage from", ""),
-    "overspray_mm": ("overspray beyond the edge", "length"), "extra_per_pane_ml": ("extra per pane", "volume"),
+    "overspray_mm": ("overspray beyond the edge", "length"),
+    "zone": ("zone", "zone"), "rim_width_mm": ("rim width", "length"), "zone_share": ("share of the face", "share"),
+    "extra_per_pane_ml": ("extra per pane", "volume"),
     "overspill_share": ("overspill", "share"), "loss_per_load_ml": ("loss per load", "volume"),
-    "dwell_minutes": ("dwell", "time"), "dwell_attended": ("attended", ""), "motion": ("motion", "motion"),
+    "dwell_minutes": ("dwell", "time"), "dwell_attended": ("attended", ""),
+    "dwell_counted": ("dwell counted", "counted"), "motion": ("motion", "motion"),
     "pane_lies": ("pane lies", ""), "drying": ("drying", ""), "rinse_full": ("full rinse", ""),
     "rinse_collected": ("first water collected", ""),
     "rinse_water": ("rinse water", ""), "surface_before": ("surface before", ""), "harshness": ("harshness", "number"),
@@ -58,6 +62,10 @@ def value_words(what: str, value: object, shelf: Shelf, preference: str = "metri
         return f"{solution.name}, version {solution.version_number}"
     if kind == "motion":
         return "left still" if value == "still" else str(value)
+    if kind == "zone":
+        return ZONES.get(str(value), str(value))
+    if kind == "counted":
+        return "for each pane" if value == "pane" else "for the load"
     if kind == "how":
         return HOW.get(str(value), str(value))
     return str(value)
@@ -87,7 +95,7 @@ def step_words(step: StepFacts, shelf: Shelf) -> Iterator[str]:
             yield "left still" if step.motion == "still" else step.motion
         yield f"on {step.surface_before} surface" if step.surface_before != "either" else ""
     if step.dwell_minutes:
-        yield f"dwell {show_time(step.dwell_minutes)}"
+        yield f"dwell {show_time(step.dwell_minutes)}{' each pane' if step.dwell_counted == 'pane' else ''}"
     if step.coats > 1:
         yield f"{decimal_string(step.coats)} coats"
     if step.drying:

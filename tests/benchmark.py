@@ -17,8 +17,8 @@ from jobs.estimating.cutting.plans import _nest, plan_cutting
 from jobs.estimating.estimate import estimate_basis
 from jobs.estimating.loads import Pane
 from jobs.estimating.price_contents import price_contents
+from jobs.estimating.scheduling import BENCH, HANDS, Stretch, Task, schedule
 from jobs.estimating.take_off import take_off
-from jobs.estimating.timetable import BENCH, HANDS, Stretch, Task, schedule
 from tests.worked_cases import basis_of
 
 

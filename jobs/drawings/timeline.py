@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from jobs.estimating.timetable import StepTime, Timetable
+from jobs.estimating.timetable import LoadTime, StepTime, Timetable
 from studio.kit.rounding import decimal_string, half_up
 
 WIDE, LEFT, ROW, BAR = 900, 10, 44, 16
@@ -120,11 +120,23 @@ def _tables(table: Timetable, names: dict[str, str]) -> list[StartTable]:
             found.append(StartTable(
                 finish=names.get(recipe, recipe), loads=[load.load for load in loads],
                 steps=[
-                    (f"{step.step}. {step.name}", _takes(step), [clock(load.steps[at].starts) for load in loads])
+                    (f"{step.step}. {step.name}", _takes(_first_at_work(loads, at)),
+                     [_begins(load.steps[at], loads, at) for load in loads])
                     for at, step in enumerate(loads[0].steps)
                 ],
             ))
     return found
+
+
+def _first_at_work(loads: list[LoadTime], at: int) -> StepTime:
+    """Return a step in the first load that has work in it: of loads that share a mix, one alone mixes it."""
+    return next((load.steps[at] for load in loads if load.steps[at].work_minutes), loads[0].steps[at])
+
+
+def _begins(step: StepTime, loads: list[LoadTime], at: int) -> str:
+    """Return when a step begins; of mixing, nothing where a load takes of an earlier load's mix."""
+    shared = step.only_mixing and not step.work_minutes and any(load.steps[at].work_minutes for load in loads)
+    return "–" if shared else clock(step.starts)
 
 
 def _spells(step: StepTime) -> list[tuple[str, Fraction, Fraction]]:
@@ -140,10 +152,11 @@ def _takes(step: StepTime) -> str:
         words += f", {_minutes(step.mixing_minutes)} of it mixing"
     if step.attended:
         words += ", stay with it"
+    each = ", each pane " + _minutes(step.dwell_each_minutes) if step.dwell_each_minutes else ""
     if step.dwell_minutes and step.may_wait:
-        words += f", then {_minutes(step.dwell_minutes)} or longer"
+        words += f", then {_minutes(step.dwell_minutes)} or longer{each}"
     elif step.dwell_minutes:
-        words += f", then {_minutes(step.dwell_minutes)} and not longer"
+        words += f", then {_minutes(step.dwell_minutes)} and not longer{each}"
     return words
 
 

@@ -274,14 +274,18 @@ class Basis:
                                      `flow_ml_per_minute` × `passes` / `traverse_m2_per_minute`, or
                                      `stroke_ml` × `strokes_per_m2`
     coats, overspray, overspill      → `Step.coats`, `overspray_mm` beyond the edge, `overspill_share`
+    zone of the face                 → `Step.zone`: all of it, a rim of `rim_width_mm`, or the `zone_share` that corners
+                                     and masks are
     extra per pane, loss per load    mL → `Step.extra_per_pane_ml`, `loss_per_load_ml`
     minutes a, b, d; whose hands     → `Step.minutes_per_load`, `minutes_per_pane`, `minutes_per_m2`; `hands`
-    dwell, minutes                   → `Step.dwell_minutes`, `dwell_attended`; how it is applied → `Step.how`, `motion`
+    dwell, minutes                   → `Step.dwell_minutes`, `dwell_attended`, `dwell_counted` for the load or each pane
+    how it is applied                → `Step.how`, `motion`
     parts                            → `Part.solution_version`, `strength`, `parts` (its share), `mixed_for`
 
     shelf: solutions and materials (`recipes.facts`)
     keeps, minutes (None: immediate use)   → `SolutionVersion.keeps_minutes`, `works_at_once`; mL → `minimum_batch_ml`
     mixing a batch, minutes          → `SolutionVersion.mixing_minutes`; None: the studio's `mixing_minutes_per_batch`
+    works for, minutes               → `SolutionVersion.working_minutes`: how long loads may share a mix
     ingredients, per litre           → `Ingredient.number`, `material` or `nested`, `amount_per_litre`, `unit`,
                                      `scales_with_strength`, `make_up`
     stock unit, liquid               → `Material.stock_unit`, `liquid`; g/mL → `density_g_per_ml`

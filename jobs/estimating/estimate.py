@@ -20,15 +20,17 @@ from jobs.estimating.holes import check_holes, hole_warnings
 from jobs.estimating.labour import LineLabour, line_labour
 from jobs.estimating.loads import Load, plan_loads
 from jobs.estimating.matching import matching_warnings
-from jobs.estimating.mixes import Mix, amounts_by_material, chemistry_by_recipe, plan_mixes
+from jobs.estimating.mixes import Mix, amounts_by_material, chemistry_by_recipe
 from jobs.estimating.price import LineCost, Price, price_up
 from jobs.estimating.promise import Promise, promise
 from jobs.estimating.refusals import EstimateError, EstimateWarning, warn
+from jobs.estimating.sharing import plan_shared_mixes
 from jobs.estimating.silver import SilverBalance, silver_balance
 from jobs.estimating.spoilage import PanesPlanned, plan_panes
 from jobs.estimating.take_off import TakeOff, take_off
 from jobs.estimating.timetable import Timetable, mixing_of, timetable
 from jobs.estimating.volumes import Applied, Need, applied_volumes
+from recipes.facts import RecipeFacts
 from recipes.finishes.bench_rules import in_bench_order
 
 #: The version of the arithmetic: raised with every change by which the same basis may come to another figure.
@@ -60,7 +62,7 @@ class Estimate:
     def timetable(self) -> Timetable:
         """Return when each load starts; worked out when somebody looks."""
         house = self.basis.house
-        recipes = [in_bench_order(recipe, self.basis.shelf) for recipe in self.basis.line_recipes()]
+        recipes = in_order_of_the_bench(self.basis)
         return timetable(recipes, self.loads, house.hands, house.benches, mixing_of(self.mixes, house))
 
     @property
@@ -89,6 +91,11 @@ class Estimate:
         return chance
 
 
+def in_order_of_the_bench(basis: Basis) -> list[RecipeFacts]:
+    """Return the recipes of an order with their steps as the bench does them."""
+    return [in_bench_order(recipe, basis.shelf) for recipe in basis.line_recipes()]
+
+
 def estimate_basis(basis: Basis) -> Estimate:
     """Work out every figure of an order.
 
@@ -110,10 +117,11 @@ def estimate_basis(basis: Basis) -> Estimate:
         more_applied, more_needs = applied_volumes(recipe, loads[recipe.key])
         applied += more_applied
         needs += more_needs
-    mixes = plan_mixes(needs, basis.shelf, basis.house)
+    mixes = plan_shared_mixes(needs, in_order_of_the_bench(basis), loads, basis.shelf, basis.house)
     warnings += not_measurable(mixes)
     warnings += matching_warnings(basis)
     warnings += hole_warnings(basis)
+    warnings += rim_warnings(basis)
     glass = glass_cost(basis, sizes, started)
     labour = line_labour(basis, sizes, loads, started, mixes)
     costs = line_costs(basis, sizes, panes, chemistry_by_recipe(mixes, basis.shelf), glass, labour)
@@ -125,6 +133,15 @@ def estimate_basis(basis: Basis) -> Estimate:
         silver=silver_balance(basis, mixes, sizes, panes), warnings=tuple(warnings),
         carrying=carrying(sizes, basis.house),
     )
+
+
+def rim_warnings(basis: Basis) -> list[EstimateWarning]:
+    """Return a warning for every rim of a shape of which only the bounding rectangle is known."""
+    return [
+        warn("rim of another shape", line.name, line=line.number, step=str(step.number))
+        for line in basis.lines if line.shape == "other"
+        for step in basis.recipes[line.recipe].steps if step.zone == "rim"
+    ]
 
 
 def not_measurable(mixes: Sequence[Mix]) -> list[EstimateWarning]:

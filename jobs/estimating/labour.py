@@ -1,7 +1,8 @@
 """Minutes of work, charged to lines, and what they are paid.
 
-Formula: minutes of a step for a load = a + b·panes + d·ΣA, and its dwell when attended, once per load, or once per
-pane when any of its parts is mixed pane by pane; pay = minutes · rate per hour / 60. Source: the studio's own times.
+Formula: minutes of a step for a load = a + b·panes + d·ΣA_z, and its dwell when attended, once per load, or once per
+pane when the step says so or any of its parts is mixed pane by pane; pay = minutes · rate per hour / 60. A_z:
+the area it treats of a pane, all of it or its zone. Source: the studio's own times.
 
 Mixing is work of its own: minutes = minutes per batch · batches, for every mix there is, so once per pane where a step
 is mixed pane by pane, and for a nested solution that is mixed as a mix of its own. Minutes per batch are the solution
@@ -23,7 +24,7 @@ from jobs.estimating.basis import Basis, EdgeFacts, House
 from jobs.estimating.glass import CUT_HERE
 from jobs.estimating.loads import Load
 from jobs.estimating.mixes import Mix, mixing_by_recipe
-from jobs.estimating.take_off import TakeOff
+from jobs.estimating.take_off import TakeOff, treated_area_m2
 from recipes.facts import RecipeFacts
 
 
@@ -68,22 +69,24 @@ class LineLabour:
 
 
 def step_minutes(
-    recipe: RecipeFacts, loads: Sequence[Load], started_m2: Mapping[int, Fraction], started: Mapping[int, int]
+    recipe: RecipeFacts, loads: Sequence[Load], sizes: Sequence[TakeOff], started: Mapping[int, int]
 ) -> dict[int, Minutes]:
     """Charge a recipe's bench minutes to its lines.
 
-    Load and area minutes and dwell per load go by started area, per-pane minutes and
-    dwell per pane by panes. started_m2 and started hold this recipe's lines only.
+    Load minutes and dwell per load go by started area, area minutes by what is treated of it, per-pane minutes and
+    dwell per pane by panes. sizes and started hold this recipe's lines only.
     """
+    started_m2 = {size.line.number: size.area_m2 * started[size.line.number] for size in sizes}
     whole_m2 = sum(started_m2.values(), Fraction(0))
     by_line = {number: Minutes() for number in started}
     for step in recipe.steps:
         dwell = step.dwell_minutes if step.attended else Fraction(0)
-        dwell_per_pane = dwell if step.mixed_pane_by_pane else Fraction(0)
+        dwell_per_pane = dwell if step.dwells_by_pane else Fraction(0)
         per_load = step.minutes_per_load + dwell - dwell_per_pane
-        shared = per_load * len(loads) + step.minutes_per_m2 * whole_m2
-        for number, panes in started.items():
-            minutes = shared * started_m2[number] / whole_m2 + (step.minutes_per_pane + dwell_per_pane) * panes
+        for size in sizes:
+            number, panes = size.line.number, started[size.line.number]
+            per_pane = step.minutes_per_pane + step.minutes_per_m2 * treated_area_m2(size, step) + dwell_per_pane
+            minutes = per_load * len(loads) * started_m2[number] / whole_m2 + per_pane * panes
             by_line[number] += (
                 Minutes(owner=minutes) if step.hands == "owner" else Minutes(helper=minutes)
             )
@@ -109,7 +112,8 @@ def line_labour(
     for recipe in basis.line_recipes():
         numbers = [line.number for line in basis.lines_of(recipe.key)]
         steps |= step_minutes(
-            recipe, loads[recipe.key], {n: started_m2[n] for n in numbers}, {n: started[n] for n in numbers}
+            recipe, loads[recipe.key], [size for size in sizes if size.line.number in numbers],
+            {n: started[n] for n in numbers},
         )
         of_recipe = mixed.get(recipe.key, Fraction(0)) / sum((started_m2[n] for n in numbers), Fraction(0))
         mixing |= {n: Minutes(helper=of_recipe * started_m2[n]) for n in numbers}

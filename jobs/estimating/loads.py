@@ -16,7 +16,8 @@ import rectpack
 
 from jobs.estimating.basis import House
 from jobs.estimating.refusals import EstimateError, EstimateWarning, warn
-from jobs.estimating.take_off import TakeOff
+from jobs.estimating.take_off import TakeOff, treated_area_m2
+from recipes.facts import StepFacts
 from studio.kit.rounding import decimal_string
 
 
@@ -49,6 +50,10 @@ class Load:
     @property
     def area_m2(self) -> Fraction:
         return sum((pane.size.area_m2 for pane in self.panes), Fraction(0))
+
+    def treated_m2(self, step: StepFacts) -> Fraction:
+        """Return the area that a step treats: its zone of every pane."""
+        return sum((treated_area_m2(pane.size, step) for pane in self.panes), Fraction(0))
 
     @property
     def labels(self) -> list[str]:

@@ -7,13 +7,16 @@ raised to the minimum batch and split into the fewest equal batches that the
 largest vessel holds. A nested solution that keeps is pooled over the job; one
 that does not is made once per batch of its parent.
 
+What is mixed for as many loads as it works for serves consecutive loads of a recipe in one step; so does a nested
+solution that is used at once and has a working time. Which loads share is worked out in `sharing`.
+
 Mixing is work: minutes of a mix = minutes per batch · batches, attended; charged like its cost, by need.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -22,6 +25,7 @@ from jobs.estimating.refusals import EstimateError
 from jobs.estimating.volumes import Need
 from recipes.chemistry.mixing import MeasuredIngredient, measure_batch, strength_changes_nothing, walk_solutions
 from recipes.facts import MaterialFacts, MixedFor, Shelf, SolutionFacts
+from recipes.solutions.rules import shared_for_minutes
 from studio.kit.rounding import decimal_string, round_up
 
 
@@ -35,8 +39,33 @@ class Batch:
 
 
 @dataclass(frozen=True, kw_only=True)
+class LoadShare:
+    """What one load needs of a mix that loads share."""
+
+    load: int
+    needed_ml: Fraction
+
+
+#: What loads share: recipe, step, solution and strength.
+SharedKey = tuple[str, int, str, Fraction]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sharing:
+    """Which loads share. cuts: those with which a mix is made afresh. apart: those in which a nested solution is mixed
+    for each batch of its parent, because the load alone takes longer than it works.
+    """
+
+    cuts: Mapping[SharedKey, Set[int]] = field(default_factory=dict)
+    apart: Set[tuple[SharedKey, int]] = frozenset()
+
+
+@dataclass(frozen=True, kw_only=True)
 class Mix:
-    """One solution at one strength, made for a pane, a load, the job or a batch of another mix."""
+    """One solution at one strength, made for a pane, a load, several loads, the job or a batch of another mix.
+
+    load: the one it is mixed with. shared: what each load needs of a mix for as many loads as it works for, in order.
+    """
 
     number: int
     solution: SolutionFacts
@@ -51,6 +80,11 @@ class Mix:
     batches: tuple[Batch, ...]
     #: share of the mix that each recipe version is charged for; the shares sum to one
     charged: dict[str, Fraction]
+    shared: tuple[LoadShare, ...] = ()
+
+    @property
+    def shared_key(self) -> SharedKey:
+        return self.recipe, self.step or 0, self.solution.key, self.strength
 
     @property
     def made_ml(self) -> Fraction:
@@ -111,9 +145,11 @@ class _Pending:
     parent_mix: int | None = None
     needed_ml: Fraction = Fraction(0)
     charged_ml: dict[str, Fraction] = field(default_factory=lambda: defaultdict(Fraction))
+    by_load_ml: dict[int, Fraction] = field(default_factory=lambda: defaultdict(Fraction))
 
-    def add(self, volume_ml: Fraction, shares: dict[str, Fraction]) -> None:
+    def add(self, volume_ml: Fraction, shares: dict[str, Fraction], load: int | None) -> None:
         self.needed_ml += volume_ml
+        self.by_load_ml[load or 0] += volume_ml
         for recipe, share in shares.items():
             self.charged_ml[recipe] += volume_ml * share
 
@@ -130,35 +166,51 @@ def batch_volumes_ml(needed_ml: Fraction, minimum_ml: Fraction, house: House) ->
 
 
 def check_mixed_for(solution: SolutionFacts, mixed_for: MixedFor) -> None:
-    """Refuse a use-at-once mix made for the job, and one that works at once made for more than a pane."""
+    """Refuse a use-at-once mix made for the job, one that works at once made for more than a pane, and one for several
+    loads of which nobody said how long it works.
+    """
     if mixed_for == "job" and not solution.keeps:
         raise EstimateError("mixed for the job", solution.name)
     if solution.works_at_once and mixed_for != "pane":
         raise EstimateError("works at once", solution.name)
+    if mixed_for == "loads" and solution.working_minutes is None:
+        raise EstimateError("no working time", solution.name)
 
 
-def plan_mixes(needs: Sequence[Need], shelf: Shelf, house: House) -> list[Mix]:
+def plan_mixes(needs: Sequence[Need], shelf: Shelf, house: House, sharing: Sharing | None = None) -> list[Mix]:
     """Return every mix of the job, parents before what is nested in them.
 
+    sharing: which loads share; without it, all loads of a recipe.
     Raises MixError (too strong, no density), SolutionCycle or EstimateError.
     """
     pending: dict[str, dict[tuple[object, ...], _Pending]] = defaultdict(dict)
     for need in needs:
         check_mixed_for(shelf.solutions[need.solution], need.mixed_for)
-        _gather(pending[need.solution], need)
+        _gather(pending[need.solution], need, sharing or Sharing())
     mixes: list[Mix] = []
     for key in walk_solutions(list(dict.fromkeys(need.solution for need in needs)), shelf):
         for waiting in pending[key].values():
             mix = _make(len(mixes) + 1, waiting, shelf, house)
             mixes.append(mix)
-            _add_nested(mix, pending, shelf)
+            _add_nested(mix, pending, shelf, sharing or Sharing())
     return mixes
 
 
-def _gather(waiting: dict[tuple[object, ...], _Pending], need: Need) -> None:
+def _for_loads(
+    solution: str, strength: Fraction, recipe: str, step: int, load: int, sharing: Sharing
+) -> tuple[tuple[object, ...], _Pending]:
+    """Return the mix that a load shares with those since the last cut."""
+    since = sum(cut <= load for cut in sharing.cuts.get((recipe, step, solution, strength), ()))
+    return ("loads", strength, recipe, step, since), _Pending(
+        solution=solution, strength=strength, mixed_for="loads", recipe=recipe, step=step, load=load)
+
+
+def _gather(waiting: dict[tuple[object, ...], _Pending], need: Need, sharing: Sharing) -> None:
     if need.mixed_for == "job":
         identity: tuple[object, ...] = ("job", need.strength)
         fresh = _Pending(solution=need.solution, strength=need.strength, mixed_for="job")
+    elif need.mixed_for == "loads":
+        identity, fresh = _for_loads(need.solution, need.strength, need.recipe, need.step, need.load, sharing)
     else:
         pane = need.pane.label if need.pane else ""
         identity = (need.mixed_for, need.strength, need.recipe, need.step, need.load, pane)
@@ -166,7 +218,7 @@ def _gather(waiting: dict[tuple[object, ...], _Pending], need: Need) -> None:
             solution=need.solution, strength=need.strength, mixed_for=need.mixed_for, recipe=need.recipe,
             step=need.step, load=need.load, pane=pane,
         )
-    waiting.setdefault(identity, fresh).add(need.volume_ml, {need.recipe: Fraction(1)})
+    waiting.setdefault(identity, fresh).add(need.volume_ml, {need.recipe: Fraction(1)}, need.load)
 
 
 def _make(number: int, waiting: _Pending, shelf: Shelf, house: House) -> Mix:
@@ -180,7 +232,11 @@ def _make(number: int, waiting: _Pending, shelf: Shelf, house: House) -> Mix:
     measured = measure_batch(solution, volumes[0], waiting.strength, shelf)  # the batches are equal
     return Mix(
         number=number, solution=solution, strength=waiting.strength, mixed_for=waiting.mixed_for,
-        recipe=waiting.recipe, step=waiting.step, load=waiting.load, pane=waiting.pane,
+        recipe=waiting.recipe, step=waiting.step, pane=waiting.pane,
+        load=min(waiting.by_load_ml) if waiting.mixed_for == "loads" else waiting.load,
+        shared=tuple(
+            LoadShare(load=load, needed_ml=volume) for load, volume in sorted(waiting.by_load_ml.items())
+        ) if waiting.mixed_for == "loads" else (),
         parent_mix=waiting.parent_mix, needed_ml=waiting.needed_ml,
         batches=tuple(
             Batch(number=at, volume_ml=volume, ingredients=measured) for at, volume in enumerate(volumes, start=1)
@@ -189,7 +245,14 @@ def _make(number: int, waiting: _Pending, shelf: Shelf, house: House) -> Mix:
     )
 
 
-def _add_nested(mix: Mix, pending: dict[str, dict[tuple[object, ...], _Pending]], shelf: Shelf) -> None:
+def _is_shared(nested: str, load: int, parent: Mix, shelf: Shelf, sharing: Sharing) -> bool:
+    at = (parent.recipe, parent.step or 0, nested, Fraction(1))
+    return (at, load) not in sharing.apart and shared_for_minutes(shelf.solutions[nested], shelf) is not None
+
+
+def _add_nested(
+    mix: Mix, pending: dict[str, dict[tuple[object, ...], _Pending]], shelf: Shelf, sharing: Sharing
+) -> None:
     for batch in mix.batches:
         nested: dict[str, Fraction] = defaultdict(Fraction)
         for measured in batch.ingredients:
@@ -201,13 +264,15 @@ def _add_nested(mix: Mix, pending: dict[str, dict[tuple[object, ...], _Pending]]
             if shelf.solutions[key].keeps:
                 identity: tuple[object, ...] = ("job", Fraction(1))
                 fresh = _Pending(solution=key, strength=Fraction(1), mixed_for="job")
+            elif mix.load is not None and _is_shared(key, mix.load, mix, shelf, sharing):
+                identity, fresh = _for_loads(key, Fraction(1), mix.recipe, mix.step or 0, mix.load, sharing)
             else:
                 identity = ("batch", mix.number, batch.number)
                 fresh = _Pending(
                     solution=key, strength=Fraction(1), mixed_for="batch", recipe=mix.recipe, step=mix.step,
                     load=mix.load, pane=mix.pane, parent_mix=mix.number,
                 )
-            pending[key].setdefault(identity, fresh).add(volume, mix.charged)
+            pending[key].setdefault(identity, fresh).add(volume, mix.charged, mix.load)
 
 
 def amounts_by_material(mixes: Iterable[Mix]) -> dict[str, Fraction]:

@@ -151,6 +151,7 @@ def _mix(estimate: Estimate, mix: Mix) -> dict[str, Any]:
         "recipe": _recipe(estimate, mix.recipe) if mix.recipe else None,
         "step": mix.step,
         "load": mix.load,
+        "shared_by_loads": [{"load": share.load, "needed_ml": text(share.needed_ml)} for share in mix.shared],
         "pane": mix.pane or None,
         "inside_mix": mix.parent_mix,
         "needed_ml": text(mix.needed_ml),

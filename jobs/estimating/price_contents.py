@@ -176,8 +176,8 @@ def clock_minutes(estimate: Estimate) -> Fraction:
     """Return the job's time with one pair of hands: all labour, and dwell that nobody attends, load by load."""
     waiting = Fraction(0)
     for recipe in estimate.basis.line_recipes():
-        per_load = sum((step.dwell_minutes for step in recipe.steps if not step.attended), Fraction(0))
-        waiting += per_load * len(estimate.loads[recipe.key])
+        waiting += sum((step.all_dwell_minutes(len(load.panes)) for load in estimate.loads[recipe.key]
+                        for step in recipe.steps if not step.attended), Fraction(0))
     return estimate.minutes + waiting
 
 

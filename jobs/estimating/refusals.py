@@ -14,15 +14,16 @@ from studio.kit.errors import DaybookError
 WarningKind = Literal[
     "no layout found", "group does not fit one load", "group mixes recipes", "group mixes glass",
     "group of the customer's own glass", "not measurable", "hole near an edge", "hole smaller than thick",
-    "pane for two people", "crate for two people",
+    "pane for two people", "crate for two people", "rim of another shape",
 ]
 RefusalKind = Literal[
     "no lines", "no rates", "no such edge", "no size", "no panes", "no area", "area out of range",
     "hole outside the pane", "holes meet", "pane larger than the bench", "pane larger than the sheet",
     "no room on kept offcuts", "sheet without a size", "glass without a price", "material without a price",
     "panes to start out of range", "yield too low", "yield out of range", "mixed for the job", "works at once",
-    "minimum above the vessel", "margin out of range", "discount above the price", "treated glass cut here",
-    "treated glass ground", "treated glass drilled", "toughened too late", "toughened already",
+    "no working time", "minimum above the vessel", "margin out of range", "discount above the price",
+    "treated glass cut here", "treated glass ground", "treated glass drilled", "toughened too late",
+    "toughened already",
 ]
 
 _WARNINGS: Mapping[WarningKind, str] = {
@@ -42,6 +43,8 @@ _WARNINGS: Mapping[WarningKind, str] = {
     "pane for two people":
         "{subject}: {kg} kg a pane, above the studio's limit for one person ({limit} kg): two people, gloves and eye "
         "protection.",
+    "rim of another shape":
+        "{subject}: step {step} treats a rim. Of this shape it is taken as the rim of the bounding rectangle.",
     "crate for two people":
         "Crate {subject}: up to {kg} kg packed. Two people or a trolley, upright, on its long edge.",
 }
@@ -84,6 +87,7 @@ _REFUSALS: Mapping[RefusalKind, tuple[str, str]] = {
     "yield out of range": ("", "{subject}: the yield must be above 0 and at most 1."),
     "mixed for the job": ("mixed_for", "{subject} is for immediate use: it cannot be mixed for the whole job."),
     "works at once": ("mixed_for", "{subject} works at once: it can be mixed for one pane only."),
+    "no working time": ("mixed_for", "{subject} has no working time: give it one, or mix it for each load."),
     "minimum above the vessel": (
         "", "{subject}: the smallest batch is {least} mL, and the largest vessel holds {vessel} mL."
     ),

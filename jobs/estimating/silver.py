@@ -1,6 +1,7 @@
 """Where the silver goes: into the job, onto good panes, and into rinses and residue.
 
-Formula: film mass = thickness · density · area; rest = into the job, with rework, − film on good panes − leftovers.
+Formula: film mass = thickness · density · silvered area (the zone of the recipe's silver steps); rest = into the job,
+with rework, − film on good panes − leftovers.
 Silver in silver nitrate is 107.8682 / 169.8731 by mass (standard atomic weights);
 metallic silver is 10.49 g/cm³ at 20 °C (CRC Handbook), so a film of 70 nm holds 0.734 g/m².
 """
@@ -14,7 +15,9 @@ from fractions import Fraction
 from jobs.estimating.basis import Basis
 from jobs.estimating.mixes import Mix
 from jobs.estimating.spoilage import PanesPlanned
-from jobs.estimating.take_off import TakeOff
+from jobs.estimating.take_off import TakeOff, treated_area_m2
+from recipes.facts import RecipeFacts
+from recipes.step_kinds import kind_of
 
 SILVER_G_PER_CM3 = Fraction(1049, 100)
 
@@ -33,6 +36,12 @@ class SilverBalance:
 def film_g_per_m2(film_nm: Fraction) -> Fraction:
     """Return the mass of a silver film: nm × 10.49 g/cm³ is (10⁻⁹ m × 10.49·10⁶ g/m³)."""
     return film_nm * SILVER_G_PER_CM3 / 1000
+
+
+def silvered_m2(recipe: RecipeFacts, size: TakeOff) -> Fraction:
+    """Return what is silvered of a pane: the largest zone of a recipe's silver steps; all of it where none says."""
+    zones = [treated_area_m2(size, step) for step in recipe.steps if kind_of(step.kind).leaves == "silvered"]
+    return max(zones, default=size.area_m2)
 
 
 def _times_silvered(
@@ -68,7 +77,8 @@ def silver_balance(
     for facts in basis.line_recipes():
         with_rework += by_recipe[facts.key] * _times_silvered(basis, facts.key, sizes, panes)
     film = sum(
-        (film_g_per_m2(basis.recipes[size.line.recipe].film_nm) * size.area_m2 * size.line.quantity
+        (film_g_per_m2(basis.recipes[size.line.recipe].film_nm) * silvered_m2(basis.recipes[size.line.recipe], size)
+         * size.line.quantity
          for size in sizes if by_recipe[size.line.recipe] > 0), Fraction(0),
     )
     rest = with_rework - film - kept

@@ -12,6 +12,7 @@ from fractions import Fraction
 from jobs.estimating.basis import EdgeFacts, GlassFacts, LineFacts
 from jobs.estimating.refusals import EstimateError
 from recipes.facts import SPRAYED, StepFacts
+from recipes.finishes.zones import inside_rim_mm
 from studio.kit.rounding import PI, square_root
 
 MM2_PER_M2 = 1_000_000
@@ -91,8 +92,29 @@ def take_off(line: LineFacts, edge: EdgeFacts, glass: GlassFacts) -> TakeOff:
 
 
 def wetted_area_m2(size: TakeOff, step: StepFacts) -> Fraction:
-    """Return the area that a step wets on one pane: sprayed or misted, with the overspray beyond its edge."""
+    """Return the area that a step wets of its zone on one pane: sprayed or misted, with the overspray beyond its edge.
+
+    W of a whole face; a rim is W less what lies inside it, so that the overspray counts at the outer edge alone (the
+    inner one is masked); corners and masks are their share of W.
+    """
     line, overspray = size.line, step.overspray_mm if step.how in SPRAYED else Fraction(0)
-    if line.shape == "other" and overspray == 0 and step.how not in SPRAYED:
-        return size.area_m2
-    return shape_area_mm2(line.shape, line.width_mm + 2 * overspray, line.height_mm + 2 * overspray) / MM2_PER_M2
+    if line.shape == "other" and step.how not in SPRAYED:
+        return treated_area_m2(size, step)
+    whole = shape_area_mm2(line.shape, line.width_mm + 2 * overspray, line.height_mm + 2 * overspray)
+    return _of_zone_mm2(line, step, whole) / MM2_PER_M2
+
+
+def treated_area_m2(size: TakeOff, step: StepFacts) -> Fraction:
+    """Return the area of a pane that a step treats: all of it, or its zone; without overspray."""
+    rectangle = shape_area_mm2(size.line.shape, size.line.width_mm, size.line.height_mm)
+    if step.zone == "rim" and size.line.shape == "other":
+        return min(size.area_m2, _of_zone_mm2(size.line, step, rectangle) / MM2_PER_M2)
+    return _of_zone_mm2(size.line, step, size.area_m2 * MM2_PER_M2) / MM2_PER_M2
+
+
+def _of_zone_mm2(line: LineFacts, step: StepFacts, whole_mm2: Fraction) -> Fraction:
+    """Return what a step's zone is of the whole: its share, or all but what lies inside its rim."""
+    if step.zone == "part":
+        return whole_mm2 * step.zone_share
+    inside = inside_rim_mm(step, line.width_mm, line.height_mm)
+    return whole_mm2 - shape_area_mm2(line.shape, *inside) if inside else whole_mm2

@@ -2,7 +2,8 @@
 
 Formula: V_load = (1 + o)·v·c·ΣW + e·panes + f, and V_pane = (1 + o)·v·c·W + e, with f added
 to the first pane placed in the load; a part's volume is its share of that. o: overspill share, v: coverage in mL/m²,
-c: coats, W: wetted area in m², e: extra per pane, f: loss per load. Source: the studio's own calibration.
+c: coats, W: wetted area in m², of the step's zone, e: extra per pane, f: loss per load. Source: the studio's own
+calibration.
 """
 
 from __future__ import annotations

@@ -9,7 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from jobs.estimating.basis import House
-from jobs.estimating.silver import film_g_per_m2
+from jobs.estimating.silver import film_g_per_m2, silvered_m2
 from jobs.models import Job, PaneResult, Run, RunEntry
 from jobs.work.booking import frozen_plan
 from studio.stockroom.models import Material, StockMovement
@@ -105,6 +105,7 @@ def compare(job: Job) -> Compared | None:
     minutes, house = _minutes(job), estimate.basis.house
     silver = {code: Fraction(material.silver_g_per_unit) for code, material in materials.items()}
     areas = {size.line.number: size for size in estimate.sizes}
+    recipes = {size.line.number: estimate.basis.recipes[size.line.recipe] for size in estimate.sizes}
     return Compared(
         materials=sorted(rows, key=lambda row: -row.used_cost),
         planned_cost=sum(planned_cost.values(), Fraction(0)), used_cost=sum(used_cost.values(), Fraction(0)),
@@ -116,8 +117,9 @@ def compare(job: Job) -> Compared | None:
         silver_planned_g=estimate.silver.into_job_g,
         silver_used_g=sum((amount * silver[code] for code, amount in used.items()), Fraction(0)),
         silver_on_glass_g=sum(
-            (film_g_per_m2(estimate.basis.recipes[areas[pane.line_number].line.recipe].film_nm)
-             * areas[pane.line_number].area_m2 for pane in panes if pane.good), Fraction(0),
+            (film_g_per_m2(recipes[pane.line_number].film_nm)
+             * silvered_m2(recipes[pane.line_number], areas[pane.line_number]) for pane in panes if pane.good),
+            Fraction(0),
         ),
     )
 

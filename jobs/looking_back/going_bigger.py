@@ -8,9 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from jobs.estimating.estimate import Estimate
+from jobs.estimating.estimate import Estimate, in_order_of_the_bench
 from jobs.estimating.price_contents import clock_minutes
+from jobs.estimating.sharing import UseOfMixes
+from jobs.estimating.take_off import treated_area_m2
 from recipes.facts import StepFacts
+from recipes.solutions.rules import shared_for_minutes
 from studio.kit.rounding import decimal_string, half_up, square_root
 from studio.kit.typed_values import show_time
 
@@ -46,6 +49,12 @@ class MixPredicted:
     @property
     def too_slow(self) -> bool:
         return self.takes > self.works_for
+
+    @property
+    def served(self) -> str:
+        """Return what it is mixed for, in words."""
+        more = {"job": "the whole job", "loads": "as many loads as it works for"}
+        return more.get(self.mixed_for, f"each {self.mixed_for}")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,26 +93,34 @@ def predict(estimate: Estimate, so_far: MadeSoFar, preference: str = "metric") -
 
 
 def _minutes(step: StepFacts, panes: int, area_m2: Fraction) -> Fraction:
-    return step.minutes_per_load + step.minutes_per_pane * panes + step.minutes_per_m2 * area_m2 + step.dwell_minutes
+    work = step.minutes_per_load + step.minutes_per_pane * panes + step.minutes_per_m2 * area_m2
+    return work + step.all_dwell_minutes(panes)
 
 
 def _mixes(estimate: Estimate) -> tuple[MixPredicted, ...]:
     """Return the largest mix of each solution with the time it takes to use it up on what it is mixed for."""
     steps = {(recipe.key, step.number): step for recipe in estimate.basis.line_recipes() for step in recipe.steps}
     loads = {(load.recipe, load.number): load for all_ in estimate.loads.values() for load in all_}
+    use = UseOfMixes(estimate.timetable, in_order_of_the_bench(estimate.basis)) if any(
+        mix.shared for mix in estimate.mixes) else None
     found: dict[str, MixPredicted] = {}
     for mix in estimate.mixes:
         step = steps.get((mix.recipe, mix.step or 0))
         if mix.mixed_for == "job" or step is None:
             takes = clock_minutes(estimate)
         elif mix.mixed_for == "pane":
-            takes = _minutes(step, 1, estimate.sizes[0].area_m2) - step.minutes_per_load
+            takes = _minutes(step, 1, treated_area_m2(estimate.sizes[0], step)) - step.minutes_per_load
+        elif mix.shared and use is not None:
+            first, last = mix.shared[0].load, mix.shared[-1].load
+            takes = use.ends(mix, last) - use.begins(mix, first, estimate.basis.house)
         else:
             load = loads[mix.recipe, mix.load or 1]
-            takes = _minutes(step, len(load.panes), load.area_m2)
+            takes = _minutes(step, len(load.panes), load.treated_m2(step))
         candidate = MixPredicted(
             name=mix.solution.name, mixed_for=mix.mixed_for, batches=len(mix.batches),
-            batch_ml=mix.batches[0].volume_ml, works_for=mix.solution.keeps_minutes or SHIFT_MINUTES, takes=takes,
+            batch_ml=mix.batches[0].volume_ml, takes=takes,
+            works_for=(shared_for_minutes(mix.solution, estimate.basis.shelf) if mix.shared else None)
+            or mix.solution.keeps_minutes or SHIFT_MINUTES,
         )
         known = found.get(candidate.name)
         if known is None or candidate.batch_ml * candidate.batches > known.batch_ml * known.batches:

@@ -198,7 +198,8 @@ _writer.register_unstructure_hook(SolutionFacts, lambda solution: solution.key)
 _writer.register_unstructure_hook(IngredientFacts, lambda ingredient: ingredient.number)
 #: What the format gained: left out where it is as by default.
 _GAINED: Mapping[Any, tuple[str, ...]] = {
-    StepTime: ("mixing_minutes", "only_mixing"), Timetable: ("job_mixing_minutes",), LineLabour: ("mixing",),
+    StepTime: ("mixing_minutes", "only_mixing", "dwell_each_minutes"), Timetable: ("job_mixing_minutes",),
+    LineLabour: ("mixing",), Mix: ("shared",),
 }
 for _kind, _names in _GAINED.items():
     _writer.register_unstructure_hook(_kind, make_dict_unstructure_fn(

@@ -129,7 +129,8 @@ def _mixes(estimate: Estimate) -> list[MixRow]:
         key = (mix.solution.key, mix.strength, mix.mixed_for, mix.recipe, mix.step, mix.batches[0].volume_ml,
                len(mix.batches))
         alike.setdefault(key, []).append(mix)
-    words = {"pane": "each pane", "load": "each load", "job": "the whole job", "batch": "another mix"}
+    words = {"pane": "each pane", "load": "each load", "loads": "several loads", "job": "the whole job",
+             "batch": "another mix"}
     return [
         MixRow(mix=group[0], times=len(group), served=words[group[0].mixed_for]) for group in alike.values()
     ]

@@ -13,8 +13,9 @@ from jobs.drawings.timeline import clock
 from jobs.templatetags.bench_words import from_lots, wear
 from jobs.work.pane_meetings import is_ammoniacal
 from jobs.work.pouring import as_poured_ml
-from jobs.work.ticket_plan import TicketIngredient, TicketPlan, TicketStep
+from jobs.work.ticket_plan import TicketIngredient, TicketMix, TicketPlan, TicketStep
 from jobs.work.work_plan import LoadPlan, MixCard, Poured, StepCard, WorkPlan
+from recipes.finishes.zones import zone_words
 from recipes.step_kinds import kind_of
 from studio.house.templatetags.figures import amount, duration
 from studio.kit.rounding import half_up
@@ -75,7 +76,7 @@ def wear_at(step: TicketStep, card: StepCard) -> str:
     """Return what to wear at a step; what the mixes right above it ask for is said there: “as for F, and goggles”."""
     words = wear(step).split(", ")
     above = {poured.letter: wear(poured.mix.mix).split(", ") for poured in card.poured
-             if poured.mix and poured.mix.mix.load and wear(poured.mix.mix)}
+             if poured.mix and poured.mix.mix.load and not poured.mixed_with and wear(poured.mix.mix)}
     rest = [word for word in words if not any(word in worn for worn in above.values())]
     if not above:
         return ", ".join(words)
@@ -90,7 +91,8 @@ def worn_at(card: StepCard, load: LoadPlan) -> str:
     if not (kind_of(card.step.kind).makes_safe or card.step.rinse_collected):
         return ""
     silver = [mix.letter for mix in load.mixes if mix.starts_clock]
-    met = [f"step {other.step.number}" for other in load.steps if other.starts_clock]
+    met = [f"step {other.step.number}" for other in load.steps if other.starts_clock or any(
+        poured.mixed_with and poured.mix and poured.mix.starts_clock for poured in other.poured)]
     return f"as for {' and '.join([*silver, *met])}" if silver or met else ""
 
 
@@ -105,14 +107,43 @@ def card_meta(card: MixCard) -> str:
         purpose = f"For step {card.step}" if card.step else ""
     if mix.pane:
         purpose += ", pane by pane"
+    if len(mix.shared_ml) > 1:
+        purpose += f". Shared: {_by_load(mix)}"
     soon = "Works at once: combine it when the pane is ready" if mix.works_at_once else ""
     if not mix.keeps and not mix.works_at_once:
         soon = "Use at once"
+    if mix.works_for_minutes is not None:
+        soon = f"Works for {duration(mix.works_for_minutes)} from the beginning of mixing"
     worn = f"Wear {wear(mix)}" if wear(mix) else ""
     begins = f"Begin at {clock(card.time.starts)}" if card.time else ""
     reject = f"Reject if {mix.reject_if}" if mix.reject_if else ""
     said = [begins, purpose, f"Version {mix.version}", soon, reject, worn]
     return ". ".join(filter(None, said)) + "."
+
+
+def _by_load(mix: TicketMix) -> str:
+    """Return which loads share a mix, and how much of it is for each: “load 1 80 mL, load 2 60 mL”."""
+    return ", ".join(f"load {load} {pour(volume)} mL" for load, volume in sorted(mix.shared_ml.items()))
+
+
+@register.filter
+def of_an_earlier_load(card: MixCard, load: LoadPlan) -> str:
+    """Return, of a mix that an earlier load was mixed with, how much of it is for this one."""
+    last = ", the last that takes of it" if card.mix.last_load == load.load.number else ""
+    return f"was mixed with load {card.mix.load}: {pour(card.mix.shared_ml[load.load.number])} mL for this load{last}."
+
+
+@register.filter
+def safe_words(card: StepCard) -> str:
+    """Return, where a step makes safe, which shared silver stays in use, and which ends here."""
+    said = [f"Keep mix {mix.letter} for {_loads_to_come(mix, card)}; make all else safe." for mix in card.stays]
+    ends = [f"What is left of mix {mix.letter}, mixed with load {mix.mix.load}, too." for mix in card.ends]
+    return " ".join([*said, *ends])
+
+
+def _loads_to_come(mix: MixCard, card: StepCard) -> str:
+    left = sorted(load for load in mix.mix.shared_ml if load > card.load)
+    return f"load {left[0]}" if len(left) == 1 else f"loads {left[0]} to {left[-1]}"
 
 
 @register.filter
@@ -141,9 +172,12 @@ def named_rows(card: MixCard, rows: Sequence[TicketIngredient]) -> list[tuple[st
     return [(making.pane or f"batch {making.batch}", row) for making, row in zip(card.makings, rows, strict=True)]
 
 
-@register.filter
-def mix_letter(row: TicketIngredient, work: WorkPlan) -> str:
-    """Return “mix B” for an ingredient that is mixed on this ticket."""
+@register.simple_tag
+def mix_letter(row: TicketIngredient, card: MixCard, work: WorkPlan) -> str:
+    """Return “mix B” for an ingredient that is mixed on this ticket, and with which load, if an earlier one."""
+    if row.solution_key in card.sources:
+        own, load = card.sources[row.solution_key]
+        return f"mix {own}, mixed with load {load}" if load else f"mix {own}"
     name = next((card.letter for card in work.cards if isinstance(card, MixCard)
                  and card.mix.solution_key == row.solution_key and card.mix.strength == 1), "")
     return f"mix {name}" if name else "mixed on this ticket"
@@ -165,8 +199,8 @@ def lots_of_rows(rows: Sequence[TicketIngredient]) -> str:
 
 @register.filter
 def step_set(step: TicketStep) -> str:
-    """Return how a step is set: surface, temperature, how the pane moves and lies, drying, rinse."""
-    said = []
+    """Return how a step is set: zone, surface, temperature, how the pane moves and lies, drying, rinse."""
+    said = [zone_words(step.zone, step.rim_width_mm, step.zone_share)]
     if step.surface_before != "either":
         said.append(f"Surface {step.surface_before} before.")
     if step.temperature_low_c is not None:
@@ -197,7 +231,8 @@ def step_takes(card: StepCard) -> str:
 @register.filter
 def dwell_words(step: TicketStep) -> str:
     """Return a step's dwell, whether it is counted for each pane or for the load, and whether it may run over."""
-    each = "each pane " if step.attended and any(part.mixed_for == "pane" for part in step.parts) else ""
+    mixed_so = step.attended and any(part.mixed_for == "pane" for part in step.parts)  # tickets of before say no more
+    each = "each pane " if step.dwells_by_pane or mixed_so else ""
     longer = " or longer" if step.drying else ""
     return f"{each}{'dry' if step.drying else 'dwell'} {duration(step.dwell_minutes)}{longer}"
 
@@ -222,10 +257,10 @@ def taken(card: StepCard, load: LoadPlan) -> list[tuple[list[Poured], str]]:
 
 
 def _shares(poured: Poured, load: LoadPlan) -> str:
-    said = []
+    said = [f"mixed with load {poured.mixed_with}"] if poured.mixed_with else []
     if len(load.load.panes) > 1:
         alike = poured.panes_alike
-        said = [
+        said += [
             f"{'each pane' if len(alike) == 1 else ', '.join(labels)} {pour(volume)} mL" for labels, volume in alike
         ]
     if poured.left_ml:

@@ -63,8 +63,8 @@ def _start(run: Run, plan: TicketPlan, by: Person) -> None:
     started = standing | safe_at.keys()
     judged = {entry.subject: entry.client_key for entry in entries if entry.kind == Kind.PANE}
     for meeting in (meeting for meeting in meetings_of(plan) if meeting.key not in started):
-        stocks = [mixed.get(mix.key) for mix in plan.mixes if mix.load in (None, meeting.load)
-                  and any(is_of(part, mix) for part in meeting.stocks)]
+        stocks = [mixed.get(mix.key) for mix in plan.mixes if mix.load is None or (mix.serves(meeting.load)
+                  and any(is_of(part, mix) for part in meeting.stocks))]
         pane = next((judged[label] for label in meeting.panes if label in judged), None)
         if pane is not None and stocks and None not in stocks:  # a pane that is judged was sprayed: the run asks when
             start_of_meeting(run=run, meeting=meeting, by=by, client_key=pane,

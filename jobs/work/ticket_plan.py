@@ -23,7 +23,7 @@ from recipes.chemistry.mixing import HardToMeasure, as_tools_read, hard_in_mix
 from recipes.facts import RecipeFacts, SolutionFacts, StepFacts
 from recipes.facts import Shelf as Facts
 from recipes.finishes.volumes import pane_volume_ml
-from recipes.solutions.rules import hazards_within, own_cautions
+from recipes.solutions.rules import hazards_within, own_cautions, shared_for_minutes
 from studio.kit.rounding import as_decimal
 from studio.stockroom.hazards.classes import is_ammoniacal_silver
 from studio.stockroom.picking import LotOnShelf, Pick, Shelf, picking_order
@@ -133,6 +133,18 @@ class TicketMix:
     statements: list[str] = field(default_factory=list)
     #: it holds something besides water
     chemical: bool = True
+    #: what each of the loads that share it needs, in mL, in order; load is the one that it is mixed with
+    shared_ml: dict[int, Fraction] = field(default_factory=dict)
+    #: how long loads may take of it from the beginning of mixing, where several share it
+    works_for_minutes: Fraction | None = None
+
+    def serves(self, load: int) -> bool:
+        """Say whether a load of its recipe takes of it: the one it is mixed with, and those that share it."""
+        return load == self.load or load in self.shared_ml
+
+    @property
+    def last_load(self) -> int | None:
+        return max(self.shared_ml, default=self.load)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -177,6 +189,12 @@ class TicketStep:
     statements: list[str] = field(default_factory=list)
     #: its parts hold something besides water
     chemical: bool = True
+    #: its dwell is for each pane; tickets of before say it by what is mixed pane by pane
+    dwells_by_pane: bool = False
+    #: what it treats of a face: all of it, a rim, or the share that corners and masks are
+    zone: str = "whole"
+    rim_width_mm: Fraction = Fraction(0)
+    zone_share: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -299,9 +317,14 @@ def _bench_order(mixes: Sequence[Mix]) -> list[Mix]:
     tops = [mix for mix in mixes if mix.parent_mix is None]
     for_job = [mix for mix in reversed(tops) if mix.mixed_for == "job"]
     others = [mix for mix in tops if mix.mixed_for != "job"]
-    for mix in for_job + sorted(others, key=lambda m: (m.recipe, m.load or 0, m.step or 0)):
+    for mix in for_job + sorted(others, key=_of_the_hand):
         add(mix)
     return ordered
+
+
+def _of_the_hand(mix: Mix) -> tuple[object, ...]:
+    """Sort by load and step; what loads share stands before what it may go into."""
+    return mix.recipe, mix.load or 0, mix.step or 0, not mix.shared, -mix.number if mix.shared else 0
 
 
 def _take(shelves: dict[str, Shelf], code: str, amount: Decimal) -> tuple[list[Pick], Decimal]:
@@ -335,6 +358,8 @@ def _mix(mix: Mix, batch: Batch, estimate: Estimate, shelves: dict[str, Shelf]) 
         reject_if=mix.solution.reject_if, cautions=" ".join(filter(None, cautions)),
         agents=sorted(hazards.agents), statements=sorted(hazards.statements), chemical=hazards.chemical,
         ingredients=ingredients, solution_key=mix.solution.key,
+        shared_ml={share.load: share.needed_ml for share in mix.shared},
+        works_for_minutes=shared_for_minutes(mix.solution, estimate.basis.shelf) if len(mix.shared) > 1 else None,
     )
 
 
@@ -451,4 +476,5 @@ def step_of(step: StepFacts, facts: Facts, volumes: dict[str, Fraction]) -> Tick
         temperature_high_c=step.temperature_high_c, instructions=step.instructions, looks_good=step.looks_good,
         cautions=step.cautions,
         agents=sorted(hazards.agents), statements=sorted(hazards.statements), chemical=hazards.chemical,
+        dwells_by_pane=step.dwells_by_pane, zone=step.zone, rim_width_mm=step.rim_width_mm, zone_share=step.zone_share,
     )

@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from itertools import count
 
 from jobs.estimating.hand_order import mixed_before
 from jobs.estimating.timetable import StepTime
@@ -24,6 +25,7 @@ from jobs.work.ticket_plan import (
     TicketStep,
     is_of,
 )
+from recipes.step_kinds import kind_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,6 +49,8 @@ class MixCard:
     goes_into: tuple[str, ...] = ()
 
     cautions: CautionsSaid = CautionsSaid()
+    #: what goes into it that is mixed on this ticket, by solution: the mix's letter, and its load if an earlier one
+    sources: dict[str, tuple[str, int | None]] = field(default_factory=dict)
     #: when mixing for its step begins, at the first of the mixes for it
     time: StepTime | None = None
 
@@ -82,13 +86,18 @@ class MixCard:
 
 @dataclass(frozen=True, kw_only=True)
 class Poured:
-    """What a step takes of one mix: for the load and for each pane. left_ml: of what was mixed for it, None: shared."""
+    """What a step takes of one mix: for the load and for each pane.
+
+    left_ml: of what was mixed for it; None: of the whole job's, or of what a later load shares. mixed_with: the earlier
+    load that it was mixed with.
+    """
 
     mix: MixCard | None
     part: TicketPart
     load_ml: Fraction
     pane_ml: dict[str, Fraction] = field(default_factory=dict)
     left_ml: Fraction | None = None
+    mixed_with: int | None = None
 
     @property
     def letter(self) -> str:
@@ -107,7 +116,8 @@ class Poured:
 class StepCard:
     """A step of a load with what it takes of which mix. starts_clock: silver and ammonia first meet on its panes.
 
-    time: its place in the timetable; tickets of before had none.
+    time: its place in the timetable; tickets of before had none. stays: ammoniacal silver that later loads still take
+    of, where this step makes safe; ends: what was mixed with an earlier load and is made safe in this step.
     """
 
     step: TicketStep
@@ -115,18 +125,25 @@ class StepCard:
     time: StepTime | None = None
     starts_clock: bool = False
     cautions: CautionsSaid = CautionsSaid()
+    load: int = 0
+    stays: tuple[MixCard, ...] = ()
+    ends: tuple[MixCard, ...] = ()
 
     is_mix = False
 
 
 @dataclass(frozen=True, kw_only=True)
 class LoadPlan:
-    """One load from its first mix to its last step. anchor: its name on the ticket and in addresses, r1l2."""
+    """One load from its first mix to its last step. anchor: its name on the ticket and in addresses, r1l2.
+
+    carried: what was mixed with earlier loads and this one takes of.
+    """
 
     anchor: str
     recipe: TicketRecipe
     load: TicketLoad
     cards: tuple[MixCard | StepCard, ...]
+    carried: tuple[MixCard, ...] = ()
 
     @property
     def mixes(self) -> list[MixCard]:
@@ -168,12 +185,16 @@ def work_plan(plan: TicketPlan) -> WorkPlan:
         for load in (plan.timetable.loads if plan.timetable else ()) for step in load.steps
     }
     clocks = {meeting.key for meeting in meetings_of(plan)}
-    loads = tuple(
-        _load_plan(f"r{number}l{load.number}", recipe, load, plan, whole_job, times, clocks)
-        for number, recipe in enumerate(plan.recipes, start=1) for load in recipe.loads
-    )
+    loads: list[LoadPlan] = []
+    for number, recipe in enumerate(plan.recipes, start=1):
+        shared: list[MixCard] = []
+        for load in recipe.loads:
+            carried = [card for card in shared if card.mix.serves(load.number)]
+            loads.append(_load_plan(
+                f"r{number}l{load.number}", recipe, load, plan, whole_job, carried, times, clocks))
+            shared += [card for card in loads[-1].mixes if card.mix.shared_ml]
     mixes = [card for load in loads for card in load.mixes]
-    return WorkPlan(loads=loads, whole_job=tuple(
+    return WorkPlan(loads=tuple(loads), whole_job=tuple(
         replace(card, goes_into=tuple(dict.fromkeys([
             *card.goes_into, *(other.letter for other in mixes if _takes(other.mix, card.mix)),
         ])))
@@ -227,7 +248,7 @@ def _first_step(plan: TicketPlan, mix: TicketMix) -> int | None:
 
 def _load_plan(
     anchor: str, recipe: TicketRecipe, load: TicketLoad, plan: TicketPlan, whole_job: Sequence[MixCard],
-    times: Mapping[tuple[str, int, int, bool], StepTime], clocks: Set[str],
+    carried: Sequence[MixCard], times: Mapping[tuple[str, int, int, bool], StepTime], clocks: Set[str],
 ) -> LoadPlan:
     mine = [mix for mix in plan.mixes if mix.recipe == recipe.key and mix.load == load.number]
     before = mixed_before(recipe.steps)
@@ -237,7 +258,9 @@ def _load_plan(
             # what works at once is combined when the pane is ready for it
             mixed.setdefault(at if group[0].pane else before[at], []).append(group)
     ordered = [group for at in sorted(mixed) for group in mixed[at]]
-    letters = {_key(group[0]): letter(len(whole_job) + number) for number, group in enumerate(ordered)}
+    taken = {card.letter for card in carried}
+    free = (name for at in count(len(whole_job)) if (name := letter(at)) not in taken)
+    letters = {_key(group[0]): name for group, name in zip(ordered, free, strict=False)}
     cards: list[MixCard | StepCard] = []
     said: dict[str, str] = {}
     for at, step in enumerate(recipe.steps):
@@ -247,17 +270,48 @@ def _load_plan(
             cards.append(MixCard(
                 cautions=cautions, time=_begins(group[0], cards, times),
                 letter=letters[_key(group[0])], makings=tuple(group), step=group[0].step,
+                sources=_sources(group[0], [*whole_job, *carried, *(c for c in cards if isinstance(c, MixCard))]),
                 goes_into=tuple(dict.fromkeys(
                     letters[_key(other[0])] for other in ordered
-                    if other[0].step == group[0].step and group[0].inside and _takes(other[0], group[0])
+                    if other[0].step == group[0].step and _is_for_mixes(group[0])
+                    and _takes(other[0], group[0])
                 )),
             ))
         cards.append(StepCard(
             step=step, time=times.get((recipe.key, load.number, step.number, False)),
-            poured=tuple(_poured(step, load, part, whole_job, cards) for part in _parts_of(step)),
+            poured=tuple(_poured(step, load, part, whole_job, [*carried, *cards]) for part in _parts_of(step)),
             starts_clock=f"{anchor}s{step.number}" in clocks, cautions=_said(step.cautions, said),
+            load=load.number, **_made_safe_of(step, load, [*carried, *cards]),
         ))
-    return LoadPlan(anchor=anchor, recipe=recipe, load=load, cards=tuple(cards))
+    return LoadPlan(anchor=anchor, recipe=recipe, load=load, cards=tuple(cards), carried=tuple(carried))
+
+
+def _sources(mix: TicketMix, cards: Sequence[MixCard]) -> dict[str, tuple[str, int | None]]:
+    """Return which mixes above a mix takes of: by solution, the letter, and the load of one that was mixed earlier."""
+    return {
+        card.mix.solution_key: (card.letter, card.mix.load if card.mix.load not in (None, mix.load) else None)
+        for card in cards if _takes(mix, card.mix)
+        and (card.mix.load is None or (card.mix.step == mix.step and _is_for_mixes(card.mix)))
+    }
+
+
+def _is_for_mixes(mix: TicketMix) -> bool:
+    """Say whether a load's mix goes into others, if they take of its solution: what keeps is pooled over the job."""
+    return bool(mix.inside) or (bool(mix.shared_ml) and not mix.keeps)
+
+
+def _made_safe_of(
+    step: TicketStep, load: TicketLoad, cards: Sequence[MixCard | StepCard],
+) -> dict[str, tuple[MixCard, ...]]:
+    """Return which shared ammoniacal silver stays in use after a step that makes safe, and which ends with it."""
+    if not kind_of(step.kind).makes_safe:
+        return {}
+    shared = [card for card in cards if isinstance(card, MixCard) and card.mix.shared_ml and card.starts_clock]
+    return {
+        "stays": tuple(card for card in shared if card.mix.last_load != load.number),
+        "ends": tuple(card for card in shared
+                      if card.mix.last_load == load.number and card.mix.load != load.number),
+    }
 
 
 def _begins(
@@ -315,5 +369,18 @@ def _poured(
         if isinstance(card, MixCard) and card.step == step.number and _is_of(part, card.mix) and not card.mix.inside
         and card.mix.mixed_for == part.mixed_for
     ), None)
-    left = found.made_ml - sum(pane_ml.values(), Fraction(0)) if found and pane_ml else None
-    return Poured(mix=found, part=part, load_ml=load_ml, pane_ml=pane_ml, left_ml=left)
+    if found is None:
+        return Poured(mix=None, part=part, load_ml=load_ml, pane_ml=pane_ml)
+    return Poured(
+        mix=found, part=part, load_ml=load_ml, pane_ml=pane_ml, left_ml=_left_ml(found, step, load, part),
+        mixed_with=found.mix.load if found.mix.load != load.number else None,
+    )
+
+
+def _left_ml(card: MixCard, step: TicketStep, load: TicketLoad, part: TicketPart) -> Fraction | None:
+    """Return what is left of a mix once its last load took of it; None before that, or where panes hold no amounts."""
+    loads = list(card.mix.shared_ml) or [load.number]
+    if load.number != max(loads) or card.goes_into or not step.volume_per_pane_ml.get(str(load.number)):
+        return None
+    poured = sum((sum(step.volume_per_pane_ml.get(str(each), {}).values(), Fraction(0)) for each in loads), Fraction(0))
+    return card.made_ml - poured * part.share

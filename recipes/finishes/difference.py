@@ -167,6 +167,7 @@ def _parts(parts: tuple[PartFacts, ...], shelf: Shelf) -> str:
         strength = "" if part.strength == 1 else f" at {strength_words(part.strength)}"
         share = f"{decimal_string(part.parts, 6)} part{'' if part.parts == 1 else 's'}, " if len(parts) > 1 else ""
         described.append(
-            f"{solution.name}, version {solution.version_number}{strength}, {share}mixed for the {part.mixed_for}"
+            f"{solution.name}, version {solution.version_number}{strength}, {share}mixed for "
+            + ("as many loads as it works for" if part.mixed_for == "loads" else f"the {part.mixed_for}")
         )
     return "; ".join(described) or "nothing"

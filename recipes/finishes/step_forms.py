@@ -56,11 +56,18 @@ class StepForm(forms.Form):
     coverage_ml_per_m2 = TypedField("coverage", default=0, label="Coverage per coat")
     gun = forms.ChoiceField(required=False, label="Coverage from")
     overspray_mm = TypedField("length", default=0, label="Overspray beyond the edge")
+    zone = forms.TypedChoiceField(choices=Step.Zone.choices, initial=Step.Zone.WHOLE, required=False,
+                                  empty_value="whole", label="Zone")
+    rim_width_mm = TypedField("length", default=0, label="Rim width",
+                              help_text="Of another shape, the rim of its bounding rectangle counts.")
+    zone_share = TypedField("share", default=0, label="Corners or mask, share of the face")
     extra_per_pane_ml = TypedField("volume", default=0, label="Extra per pane")
     overspill_share = TypedField("share", default=0, label="Overspill")
     loss_per_load_ml = TypedField("volume", default=0, label="Lost per load")
     dwell_minutes = TypedField("time", default=0, label="Dwell time")
     dwell_attended = forms.BooleanField(required=False, label="Someone stays with it during the dwell")
+    dwell_counted = forms.TypedChoiceField(choices=Step.DwellCounted.choices, initial=Step.DwellCounted.LOAD,
+                                           required=False, empty_value="load", label="Dwell is counted")
     motion = forms.ChoiceField(choices=Step.Motion.choices, label="Motion")
     pane_lies = forms.ChoiceField(choices=Step.Lies.choices, label="Pane lies")
     drying = forms.ChoiceField(choices=[("", "does not dry"), *Step.Drying.choices], required=False, label="Dries in")
@@ -128,10 +135,22 @@ class StepForm(forms.Form):
         sprayed = values.get("how") in (Step.How.SPRAY, Step.How.MIST)
         if isinstance(overspray, Typed) and overspray.value and not sprayed:
             self.add_error("overspray_mm", "Only a sprayed or misted step goes beyond the edge.")
+        self._check_zone(values)
         if isinstance(low, Typed) and isinstance(high, Typed) and low.value is not None and high.value is not None \
                 and low.value > high.value:
             self.add_error("temperature_high_c", "The upper temperature is below the lower one.")
         return values
+
+    def _check_zone(self, values: dict[str, Any]) -> None:
+        """Ask for the size of a zone, and for none where it has none."""
+        for name, zone, missing, too_much in (
+            ("rim_width_mm", Step.Zone.RIM, "Say how wide the rim is.", "Only a rim has a width."),
+            ("zone_share", Step.Zone.PART, "Say what share of the face is treated.",
+             "Only corners or a mask are a share of the face."),
+        ):
+            size = values.get(name)
+            if isinstance(size, Typed) and bool(size.value) != (values.get("zone") == zone):
+                self.add_error(name, too_much if size.value else missing)
 
     def values(self) -> dict[str, Any]:
         """Return the step's attributes, with the text as typed; only for a valid form."""
@@ -176,7 +195,7 @@ class StepForm(forms.Form):
 
     @property
     def more_is_used(self) -> bool:
-        quiet = ("", None, False, 0, "still", "flat", "either", 1, "0", "1")
+        quiet = ("", None, False, 0, "still", "flat", "either", "load", "whole", 1, "0", "1")
         return any(field.errors or field.value() not in quiet for field in self.more_fields)
 
     @property

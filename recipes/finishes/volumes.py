@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from recipes.facts import SPRAYED, PartFacts, Shelf, StepFacts
+from recipes.finishes.zones import inside_rim_mm
 from recipes.solutions.bench_card import BenchCard, bench_card
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import round_up
@@ -36,9 +37,13 @@ class SampleLoad:
     height_mm: Fraction
 
     def wetted_m2(self, step: StepFacts) -> Fraction:
-        """Return what a step wets of one pane: with the overspray where it is sprayed or misted."""
+        """Return what a step wets of the zone of one pane: with the overspray where it is sprayed or misted."""
         beyond = step.overspray_mm if step.how in SPRAYED else Fraction(0)
-        return (self.width_mm + 2 * beyond) * (self.height_mm + 2 * beyond) / MM2_PER_M2
+        whole = (self.width_mm + 2 * beyond) * (self.height_mm + 2 * beyond)
+        if step.zone == "part":
+            whole *= step.zone_share
+        inside = inside_rim_mm(step, self.width_mm, self.height_mm)
+        return (whole - inside[0] * inside[1] if inside else whole) / MM2_PER_M2
 
     @property
     def area_m2(self) -> Fraction:

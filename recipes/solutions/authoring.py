@@ -21,7 +21,7 @@ from recipes.models import (
     VersionDoubt,
     VersionEvent,
 )
-from recipes.solutions.putting_in_use import SolutionRefused, check_solution_version
+from recipes.solutions.putting_in_use import SolutionRefused, check_solution_version, check_working_time
 from studio.kit.asking import among
 from studio.kit.locks import check_opened, differing
 from studio.kit.rounding import plain
@@ -70,6 +70,7 @@ def _write(version: SolutionVersion, values: dict[str, Any], ingredients: Sequen
     if not ingredients:
         raise SolutionRefused("A solution needs an ingredient: add one.")
     check_solution_version(version)
+    check_working_time(version)
     VersionDoubt.objects.filter(solution_version=version).delete()  # sound as it is written now
     remember(solution_version=version)
     return version

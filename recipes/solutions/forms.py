@@ -22,6 +22,7 @@ from studio.kit.keeping_times import keeping_question
 from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import as_decimal, plain
 from studio.kit.typed_fields import TypedField, set_preference, typed_texts
+from studio.kit.working_hours import MOST_LIMIT_MINUTES
 from studio.stockroom.costing import unit_costs
 from studio.stockroom.hazards.trade import dissolves_g_per_l
 from studio.stockroom.models import Material
@@ -60,6 +61,9 @@ class SolutionForm(AsksOnce):
     minimum_batch_ml = TypedField("volume", default=0, label="Smallest batch")
     mixing_minutes = TypedField("time", label="Mixing one batch takes",
                                 help_text="Empty: as long as the studio's rates say for any batch.")
+    working_minutes = TypedField("time", above_zero=True, label="Works for",
+                                 help_text="From the beginning of mixing. Loads share one mix within it, where a step "
+                                           "says so or it is in another mix. Empty: never shared.")
     reject_if = forms.CharField(max_length=120, required=False, label="Reject if", help_text="For instance: cloudy.")
     longer_keeping_reason = forms.CharField(max_length=200, required=False,
                                             label="Why it keeps longer than what is in it")
@@ -114,7 +118,17 @@ class SolutionForm(AsksOnce):
             self.add_error("keeps_minutes", "A solution that works at once cannot keep.")
         elif keeps is not None and keeps.value and "keeps_minutes" in self.changed_data:
             self._check_keeping(Fraction(keeps.value))
+        self._check_working(values)
         return values
+
+    def _check_working(self, values: dict[str, Any]) -> None:
+        works, keeps = (getattr(values.get(name), "value", None) for name in ("working_minutes", "keeps_minutes"))
+        if not works:
+            return
+        if values.get("works_at_once"):
+            self.add_error("working_minutes", "A solution that works at once is never shared: leave this empty.")
+        elif works > MOST_LIMIT_MINUTES and (keeps is None or works > keeps):
+            self.add_error("working_minutes", "At most 4 h, unless the solution keeps so long.")
 
     def _check_keeping(self, minutes: Fraction) -> None:
         try:
@@ -269,7 +283,7 @@ class SolutionSheet:
             key=self.version.key if self.version else "as typed", name=self.form.cleaned_data["name"],
             version_number=self.version.number if self.version else 1, keeps_minutes=exactly(values["keeps_minutes"]),
             works_at_once=values["works_at_once"], minimum_batch_ml=Fraction(values["minimum_batch_ml"]),
-            mixing_minutes=exactly(values["mixing_minutes"]),
+            mixing_minutes=exactly(values["mixing_minutes"]), working_minutes=exactly(values["working_minutes"]),
             ready_after_minutes=Fraction(values["ready_after_minutes"]), reject_if=values["reject_if"],
             cautions=values["cautions"], longer_keeping_reason=values["longer_keeping_reason"],
             ingredients=tuple(self._ingredient(number, draft) for number, draft in enumerate(drafts, start=1)),

@@ -50,6 +50,20 @@ def check_solution_version(version: SolutionVersion) -> None:
         raise SolutionRefused(" ".join(finding.sentence for finding in stops))
 
 
+def check_working_time(version: SolutionVersion) -> None:
+    """Refuse ammoniacal silver that would work longer than it may stand in the studio. Raises SolutionRefused.
+
+    Asked when it is written: where the limit is lowered later, an estimate shares no longer than that.
+    """
+    shelf = shelf_for([version.pk], today())
+    works, limit = version.working_minutes, shelf.ammoniacal_limit_minutes
+    if works is not None and works > limit and is_never_stored(version.key, shelf):
+        raise SolutionRefused(
+            f"{version.solution.name} is ammoniacal silver: it works for {limit} minutes at most, the studio's limit.",
+            "working_minutes",
+        )
+
+
 def check_as_read(version: SolutionVersion) -> None:
     """Refuse a solution version in a book that breaks a rule, unless it is marked in doubt for that.
 

@@ -127,6 +127,17 @@ def is_never_stored(solution: str, shelf: Shelf) -> bool:
     return is_ammoniacal_silver(agents_within(solution, shelf))
 
 
+def shared_for_minutes(solution: SolutionFacts, shelf: Shelf) -> Fraction | None:
+    """Return how long after the beginning of its mixing a solution may be used by further loads; None: not at all.
+
+    Of ammoniacal silver never longer than it may stand in the studio.
+    """
+    if solution.working_minutes is None or solution.works_at_once:
+        return None
+    limit = Fraction(shelf.ammoniacal_limit_minutes)
+    return min(solution.working_minutes, limit) if is_never_stored(solution.key, shelf) else solution.working_minutes
+
+
 def check_may_be_stored(solution: SolutionFacts, shelf: Shelf) -> None:
     """Raise NeverStored when a solution that must be used at once has a keeping time or is put on the shelf."""
     if is_never_stored(solution.key, shelf):

@@ -11,6 +11,7 @@ from django.template.defaultfilters import capfirst, date, pluralize
 
 from recipes.chemistry.mixing import strength_changes_nothing
 from recipes.facts import PartFacts, Shelf, StepFacts
+from recipes.finishes.zones import zone_words
 from recipes.models import FinishPicture, Ingredient, Part, Step, Trial, TrialPhotograph, VersionEvent
 from recipes.solutions.bench_card import BenchCard
 from recipes.step_kinds import is_attended
@@ -122,6 +123,7 @@ def tried_step_in_words(step: StepFacts, units: str) -> str:
     if step.coverage_ml_per_m2:
         coats = f" × {amount(step.coats)} coats" if step.coats > 1 else ""
         said.append(f"{as_coverage(step.coverage_ml_per_m2, units)}{coats}.")
+    said += filter(None, [zone_words(step.zone, step.rim_width_mm, step.zone_share, units)])
     if step.dwell_minutes:
         said.append(f"Dwell {duration(step.dwell_minutes)}{', attended' if step.attended else ''}.")
     if step.parts:
@@ -139,7 +141,8 @@ def step_values_in_words(step: Step, units: str) -> str:
     """Return how a step is set, value by value, each a sentence; what is not set is not said."""
     return " ".join(filter(None, [
         f"Coverage by the newest calibration of {step.gun}." if step.gun else "", _coverage(step, units),
-        f"Sprayed {as_length(step.overspray_mm, units)} beyond the edge." if step.overspray_mm else "", _dwell(step),
+        f"Sprayed {as_length(step.overspray_mm, units)} beyond the edge." if step.overspray_mm else "",
+        zone_words(step.zone, Fraction(step.rim_width_mm), Fraction(step.zone_share), units), _dwell(step),
         f"Pane {step.get_pane_lies_display()}, {step.get_motion_display()}." if step.parts.all() else "",
         f"Dries in {step.get_drying_display()}." if step.drying else "", _rinse(step),
         f"On a {step.surface_before} surface." if step.surface_before != "either" else "",
@@ -157,7 +160,8 @@ def _dwell(step: Step) -> str:
     if not step.dwell_minutes:
         return ""
     attended = ", attended" if is_attended(step.kind, step.dwell_attended, step.motion) else ""
-    return f"Dwell {duration(step.dwell_minutes)}{attended}."
+    each = " for each pane" if step.dwell_counted == Step.DwellCounted.PANE else ""
+    return f"Dwell {duration(step.dwell_minutes)}{each}{attended}."
 
 
 def _rinse(step: Step) -> str:

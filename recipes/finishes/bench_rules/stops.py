@@ -70,6 +70,14 @@ def used_at_once_is_not_kept(at: AtStep) -> str:
     return ""
 
 
+@stop("Loads share a mix within the time that it works.")
+def what_is_shared_has_a_working_time(at: AtStep) -> str:
+    for part, solution in zip(at.step.parts, at.solutions, strict=True):
+        if part.mixed_for == "loads" and solution.working_minutes is None:
+            return f"{solution.name} has no working time: give it one, or mix it for each load."
+    return ""
+
+
 @stop("A solution that breaks a rule of its own cannot be used.")
 def solutions_are_sound(at: AtStep) -> str:
     for part, solution in zip(at.step.parts, at.solutions, strict=True):

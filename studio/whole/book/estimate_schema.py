@@ -49,8 +49,9 @@ def estimate_schema() -> Schema:
         **_figures("amount"),
     )
     mix = _all(
-        mix=COUNT, solution=TEXT, solution_version=COUNT, mixed_for={"enum": ["pane", "load", "job", "batch"]},
+        mix=COUNT, solution=TEXT, solution_version=COUNT, mixed_for={"enum": ["pane", "load", "loads", "job", "batch"]},
         recipe=MAYBE, step={"type": ["integer", "null"]}, load={"type": ["integer", "null"]}, pane=MAYBE,
+        shared_by_loads=_many(_all(load=COUNT, **_figures("needed_ml"))),
         inside_mix={"type": ["integer", "null"]}, charged={"type": "object", "additionalProperties": FIGURE},
         batches=_many(_all(batch=COUNT, made_ml=FIGURE, ingredients=_many(ingredient))),
         **_figures("strength", "needed_ml", "made_ml", "spare_ml", "mixing_minutes", "material_cost"),

@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 
 from jobs.estimating.basis import EdgeFacts, GlassFacts, LineFacts
 from jobs.estimating.loads import Load, Pane
+from jobs.estimating.scheduling import BENCH, HANDS, Stretch, Task, schedule
 from jobs.estimating.take_off import take_off
-from jobs.estimating.timetable import BENCH, HANDS, Stretch, Task, schedule, timetable
+from jobs.estimating.timetable import timetable
 from recipes.facts import PartFacts, RecipeFacts, StepFacts
 from recipes.finishes.bench_rules import in_bench_order
 from tests.recipes.finishes.test_bench_rules import SHELF
@@ -45,7 +46,7 @@ def check(stretches, starts, capacity) -> None:
             assert sum(low <= moment < high for low, high in held) <= most
 
 
-def by_trying_everything(stretches, capacity, horizon: int) -> int:
+def by_trying_everything(stretches, capacity, horizon: int, after=()) -> int:
     """Return the earliest end over all whole-number starts: the durations are whole, so one of them is best."""
     def over(starts):
         return max(start + stretch.length + stretch.wait for start, stretch in zip(starts, stretches, strict=True))
@@ -55,6 +56,7 @@ def by_trying_everything(stretches, capacity, horizon: int) -> int:
         if over(starts) < best:
             try:
                 check(stretches, starts, capacity)
+                assert all(starts[second] >= starts[first] + least for first, second, least in after)
             except AssertionError:
                 continue
             best = over(starts)
@@ -74,6 +76,20 @@ def test_as_good_as_trying_everything(given_ones, hands, benches):
     check(stretches, found.at, capacity)
     assert found.proved
     assert found.over == by_trying_everything(stretches, capacity, found.over + 1)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(st.tuples(spells, st.integers(0, 3)), min_size=3, max_size=3), st.lists(st.integers(-3, 5), min_size=2, max_size=2),
+       st.integers(1, 2), st.integers(1, 2))
+def test_what_comes_after_waits_and_is_as_good_as_can_be(given_ones, least, hands, benches):
+    """Three loads, each after the one before it by so much; also where the order in which they come says otherwise."""
+    stretches = [stretch(chain, length, wait) for chain, (length, wait) in enumerate(given_ones)]
+    capacity, after = {HANDS: hands, BENCH: benches}, ((0, 1, least[0]), (1, 2, least[1]))
+    found = schedule(stretches, capacity, after=after)
+    check(stretches, found.at, capacity)
+    assert all(found.at[second] >= found.at[first] + distance for first, second, distance in after)
+    if found.proved:
+        assert found.over == by_trying_everything(stretches, capacity, found.over + 1, after)
 
 
 @settings(max_examples=40, deadline=None)

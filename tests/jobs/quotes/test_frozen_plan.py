@@ -121,7 +121,7 @@ def nothing_is_worked_out(monkeypatch) -> None:
     def refuse(*_: object, **__: object) -> None:
         raise EstimateError("no rates", "This is worked out again.")
 
-    for stage in ("plan_loads", "plan_mixes", "glass_cost", "line_labour", "price_up", "timetable", "promise"):
+    for stage in ("plan_loads", "plan_shared_mixes", "glass_cost", "line_labour", "price_up", "timetable", "promise"):
         monkeypatch.setattr(estimating, stage, refuse)
 
 

@@ -22,7 +22,9 @@ WATER = MaterialFacts(key="water", name="water", stock_unit="mL", liquid=True, u
 SALT = MaterialFacts(key="salt", name="salt", stock_unit="g", unit_cost=Fraction(0))
 
 
-def solution(key: str, *, inside: tuple[str, ...] = (), keeps: bool = True, at_once: bool = False) -> SolutionFacts:
+def solution(
+    key: str, *, inside: tuple[str, ...] = (), keeps: bool = True, at_once: bool = False, works: int | None = None,
+) -> SolutionFacts:
     nested = tuple(
         IngredientFacts(number=at, solution=name, amount_per_litre=Fraction(100), unit="mL")
         for at, name in enumerate(inside, start=1)
@@ -33,15 +35,16 @@ def solution(key: str, *, inside: tuple[str, ...] = (), keeps: bool = True, at_o
         IngredientFacts(number=len(nested) + 2, material="water", make_up=True),
     )
     return SolutionFacts(key=key, name=key, keeps_minutes=Fraction(600) if keeps else None, works_at_once=at_once,
-                         ingredients=nested + rest)
+                         working_minutes=None if works is None else Fraction(works), ingredients=nested + rest)
 
 
 SOLUTIONS = {made.key: made for made in (
-    solution("stock"), solution("wash", inside=("stock",)), solution("fresh", keeps=False),
-    solution("silver", inside=("fresh", "stock"), keeps=False),
+    solution("stock", works=100), solution("wash", inside=("stock",)), solution("fresh", keeps=False),
+    solution("shared", inside=("fresh", "stock"), keeps=False, works=60),
+    solution("silver", inside=("fresh", "shared", "stock"), keeps=False),
     solution("pour", inside=("silver",), keeps=False, at_once=True),
 )}
-PURPOSES = {"stock": ("job", "load", "pane"), "wash": ("job", "load", "pane"), "fresh": ("load", "pane"),
+PURPOSES = {"stock": ("job", "load", "loads", "pane"), "shared": ("load", "loads", "pane"), "wash": ("job", "load", "pane"), "fresh": ("load", "pane"),
             "silver": ("load", "pane"), "pour": ("pane",)}
 
 
@@ -61,12 +64,14 @@ def steps(draw: st.DrawFn) -> tuple[StepFacts, ...]:
     return tuple(found)
 
 
-def planned(recipe_steps: tuple[StepFacts, ...], minutes: int = 0) -> WorkPlan:
+def planned(recipe_steps: tuple[StepFacts, ...], minutes: int = 0, panes: int = 5) -> WorkPlan:
+    """Plan five panes of 305 × 305 mm, so many of them a load."""
     basis = _by_hand()
+    bench = Fraction("0.7") if panes == 5 else panes * Fraction("0.094") / Fraction("0.7")
     basis = replace(
         basis, shelf=Shelf(materials={"water": WATER, "salt": SALT}, solutions=SOLUTIONS),
         recipes={"r": RecipeFacts(key="r", finish="finish", steps=recipe_steps)},
-        house=replace(basis.house, mixing_minutes_per_batch=Fraction(minutes)),
+        house=replace(basis.house, mixing_minutes_per_batch=Fraction(minutes), bench_usable_share=bench),
     )
     ticket = plan_ticket(estimate_basis(basis), {}, DAY)
     plan = work_plan(ticket)
@@ -79,17 +84,26 @@ def planned(recipe_steps: tuple[StepFacts, ...], minutes: int = 0) -> WorkPlan:
 
 
 @settings(max_examples=60, deadline=None)
-@given(steps(), st.integers(0, 2))
-def test_nobody_meets_a_step_before_its_mix(recipe_steps, minutes):
-    plan = planned(recipe_steps, minutes)
+@given(steps(), st.integers(0, 2), st.sampled_from([1, 2, 5]))
+def test_nobody_meets_a_step_before_its_mix(recipe_steps, minutes, panes):
+    plan = planned(recipe_steps, minutes, panes)
     job_letters = {card.letter for card in plan.whole_job}
+    earlier: list[MixCard] = []
+    left: dict[str, int] = {}
     for load in plan.loads:
-        ready: dict[str, MixCard] = {card.letter: card for card in plan.whole_job}
-        made: set[str] = {making.solution_key for card in plan.whole_job for making in card.makings}
+        assert list(load.carried) == [card for card in earlier if load.load.number in card.mix.shared_ml]
+        assert all(card.mix.load < load.load.number for card in load.carried)
+        ready: dict[str, MixCard] = {card.letter: card for card in [*plan.whole_job, *load.carried]}
+        assert len(ready) == len(plan.whole_job) + len(load.carried)
+        made: set[str] = {making.solution_key for card in ready.values() for making in card.makings}
+        earlier += [card for card in load.mixes if card.mix.shared_ml]
         for card in load.cards:
             if isinstance(card, MixCard):
                 assert card.letter not in ready
                 assert all(row.code or row.solution_key in made for row in card.mix.ingredients)
+                for own, since in card.sources.values():
+                    assert own in ready
+                    assert since == (ready[own].mix.load if ready[own] in load.carried else None)
                 ready[card.letter] = card
                 made.add(card.mix.solution_key)
                 continue
@@ -99,9 +113,17 @@ def test_nobody_meets_a_step_before_its_mix(recipe_steps, minutes):
                 assert poured.letter in ready
                 assert (poured.letter in job_letters) == (poured.part.mixed_for == "job")
                 assert ready[poured.letter].mix.solution_key == poured.part.solution_key
+                assert (poured.mixed_with is not None) == (ready[poured.letter] in load.carried)
                 if poured.left_ml is not None:
+                    mix = ready[poured.letter].mix
                     assert poured.left_ml >= 0
-                    assert sum(poured.pane_ml.values()) + poured.left_ml == ready[poured.letter].made_ml
+                    assert load.load.number == mix.last_load
+                    left[mix.key] = left.get(mix.key, 0) + 1
+                    of_loads = [other for each in plan.loads if mix.serves(each.load.number) for step in each.steps
+                                for other in step.poured if other.mix and other.mix.mix.key == mix.key]
+                    assert sum(sum(other.pane_ml.values()) for other in of_loads) + poured.left_ml == (
+                        ready[poured.letter].made_ml)
+    assert all(times == 1 for times in left.values())
 
 
 @settings(max_examples=60, deadline=None)

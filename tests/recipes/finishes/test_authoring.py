@@ -7,11 +7,12 @@ from html.parser import HTMLParser
 from typing import Any
 
 import pytest
-from django.db import connection
+from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
 from recipes.finishes.authoring import start_draft
 from recipes.models import Finish, RecipeVersion, Step
+from recipes.reading import ANY_DAY, recipe_facts
 from tests import builders
 from tests.asking import error_beside, tick_beside
 
@@ -147,6 +148,7 @@ def test_what_was_typed_is_kept_and_shown_again(at_owner, draft, house):
 @pytest.mark.parametrize(("field", "typed", "sentence"), [
     ("step-dwell_minutes", "5", "needs a unit"), ("step-coverage_ml_per_m2", "1 tbsp", "A tablespoon is 15 mL"),
     ("step-overspray_mm", "1,500 mm", "could be 1500 or 1.500"), ("parts-0-strength", "0", "above zero"),
+    ("step-rim_width_mm", "10 mm", "Only a rim has a width"), ("step-zone_share", "5 %", "are a share of the face"),
     ("step-coats", "0", "greater than or equal to 1"), ("parts-0-strength", "strong", "not understood as a number"),
 ])
 def test_a_refusal_stands_beside_its_field_and_nothing_is_half_saved(at_owner, draft, field, typed, sentence):
@@ -168,6 +170,31 @@ def test_a_border_needs_a_spray(at_owner, draft):
     sent = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
     answer = at_owner.post(page(draft, f"{silver.pk}/"), sent | {"step-how": "pour", "step-overspray_mm": "10 mm"})
     assert "Only a sprayed or misted step" in answer.content.decode()
+
+
+def test_a_step_says_its_zone_and_whose_dwell_it_is(at_owner, draft):
+    silver = draft.steps.get(kind="silver")
+    sent = fields_of(at_owner.get(page(draft, f"?step={silver.number}")).content.decode())
+    refused = at_owner.post(page(draft, f"{silver.pk}/"), sent | {"step-zone": "rim"}).content.decode()
+    assert "Say how wide the rim is." in refused
+    sent |= {"step-zone": "rim", "step-rim_width_mm": "30 mm", "step-dwell_counted": "pane", "step-dwell_minutes": "2 min"}
+    assert at_owner.post(page(draft, f"{silver.pk}/"), sent).status_code == 302
+    silver.refresh_from_db()
+    assert (silver.zone, silver.rim_width_mm, silver.dwell_counted) == ("rim", 30, "pane")
+    shown = at_owner.get(page(draft)).content.decode()
+    assert "Only a rim, 30 mm wide." in shown
+    assert "Dwell 2 min for each pane" in shown
+    facts = recipe_facts([draft.pk], ANY_DAY)[0][draft.key].steps[silver.number - 1]
+    assert (facts.zone, facts.rim_width_mm, facts.all_dwell_minutes(9)) == ("rim", 30, 18)
+
+
+@pytest.mark.parametrize("values", [
+    {"zone": "rim"}, {"zone": "part"}, {"rim_width_mm": 5}, {"zone_share": Decimal("0.5")}, {"dwell_counted": "coat"},
+    {"zone": "part", "zone_share": Decimal("1.1")}, {"zone": "rim", "rim_width_mm": 5, "zone_share": Decimal("0.5")},
+])
+def test_the_database_keeps_a_zone_whole(draft, values):
+    with pytest.raises(IntegrityError), transaction.atomic():
+        draft.steps.filter(kind="silver").update(**values)
 
 
 def test_two_people_at_once(at_owner, draft):

@@ -200,6 +200,19 @@ def test_used_at_once_is_not_mixed_for_the_job():
         assert found_in(CLEAN, RINSE, SENSITISE, RINSE, wrong, COLLECT, MAKE_SAFE, INSPECT, SEAL)["used at once is not kept"] is True
 
 
+def test_what_loads_share_has_a_working_time():
+    """It cannot be what works at once; and of a bath nobody knows how long it may be shared until its author says so."""
+    rule = "what is shared has a working time"
+    shared = step("silver", "silver", mixed_for="loads", dwell_minutes=Fraction(5), motion="rocked")
+    rest = COLLECT, MAKE_SAFE, INSPECT, SEAL
+    assert found_in(CLEAN, RINSE, SENSITISE, RINSE, shared, *rest)[rule] is True
+    known = {**SOLUTIONS, "silver": replace(SOLUTIONS["silver"], working_minutes=Fraction(60))}
+    found = found_in(CLEAN, RINSE, SENSITISE, RINSE, shared, *rest, shelf=replace(SHELF, solutions=known))
+    assert found.keys().isdisjoint({rule, "used at once is not kept"})
+    pour = replace(POUR, parts=(replace(POUR.parts[0], mixed_for="loads"),))
+    assert found_in(CLEAN, RINSE, SENSITISE, RINSE, pour, *rest)["used at once is not kept"] is True
+
+
 def test_endangering_pairs_need_a_full_rinse_between():
     sulfide, acid = step("antique", "sulfide", harshness=4), step("antique", "acid", harshness=3)
     assert found_in(*SOUND[:8], sulfide, acid, RINSE, INSPECT, SEAL)["endangering pairs are rinsed apart"] is True

@@ -29,6 +29,18 @@ def test_doubling_the_sensitiser_is_one_changed_value():
     assert value.new == "sensitiser, version 1 at double strength, mixed for the load"
 
 
+def test_what_is_shared_and_where_it_goes_read_as_words():
+    shared = replace(SENSITISE, parts=(replace(SENSITISE.parts[0], mixed_for="loads"),), zone="rim",
+                     rim_width_mm=Fraction(30), dwell_counted="pane")
+    (changed,) = difference(recipe(SENSITISE), recipe(shared), SHELF).steps
+    assert [(value.name, value.old, value.new) for value in changed.values] == [
+        ("applies", "sensitiser, version 1, mixed for the load",
+         "sensitiser, version 1, mixed for as many loads as it works for"),
+        ("zone", "the whole face", "a rim"), ("rim width", "0 mm", "30 mm"),
+        ("dwell counted", "for the load", "for each pane"),
+    ]
+
+
 def test_added_removed_and_changed_steps():
     old, new = recipe(CLEAN, RINSE, SENSITISE, SEAL), recipe(CLEAN, RINSE, DRY, SENSITISE, INSPECT, film_nm=Fraction(80))
     found = difference(old, new, SHELF)

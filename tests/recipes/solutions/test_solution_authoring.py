@@ -7,6 +7,7 @@ from decimal import Decimal
 from io import BytesIO
 
 import pytest
+from django.db import IntegrityError, transaction
 from pypdf import PdfReader
 
 from recipes.chemistry.mixing import SolutionCycle
@@ -14,6 +15,7 @@ from recipes.finishes.authoring import start_draft
 from recipes.models import Solution, SolutionVersion
 from recipes.solutions.authoring import IngredientDraft, drafts_behind, next_version, save_solution
 from recipes.solutions.rules import NeverStored
+from studio.house.models import House
 from tests import builders
 from tests.asking import error_beside, tick_beside
 from tests.recipes.finishes.test_authoring import fields_of
@@ -74,6 +76,49 @@ def test_how_long_a_batch_takes_to_mix_is_kept(at_owner, shop, written, minutes)
     assert at_owner.post("/finishes/solutions/tin-wash/1/edit/", sent).status_code == 302
     assert SolutionVersion.objects.get(pk=version.pk).mixing_minutes == minutes
     assert next_version(version, "slower").mixing_minutes == minutes
+
+
+@pytest.mark.parametrize(("written", "more", "sentence"), [
+    ("1 h", {}, ""), ("4 h", {"solution-keeps_minutes": "1 day"}, ""), ("5 h", {"solution-keeps_minutes": "5 h"}, ""),
+    ("5 h", {}, "At most 4 h, unless the solution keeps so long"),
+    ("5 h", {"solution-keeps_minutes": "4 h"}, "At most 4 h"), ("0", {}, "above zero"),
+    ("1 h", {"solution-works_at_once": "on"}, "never shared: leave this empty"),
+])
+def test_how_long_a_mix_works_is_kept_and_bounded(at_owner, shop, written, more, sentence):
+    answer = at_owner.post("/finishes/solutions/new/", typed(
+        shop, (m(shop.water), "", "make_up"), **{"solution-working_minutes": written, **more}))
+    version = SolutionVersion.objects.filter(solution__name="Tin wash").first()
+    if sentence:
+        assert version is None
+        assert sentence in error_beside(answer.content.decode(), "solution-working_minutes")
+        return
+    assert version.working_minutes == int(written.split()[0]) * 60
+    assert "from the beginning of" in at_owner.get("/finishes/solutions/tin-wash/1/").content.decode()
+    sent = fields_of(at_owner.get("/finishes/solutions/tin-wash/1/edit/").content.decode(), "sheet-and-price")
+    assert at_owner.post("/finishes/solutions/tin-wash/1/edit/", sent).status_code == 302
+    assert SolutionVersion.objects.get(pk=version.pk).working_minutes == version.working_minutes
+    assert next_version(version, "longer").working_minutes == version.working_minutes
+
+
+def test_ammoniacal_silver_works_no_longer_than_the_studios_limit(at_owner, shop):
+    House.objects.update(ammoniacal_limit_minutes=90)
+    rows = (m(shop.silver), "12 g/L"), (m(shop.ammonia), "14 mL/L"), (m(shop.water), "", "make_up")
+    refused = at_owner.post("/finishes/solutions/new/", typed(shop, *rows, **{"solution-working_minutes": "91 min"}))
+    assert "it works for 90 minutes at most, the studio" in refused.content.decode()
+    assert not SolutionVersion.objects.filter(solution__name="Tin wash").exists()
+    at_owner.post("/finishes/solutions/new/", typed(shop, *rows, **{"solution-working_minutes": "90 min"}))
+    assert SolutionVersion.objects.get(solution__name="Tin wash").working_minutes == 90
+
+
+@pytest.mark.parametrize("values", [
+    {"working_minutes": 0}, {"working_minutes": 241}, {"working_minutes": 60, "works_at_once": True},
+    {"working_minutes": 300, "keeps_minutes": 299},
+])
+def test_the_database_bounds_a_working_time(shop, values):
+    fresh = builders.solution("Fresh", {"material": shop.water}, keeps_minutes=None)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        SolutionVersion.objects.filter(pk=fresh.pk).update(**values)
+    SolutionVersion.objects.filter(pk=fresh.pk).update(working_minutes=240)
 
 
 def test_it_is_worked_out_as_it_is_typed_with_both_readings_of_a_ratio(at_owner, shop):
