@@ -56,6 +56,8 @@ def of_lines(panes: Mapping[int | str, int]) -> str:
 def mixed_for_at_the_bench(mix: TicketMix) -> str:
     """Return, for the bench page, what a mix is for, which batch it is, and how soon it is used."""
     where = f"Load {mix.load}" if mix.load else "The whole job"
+    if len(mix.shared_ml) > 1:
+        where = f"Loads {', '.join(str(load) for load in sorted(mix.shared_ml))}"
     said = ", ".join(filter(None, [where, f"pane {mix.pane}" if mix.pane else "", _batch(mix)]))
     return "; ".join(filter(None, [said, _how_soon(mix, "mix")]))
 
@@ -65,6 +67,8 @@ def _batch(mix: TicketMix) -> str:
 
 
 def _how_soon(mix: TicketMix, act: str) -> str:
+    if mix.works_for_minutes is not None:
+        return f"works for {duration(mix.works_for_minutes)} from the beginning of mixing"
     if mix.works_at_once:
         return f"works at once: {act} it when the pane is ready"
     return "" if mix.keeps else "use at once"

@@ -255,7 +255,7 @@ class BenchState:
         for recipe in self.plan.recipes:
             for load in recipe.loads:
                 silver = [state for state in self.mixes if state.is_ammoniacal and state.mix.recipe == recipe.key
-                          and state.mix.load == load.number]
+                          and state.mix.serves(load.number)]
                 if silver and all(state.made is False and state.lot is None for state in silver):
                     found += [(label, silver[0].mix.solution) for label in load.panes if label in good]
         return found

@@ -1,6 +1,6 @@
 """The bench one thing at a time: what is mixed and done, a screen each, in the order of the hand. Pure.
 
-The ticket's cards, with one difference: what is combined for one pane stands right before that pane's own step.
+The ticket's cards, with one difference: what is combined for one pane, or dwells pane by pane, is a screen a pane.
 """
 
 from __future__ import annotations
@@ -110,7 +110,7 @@ def _of_load(load: LoadPlan) -> Iterator[Screen]:
             continue
         by_pane = [mix for mix in ahead if mix.mix.pane]
         yield from _numbered([screen for mix in ahead if not mix.mix.pane for screen in _of_mix(mix, load)])
-        panes = load.load.panes if by_pane else [""]
+        panes = load.load.panes if by_pane or card.step.dwells_by_pane else [""]
         for pane in panes:
             yield from _numbered([screen for mix in by_pane for screen in _of_mix(mix, load, pane)])
             anchor = f"{load.anchor}s{card.step.number}"

@@ -8,7 +8,6 @@ from fractions import Fraction
 from typing import Any, cast
 
 from django import forms
-from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template.loader import render_to_string
@@ -17,9 +16,8 @@ from django.views.decorators.http import require_POST, require_safe
 
 from jobs.estimating.cutting.cut_list import TicketOffcut
 from jobs.models import Run, RunEntry, WorkTicket
-from jobs.work.bench import BenchState, MixState, bench_state, note, used_amounts
+from jobs.work.bench import BenchState, MixState, bench_state, note
 from jobs.work.clock import clocks_of, standing_now
-from jobs.work.finishing import finish_run
 from jobs.work.forms import (
     ConditionsForm,
     GlassForm,
@@ -51,9 +49,7 @@ from studio.house.http import REFUSED, DeskRequest, pdf_response
 from studio.house.models import House
 from studio.kit.access import at_the_desk
 from studio.kit.errors import DaybookError
-from studio.stockroom.models import Material, WasteContainer
-from studio.stockroom.picking import LotOnShelf, picking_order
-from studio.stockroom.shelf import lots_on_shelf
+from studio.stockroom.models import WasteContainer
 
 Kind = RunEntry.Kind
 
@@ -108,7 +104,7 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
         "to_recover": max(silver_of_runs([run])["rest"], Fraction(0)) if run.finished_at else None,
         "open_containers": WasteContainer.objects.filter(handed_on=None) if run.finished_at else (),
         "kept_mixes": leftovers_of(run, state),
-        "other_lots": _other_lots(state) if run.is_open else [], "made_lots": made_lots(state.mixes),
+        "made_lots": made_lots(state.mixes),
         "conditions_form": refused.get("conditions") or ConditionsForm(initial=state.conditions),
         "time_form": refused.get("time") or TimeForm(initial=state.minutes),
         "note_form": refused.get("notes") or NoteForm(),
@@ -157,16 +153,6 @@ def _offcuts(run: Run, state: BenchState) -> list[tuple[str, TicketOffcut, str]]
          else f"{glass.name}, of kept offcut {sheet.kept_offcut}")
         for name, glass, sheet, at, piece in offcuts_of(run, state) if (glass.code, sheet.number, at) not in kept
     ]
-
-
-def _other_lots(state: BenchState) -> list[tuple[Material, list[LotOnShelf]]]:
-    """Return the materials of a run that stand in more than one usable lot, with them in picking order."""
-    rows = Material.objects.filter(code__in=used_amounts(state)).order_by("name")
-    materials = {material.pk: material for material in rows}
-    shelf, day = lots_on_shelf(materials), today()
-    found = [(material, picking_order([lot for lot in shelf[pk] if lot.usable_on(day)]))
-             for pk, material in materials.items()]
-    return [(material, lots) for material, lots in found if len(lots) > 1]
 
 
 MixRow = tuple[MixState, MixForm]
@@ -424,29 +410,6 @@ def record_made_safe(request: DeskRequest, pk: int) -> HttpResponse:
     if request.htmx:
         return _show(request, run, part)
     return redirect(reverse("jobs:run", args=[run.pk]) + f"#{part.anchor}")
-
-
-def _chosen(request: DeskRequest) -> dict[int, int]:
-    """Return the lots that were chosen by hand, by material."""
-    sent = {name.removeprefix("chosen-"): request.POST.get(name, "") for name in request.POST
-            if name.startswith("chosen-")}
-    return {int(name): int(value) for name, value in sent.items() if name.isdecimal() and value.isdecimal()}
-
-
-@at_the_desk
-@require_POST
-def finish(request: DeskRequest, pk: int) -> HttpResponse:
-    """Finish the run: stock is deducted once, or nothing is and a sentence says why."""
-    run = _run(pk)
-    try:
-        finish_run(
-            run=run, by=request.user, kept_back_because=request.POST.get("kept_back_because", ""),
-            chosen=_chosen(request), chosen_because=request.POST.get("chosen_because", ""),
-        )
-    except DaybookError as refusal:
-        return _show(request, run, _Part("todo"), REFUSED, refusal=str(refusal))
-    messages.success(request, "The run is finished and its stock is deducted.")
-    return redirect("jobs:run", pk)
 
 
 @at_the_desk

@@ -74,6 +74,8 @@ def start_of_mix(
 
 def _name(mix: TicketMix, making: int) -> str:
     where = f"pane {mix.pane}" if mix.pane else f"load {mix.load}" if mix.load else ""
+    if len(mix.shared_ml) > 1:
+        where = f"loads {', '.join(str(load) for load in sorted(mix.shared_ml))}"
     batch = f"batch {mix.batch}" if mix.batches > 1 else ""
     again = f"making {making}" if making > 1 else ""
     return ", ".join(filter(None, [mix.solution, where, batch, again]))

@@ -110,7 +110,8 @@ def _taken(run: Run, by: Person, sent: Sent) -> RunEntry | None:
     if sent.kind == Kind.MADE_SAFE:
         return _made_safe(run, by, sent)
     if sent.kind == REST:
-        return _rest(run, by, sent)
+        _rest(run, by, sent)
+        return None
     if sent.kind not in _READERS:
         raise NotTaken("The bench keeps no such record.")
     run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job__quote").get(pk=run.pk)
