@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from jobs.looking_back.answers import csv_answer, paper_answer
-from jobs.looking_back.tracing import LotUse, LotUsed, lots_of_job, uses_of_lot
+from jobs.looking_back.reach import PaneHolds, Reached, lots_in_panes, reached_by
+from jobs.looking_back.tracing import LotUsed, lots_of_job
 from jobs.models import Job, PaneResult
+from studio.exact import STOCK_DECIMALS
 from studio.house.http import DeskRequest
 from studio.kit.access import owner_only
-from studio.kit.rounding import plain
+from studio.kit.rounding import as_decimal, plain
 from studio.stockroom.models import Lot
 
 
@@ -20,23 +24,29 @@ from studio.stockroom.models import Lot
 def trace_lot(request: DeskRequest, pk: int) -> HttpResponse:
     """Everything a lot reached: mixes, runs, panes, customers, trials; as a page, PDF or CSV."""
     lot = get_object_or_404(Lot.objects.select_related("material", "level"), pk=pk)
-    uses = uses_of_lot(lot)
+    reached = reached_by([lot])[lot.pk]
     form = request.GET.get("as", "")
     if form == "csv":
-        head = ("kind", "what", "customer", "pane", "came out", "amount", "unit", "via")
-        return csv_answer(f"trace-lot-{lot.pk}", head, (row for use in uses for row in _trace_rows(use)))
-    context = {"lot": lot, "uses": uses}
+        head = ("kind", "what", "customer", "load", "mixes", "pane", "came out", "amount", "unit", "how sure", "via")
+        return csv_answer(f"trace-lot-{lot.pk}", head, (row for found in reached for row in _trace_rows(found)))
+    context = {"lot": lot, "reached": reached}
     if form == "pdf":
         return paper_answer("jobs/looking_back/documents/trace_lot.html", f"trace-lot-{lot.pk}.pdf", context)
     return render(request, "jobs/looking_back/trace_lot.html", context)
 
 
-def _trace_rows(use: LotUse) -> list[tuple[object, ...]]:
-    rest = (plain(use.amount), use.unit, "; ".join(use.via))
-    if not use.panes:
-        return [(use.kind, use.name, use.customer, "", "", *rest)]
-    return [(use.kind, use.name, use.customer, pane.label, "good" if pane.good else "spoilt", *rest)
-            for pane in use.panes]
+def _trace_rows(found: Reached) -> list[tuple[object, ...]]:
+    kind = "trial" if found.trial is not None else "run"
+    where = (kind, found.name, found.customer, found.load, "; ".join(found.mixes))
+    sure = (found.unit, found.standing, "; ".join(found.via))
+    if not found.panes:
+        return [(*where, "", "", _exact(found.amount), *sure)]
+    return [(*where, pane.label, pane.came_out, _exact(pane.amount) if pane.amount else "", *sure)
+            for pane in found.panes]
+
+
+def _exact(amount: Fraction) -> str:
+    return plain(as_decimal(amount, STOCK_DECIMALS))
 
 
 @owner_only
@@ -44,15 +54,15 @@ def _trace_rows(use: LotUse) -> list[tuple[object, ...]]:
 def trace_job(request: DeskRequest, number: int) -> HttpResponse:
     """Every lot in a job, those mixed here with the lots they were mixed from; as a page, PDF or CSV."""
     job = get_object_or_404(Job.objects.select_related("order__customer"), number=number)
-    lots_used = lots_of_job(job)
+    lots_used, in_panes = lots_of_job(job), lots_in_panes(job)
     form = request.GET.get("as", "")
     if form == "csv":
         return csv_answer(
             f"trace-job-{number}",
-            ("material", "lot", "supplier", "received", "amount", "unit", "via"),
-            (_lot_row(used) for used in lots_used),
+            ("pane", "material", "lot", "supplier", "received", "amount", "unit", "how sure", "via"),
+            [*(_lot_row(used) for used in lots_used), *(_pane_row(held) for held in in_panes)],
         )
-    context = {"job": job, "lots_used": lots_used, "panes": PaneResult.objects.filter(run__ticket__job=job)
+    context = {"job": job, "lots_used": lots_used, "in_panes": in_panes, "panes": PaneResult.objects.filter(run__ticket__job=job)
                .select_related("recipe_version__finish")}
     if form == "pdf":
         return paper_answer("jobs/looking_back/documents/trace_job.html", f"trace-job-{number}.pdf", context)
@@ -61,5 +71,11 @@ def trace_job(request: DeskRequest, number: int) -> HttpResponse:
 
 def _lot_row(used: LotUsed) -> tuple[object, ...]:
     lot = used.lot
-    return (lot.material.name, lot.lot_number, lot.supplier, lot.received_on, plain(used.amount),
-            lot.material.stock_unit, used.via)
+    return ("", lot.material.name, lot.lot_number, lot.supplier, lot.received_on, plain(used.amount),
+            lot.material.stock_unit, "", used.via)
+
+
+def _pane_row(held: PaneHolds) -> tuple[object, ...]:
+    lot = held.lot
+    return (held.label, lot.material.name, lot.lot_number, lot.supplier, lot.received_on, _exact(held.amount),
+            lot.material.stock_unit, held.standing, held.via)
