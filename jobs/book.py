@@ -16,6 +16,7 @@ from jobs.models import (
     OrderLine,
     PaneResult,
     Quote,
+    RecallSettled,
     Run,
     RunClock,
     RunEntry,
@@ -105,7 +106,7 @@ _JOBS = Section(
     inside=(("order", _ORDER), ("reservation", RESERVATION)),
     lists=(
         Section(name="tickets", model=WorkTicket, parent="job", order=("number",), lists=(_RUN,),
-                words="number plan made_at made_by paper"),
+                words="number plan made_at made_by paper replaces"),
         Section(name="photographs", model=JobPhotograph, parent="job", words="key kind caption at by picture"),
     ),
 )
@@ -114,4 +115,6 @@ _OFFCUTS = replace(OFFCUTS, lists=(
 ), through=(
     Through("reservation", "promised_to_job", Job, back="job", forth="reservation"),
 ))
-SECTIONS = (_SWATCH_BOOK, _CUSTOMERS, _JOBS, _OFFCUTS)
+_RECALLS = Section(name="recalls_settled", model=RecallSettled, order=("pk",),
+                   words="key lot run trial part decided at by")
+SECTIONS = (_SWATCH_BOOK, _CUSTOMERS, _JOBS, _OFFCUTS, _RECALLS)

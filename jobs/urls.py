@@ -41,6 +41,7 @@ urlpatterns = [
     path("jobs/<int:number>/deliver/", work_views.deliver_job, name="deliver"),
     path("jobs/<int:number>/trace/", looking_back_tracing_views.trace_job, name="trace_job"),
     path("stockroom/lots/<int:pk>/trace/", looking_back_tracing_views.trace_lot, name="trace_lot"),
+    path("stockroom/lots/<int:pk>/settle/", looking_back_tracing_views.settle_recall, name="settle_recall"),
     path("stockroom/buying/", looking_back_buying_views.buying, name="buying"),
     path("stockroom/buying/ordered/", looking_back_buying_views.ordered, name="ordered"),
     path("stockroom/buying/<int:pk>/came/", looking_back_buying_views.purchase_came, name="purchase_came"),

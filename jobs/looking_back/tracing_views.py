@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, render
-from django.views.decorators.http import require_safe
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST, require_safe
 
 from jobs.looking_back.answers import csv_answer, paper_answer
-from jobs.looking_back.reach import PaneHolds, Reached, lots_in_panes, reached_by
+from jobs.looking_back.reach import PaneHolds, Reached, lots_in_panes
+from jobs.looking_back.recall import recall_of, settle
 from jobs.looking_back.tracing import LotUsed, lots_of_job
 from jobs.models import Job, PaneResult
 from studio.exact import STOCK_DECIMALS
-from studio.house.http import DeskRequest
+from studio.house.form_keys import sent_key
+from studio.house.http import REFUSED, DeskRequest
 from studio.kit.access import owner_only
+from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal, plain
 from studio.stockroom.models import Lot
 
@@ -22,17 +26,38 @@ from studio.stockroom.models import Lot
 @owner_only
 @require_safe
 def trace_lot(request: DeskRequest, pk: int) -> HttpResponse:
-    """Everything a lot reached: mixes, runs, panes, customers, trials; as a page, PDF or CSV."""
+    """Everything a lot reached: mixes, loads, panes, customers, trials; as a page, PDF or CSV."""
+    return _lot_traced(request, pk)
+
+
+def _lot_traced(request: DeskRequest, pk: int, refusal: str = "") -> HttpResponse:
+    """Answer with a lot's trace, of a held one with what is to be settled. refusal: why nothing was settled."""
     lot = get_object_or_404(Lot.objects.select_related("material", "level"), pk=pk)
-    reached = reached_by([lot])[lot.pk]
+    items = recall_of([lot])
+    reached = [item.reached for item in items]
     form = request.GET.get("as", "")
     if form == "csv":
         head = ("kind", "what", "customer", "load", "mixes", "pane", "came out", "amount", "unit", "how sure", "via")
         return csv_answer(f"trace-lot-{lot.pk}", head, (row for found in reached for row in _trace_rows(found)))
-    context = {"lot": lot, "reached": reached}
+    context = {"lot": lot, "reached": reached, "items": items, "refusal": refusal, "typed": request.POST,
+               "ticked": request.POST.getlist("what")}
     if form == "pdf":
         return paper_answer("jobs/looking_back/documents/trace_lot.html", f"trace-lot-{lot.pk}.pdf", context)
-    return render(request, "jobs/looking_back/trace_lot.html", context)
+    return render(request, "jobs/looking_back/trace_lot.html", context, status=REFUSED if refusal else 200)
+
+
+@owner_only
+@require_POST
+def settle_recall(request: DeskRequest, pk: int) -> HttpResponse:
+    """Note what was decided of what a held lot touched; a refusal keeps what was ticked and typed."""
+    lot = get_object_or_404(Lot, pk=pk)
+    try:
+        rows = settle(key=sent_key(request), lot=lot, names=request.POST.getlist("what"),
+                      decided=request.POST.get("decided", ""), by=request.user)
+    except DaybookError as refusal:
+        return _lot_traced(request, pk, str(refusal))
+    messages.success(request, f"Settled: {rows[0].decided}")
+    return redirect("jobs:trace_lot", pk)
 
 
 def _trace_rows(found: Reached) -> list[tuple[object, ...]]:
