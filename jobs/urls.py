@@ -37,6 +37,7 @@ urlpatterns = [
     path("jobs/<int:number>/quote/", quote_views.make_quote, name="quote"),
     path("jobs/<int:number>/book/", work_views.book, name="book"),
     path("jobs/<int:number>/ticket/", work_views.ticket, name="ticket"),
+    path("jobs/<int:number>/ticket/anew/", work_views.reprint, name="print_anew"),
     path("jobs/<int:number>/cancel/", work_views.cancel_job, name="cancel"),
     path("jobs/<int:number>/deliver/", work_views.deliver_job, name="deliver"),
     path("jobs/<int:number>/trace/", looking_back_tracing_views.trace_job, name="trace_job"),

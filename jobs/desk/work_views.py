@@ -12,7 +12,7 @@ from jobs.models import Job
 from jobs.work.booking import book_job, deliver
 from jobs.work.cancelling import cancel
 from jobs.work.forms import BookingForm, CancelForm
-from jobs.work.ticketing import make_ticket
+from jobs.work.ticketing import make_ticket, print_anew
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.kit.access import owner_only
 from studio.kit.errors import DaybookError
@@ -52,6 +52,17 @@ def book(request: DeskRequest, number: int) -> HttpResponse:
 def ticket(request: DeskRequest, number: int) -> HttpResponse:
     """Print a work ticket and open its run."""
     return act_on(request, number, lambda job: f"{make_ticket(job=job, by=request.user)} is ready to print.")
+
+
+@owner_only
+@require_POST
+def reprint(request: DeskRequest, number: int) -> HttpResponse:
+    """Print the open ticket anew; its run goes on with the new one. The same form sent again prints no second."""
+    def act(job: Job) -> str:
+        ticket = print_anew(job=job, by=request.user, number=request.POST.get("ticket", ""))
+        return f"{ticket} is ready to print. It replaces {ticket.replaced}: destroy the old paper."
+
+    return act_on(request, number, act)
 
 
 @owner_only
