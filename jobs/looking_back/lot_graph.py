@@ -45,8 +45,8 @@ class LotGraph:
             return Portion(recorded=Fraction(1))
         if (lot, source) not in self._held:
             self._held[lot, source] = NOTHING  # a lot is made of earlier ones: nothing comes round
-            self._held[lot, source] = sum(
-                (portion.of(self.holds(inner, source)) for inner, portion in self.made_of.get(lot, {}).items()), NOTHING)
+            within = self.made_of.get(lot, {}).items()
+            self._held[lot, source] = sum((portion.of(self.holds(inner, source)) for inner, portion in within), NOTHING)
         return self._held[lot, source]
 
     def of_source(self, contents: Contents, source: int) -> Portion:

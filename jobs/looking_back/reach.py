@@ -6,7 +6,6 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from decimal import Decimal
 from fractions import Fraction
 
 from jobs.looking_back.lot_graph import LotGraph, backward, forward
@@ -135,7 +134,7 @@ def _in_run(
 ) -> Iterable[Reached]:
     record = graph.records[pk]
     loads, run = loads_of(record.plan), record.run
-    names = {anchor: words for anchor, words in loads.values()}
+    names = dict(loads.values())
     parts: dict[str, _Part] = defaultdict(_Part)
     for state in record.mixes:
         contents = graph.contents[pk][state.mix.key]

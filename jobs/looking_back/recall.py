@@ -74,7 +74,7 @@ class RecallItem:
         """
         found = self.reached
         what = "cut from it" if found.is_glass else ", ".join(found.mixes)
-        on = f"on panes {self.panes}" if self.panes and not found.is_glass else f"panes {self.panes}" if self.panes else ""
+        on = f"{'' if found.is_glass else 'on '}panes {self.panes}" if self.panes else ""
         said = " ".join(filter(None, (what, on)))
         where = ", ".join(filter(None, (found.name, found.load)))
         amount = show_stock(found.amount, found.unit)
@@ -84,12 +84,14 @@ class RecallItem:
 def recall_of(lots: Sequence[Lot]) -> list[RecallItem]:
     """Return what lots touched, may have touched or are to be taken for, with what was decided of each.
 
-    What was decided counts until the lot is held again, or goes into more of it. Queries grow with the depth of nesting.
+    What was decided counts until the lot is held again, or goes into more of it. Queries grow with the depth of
+    nesting, not with rows.
     """
     if not lots:
         return []
     held_at: dict[int, datetime] = {}
-    for event in among(LotEvent.objects.filter(kind=LotEvent.Kind.HELD).order_by("at"), "lot_id", (lot.pk for lot in lots)):
+    holdings = LotEvent.objects.filter(kind=LotEvent.Kind.HELD).order_by("at")
+    for event in among(holdings, "lot_id", (lot.pk for lot in lots)):
         held_at[event.lot_id] = event.at
     decided: dict[Subject, RecallSettled] = {}
     for row in among(RecallSettled.objects.select_related("by").order_by("pk"), "lot_id", (lot.pk for lot in lots)):

@@ -87,8 +87,8 @@ def trace_job(request: DeskRequest, number: int) -> HttpResponse:
             ("pane", "material", "lot", "supplier", "received", "amount", "unit", "how sure", "via"),
             [*(_lot_row(used) for used in lots_used), *(_pane_row(held) for held in in_panes)],
         )
-    context = {"job": job, "lots_used": lots_used, "in_panes": in_panes, "panes": PaneResult.objects.filter(run__ticket__job=job)
-               .select_related("recipe_version__finish")}
+    panes = PaneResult.objects.filter(run__ticket__job=job).select_related("recipe_version__finish")
+    context = {"job": job, "lots_used": lots_used, "in_panes": in_panes, "panes": panes}
     if form == "pdf":
         return paper_answer("jobs/looking_back/documents/trace_job.html", f"trace-job-{number}.pdf", context)
     return render(request, "jobs/looking_back/trace_job.html", context)

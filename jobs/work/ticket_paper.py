@@ -58,7 +58,8 @@ def ticket_context(ticket: WorkTicket) -> dict[str, Any]:
     house = House.objects.first()
     limit = limit_of(house or House())
     return {
-        "doubt": doubt, "overtaken": overtaken_of(ticket), "ticket": ticket, "job": ticket.job, "order": ticket.job.order, "plan": plan, "house": house,
+        "doubt": doubt, "overtaken": overtaken_of(ticket),
+        "ticket": ticket, "job": ticket.job, "order": ticket.job.order, "plan": plan, "house": house,
         "units": house.units if house else "metric", "paper_size": house.paper if house else "A4",
         "address": settings.PUBLIC_URL + _page_of(ticket),
         "work": work_plan(plan), "panes": pane_list(plan), "silver": holds_ammoniacal_silver(plan),
@@ -118,9 +119,7 @@ def ticket_paper(ticket: WorkTicket) -> bytes:
 
 
 def paper_to_read(ticket: WorkTicket) -> bytes:
-    """Return the ticket as PDF: one in doubt, or overtaken, is printed afresh and says so; the paper kept of it stays as
-    it was.
-    """
+    """Return the ticket as PDF: one in doubt, or overtaken, is printed afresh and says so; its kept paper stays."""
     if not doubt_of(ticket) and not overtaken_of(ticket):
         return ticket_paper(ticket)
     return render_pdf("jobs/work/documents/ticket.html", ticket_context(ticket))

@@ -89,11 +89,9 @@ def print_anew(*, job: Job, by: Person, number: str = "") -> WorkTicket:
 def _with_what_is_recorded(fresh: TicketPlan, run: Run) -> TicketPlan:
     """Return a new plan with the mixes and the glass that were recorded as the run's own ticket has them."""
     printed = plan_of(run.ticket)
-    subjects = [({mix.key for mix in plan.mixes}, {pane.label for pane in plan.panes}, {glass.code for glass in plan.glass})
-                for plan in (printed, fresh)]
-    if subjects[0] != subjects[1]:
-        raise BookingError(f"{run.ticket} was planned otherwise than it would be today, and something is recorded on it: "
-                           "finish it as it was printed.")
+    if _subjects(printed) != _subjects(fresh):
+        raise BookingError(f"{run.ticket} was planned otherwise than it would be today, and something is recorded on "
+                           "it: finish it as it was printed.")
     recorded = {(kind, subject) for kind, subject in run.entries.filter(
         kind__in=[RunEntry.Kind.MIXED, RunEntry.Kind.GLASS]).values_list("kind", "subject")}
     mixes, glass = {mix.key: mix for mix in printed.mixes}, {row.code: row for row in printed.glass}
@@ -101,3 +99,8 @@ def _with_what_is_recorded(fresh: TicketPlan, run: Run) -> TicketPlan:
         fresh, mixes=[mixes[mix.key] if (RunEntry.Kind.MIXED, mix.key) in recorded else mix for mix in fresh.mixes],
         glass=[glass[row.code] if (RunEntry.Kind.GLASS, row.code) in recorded else row for row in fresh.glass],
     )
+
+
+def _subjects(plan: TicketPlan) -> tuple[set[str], set[str], set[str]]:
+    """Return what records of a run are kept under."""
+    return ({mix.key for mix in plan.mixes}, {pane.label for pane in plan.panes}, {row.code for row in plan.glass})

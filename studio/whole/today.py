@@ -80,7 +80,8 @@ def gather(person: Person, day: date) -> Today:
     return Today(
         in_doubt=versions_in_doubt(), runs_in_doubt=runs_in_doubt(runs), runs=runs,
         day=day, trials=trials, trials_in_doubt=open_trials_in_doubt(),
-        booked=booked, jobs_in_doubt=jobs_in_doubt(booked), overtaken=overtaken(runs, doubts=False), recalls=unsettled(),
+        booked=booked, jobs_in_doubt=jobs_in_doubt(booked), overtaken=overtaken(runs, doubts=False),
+        recalls=unsettled(),
         enquiries=list(jobs.waiting()) if person.is_owner else [],
         quotes_out=[quote for quote in unanswered if quote.standing_on(day) != Quote.State.LAPSED],
         lapsed=[quote for quote in unanswered if quote.standing_on(day) == Quote.State.LAPSED],

@@ -20,7 +20,7 @@ from studio.stockroom.models import Lot, LotEvent, Posting, StockMovement
 
 @dataclass(frozen=True, kw_only=True)
 class Touched:
-    """Something that a held lot touched or may have touched, in words, and where it is seen. settled: how, or nothing."""
+    """Something that a held lot touched or may have touched, and where it is seen. settled: how, or nothing."""
 
     words: str
     address: str

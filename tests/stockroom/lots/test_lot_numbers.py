@@ -6,7 +6,6 @@ from fractions import Fraction
 from importlib import import_module
 
 import pytest
-from django.apps import apps
 from django.db import IntegrityError, transaction
 
 from recipes.solutions.mixing_ahead import mix_ahead
