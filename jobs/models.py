@@ -570,6 +570,13 @@ class WorkTicket(models.Model):
         return self if later is None else later.newest
 
     @property
+    def first_number(self) -> int:
+        """Return the number of the ticket that its run was opened with, whatever was printed in its place since."""
+        if not self.replaces:
+            return self.number
+        return next(other for other in self.job.tickets.all() if other.number == self.replaces).first_number
+
+    @property
     def own_run(self) -> Run | None:
         """Return its run; None for one that was replaced."""
         return getattr(self, "run", None)

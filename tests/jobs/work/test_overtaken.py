@@ -6,8 +6,10 @@ from datetime import timedelta
 from io import BytesIO
 
 import pytest
+from django.db import transaction
 from pypdf import PdfReader
 
+from jobs.looking_back.recall import recall_of, settle
 from jobs.models import Job, Run, WorkTicket
 from jobs.work.bench import bench_state
 from jobs.work.booking import BookingError
@@ -16,8 +18,12 @@ from jobs.work.ticket_paper import ticket_paper
 from jobs.work.ticketing import make_ticket, plan_of, print_anew
 from recipes.finishes.putting_in_use import withdraw_recipe
 from studio.house.clock import now, pretend
+from studio.stockroom.lots.keeping import hold_lot
 from studio.stockroom.models import Lot
+from studio.stockroom.waste.sources import find_source, recent_sources
 from studio.whole.audit import audit
+from studio.whole.book.load import load_file
+from studio.whole.book.save import book, canonical, save_book
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -116,6 +122,37 @@ def test_what_is_recorded_already_stays_as_it_was_printed(run, owner):
     assert audit() == []
 
 
+def test_the_waste_of_a_run_stays_of_one_source(run, owner):
+    """Half of its first rinse went into the drum before the new print: the rest is of the same source."""
+    builders.mixed(run, owner, silver(run.ticket).key, amounts={"1": "4"}, lots={"1": [["S1", "4"]]})
+    print_anew(job=run.ticket.job, by=owner)
+    assert {find_source(name).name for name in ("run 1/1", "run 1/2")} == {"run 1/1"}
+    assert "run 1/1" in dict(recent_sources())
+
+
 def test_a_job_without_an_open_ticket_has_none_to_print_anew(workshop, owner):
     with pytest.raises(BookingError, match="No ticket of this job is open"):
         print_anew(job=workshop.booked(), by=owner)
+
+
+def test_a_book_carries_what_replaced_what_and_what_was_settled(db, tmp_path):
+    with transaction.atomic():
+        builders.house()
+        builders.rates()
+        owner = builders.person("maud", "owner")
+        run = builders.Workshop(owner).run()
+        builders.mixed(run, owner, silver(run.ticket).key, amounts={"1": "4"}, lots={"1": [["S1", "4"]]})
+        jar = Lot.objects.get(lot_number="S1")
+        hold_lot(key=builders.key(), lot=jar, by=owner, why="grey specks")
+        print_anew(job=run.ticket.job, by=owner)
+        settle(key=builders.key(), lot=jar, names=[recall_of([jar])[0].name], decided="poured away", by=owner)
+        document = book()
+        save_book(tmp_path / "book.json")
+        transaction.set_rollback(True)
+    (job,) = document["jobs"]
+    assert [(ticket["number"], ticket.get("replaces"), "run" in ticket) for ticket in job["tickets"]] == [
+        (1, None, False), (2, 1, True)]
+    assert [row["decided"] for row in document["recalls_settled"]] == ["poured away"]
+    load_file(tmp_path / "book.json")
+    assert audit() == []
+    assert canonical(book() | {"written_on": document["written_on"]}) == canonical(document)
