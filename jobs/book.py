@@ -16,6 +16,7 @@ from jobs.models import (
     OrderLine,
     PaneResult,
     Quote,
+    RecallSettled,
     Run,
     RunClock,
     RunEntry,
@@ -110,7 +111,7 @@ _JOBS = Section(
     inside=(("order", _ORDER), ("reservation", RESERVATION)),
     lists=(
         Section(name="tickets", model=WorkTicket, parent="job", order=("number",), lists=(_RUN,),
-                words="number plan made_at made_by paper"),
+                words="number plan made_at made_by paper replaces"),
         Section(name="photographs", model=JobPhotograph, parent="job", words="key kind caption at by picture"),
     ),
 )
@@ -120,4 +121,6 @@ _OFFCUTS = replace(OFFCUTS, lists=(
     Through("reservation", "promised_to_job", Job, back="job", forth="reservation"),
     Through("reservation", "promised_to_run", Run, back="further_run", forth="reservation"),
 ))
-SECTIONS = (_SWATCH_BOOK, _CUSTOMERS, _JOBS, _OFFCUTS)
+_RECALLS = Section(name="recalls_settled", model=RecallSettled, order=("pk",),
+                   words="key lot run trial part decided at by")
+SECTIONS = (_SWATCH_BOOK, _CUSTOMERS, _JOBS, _OFFCUTS, _RECALLS)

@@ -54,7 +54,7 @@ register(
     Refuse(name="quote_is_never_deleted", table=QUOTE, event="DELETE", sentence="A quote is never deleted."),
     Refuse(
         name="ticket_is_frozen", table=TICKET, event="UPDATE",
-        condition=changed("job_id", "number", "made_at", "made_by_id")
+        condition=changed("job_id", "number", "made_at", "made_by_id", "replaces")
         + " OR CAST(OLD.plan AS TEXT) <> CAST(NEW.plan AS TEXT)"
         + " OR (OLD.paper_id IS NOT NULL AND " + changed("paper_id") + ")",
         sentence="A printed ticket is kept as it was: print a new one.",
@@ -166,4 +166,30 @@ register(
     ),
     Refuse(name="cancelled_job_leaves_no_offcut", table=OFFCUT, event="INSERT",
            condition=_cancelled(_TICKET_OF_RUN), sentence="This job is cancelled: nothing left of it is kept."),
+)
+
+_FRESH = f"{TICKET} fresh JOIN {TICKET} earlier ON earlier.job_id = fresh.job_id AND earlier.number = fresh.replaces"
+register(
+    *append_only("jobs_recallsettled", "What was decided of a held lot"),
+    Refuse(
+        name="ticket_replaces_an_open_one", table=TICKET, event="INSERT",
+        condition=(
+            f"NEW.replaces IS NOT NULL AND (NOT EXISTS (SELECT 1 FROM {TICKET} earlier "
+            "WHERE earlier.job_id = NEW.job_id AND earlier.number = NEW.replaces) "
+            f"OR EXISTS (SELECT 1 FROM {TICKET} earlier JOIN {RUN} run ON run.ticket_id = earlier.id "
+            "WHERE earlier.job_id = NEW.job_id AND earlier.number = NEW.replaces AND run.finished_at IS NOT NULL))"
+        ),
+        sentence="A ticket is printed in place of an open one of its job.",
+    ),
+    Refuse(
+        name="run_goes_on_with_the_new_ticket", table=RUN, event="UPDATE",
+        condition=f"{changed('ticket_id')} AND NOT EXISTS (SELECT 1 FROM {_FRESH} "
+                  "WHERE fresh.id = NEW.ticket_id AND earlier.id = OLD.ticket_id)",
+        sentence="A run goes on only with the ticket that was printed in place of its own.",
+    ),
+    Refuse(
+        name="replaced_ticket_has_no_run", table=RUN, event="INSERT",
+        condition=f"EXISTS (SELECT 1 FROM {_FRESH} WHERE earlier.id = NEW.ticket_id)",
+        sentence="Another ticket was printed in place of this one: work from that.",
+    ),
 )

@@ -10,7 +10,7 @@ from django.db import models
 from django.db.models import Q
 
 from jobs.work import quote_states, states
-from recipes.models import Finish, RecipeVersion, SilverClock
+from recipes.models import Finish, RecipeVersion, SilverClock, Trial
 from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
 from studio.house.clock import today
 from studio.house.models import HouseRates, StoredFile
@@ -528,7 +528,11 @@ class JobPhotograph(models.Model):
 
 
 class WorkTicket(models.Model):
-    """A printed ticket: its plan and its paper, kept as they were printed."""
+    """A printed ticket: its plan and its paper, kept as they were printed.
+
+    replaces: the number of the ticket of its job that it was printed in place of. The run of that one is its own now:
+    a replaced ticket has none.
+    """
 
     job = models.ForeignKey(Job, models.PROTECT, related_name="tickets")
     number = models.PositiveIntegerField()
@@ -536,13 +540,52 @@ class WorkTicket(models.Model):
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
     paper = models.ForeignKey(StoredFile, models.PROTECT, null=True, blank=True, related_name="+")
+    replaces = models.PositiveIntegerField(null=True, blank=True)
 
     class Meta:
         ordering = ["-number"]
-        constraints = [models.UniqueConstraint(fields=["job", "number"], name="ticket_numbered_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["job", "number"], name="ticket_numbered_once"),
+            models.UniqueConstraint(
+                fields=["job", "replaces"], name="ticket_replaced_once",
+                violation_error_message="Another ticket was printed in place of this one already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(replaces=None) | Q(replaces__lt=models.F("number")), name="ticket_replaces_an_earlier",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"Ticket {self.job.number}-{self.number}"
+
+    @property
+    def replaced(self) -> str:
+        """Return the name of the ticket that it replaces: “ticket 4-1”; nothing where it replaces none."""
+        return f"ticket {self.job.number}-{self.replaces}" if self.replaces else ""
+
+    @property
+    def replaced_by(self) -> WorkTicket | None:
+        """Return the ticket that was printed in its place."""
+        return next((other for other in self.job.tickets.all() if other.replaces == self.number), None)
+
+    @property
+    def newest(self) -> WorkTicket:
+        """Return itself, or the last of those that were printed in its place: the one whose run goes on."""
+        later = self.replaced_by
+        return self if later is None else later.newest
+
+    @property
+    def first_number(self) -> int:
+        """Return the number of the ticket that its run was opened with, whatever was printed in its place since."""
+        if not self.replaces:
+            return self.number
+        return next(other for other in self.job.tickets.all() if other.number == self.replaces).first_number
+
+    @property
+    def own_run(self) -> Run | None:
+        """Return its run; None for one that was replaced."""
+        return getattr(self, "run", None)
+
 
 class RunRows(models.QuerySet["Run"]):
     def open(self) -> RunRows:
@@ -655,6 +698,36 @@ class WaitingRecord(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.subject}".strip()
+
+
+class RecallSettled(models.Model):
+    """What was decided of one thing that a held lot touched, or may have touched: a load of a run, or a trial.
+
+    part: which load, as a ticket's rows name it (r1l2); “glass”; or nothing, what is of no load. Rows are added, never
+    edited: the newest counts, until the lot is held again or goes into more.
+    """
+
+    key = models.UUIDField(unique=True)
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="recall_settled")
+    run = models.ForeignKey(Run, models.PROTECT, null=True, blank=True, related_name="recall_settled")
+    trial = models.ForeignKey(Trial, models.PROTECT, null=True, blank=True, related_name="recall_settled")
+    part = models.CharField(max_length=20, blank=True)
+    decided = models.CharField(max_length=200)
+    at = models.DateTimeField()
+    by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(decided=""), name="recall_settled_says_how", violation_error_code="decided",
+                violation_error_message="Say what was decided.",
+            ),
+            models.CheckConstraint(
+                condition=Q(run=None, trial__isnull=False) | Q(run__isnull=False, trial=None),
+                name="recall_settled_of_a_run_or_a_trial",
+            ),
+        ]
 
 
 class RunClock(models.Model):

@@ -86,8 +86,10 @@ def glass(name: str = "Clear 4 mm", **more: Any) -> Material:
     })
 
 
-def lot(of: Material, quantity: str, by: Person, number: str = "L1", cost: str = "10", **more: Any) -> Lot:
+def lot(of: Material, quantity: str, by: Person, number: str = "", cost: str = "10", **more: Any) -> Lot:
+    """Receive a lot. number: the first free of L1, L2, … where none is given."""
     more.setdefault("received_on", today() - timedelta(days=10))
+    number = number or next(free for free in (f"L{at}" for at in count(1)) if not Lot.objects.filter(lot_number=free))
     return receive(
         key=key(), by=by, material=of, lot_number=number, quantity=Decimal(quantity), cost_with_carriage=Decimal(cost), **more
     )

@@ -20,6 +20,7 @@ from jobs.models import (
     KeptOffcut,
     PaneResult,
     Quote,
+    RecallSettled,
     Run,
     RunClock,
     RunEntry,
@@ -33,6 +34,7 @@ from jobs.work.cancelling import cancel
 from jobs.work.finishing import finish_run
 from jobs.work.kept import keep_leftover_of, keep_offcuts_of, leftovers_of, offcuts_of
 from jobs.work.records import settle
+from jobs.work.ticketing import print_anew
 from recipes.models import (
     Finish,
     Ingredient,
@@ -116,6 +118,8 @@ class World:
         take_stock(key=builders.key(), trial=self.trial, by=owner, day=today(),
                    taken=[Taken(lot=self.shop.silver_lot, amount=Decimal(1))])
         hold_lot(key=builders.key(), lot=self.shop.lots[2], by=owner, why="label torn")
+        RecallSettled.objects.create(key=builders.key(), lot=self.shop.lots[2], run=self.finished, part="r1l1",
+                                     decided="sound", at=now(), by=owner)
         self.rinse = mix_ahead(key=builders.key(), by=owner, version=builders.solution(
             "Rinse", {"material": self.shop.water}), volume_ml=Fraction(100), day=today())
         self.unmixed, self.unreceived = (builders.material(name, reacts_as=["iodide"]) for name in ("Unmixed", "Unreceived"))
@@ -163,6 +167,16 @@ class World:
         builders.judge(run, self.owner, good=0)
         cancel(job=finish_run(run=run, by=self.owner).ticket.job, by=self.owner)
         return run
+
+    def ticket_in_place_of(self, run: Run) -> Any:
+        return run.ticket.job.tickets.create(number=7, replaces=run.ticket.number, plan={}, made_at=now(),
+                                             made_by=self.owner)
+
+    def replaced(self) -> Any:
+        """The old ticket of an open run that was printed anew."""
+        old = self.open.ticket
+        print_anew(job=old.job, by=self.owner)
+        return old
 
     def clock(self, **more: Any) -> SilverClock:
         """A clock that runs since a minute ago: of nothing, or of a trial."""
@@ -262,6 +276,11 @@ BREAKS: dict[str, Break] = {
     **_append_only("jobs_runclock", RunClock, {"run": None}),
     "jobs_runclock_never_replaced": lambda w: w.again(
         RunClock, RunClock.objects.create(run=w.standing_run().get(), clock=w.clock())),
+    **_append_only("jobs_recallsettled", RecallSettled, {"decided": "edited"}),
+    "ticket_replaces_an_open_one": lambda w: w.ticket_in_place_of(w.finished),
+    "run_goes_on_with_the_new_ticket": lambda w: Run.objects.filter(pk=w.open.pk).update(
+        ticket=w.shop.booked().tickets.create(number=1, plan={}, made_at=now(), made_by=w.owner)),
+    "replaced_ticket_has_no_run": lambda w: Run.objects.create(ticket=w.replaced(), opened_at=now()),
     "clock_only_stops": lambda w: w.stopped().update(made_safe=None),
     "clock_never_deleted": lambda w: SilverClock.objects.all()._raw_delete("default"),
     "clock_never_replaced": lambda w: w.again(SilverClock, SilverClock.objects.first()),

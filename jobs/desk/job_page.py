@@ -15,7 +15,7 @@ from jobs.draft import draft_of
 from jobs.estimating.estimate import Estimate
 from jobs.looking_back.comparison import compare, rework_of
 from jobs.looking_back.made_so_far import beyond_what_was_made
-from jobs.models import Job, Quote, WorkTicket
+from jobs.models import Job, Quote, Run, WorkTicket
 from jobs.quotes.costs_changed import CostsChanged, costs_changed
 from jobs.quotes.frozen_plan import stock_needed
 from jobs.quotes.pricing import price_order, shortages_of
@@ -23,6 +23,7 @@ from jobs.work.booking import frozen_estimate, frozen_plan
 from jobs.work.clock import standing_of_job
 from jobs.work.forms import BookingForm, CancelForm
 from jobs.work.in_doubt import jobs_in_doubt
+from jobs.work.overtaken import overtaken
 from recipes.models import RecipeVersion
 from studio.house.clock import today
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves
@@ -54,6 +55,10 @@ def _newer_versions(job: Job) -> list[tuple[RecipeVersion, RecipeVersion]]:
     ]
 
 
+def _open_runs(job: Job) -> list[Run]:
+    return [run for ticket in job.tickets.all() if (run := ticket.own_run) is not None and run.is_open]
+
+
 def show_job(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> HttpResponse:
     day = today()
     context: dict[str, Any] = {
@@ -61,6 +66,7 @@ def show_job(request: DeskRequest, job: Job, status: int = 200, **more: Any) -> 
         "newer": _newer_versions(job), "compared": compare(job), "rework": rework_of(job),
         "rates": HouseRates.known_on(day),
         "doubts": [said for _, doubts in jobs_in_doubt([job]) for said in doubts],
+        "overtaken": [said for _, sentences in overtaken(_open_runs(job)) for said in sentences],
         "standing": standing_of_job(job, House.objects.first() or House()),
     }
     if job.shows_shortages:

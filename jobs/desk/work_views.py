@@ -13,7 +13,7 @@ from jobs.work.booking import book_job, deliver
 from jobs.work.cancelling import cancel
 from jobs.work.forms import BookingForm, CancelForm
 from jobs.work.further_ticket import make_further_ticket
-from jobs.work.ticketing import make_ticket
+from jobs.work.ticketing import make_ticket, print_anew
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.kit.access import owner_only
 from studio.kit.errors import DaybookError
@@ -61,6 +61,17 @@ def further_ticket(request: DeskRequest, number: int) -> HttpResponse:
     """Print a ticket for the panes that the runs so far fell short of, and open its run."""
     def act(job: Job) -> str:
         return f"{make_further_ticket(job=job, by=request.user)} is ready to print; its stock is promised."
+
+    return act_on(request, number, act)
+
+
+@owner_only
+@require_POST
+def reprint(request: DeskRequest, number: int) -> HttpResponse:
+    """Print the open ticket anew; its run goes on with the new one. The same form sent again prints no second."""
+    def act(job: Job) -> str:
+        ticket = print_anew(job=job, by=request.user, number=request.POST.get("ticket", ""))
+        return f"{ticket} is ready to print. It replaces {ticket.replaced}: destroy the old paper."
 
     return act_on(request, number, act)
 

@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('inventory', '0015_a_count_keeps_when_each_figure_was_written'),
-        ('jobs', '0016_what_the_bench_sends'),
+        ('jobs', '0017_tickets_replaced_and_recalls_settled'),
     ]
 
     operations = [

@@ -274,7 +274,7 @@ def bench_state(run: Run) -> BenchState:
     cut = {glass.code: entries.newest(Kind.GLASS, glass.code) for glass in plan.glass}
     return BenchState(
         plan=plan, conditions=conditions.content if conditions else {}, entries=entries,
-        mixes=[_mix_state(mix, making, entries) for mix in plan.mixes
+        mixes=[mix_state(mix, making, entries) for mix in plan.mixes
                for making in (mix.key, *entries.makings(mix.key))],
         panes=[_pane_state(pane.label, entries.newest(Kind.PANE, pane.label)) for pane in plan.panes],
         sheets={glass.code: entry.content["sheets"] if (entry := cut[glass.code]) is not None else glass.sheets
@@ -315,7 +315,7 @@ def _step_state(subject: str, entries: list[RunEntry]) -> StepState:
                      done=done_at(newest) if newest.content["did"] == DONE else None)
 
 
-def _mix_state(mix: TicketMix, subject: str, entries: Entries) -> MixState:
+def mix_state(mix: TicketMix, subject: str, entries: Entries) -> MixState:
     entry, making = entries.newest(Kind.MIXED, subject), making_number(subject)
     if entry is None:
         return MixState(mix=mix, making=making)

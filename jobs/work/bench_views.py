@@ -85,6 +85,7 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
     planned = {pane.label: pane for pane in state.plan.panes}
     return {
         "doubts": doubts_of_ticket(run.ticket),
+        "overtaken": [said for _, found in overtaken([run], doubts=False) for said in found] if run.is_open else (),
         "run": run, "ticket": run.ticket, "job": run.ticket.job, "state": state, "mix_rows": rows,
         "letters": {making.key: card.letter for card in work.cards if isinstance(card, MixCard)
                     for making in card.makings},

@@ -30,10 +30,11 @@ def runs_in_doubt(runs: Iterable[Run]) -> list[tuple[Run, list[str]]]:
 
 def doubts_of_ticket(ticket: WorkTicket) -> list[str]:
     """Return what became known since a ticket was printed, while its run goes on: a stop, or ammoniacal silver."""
-    if ticket.run.finished_at is not None:
+    run = ticket.own_run
+    if run is None or run.finished_at is not None:
         return []
     printed = plan_of(ticket)
-    return [*(said for _, doubts in runs_in_doubt([ticket.run]) for said in doubts),
+    return [*(said for _, doubts in runs_in_doubt([run]) for said in doubts),
             *silver_after_all(printed, known_now(printed))]
 
 

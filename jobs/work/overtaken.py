@@ -1,35 +1,69 @@
-"""Open tickets that were overtaken: a lot they say to take is held, expired or empty since they were printed."""
+"""Open tickets that were overtaken since they were printed: a lot they say to take is held, expired or empty, a recipe
+of theirs was withdrawn or is in doubt. A new print takes the lots that stand there today, and says which it replaces.
+
+The order of a booked job does not change (see the table of states), so that no ticket is overtaken by that.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from jobs.models import Run, RunEntry
-from jobs.work.bench import MixState
+from django.utils.formats import date_format
+from django.utils.timezone import localtime
+
+from jobs.models import Run, WorkTicket
+from jobs.work.in_doubt import keys_of, runs_in_doubt
 from jobs.work.lots_to_take import not_to_take, shelves_for
-from jobs.work.ticketing import plan_of
+from jobs.work.recorded import records_of
+from recipes.models import VersionEvent
 from studio.house.clock import today
 from studio.kit.asking import among
 
 
-def overtaken(runs: Sequence[Run]) -> list[tuple[Run, list[str]]]:
-    """Return the open runs whose tickets name lots not to be taken now, each with why, for mixes not recorded yet.
+def overtaken(runs: Sequence[Run], *, doubts: bool = True) -> list[tuple[Run, list[str]]]:
+    """Return the open runs whose tickets were overtaken, each with why: lots for mixes not recorded yet, and recipes.
 
-    runs: with their tickets, jobs and quotes fetched. The number of queries is fixed.
+    runs: with their tickets, jobs and quotes fetched. doubts: those in doubt too. The number of queries is fixed.
     """
-    plans = {run.pk: plan_of(run.ticket) for run in runs}
-    recorded = {
-        (entry.run_id, entry.subject)
-        for entry in among(RunEntry.objects.filter(kind=RunEntry.Kind.MIXED).only("run_id", "subject"), "run_id", plans)
+    waiting = {
+        pk: [state for state in record.mixes if state.made is None and state.lot is None]
+        for pk, record in records_of(runs).items()
     }
-    mixes = {
-        pk: [MixState(mix=mix) for mix in plan.mixes if (pk, mix.key) not in recorded] for pk, plan in plans.items()
-    }
-    shelves, day = shelves_for([state for states in mixes.values() for state in states]), today()
+    shelves, day = shelves_for([state for states in waiting.values() for state in states]), today()
+    withdrawn = _withdrawn(runs)
+    in_doubt = {run.pk: said for run, said in runs_in_doubt(runs)} if doubts else {}
     found = []
     for run in runs:
-        said = dict.fromkeys(
-            sentence for state in mixes[run.pk] for sentence in not_to_take(state, shelves, day).values())
+        lots = (why for state in waiting[run.pk] for why in not_to_take(state, shelves, day).values())
+        said = dict.fromkeys([*lots, *withdrawn[run.pk], *in_doubt.get(run.pk, [])])
         if said:
             found.append((run, list(said)))
     return found
+
+
+def _withdrawn(runs: Sequence[Run]) -> dict[int, list[str]]:
+    """Return in sentences which recipes of each run's ticket were withdrawn since it was printed. One query."""
+    keys = {run.pk: keys_of(run) for run in runs}
+    codes = {key.rpartition("/")[0] for mine in keys.values() for key in mine}
+    rows = VersionEvent.objects.filter(kind=VersionEvent.Kind.WITHDRAWN).select_related("recipe_version__finish")
+    events = {event.recipe_version.key: event for event in among(rows, "recipe_version__finish__code", codes)}
+    return {
+        run.pk: [
+            f"{events[key].recipe_version} was withdrawn on {date_format(localtime(events[key].at), 'j M Y')}"
+            f"{': ' + events[key].note.rstrip('.') if events[key].note else ''}. Ask the owner before you mix for it."
+            for key in keys[run.pk] if key in events and events[key].at > run.ticket.made_at
+        ]
+        for run in runs
+    }
+
+
+def why_overtaken(ticket: WorkTicket) -> list[str]:
+    """Return why a ticket is not to be worked from as it was printed, doubts of its recipes apart: another was printed
+    in its place, or what it says of lots and recipes no longer holds. Nothing of one whose run is over.
+    """
+    later = ticket.newest
+    if later is not ticket:
+        return [f"{later} was printed in its place on {date_format(localtime(later.made_at), 'j M Y, H:i')}: work from "
+                "that one."]
+    run = ticket.own_run
+    return [why for _, said in overtaken([run], doubts=False) for why in said] if run and run.is_open else []

@@ -150,7 +150,7 @@ def _safe_form(state: BenchState) -> forms.Form:
 
 
 def _overtaken(run: Run) -> list[str]:
-    return [sentence for _, found in overtaken([run]) for sentence in found] if run.is_open else []
+    return [sentence for _, found in overtaken([run], doubts=False) for sentence in found] if run.is_open else []
 
 
 def _shown(

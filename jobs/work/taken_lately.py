@@ -12,6 +12,7 @@ from decimal import Decimal
 from django.db.models import Q
 
 from jobs.models import Run, RunEntry
+from jobs.work.entries import Entries
 from jobs.work.ticketing import plan_of
 from studio.exact import STOCK_DECIMALS
 from studio.kit.asking import among
@@ -38,17 +39,15 @@ def taken_on_the_bench(lots: Collection[int], since: datetime) -> Iterator[Taken
     only = {code: pks[0] for code, pks in standing.items() if len(pks) == 1}
     runs = Run.objects.filter(Q(posting=None) | Q(posting__at__gt=since)).select_related(
         "ticket__job__quote", "posting")
-    entries: dict[int, dict[tuple[str, str], list[RunEntry]]] = {}
-    for entry in RunEntry.objects.filter(run__in=runs).order_by("pk"):
-        mine = entries.setdefault(entry.run_id, {})
-        if "undoes" in entry.content:  # one that takes another back
-            before = mine.get((entry.content["of"], entry.subject), [])
-            before[:] = [one for one in before if str(one.client_key) != entry.content["undoes"]]
-        elif entry.kind in (Kind.MIXED, Kind.GLASS):
-            mine.setdefault((entry.kind, entry.subject), []).append(entry)
+    mine: dict[int, list[RunEntry]] = {}
+    kinds = [Kind.MIXED, Kind.GLASS, Kind.UNDONE]
+    for entry in RunEntry.objects.filter(run__in=runs, kind__in=kinds).order_by("pk"):
+        mine.setdefault(entry.run_id, []).append(entry)
     for run in runs:
         posted_at = run.posting.at if run.posting is not None else None
-        newest = {of: mine[-1] for of, mine in entries.get(run.pk, {}).items() if mine}
+        entries = Entries(mine.get(run.pk, ()))
+        newest: dict[tuple[str, str], RunEntry] = {(str(kind), subject): last for kind in (Kind.MIXED, Kind.GLASS) for subject in entries.subjects(kind)
+                  if (last := entries.newest(kind, subject)) is not None}
         for lot, amount, at in _taken(run, newest, named, only):
             if lot in lots and amount > 0:
                 yield Taken(lot_id=lot, amount=amount, at=at, posted_at=posted_at)

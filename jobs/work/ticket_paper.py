@@ -15,6 +15,7 @@ from jobs.kept_papers import kept_paper
 from jobs.models import WorkTicket
 from jobs.work.in_doubt import doubts_of_ticket
 from jobs.work.known_now import known_now
+from jobs.work.overtaken import why_overtaken
 from jobs.work.pane_list import pane_list
 from jobs.work.pane_meetings import is_ammoniacal, meetings_of
 from jobs.work.ticket_plan import TicketMix, TicketPane, TicketPlan, TicketStep
@@ -40,15 +41,25 @@ def doubt_of(ticket: WorkTicket) -> str:
             "written procedure and in this shift; record what was done, and finish the run.")
 
 
+def overtaken_of(ticket: WorkTicket) -> str:
+    """Return what stands across the head of a ticket that was overtaken; nothing where it is to be worked from."""
+    said = why_overtaken(ticket) if ticket.pk else ()
+    return f"OVERTAKEN. {' '.join(said)}" if said else ""
+
+
 def ticket_context(ticket: WorkTicket) -> dict[str, Any]:
-    """Return what a ticket prints. doubt: what became known since it was planned; the plan then carries it too."""
+    """Return what a ticket prints. doubt: what became known since it was planned; the plan then carries it too.
+
+    overtaken: why it is not to be worked from as it was printed.
+    """
     plan, doubt = plan_of(ticket), doubt_of(ticket)
     if doubt:
         plan = known_now(plan)
     house = House.objects.first()
     limit = limit_of(house or House())
     return {
-        "doubt": doubt, "ticket": ticket, "job": ticket.job, "order": ticket.job.order, "plan": plan, "house": house,
+        "doubt": doubt, "overtaken": overtaken_of(ticket),
+        "ticket": ticket, "job": ticket.job, "order": ticket.job.order, "plan": plan, "house": house,
         "units": house.units if house else "metric", "paper_size": house.paper if house else "A4",
         "address": settings.PUBLIC_URL + _page_of(ticket),
         "work": work_plan(plan), "panes": pane_list(plan), "silver": holds_ammoniacal_silver(plan),
@@ -95,7 +106,7 @@ def _page_of(ticket: WorkTicket) -> str:
     """Return the address that a ticket's code opens: its run's page, or its job's while it is not saved."""
     if ticket.pk is None:
         return reverse("jobs:job", args=[ticket.job.number])
-    return reverse("jobs:steps", args=[ticket.run.pk])
+    return reverse("jobs:steps", args=[ticket.newest.run.pk])
 
 
 def render_ticket(ticket: WorkTicket) -> bytes:
@@ -112,6 +123,7 @@ def ticket_paper(ticket: WorkTicket) -> bytes:
 
 
 def paper_to_read(ticket: WorkTicket) -> bytes:
-    """Return the ticket as PDF: one in doubt is printed afresh and says so; the paper kept of it stays as it was."""
-    context = ticket_context(ticket)
-    return render_pdf("jobs/work/documents/ticket.html", context) if context["doubt"] else ticket_paper(ticket)
+    """Return the ticket as PDF: one in doubt, or overtaken, is printed afresh and says so; its kept paper stays."""
+    if not doubt_of(ticket) and not overtaken_of(ticket):
+        return ticket_paper(ticket)
+    return render_pdf("jobs/work/documents/ticket.html", ticket_context(ticket))

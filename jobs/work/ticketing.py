@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from django.db import transaction
 
 from jobs.estimating.basis import Basis
 from jobs.frozen import freeze, thaw
-from jobs.models import Job, Run, WorkTicket
+from jobs.models import Job, Run, RunEntry, WorkTicket
 from jobs.work import states
 from jobs.work.booking import BookingError, frozen_plan
+from jobs.work.entries import Entries, mix_key
+from jobs.work.further_ticket import plan_of_rest
 from jobs.work.ticket_plan import TicketPlan, plan_ticket, with_solution_keys
 from recipes.finishes.in_doubt import check_sound
 from studio.house.clock import now, today
@@ -36,6 +40,10 @@ def fresh_ticket(*, job: Job, by: Person) -> WorkTicket:
     ids = dict(Material.objects.filter(code__in=frozen.stock).values_list("code", "pk"))
     shelf = lots_on_shelf(ids.values())
     plan = plan_ticket(frozen.estimate, {code: shelf[pk] for code, pk in ids.items()}, day)
+    return _ticket(job, plan, by)
+
+
+def _ticket(job: Job, plan: TicketPlan, by: Person) -> WorkTicket:
     return WorkTicket(job=job, number=job.tickets.count() + 1, plan=freeze(plan), made_at=now(), made_by=by)
 
 
@@ -47,10 +55,63 @@ def make_ticket(*, job: Job, by: Person) -> WorkTicket:
     """
     job = Job.objects.select_for_update().get(pk=job.pk)
     states.check(job.state, states.TICKET, BookingError)
-    open_ticket = job.tickets.filter(run__finished_at=None).first()
+    open_ticket = job.tickets.filter(run__isnull=False, run__finished_at=None).first()
     if open_ticket is not None:
         return open_ticket
     ticket = fresh_ticket(job=job, by=by)
     ticket.save()
     Run.objects.create(ticket=ticket, opened_at=now())
     return ticket
+
+
+@transaction.atomic
+def print_anew(*, job: Job, by: Person, number: str = "") -> WorkTicket:
+    """Print the job's open ticket anew, with the lots as they stand today; its run goes on with the new one.
+
+    What is recorded already stands on the new ticket as it was printed: only what waits gets other lots. The old ticket
+    keeps its paper, and has no run any more. number: of the ticket that is meant; one that was replaced already answers
+    with what replaced it. Raises BookingError where there is no open ticket, or where something is
+    recorded on one that today's program plans otherwise; InDoubt for recipe versions that are not sound today.
+    """
+    # runs before their job, as everything at the bench locks them
+    run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job__quote").filter(
+        ticket__job=job, finished_at=None).first()
+    job = Job.objects.select_for_update(of=("self",)).select_related("quote").get(pk=job.pk)
+    states.check(job.state, states.TICKET, BookingError)
+    if run is None:
+        raise BookingError("No ticket of this job is open: make the work ticket.")
+    if number not in ("", str(run.ticket.number)) and run.ticket.replaces is not None:
+        return run.ticket
+    if run.is_further:
+        ticket = _ticket(job, plan_of_rest(job, run)[0], by)
+    else:
+        ticket = fresh_ticket(job=job, by=by)
+    if run.entries.exists():
+        ticket.plan = freeze(_with_what_is_recorded(thaw(ticket.plan, TicketPlan), run))
+    ticket.replaces = run.ticket.number
+    ticket.save()
+    run.ticket = ticket
+    run.save(update_fields=["ticket"])
+    return ticket
+
+
+def _with_what_is_recorded(fresh: TicketPlan, run: Run) -> TicketPlan:
+    """Return a new plan with the mixes and the glass that were recorded as the run's own ticket has them."""
+    printed = plan_of(run.ticket)
+    if _subjects(printed) != _subjects(fresh):
+        raise BookingError(f"{run.ticket} was planned otherwise than it would be today, and something is recorded on "
+                           "it: finish it as it was printed.")
+    entries = Entries(run.entries.filter(
+        kind__in=[RunEntry.Kind.MIXED, RunEntry.Kind.GLASS, RunEntry.Kind.UNDONE]))
+    recorded = {(kind, mix_key(subject) if kind == RunEntry.Kind.MIXED else subject)
+                for kind in (RunEntry.Kind.MIXED, RunEntry.Kind.GLASS) for subject in entries.subjects(kind)}
+    mixes, glass = {mix.key: mix for mix in printed.mixes}, {row.code: row for row in printed.glass}
+    return replace(
+        fresh, mixes=[mixes[mix.key] if (RunEntry.Kind.MIXED, mix.key) in recorded else mix for mix in fresh.mixes],
+        glass=[glass[row.code] if (RunEntry.Kind.GLASS, row.code) in recorded else row for row in fresh.glass],
+    )
+
+
+def _subjects(plan: TicketPlan) -> tuple[set[str], set[str], set[str]]:
+    """Return what records of a run are kept under."""
+    return ({mix.key for mix in plan.mixes}, {pane.label for pane in plan.panes}, {row.code for row in plan.glass})

@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from django.db.models import Min
 
-from jobs.models import Run, RunEntry
+from jobs.models import Run, RunEntry, WorkTicket
 from jobs.work.bench import BenchState, MixState, bench_state
 from jobs.work.clock import clocks_of
 from jobs.work.silver import silver_at_the_bench, silver_of_runs
@@ -27,7 +27,14 @@ _NAME = re.compile(r"run (\d+)/(\d+)(?: (.+))?")
 
 
 def _name(run: Run) -> str:
-    return f"run {run.ticket.job.number}/{run.ticket.number}"
+    """Return what a run is called for good: by its first ticket, whatever was printed in its place since."""
+    return f"run {run.ticket.job.number}/{run.ticket.first_number}"
+
+
+def _ticket(job: str, number: str) -> WorkTicket | None:
+    """Return the ticket that the run of a named one goes on with."""
+    named = WorkTicket.objects.select_related("job__order__customer").filter(job__number=int(job), number=int(number))
+    return next((ticket.newest for ticket in named), None)
 
 
 def _there(state: BenchState) -> list[MixState]:
@@ -55,8 +62,8 @@ def _find(name: str) -> Source | None:
     found = _NAME.fullmatch(name)
     if found is None:
         return None
-    run = Run.objects.select_related("ticket__job__order__customer").filter(
-        ticket__job__number=int(found[1]), ticket__number=int(found[2])).first()
+    ticket = _ticket(found[1], found[2])
+    run = ticket.own_run if ticket is not None else None
     if run is None:
         return None
     state, other = bench_state(run), found[3] or ""
@@ -70,7 +77,8 @@ def _find(name: str) -> Source | None:
         return None
     words = f"{run.ticket.job}, ticket {run.ticket.number}"
     return Source(
-        name=name, words=f"{words}: {chosen[0].mix.solution}" if other else f"{words}: silver and first rinses",
+        name=" ".join(filter(None, (_name(run), other))),
+        words=f"{words}: {chosen[0].mix.solution}" if other else f"{words}: silver and first rinses",
         classes=frozenset().union(*(classes[mix.mix.key] for mix in chosen)),
         silver_g=_silver(run, state) if not other or chosen[0] in bath else Fraction(0),
         made_safe=_made_safe(run, state), safe_since=_safe_since(run), is_bath=not other,
@@ -115,9 +123,10 @@ def _of_posting(posting: Posting) -> str:
 
 
 def _lock(name: str) -> None:
+    """Lock the run of a named ticket, which may go on with a later one of its job."""
     if found := _NAME.fullmatch(name):
         list(Run.objects.select_for_update(of=("self",)).filter(
-            ticket__job__number=int(found[1]), ticket__number=int(found[2])))
+            ticket__job__number=int(found[1]), ticket__number__gte=int(found[2])).order_by("pk"))
 
 
 RUNS = SourceKind(lock=_lock, find=_find, recent=_recent, of_posting=_of_posting)

@@ -5,6 +5,7 @@ Never one that holds a silver salt and ammonia, at any depth, whoever asks; nor 
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date, datetime
@@ -12,7 +13,8 @@ from decimal import Decimal
 from fractions import Fraction
 from uuid import UUID
 
-from django.db import transaction
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
 
 from recipes.facts import Shelf
 from recipes.models import MadeLot, Solution, SolutionVersion
@@ -25,13 +27,15 @@ from studio.house.clock import house_zone, now
 from studio.house.models import Person
 from studio.kit.errors import DaybookError
 from studio.kit.keeping_times import lasting
-from studio.kit.locks import tried_three_times
+from studio.kit.locks import TRIES, tried_three_times
 from studio.kit.rounding import as_decimal
 from studio.stockroom.ledger import LedgerError, Movement, NotEnough, lock_levels, post
 from studio.stockroom.materials import check_place
 from studio.stockroom.models import Lot, Material, Posting, StockMovement
 from studio.stockroom.picking import pick
 from studio.stockroom.shelf import as_on_shelf
+
+_COUNTED = re.compile(r"\d+")
 
 
 class CannotBeKept(DaybookError):
@@ -104,9 +108,27 @@ def _is_of_these(lot: Lot, shelf: Shelf) -> bool:
     return made is not None and made.solution_version.key in shelf.solutions
 
 
-def _lot_number(material: Material, day: date) -> str:
-    stem = f"M{day:%y%m%d}"
-    return f"{stem}-{Lot.objects.filter(material=material, lot_number__startswith=stem).count() + 1}"
+def _lot_number(day: date) -> str:
+    """Return the next number of a day's mixes, whatever is mixed: M260503-1, then -2. None comes twice."""
+    stem = f"M{day:%y%m%d}-"
+    taken = Lot.objects.filter(lot_number__istartswith=stem).values_list("lot_number", flat=True)
+    counted = (_COUNTED.match(number[len(stem):]) for number in taken)
+    return f"{stem}{max((int(found[0]) for found in counted if found), default=0) + 1}"
+
+
+def _save_numbered(lot: Lot, day: date) -> None:
+    """Save a new lot under the next free number; one that somebody else took meanwhile is passed over."""
+    for left in reversed(range(TRIES)):
+        lot.lot_number = _lot_number(day)
+        try:
+            lot.full_clean()
+            with transaction.atomic():
+                lot.save(force_insert=True)
+            return
+        except (IntegrityError, ValidationError):
+            # another mix of the day took the number between reading and writing
+            if not left or not Lot.objects.filter(lot_number=lot.lot_number).exists():
+                raise
 
 
 @tried_three_times
@@ -235,7 +257,6 @@ def _lot_of(
         raise CannotBeKept(f"{version} would have to be discarded at once: what goes into it is past its time.")
     lot = Lot(
         material=place,
-        lot_number=_lot_number(place, day),
         received_on=day,
         made_here=True,
         made_at=made_at,
@@ -244,8 +265,7 @@ def _lot_of(
         cost_with_carriage=as_decimal(Fraction(cost), MONEY_DECIMALS),
         expires_on_given=ends.astimezone(house_zone()).date(),
     )
-    lot.full_clean()
-    lot.save(force_insert=True)
+    _save_numbered(lot, day)
     return lot
 
 

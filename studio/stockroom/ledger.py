@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
+from itertools import count
 from typing import Any
 from uuid import UUID
 
@@ -112,6 +113,22 @@ def why_not_received(material: Material) -> str:
             "from a delivery. What is bought ready made is a chemical of its own.")
 
 
+def why_not_numbered(lot_number: str) -> str:
+    """Return why a new lot cannot have a number, in a sentence: another lot has it; nothing where it is free."""
+    other = Lot.objects.filter(lot_number__iexact=lot_number).select_related("material").first()
+    if other is None:
+        return ""
+    return (f"{other.material} has a lot {other.lot_number} already, and one number names one lot: write this one as "
+            f"{free_number(lot_number)}, on its label too.")
+
+
+def free_number(lot_number: str) -> str:
+    """Return a lot number with what makes it another: S1-2, or S1-3 where that is taken."""
+    taken = {number.casefold() for number in Lot.objects.filter(
+        lot_number__istartswith=f"{lot_number}-").values_list("lot_number", flat=True)}
+    return next(found for found in (f"{lot_number}-{at}" for at in count(2)) if found.casefold() not in taken)
+
+
 @transaction.atomic
 def receive(
     *, key: UUID, by: Person, material: Material, lot_number: str, quantity: Decimal, cost_with_carriage: Decimal,
@@ -119,8 +136,8 @@ def receive(
 ) -> Lot:
     """Receive a lot: its row and its receipt movement. of_lot: supplier, expires_on_given, opened_on, …
 
-    Raises LedgerError for what no delivery brings (a solution made here, ammoniacal silver), and DeadlyTogether where
-    it must not stand.
+    Raises LedgerError for what no delivery brings (a solution made here, ammoniacal silver) and for the number of
+    another lot, and DeadlyTogether where it must not stand.
     """
     known = Posting.objects.filter(key=key).first()
     if known is not None:
@@ -129,6 +146,9 @@ def receive(
     if refused:
         kind = "made here" if not material.is_received else "ammoniacal silver"
         raise LedgerError(refused, "material", kind=kind, subject=material.name)
+    taken = why_not_numbered(lot_number)
+    if taken:
+        raise LedgerError(taken, "lot_number", subject=lot_number)
     lot = Lot(
         material=material, lot_number=lot_number, quantity_received=quantity, cost_with_carriage=cost_with_carriage,
         received_on=received_on, **of_lot,

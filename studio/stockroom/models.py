@@ -484,7 +484,10 @@ class Lot(models.Model):
     class Meta:
         ordering = ["material__name", "received_on", "id"]
         constraints = [
-            models.UniqueConstraint(fields=["material", "lot_number"], name="lot_number_once_per_material"),
+            models.UniqueConstraint(
+                Lower("lot_number"), name="lot_number_names_one_lot",
+                violation_error_message="There is a lot of that number already: one number names one lot.",
+            ),
             models.CheckConstraint(condition=Q(quantity_received__gt=0), name="lot_received_something"),
             models.CheckConstraint(condition=Q(cost_with_carriage__gte=0), name="lot_cost_not_negative"),
             models.CheckConstraint(

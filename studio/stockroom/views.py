@@ -163,7 +163,7 @@ def receive_lot(request: DeskRequest, code: str) -> HttpResponse:
             form.add_error("lot_number", sentence)
         return _material_page(request, material, form, REFUSED)
     except DaybookError as refusal:
-        form.add_error(None, str(refusal))
+        form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
         return _material_page(request, material, form, REFUSED)
     for finding in storage_conflicts(material):
         messages.warning(request, finding.sentence)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from jobs.looking_back.recall import RecallItem, unsettled
 from jobs.models import Job, Quote, Run, WaitingRecord
 from jobs.work.clock import standing_now
 from jobs.work.in_doubt import jobs_in_doubt, runs_in_doubt
@@ -59,6 +60,8 @@ class Today:
     overtaken: list[tuple[Run, list[str]]]
     #: what was sent from the bench and could not be taken as it was
     waiting: list[WaitingRecord]
+    #: held lots with what each touched and nobody settled yet
+    recalls: list[tuple[Lot, list[RecallItem]]]
 
 
 def gather(person: Person, day: date) -> Today:
@@ -80,7 +83,8 @@ def gather(person: Person, day: date) -> Today:
     return Today(
         in_doubt=versions_in_doubt(), runs_in_doubt=runs_in_doubt(runs), runs=runs,
         day=day, trials=trials, trials_in_doubt=open_trials_in_doubt(),
-        booked=booked, jobs_in_doubt=jobs_in_doubt(booked), overtaken=overtaken(runs), waiting=waiting_records(),
+        booked=booked, jobs_in_doubt=jobs_in_doubt(booked), overtaken=overtaken(runs, doubts=False),
+        recalls=unsettled(), waiting=waiting_records(),
         enquiries=list(jobs.waiting()) if person.is_owner else [],
         quotes_out=[quote for quote in unanswered if quote.standing_on(day) != Quote.State.LAPSED],
         lapsed=[quote for quote in unanswered if quote.standing_on(day) == Quote.State.LAPSED],

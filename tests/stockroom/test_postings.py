@@ -110,8 +110,8 @@ def test_a_receipt_keeps_what_was_said_of_the_lot(silver, owner):
     assert posting.movements.get().unit_cost == Decimal("0.333333")
     assert receive(**{**values, "lot_number": "again"}) == lot
     assert Lot.objects.count() == 1
-    with pytest.raises(ValidationError):
-        receive(**{**values, "key": builders.key()})  # that number is taken
+    with pytest.raises(LedgerError, match="Silver nitrate has a lot S7 already"):
+        receive(**{**values, "key": builders.key()})
 
 
 @pytest.mark.parametrize(("cost", "quantity", "unit_cost"), [

@@ -23,7 +23,7 @@ def test_queries_do_not_grow_with_rows(at_owner, shop, owner):
     def more() -> None:
         for name in ("X", "Y", "Z"):
             row = builders.material(f"{name}{builders.key()}"[:30], reacts_as=["caustic"], storage_place="here")
-            lot = builders.lot(row, "50", owner, "L1", expires_on_given=today() + timedelta(days=3))
+            lot = builders.lot(row, "50", owner, expires_on_given=today() + timedelta(days=3))
             hold_lot(key=builders.key(), lot=lot, by=owner, why="looked at")
             drum = WasteContainer.objects.create(name=str(builders.key())[:30], meant_for="rinse", opened_on=today())
             put_in(key=builders.key(), container=drum, by=owner, what="rinse", agents=["water"], volume_ml=Decimal(1))

@@ -28,6 +28,9 @@ PICTURES = Path(demo.__file__).parent / "book.files"
 STATES: dict[str, str] = {"handed over": "delivered", "called off": "cancelled"}
 #: Jobs that were an enquiry with a quote sent: today they are quoted.
 QUOTED = {"7"}
+#: Lots that shared a number with an earlier one: today a number names one lot.
+RENAMED = {"antiquing-gel-diluted M261029-1": "antiquing-gel-diluted M261029-1-2",
+           "dextrose-reducer M261029-1": "dextrose-reducer M261029-1-3"}
 
 
 @pytest.fixture
@@ -60,7 +63,7 @@ def test_an_earlier_database_upgrades_ties_and_says_the_same(earlier):
     now = said_now(earlier)
     assert len(now["quotes"]) == 9
     assert now["quotes"] == then["quotes"]
-    assert now["lots"] == then["lots"]
+    assert now["lots"] == {RENAMED.get(lot, lot): held for lot, held in then["lots"].items()}
     assert now["jobs"] == then["jobs"]
     answers = said_now(earlier, "pages")
     assert {address: status for address, status in answers.items() if status >= 500} == {}

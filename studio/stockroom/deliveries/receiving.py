@@ -22,8 +22,8 @@ from studio.house.models import Person
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal, places, share_out
 from studio.kit.units import NotUnderstood, plain_number, stock_amount
-from studio.stockroom.ledger import LedgerError, receive, why_not_received
-from studio.stockroom.models import Delivery, Lot, Material, Purchase
+from studio.stockroom.ledger import LedgerError, receive, why_not_numbered, why_not_received
+from studio.stockroom.models import Delivery, Material, Purchase
 from studio.stockroom.tables import table_rows
 
 COLUMNS = ("material", "lot", "amount", "price", "expires", "opened", "note")
@@ -122,8 +122,8 @@ def _line(
         refuse("material", refused)
     if not cells.get("lot"):
         refuse("lot", "Give the lot number from the label.")
-    elif material is not None and Lot.objects.filter(material=material, lot_number=cells["lot"]).exists():
-        refuse("lot", f"{material.name} has a lot {cells['lot']} already.")
+    elif taken := why_not_numbered(cells["lot"]):
+        refuse("lot", taken)
     amount, price, expires = Decimal(0), Decimal(0), None
     if material is not None:
         try:
@@ -146,12 +146,13 @@ def _line(
 
 
 def _twice(lines: Sequence[DeliveryLine]) -> list[WrongCell]:
-    seen: dict[tuple[int, str], int] = {}
+    seen: dict[str, int] = {}
     wrong = []
     for line in lines:
-        key = (line.material.pk, line.lot_number)
+        key = line.lot_number.casefold()
         if key in seen:
-            wrong.append(WrongCell(row=line.row, column="lot", why=f"The same lot is in row {seen[key]}."))
+            wrong.append(WrongCell(row=line.row, column="lot", why=f"The same lot is in row {seen[key]}: one number "
+                                   "names one lot."))
         seen.setdefault(key, line.row)
     return wrong
 

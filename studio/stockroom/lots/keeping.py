@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from uuid import UUID
@@ -15,6 +16,20 @@ from studio.kit.locks import check_opened, tried_three_times
 from studio.kit.rounding import plain
 from studio.stockroom.ledger import LedgerError, Movement, lock_levels, post
 from studio.stockroom.models import Lot, LotEvent, Posting, StockMovement
+
+
+@dataclass(frozen=True, kw_only=True)
+class Touched:
+    """Something that a held lot touched or may have touched, and where it is seen. settled: how, or nothing."""
+
+    words: str
+    address: str
+    stands_open: bool
+    settled: str = ""
+
+
+#: rooms above say what a held lot touched or may have touched
+TOUCHED_BY_LOT: list[Callable[[Lot], list[Touched]]] = []
 
 #: rooms above say why a held lot is not released, in a sentence; nothing where it may be
 STAYS_HELD: list[Callable[[Lot], str]] = []

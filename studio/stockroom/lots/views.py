@@ -15,6 +15,7 @@ from studio.house.http import REFUSED, DeskRequest
 from studio.house.kept_files import keep
 from studio.kit.access import at_the_desk, owner_only
 from studio.kit.asking import fetched
+from studio.stockroom.lots.keeping import TOUCHED_BY_LOT
 from studio.stockroom.made_here import is_ammoniacal, what_is_in
 from studio.stockroom.models import Lot, LotPaper, ReservedAmount, StockMovement
 
@@ -67,6 +68,7 @@ def show_lot(request: DeskRequest, pk: int, refusal: str = "") -> HttpResponse:
         "lot": lot, "history": history, "expired": lot.has_expired(today()),
         "made_of": made_of,
         "value": lot.level.on_hand * lot.unit_cost, "in_doubt": _in_doubt(lot),
+        "touched": [found for room in TOUCHED_BY_LOT for found in room(lot)] if lot.is_held else [],
         "refusal": refusal, "typed": request.POST,
     }, status=REFUSED if refusal else 200)
 

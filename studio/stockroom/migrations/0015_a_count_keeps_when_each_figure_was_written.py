@@ -15,7 +15,7 @@ def as_of_its_sheet(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ("inventory", "0013_waste_of_which_none_apply"),
+        ("inventory", "0014_a_lot_number_names_one_lot"),
     ]
 
     operations = [

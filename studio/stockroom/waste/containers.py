@@ -209,7 +209,8 @@ def put_in(
     entry = WasteEntry(
         key=key, container=row, by=by, what=what.strip()[:120], reacts_as=sorted(added), volume_ml=volume_ml,
         met_at_bench=sorted(told & OF_SILVERING) if came is not None and came.is_bath else [], ph=ph,
-        silver_g=silver_g, made_safe=made_safe, none_apply=none_apply, source=name, posting=posting, at=at or now(),
+        silver_g=silver_g, made_safe=made_safe, none_apply=none_apply,
+        source=came.name if came is not None else name, posting=posting, at=at or now(),
     )
     stops = _new_stops(present, entry)
     if stops:

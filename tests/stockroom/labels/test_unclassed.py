@@ -97,7 +97,7 @@ def test_no_ticket_is_printed_with_it_and_an_open_run_says_so(at_owner, shop, ow
 def test_a_lot_that_is_ammoniacal_silver_after_all_leads_with_it_and_has_no_date(at_owner, shop, owner):
     """Given a silver mix ahead that nobody knew to hold ammonia, when the truth is entered, then no page calls it ordinary."""
     drops = builders.material("Clearing drops", "mL", none_apply=True)
-    builders.lot(drops, "100", owner, "C1")
+    builders.lot(drops, "100", owner)
     bath = builders.solution("Drops bath", {"material": shop.silver, "amount": 12, "unit": "g"}, {"material": drops, "amount": 9},
                              {"material": shop.water})
     lot = mix_ahead(key=builders.key(), by=owner, version=bath, volume_ml=Fraction(500), day=today())

@@ -37,7 +37,7 @@ class World:
         self.shop = builders.Workshop(by)
         self.bottles = {name: builders.material(name, unit, cas_number=cas) for name, (cas, unit) in BOTTLES.items()}
         for name, bottle in self.bottles.items():
-            builders.lot(bottle, "1000", by, name[0])
+            builders.lot(bottle, "1000", by, name)
         self.bath = builders.solution("Bath", *self.doses("Lunar salt", "Hartshorn", "Lye"), keeps_minutes=None)
         self.plain = builders.solution("Plain silver stock", *self.doses("Lunar salt"))
         self.stock = builders.solution("Sugar stock", {"material": self.shop.sugar, "amount": 9, "unit": "g"},
