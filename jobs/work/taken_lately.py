@@ -46,8 +46,10 @@ def taken_on_the_bench(lots: Collection[int], since: datetime) -> Iterator[Taken
     for run in runs:
         posted_at = run.posting.at if run.posting is not None else None
         entries = Entries(mine.get(run.pk, ()))
-        newest: dict[tuple[str, str], RunEntry] = {(str(kind), subject): last for kind in (Kind.MIXED, Kind.GLASS) for subject in entries.subjects(kind)
-                  if (last := entries.newest(kind, subject)) is not None}
+        newest: dict[tuple[str, str], RunEntry] = {
+            (str(kind), subject): last for kind in (Kind.MIXED, Kind.GLASS) for subject in entries.subjects(kind)
+            if (last := entries.newest(kind, subject)) is not None
+        }
         for lot, amount, at in _taken(run, newest, named, only):
             if lot in lots and amount > 0:
                 yield Taken(lot_id=lot, amount=amount, at=at, posted_at=posted_at)
