@@ -131,9 +131,17 @@ def tried_step_in_words(step: StepFacts, units: str) -> str:
         said.append(f"{motion}, {step.pane_lies}.")
     if step.drying:
         said.append(f"Dries in {step.drying}.")
+    said.append(_rinse(step))
     if step.surface_before != "either":
         said.append(f"On a {step.surface_before} surface.")
-    return " ".join(said)
+    said.append(_temperature(step, units))
+    return " ".join(filter(None, said))
+
+
+@register.filter
+def wear_in_words(worn: Iterable[str]) -> str:
+    """Return what to wear as a sentence without its stop; "" for nothing."""
+    return capfirst(", ".join(worn))
 
 
 @register.simple_tag
@@ -164,14 +172,14 @@ def _dwell(step: Step) -> str:
     return f"Dwell {duration(step.dwell_minutes)}{each}{attended}."
 
 
-def _rinse(step: Step) -> str:
+def _rinse(step: Step | StepFacts) -> str:
     if not step.rinse_full:
         return ""
     return "Full rinse" + (f", {step.rinse_water} water" if step.rinse_water else "") + (
         ", first water collected." if step.rinse_collected else ".")
 
 
-def _temperature(step: Step, units: str) -> str:
+def _temperature(step: Step | StepFacts, units: str) -> str:
     low, high = step.temperature_low_c, step.temperature_high_c
     if low is not None:
         over = f"to {as_temperature(high, units)}" if high is not None else "or warmer"

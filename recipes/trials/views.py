@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from recipes.clocks import standing
 from recipes.finishes.bench_rules import clock_starts, walk
+from recipes.finishes.wearing import worn_at
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from recipes.models import Finish, FinishPicture, MakingSafe, RecipeVersion, Trial, TrialPhotograph, TrialUse
 from recipes.photographs import Crop
@@ -216,6 +217,7 @@ def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: 
     return render(request, "recipes/trials/trial.html", {
         "trial": trial, "recipe": recipe, "shelf": shelf, "changes": facts.changes_in_words(trial, preference),
         "is_open": is_open, "refusal": refusal, "timings": timings, "by_step": by_step,
+        "wear": worn_at(recipe, shelf),
         "conditions": conditions or ConditionsForm(trial=trial, steps=recipe.steps, preference=preference),
         "takes": takes if takes is not None else _take_forms(needed), "mixes": mixes,
         "other": other or OtherLotForm(needed={}, initial={"other_lot": scanned}),

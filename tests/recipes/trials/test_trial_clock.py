@@ -21,6 +21,7 @@ from recipes.trials.conducting import (
     start_trial_clock,
 )
 from studio.house.clock import pretend
+from studio.house.models import House
 from studio.kit import database_rules
 from studio.whole.audit import audit
 from tests import builders
@@ -188,3 +189,16 @@ def test_the_audit_finds_a_closed_trial_whose_clock_was_never_stopped(tried, own
         said = audit()
         database_rules.install(transaction.get_connection())
     assert f"{tried} is closed, but Silver part for step 3 was never made safe." in said
+
+
+def test_a_trials_page_says_what_to_wear_what_endangers_and_how_it_is_made_safe(tried, at_helper):
+    house = House.objects.get()
+    house.making_safe_procedure = "1. Acidify the leftovers.\n2. Into the closed container."
+    house.save()
+    shown = at_helper.get(f"/finishes/trials/{tried.number}/").content.decode()
+    silver = shown[shown.index('id="step-3"'):shown.index('id="step-4"')]
+    assert "<strong>Wear</strong>" in silver
+    assert "oggles" in silver
+    assert "<strong>Danger</strong> Ammoniacal silver" in shown
+    assert "Acidify the leftovers.<br>2. Into the closed container." in shown
+    assert "first water collected" in shown
