@@ -20,12 +20,12 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from jobs.estimating.basis import House
-from jobs.estimating.hand_order import may_wait_after, mixed_before
 from jobs.estimating.loads import Load
 from jobs.estimating.mixes import Mix, SharedKey, Sharing, batch_volumes_ml, plan_mixes
 from jobs.estimating.timetable import StepTime, Timetable, mixing_of, timetable
 from jobs.estimating.volumes import Need
 from recipes.facts import RecipeFacts, Shelf
+from recipes.finishes.hand_order import may_wait_after, mixed_before
 from recipes.solutions.rules import is_never_stored, shared_for_minutes
 from recipes.step_kinds import kind_of
 

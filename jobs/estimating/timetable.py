@@ -28,11 +28,11 @@ from itertools import pairwise
 from math import lcm
 
 from jobs.estimating.basis import House
-from jobs.estimating.hand_order import may_wait_after, mixed_before
 from jobs.estimating.loads import Load
 from jobs.estimating.mixes import Mix
 from jobs.estimating.scheduling import BENCH, HANDS, After, Stretch, Task, scheduled
 from recipes.facts import RecipeFacts, StepFacts
+from recipes.finishes.hand_order import may_wait_after, mixed_before
 from recipes.step_kinds import kind_of
 
 

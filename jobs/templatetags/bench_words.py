@@ -11,7 +11,7 @@ from jobs.models import WaitingRecord
 from jobs.work.bench import MixState, PaneState
 from jobs.work.forms import ConditionsForm
 from jobs.work.ticket_plan import TicketGlass, TicketMix, TicketPane, TicketPart, TicketStep
-from jobs.work.trouble import TROUBLES, Trouble
+from recipes.trouble import TROUBLES, Trouble
 from studio.house.templatetags.figures import amount, duration, percent
 from studio.kit.rounding import decimal_string
 from studio.stockroom.picking import Pick

@@ -12,9 +12,9 @@ from django.utils.safestring import SafeString
 from jobs.drawings.timeline import clock
 from jobs.templatetags.bench_words import from_lots, wear
 from jobs.work.pane_meetings import is_ammoniacal
-from jobs.work.pouring import as_poured_ml
 from jobs.work.ticket_plan import TicketIngredient, TicketMix, TicketPlan, TicketStep
 from jobs.work.work_plan import LoadPlan, MixCard, Poured, StepCard, WorkPlan
+from recipes.finishes.pouring import as_poured_ml
 from recipes.finishes.zones import zone_words
 from recipes.step_kinds import kind_of
 from studio.house.templatetags.figures import amount, duration

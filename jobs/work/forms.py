@@ -10,8 +10,8 @@ from django import forms
 
 from jobs.work.bench import OUTCOMES, SPOILT, MixState
 from jobs.work.ticket_plan import TicketGlass, TicketStep
-from jobs.work.trouble import TROUBLES
 from recipes.recorded import amount_question, temperature_question
+from recipes.trouble import TROUBLES
 from studio.kit.errors import DaybookError
 from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import as_decimal, plain

@@ -34,9 +34,9 @@ from jobs.work.overtaken import overtaken
 from jobs.work.records import NotTaken, Sent, record, settle
 from jobs.work.said import Said, said_of
 from jobs.work.ticket_plan import TicketGlass
-from jobs.work.trouble import TROUBLES
 from jobs.work.work_plan import LoadPlan, WorkPlan, work_plan
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
+from recipes.trouble import TROUBLES
 from studio.house.clock import now, today
 from studio.house.form_keys import sent_key
 from studio.house.http import REFUSED, DeskRequest

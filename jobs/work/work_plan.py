@@ -12,7 +12,6 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import count
 
-from jobs.estimating.hand_order import mixed_before
 from jobs.estimating.timetable import StepTime
 from jobs.work.pane_meetings import is_ammoniacal, meetings_of
 from jobs.work.ticket_plan import (
@@ -25,6 +24,7 @@ from jobs.work.ticket_plan import (
     TicketStep,
     is_of,
 )
+from recipes.finishes.hand_order import letter, mixed_before
 from recipes.step_kinds import kind_of
 
 
@@ -165,16 +165,6 @@ class WorkPlan:
         yield from self.whole_job
         for load in self.loads:
             yield from load.cards
-
-
-def letter(number: int) -> str:
-    """Return the name of the number-th mix of a ticket, from 0: A to Z, then AA, AB and on."""
-    name = ""
-    number += 1
-    while number:
-        number, at = divmod(number - 1, 26)
-        name = chr(ord("A") + at) + name
-    return name
 
 
 def work_plan(plan: TicketPlan) -> WorkPlan:

@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from jobs.estimating.estimate import estimate_basis
-from jobs.estimating.hand_order import mixed_before
-from jobs.work.pouring import as_poured_ml
 from jobs.work.ticket_plan import plan_ticket
-from jobs.work.work_plan import MixCard, StepCard, WorkPlan, letter, work_plan
+from jobs.work.work_plan import MixCard, StepCard, WorkPlan, work_plan
 from recipes.facts import IngredientFacts, MaterialFacts, PartFacts, RecipeFacts, Shelf, SolutionFacts, StepFacts
+from recipes.finishes.hand_order import letter, mixed_before
+from recipes.finishes.pouring import as_poured_ml
 from tests.jobs.estimating.test_worked_cases import _by_hand
 
 DAY = date(2026, 1, 1)

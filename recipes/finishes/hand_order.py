@@ -50,3 +50,13 @@ def mixed_before(steps: Sequence[Worked]) -> tuple[int, ...]:
         if waits and not safe_next:
             ahead = None
     return tuple(found)
+
+
+def letter(number: int) -> str:
+    """Return the name of the number-th mix of a ticket or trial, from 0: A to Z, then AA, AB and on."""
+    name = ""
+    number += 1
+    while number:
+        number, at = divmod(number - 1, 26)
+        name = chr(ord("A") + at) + name
+    return name
