@@ -25,6 +25,7 @@ from recipes.models import (
     TrialChange,
     TrialNote,
     TrialPhotograph,
+    TrialRecord,
     TrialTiming,
     TrialUse,
     TriedAgainst,
@@ -169,6 +170,9 @@ _TRIALS = Section(
             key side original print_copy screen_copy aligned_copy crop_left crop_top crop_side at by
         """),
         Section(name="not_mixed", model=NotMixed, parent="trial", words="key subject what at by"),
+        Section(name="records", model=TrialRecord, parent="trial", words="""
+            key kind subject content why settles done_at done_by at by
+        """),
         Section(name="postings", model=TrialUse, parent="trial", words="posting", bare=True),
     ),
 )

@@ -157,7 +157,7 @@ register(
     *append_only("recipes_trialuse", "What a trial took"),
     *append_only("recipes_triedagainst", "Why a stop is tried against"),
 )
-CLOCK, SAFE = "recipes_silverclock", "recipes_makingsafe"
+CLOCK, SAFE, RECORD = "recipes_silverclock", "recipes_makingsafe", "recipes_trialrecord"
 _DONE = f"(SELECT safe.done_at FROM {SAFE} safe WHERE safe.id = NEW.made_safe_id)"
 _EARLY_SENTENCE = "Nothing is made safe before it is mixed."
 
@@ -182,6 +182,20 @@ register(
            sentence=_EARLY_SENTENCE),
     Refuse(name="no_clock_starts_in_a_closed_trial", table=CLOCK, event="INSERT", condition=_closed("NEW.trial_id"),
            sentence="This trial is closed: nothing is mixed for it."),
+    *append_only(RECORD, "A record of a trial"),
+    # what comes late is kept with the reason why it is not taken
+    Refuse(name="nothing_is_recorded_of_a_closed_trial", table=RECORD, event="INSERT",
+           condition=f"NEW.why = '' AND NEW.kind <> 'note' AND {_closed('NEW.trial_id')}",
+           sentence="This trial is closed: nothing more is recorded of it."),
+    Refuse(
+        name="trial_closes_settled", table=TRIAL, event="UPDATE",
+        condition=(
+            f"OLD.closed_at IS NULL AND NEW.closed_at IS NOT NULL AND EXISTS (SELECT 1 FROM {RECORD} late "
+            "WHERE late.trial_id = NEW.id AND late.why <> '' AND late.kind <> 'settled' AND late.at <= NEW.closed_at "
+            f"AND NOT EXISTS (SELECT 1 FROM {RECORD} settled WHERE settled.settles = late.key))"
+        ),
+        sentence="Something sent from the bench could not be taken: say what became of it first.",
+    ),
     *append_only("recipes_notmixed", "What a trial did not mix"),
     Refuse(name="nothing_is_said_of_a_closed_trials_mixes", table="recipes_notmixed", event="INSERT",
            condition=_closed("NEW.trial_id"), sentence="This trial is closed: what it mixed stays as it was said."),

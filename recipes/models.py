@@ -665,6 +665,49 @@ class NotMixed(models.Model):
         return self.what
 
 
+class TrialRecord(models.Model):
+    """What was done for a trial at the bench, as a device sent it: appended, never edited.
+
+    why: why it could not be taken as it was sent; it waits then, with its fields in content, until another record,
+    which settles it, says what became of it. done_by: whose it is, where another sent it.
+    """
+
+    class Kind(models.TextChoices):
+        MIXED = "mixed", "mixed"
+        ADDED = "added", "ingredients added"
+        STEP = "step", "step"
+        CONDITIONS = "conditions", "conditions"
+        NOTE = "note", "note"
+        MADE_SAFE = "made safe", "made safe"
+        UNDONE = "undone", "taken back"
+        SETTLED = "settled", "settled"
+
+    trial = models.ForeignKey(Trial, models.PROTECT, related_name="records")
+    key = models.UUIDField(unique=True)
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    subject = models.CharField(max_length=40, blank=True)
+    content = models.JSONField(default=dict, blank=True)
+    why = models.CharField(max_length=400, blank=True)
+    settles = models.UUIDField(null=True, blank=True, unique=True)
+    done_at = models.DateTimeField()
+    done_by = models.CharField(max_length=150, blank=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(Q(kind="settled", settles__isnull=False), ~Q(why="")) | Q(~Q(kind="settled"), settles=None),
+                name="trial_record_is_settled_with_a_reason",
+            ),
+            models.CheckConstraint(condition=Q(done_at__lte=F("at")), name="trial_record_is_not_in_the_future"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} {self.subject}".strip()
+
+
 class SearchWords(models.Model):
     """The words that a finish, recipe, solution or trial is found by: its own, and those of its values."""
 

@@ -11,6 +11,7 @@ from jobs.models import WaitingRecord
 from jobs.work.bench import MixState, PaneState
 from jobs.work.forms import ConditionsForm
 from jobs.work.ticket_plan import TicketGlass, TicketMix, TicketPane, TicketPart, TicketStep
+from recipes.templatetags.bench_page_words import from_lots
 from recipes.trouble import TROUBLES, Trouble
 from studio.house.templatetags.figures import amount, duration, percent
 from studio.kit.rounding import decimal_string
@@ -18,6 +19,7 @@ from studio.stockroom.picking import Pick
 from studio.stockroom.protection import protection_for
 
 register = template.Library()
+register.filter(from_lots)
 HOW = {"spray": "sprayed", "pour": "poured", "wipe": "wiped", "dip": "dipped", "mist": "misted", "brush": "brushed"}
 
 
@@ -90,14 +92,6 @@ def mixed_class(state: MixState) -> str:
 def judged_class(pane: PaneState) -> str:
     """Return how what became of a pane is coloured."""
     return {"good": "state state-good", "spoilt": "state state-danger"}.get(pane.outcome, "state")
-
-
-@register.filter
-def from_lots(picks: Sequence[Pick], unit: str = "") -> str:
-    """Return the lots to take from; how much of each where there are several."""
-    if len(picks) == 1:
-        return picks[0].lot_number
-    return ", ".join(f"{pick.lot_number} ({' '.join(filter(None, [amount(pick.amount), unit]))})" for pick in picks)
 
 
 @register.filter

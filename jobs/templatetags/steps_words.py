@@ -7,17 +7,16 @@ from typing import Any
 from django import template
 
 from jobs.templatetags.bench_words import wear
-from jobs.templatetags.ticket_words import step_set, worn_at
+from jobs.templatetags.ticket_words import worn_at
 from jobs.work.bench import MixState
 from jobs.work.bench_cards import Screen
 from jobs.work.steps_views import Shown
-from jobs.work.ticket_plan import TicketStep
 from jobs.work.work_plan import LoadPlan, StepCard
-from recipes.clocks import limit_of
-from recipes.step_kinds import kind_of
-from studio.house.models import House
+from recipes.templatetags.bench_page_words import made_safe_by, makes_safe, step_set
 
 register = template.Library()
+register.filter(made_safe_by)
+register.filter(makes_safe)
 
 
 @register.filter
@@ -72,17 +71,6 @@ def worn_by(card: StepCard, load: LoadPlan) -> str:
 
 def _worn(card: Any) -> str:
     return wear(card.mix) if card.starts_clock else ""
-
-
-@register.filter
-def makes_safe(step: TicketStep) -> bool:
-    return kind_of(step.kind).makes_safe
-
-
-@register.filter
-def made_safe_by(house: House) -> str:
-    """Return by when silver that is mixed now is made safe, in the studio's words."""
-    return limit_of(house).in_words()
 
 
 @register.filter

@@ -10,13 +10,12 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from jobs.drawings.timeline import clock
-from jobs.templatetags.bench_words import from_lots, wear
+from jobs.templatetags.bench_words import wear
 from jobs.work.pane_meetings import is_ammoniacal
 from jobs.work.ticket_plan import TicketIngredient, TicketMix, TicketPlan, TicketStep
 from jobs.work.work_plan import LoadPlan, MixCard, Poured, StepCard, WorkPlan
-from recipes.finishes.pouring import as_poured_ml
-from recipes.finishes.zones import zone_words
 from recipes.step_kinds import kind_of
+from recipes.templatetags.bench_page_words import dwell_words, from_lots, pour, step_set
 from studio.house.templatetags.figures import amount, duration
 from studio.kit.rounding import half_up
 from studio.stockroom.picking import Pick
@@ -24,6 +23,8 @@ from studio.stockroom.picking import Pick
 register = template.Library()
 #: the timetable's own words for a time: one clock on the ticket
 register.filter("clock_time", clock)
+for _shared in (step_set, dwell_words, pour):
+    register.filter(_shared)
 
 
 @register.simple_tag
@@ -198,25 +199,6 @@ def lots_of_rows(rows: Sequence[TicketIngredient]) -> str:
 
 
 @register.filter
-def step_set(step: TicketStep) -> str:
-    """Return how a step is set: zone, surface, temperature, how the pane moves and lies, drying, rinse."""
-    said = [zone_words(step.zone, step.rim_width_mm, step.zone_share)]
-    if step.surface_before != "either":
-        said.append(f"Surface {step.surface_before} before.")
-    if step.temperature_low_c is not None:
-        said.append(f"{amount(step.temperature_low_c)} to {amount(step.temperature_high_c)} °C.")
-    if step.parts:
-        said.append(f"{'Rock it' if step.motion == 'rocked' else 'Still'}, pane {step.pane_lies}.")
-    if step.drying:
-        said.append(f"Dry in {step.drying}.")
-    if step.rinse_full:
-        collected = ", first water collected" if step.rinse_collected else ""
-        full = f"Full rinse{f', {step.rinse_water}' if step.rinse_water else ''}{collected}"
-        said.append(f"{full}." if full.lower() != step.name.lower() else "")
-    return " ".join(filter(None, said))
-
-
-@register.filter
 def step_takes(card: StepCard) -> str:
     """Return how long a step takes the hands, and that somebody stays with it."""
     if card.time is None:
@@ -226,21 +208,6 @@ def step_takes(card: StepCard) -> str:
     minutes = max(half_up(card.time.work_minutes, Fraction(1)), Fraction(1))
     said = f"{duration(minutes)} of work" if card.time.work_minutes else ""
     return f"{said}{', stay with it' if said and card.step.attended else ''}{'.' if said else ''}"
-
-
-@register.filter
-def dwell_words(step: TicketStep) -> str:
-    """Return a step's dwell, whether it is counted for each pane or for the load, and whether it may run over."""
-    mixed_so = step.attended and any(part.mixed_for == "pane" for part in step.parts)  # tickets of before say no more
-    each = "each pane " if step.dwells_by_pane or mixed_so else ""
-    longer = " or longer" if step.drying else ""
-    return f"{each}{'dry' if step.drying else 'dwell'} {duration(step.dwell_minutes)}{longer}"
-
-
-@register.filter
-def pour(volume_ml: Fraction) -> str:
-    """Return a volume to pour as a graduated cylinder reads it."""
-    return amount(as_poured_ml(volume_ml))
 
 
 @register.filter

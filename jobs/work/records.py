@@ -10,10 +10,10 @@ about it, and what cannot be taken, waits for somebody to say what became of it 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
-from uuid import NAMESPACE_URL, UUID, uuid5
+from uuid import NAMESPACE_URL, uuid5
 
 from django import forms
 from django.db import transaction
@@ -27,6 +27,7 @@ from jobs.work.forms import ConditionsForm, GlassForm, MixForm, NoteForm, PaneFo
 from jobs.work.lots_to_take import as_printed, as_written, made_lots_for, offered, shelves_for
 from jobs.work.making_safe import make_run_safe
 from jobs.work.meeting_in_a_mix import meets_with
+from recipes.bench_page import NotTaken, Sent
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from studio.house.clock import now, today
 from studio.house.models import House, Person
@@ -36,36 +37,6 @@ Kind = RunEntry.Kind
 #: what is not recorded of a load yet, all of it as the ticket has it: one press, many records
 REST = "rest"
 Fields = Mapping[str, Sequence[str]]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Sent:
-    """What was sent. fields: a form's, by name. done_at: when it was done. live: somebody waits for the answer.
-
-    after: the key of the newest record of its subject that the device knew of, "" none. done_by: who did it, where
-    somebody else was logged in by the time it was sent.
-    """
-
-    key: UUID
-    kind: str
-    subject: str = ""
-    fields: Fields = field(default_factory=dict)
-    done_at: datetime | None = None
-    after: str | None = None
-    live: bool = True
-    done_by: str = ""
-
-    def value(self, name: str, default: str = "") -> str:
-        values = self.fields.get(name)
-        return values[-1] if values else default
-
-
-class NotTaken(BenchError):
-    """A record that cannot be taken as it was sent. form: what says why, beside its fields."""
-
-    def __init__(self, sentence: str, form: forms.Form | None = None) -> None:
-        super().__init__(sentence)
-        self.form = form
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,12 +5,9 @@ No price, cost or contact detail comes near this module: a browser keeps the pag
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
 from typing import Any
-from uuid import UUID
 
 from django import forms
 from django.contrib import messages
@@ -20,7 +17,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.template.loader import render_to_string
 from django.templatetags.static import static
 from django.urls import reverse
-from django.utils.dateparse import parse_datetime
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.models import Run, RunEntry, WaitingRecord
@@ -31,14 +27,21 @@ from jobs.work.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, No
 from jobs.work.in_doubt import doubts_of_ticket
 from jobs.work.lots_to_take import made_lots, not_to_take, offered, shelves_for
 from jobs.work.overtaken import overtaken
-from jobs.work.records import NotTaken, Sent, record, settle
+from jobs.work.records import record, settle
 from jobs.work.said import Said, said_of
 from jobs.work.ticket_plan import TicketGlass
 from jobs.work.work_plan import LoadPlan, WorkPlan, work_plan
+from recipes.bench_page import (
+    BenchPage,
+    NotTaken,
+    Refused,
+    answers_to,
+    clean_anchor,
+    sent_of_form,
+)
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from recipes.trouble import TROUBLES
-from studio.house.clock import now, today
-from studio.house.form_keys import sent_key
+from studio.house.clock import house_zone, now, today
 from studio.house.http import REFUSED, DeskRequest
 from studio.house.models import House
 from studio.kit.access import at_the_desk, open_door
@@ -46,8 +49,6 @@ from studio.kit.errors import DaybookError
 from studio.stockroom.models import Lot
 
 Kind = RunEntry.Kind
-#: what a page may send in one request, and how much of it
-_MOST_RECORDS = 200
 _STATIC = ("studio/tokens.css", "studio/dark.css", "studio/steps.css", "studio/steps.js", "studio/kept_records.js",
            "studio/timers.js", "studio/mark.svg", "fonts/serif/SourceSerifPro-Regular.ttf",
            "fonts/serif/SourceSerifPro-Semibold.ttf", "fonts/sans/SourceSansPro-Regular.ttf",
@@ -105,25 +106,24 @@ def _run(pk: int) -> Run:
     return get_object_or_404(Run.objects.select_related("ticket__job__order", "ticket__job__quote"), pk=pk)
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Refused:
-    """A screen that was sent and refused: why, and its form as it was filled in."""
-
-    anchor: str
-    sentence: str
-    form: forms.Form | None = None
+def _page(run: Run) -> BenchPage:
+    return BenchPage(
+        of=f"run-{run.pk}", record=reverse("jobs:record", args=[run.pk]),
+        records=reverse("jobs:records", args=[run.pk]), state=reverse("jobs:steps_state", args=[run.pk]), is_open=run.is_open, whole="all loads",
+    )
 
 
-def _context(run: Run, refused: _Refused | None = None) -> dict[str, Any]:
+def _context(run: Run, refused: Refused | None = None) -> dict[str, Any]:
     state = bench_state(run)
     work = work_plan(state.plan)
     said, screens = said_of(state), screens_of(work, state.plan)
     shown = _shown(run, state, said, screens, refused)
     return {
-        "run": run, "ticket": run.ticket, "job": run.ticket.job, "state": state, "screens": shown,
+        "run": run, "bench": _page(run), "ticket": run.ticket, "job": run.ticket.job, "state": state, "screens": shown,
         "leave": {"anchor": LEAVE, "following": LEAVE}, "tabs": _tabs(work, shown), "said": said,
         "doubts": [*doubts_of_ticket(run.ticket), *_overtaken(run)],
-        "troubles": TROUBLES, "note_form": NoteForm(auto_id="note_%s"), "work": work,
+        "troubles": TROUBLES, "trouble_links": _trouble_links(work, state),
+        "made_safe_said": _made_safe_said(state), "note_form": NoteForm(auto_id="note_%s"), "work": work,
         "here": refused.anchor if refused else ALL, "refusal": refused.sentence if refused else "",
         "time_form": _form_of(refused, "leave", TimeForm) or TimeForm(initial=state.minutes),
         "safe_form": _form_of(refused, "made-safe", forms.Form) or _safe_form(state),
@@ -138,7 +138,7 @@ def _lot_numbers(state: BenchState) -> dict[str, str]:
     return {str(pk): number for pk, number in lots}
 
 
-def _form_of(refused: _Refused | None, anchor: str, kind: type[forms.Form]) -> forms.Form | None:
+def _form_of(refused: Refused | None, anchor: str, kind: type[forms.Form]) -> forms.Form | None:
     form = refused.form if refused and refused.anchor == anchor else None
     return form if isinstance(form, kind) else None
 
@@ -149,12 +149,27 @@ def _safe_form(state: BenchState) -> forms.Form:
     return MakingSafeForm(rows=(), standing=state.standing, house=House.objects.get())
 
 
+def _made_safe_said(state: BenchState) -> str:
+    safe = state.made_safe
+    return f"{(safe.device_at or safe.at).astimezone(house_zone()):%H:%M}, {safe.by.name}" if safe else ""
+
+
+def _trouble_links(work: WorkPlan, state: BenchState) -> dict[str, tuple[str, list[tuple[str, str]]]]:
+    """Return, by trouble, what it is about and where that is recorded: anchors with their words."""
+    mixes = [(f"mix-{mix.mix.key}", ", ".join(filter(None, [
+        mix.mix.solution, f"load {mix.mix.load}" if mix.mix.load else "",
+        f"pane {mix.mix.pane}" if mix.mix.pane else "",
+    ]))) for mix in state.mixes if mix.making == 1]
+    panes = [(f"{load.anchor}-panes", ", ".join(load.load.panes)) for load in work.loads]
+    return {"amount": ("Which mix", mixes), "ran-out": ("Which mix", mixes), "spoilt": ("Which pane", panes)}
+
+
 def _overtaken(run: Run) -> list[str]:
     return [sentence for _, found in overtaken([run], doubts=False) for sentence in found] if run.is_open else []
 
 
 def _shown(
-    run: Run, state: BenchState, said: Said, screens: Sequence[Screen], refused: _Refused | None,
+    run: Run, state: BenchState, said: Said, screens: Sequence[Screen], refused: Refused | None,
 ) -> list[Shown]:
     day, by_anchor = today(), {screen.anchor: screen for screen in screens}
     shelves = shelves_for(state.mixes) if run.is_open else {}
@@ -231,90 +246,42 @@ def steps(request: DeskRequest, pk: int) -> HttpResponse:
 @require_POST
 def record_form(request: DeskRequest, pk: int) -> HttpResponse:
     """Take one record from a page without a script, and go on to what comes then."""
-    run, key = _run(pk), sent_key(request)
-    sent = _sent_of_form(request, key)
+    run, sent = _run(pk), sent_of_form(request)
     try:
         record(run=run, by=request.user, sent=sent)
     except NotTaken as refusal:
-        refused = _Refused(anchor=_anchor_of(request), sentence=str(refusal), form=refusal.form)
+        refused = Refused(anchor=_anchor_of(request), sentence=str(refusal), form=refusal.form)
         return render(request, "jobs/work/steps.html", _context(run, refused), status=REFUSED)
-    return redirect(f"{reverse('jobs:steps', args=[run.pk])}#{_clean(request.POST.get('next', ALL))}")
+    return redirect(f"{reverse('jobs:steps', args=[run.pk])}#{clean_anchor(request.POST.get('next', ALL))}")
 
 
 def _anchor_of(request: DeskRequest) -> str:
-    return _clean(request.POST.get("screen", ALL))
-
-
-def _clean(anchor: str) -> str:
-    return "".join(letter for letter in anchor if letter.isalnum() or letter in "-.") or ALL
-
-
-def _sent_of_form(request: DeskRequest, key: UUID) -> Sent:
-    after = request.POST.get("after")
-    return Sent(key=key, kind=request.POST.get("kind", ""), subject=request.POST.get("subject", ""), after=after,
-                fields=dict(request.POST.lists()))
+    return clean_anchor(request.POST.get("screen", ALL))
 
 
 @at_the_desk
 @require_POST
 def record_many(request: DeskRequest, pk: int) -> JsonResponse:
-    """Take what a page kept and sends now, in its order, and answer each; what is refused comes back as its screen.
-
-    The device says when each was done and what its clock says now: how much that is off is taken off.
-    """
+    """Take what a page kept and sends now, in its order, and answer each; what is refused comes back as its screen."""
     run = _run(pk)
-    try:
-        sent_now, records = _read_sent(request.body)
-    except (ValueError, TypeError, KeyError, AttributeError):
-        return JsonResponse({"refused": "That is no list of records."}, status=400)
-    off = now() - sent_now
-    answers = []
-    for one in records:
-        sent = _sent_of_device(one, off, request)
-        try:
-            taken = record(run=run, by=request.user, sent=sent)
-        except NotTaken as refusal:
-            answers.append({"key": str(sent.key), "is": "refused", "sentence": str(refusal),
-                            "screen": _screen(request, run, one, refusal)})
-            break  # what follows it was done on top of it: the page looks at it again first
-        answers.append({"key": str(sent.key), "is": "taken" if isinstance(taken, RunEntry | None) else "waits"})
-    return JsonResponse({"answers": answers, **_state(request, run)})
-
-
-def _read_sent(body: bytes) -> tuple[datetime, list[dict[str, Any]]]:
-    document = json.loads(body)
-    moment, records = parse_datetime(document["now"]), document["records"]
-    if moment is None or moment.tzinfo is None or not isinstance(records, list) or len(records) > _MOST_RECORDS:
-        raise ValueError
-    for one in records:
-        UUID(one["key"])
-        if parse_datetime(one["at"]) is None or not isinstance(one["fields"], dict):
-            raise ValueError
-    return moment, records
-
-
-def _sent_of_device(one: Mapping[str, Any], off: timedelta, request: DeskRequest) -> Sent:
-    done_at = parse_datetime(one["at"])
-    assert done_at is not None
-    fields = {str(name): [str(value) for value in values] for name, values in one["fields"].items()
-              if isinstance(values, list)}
-    by = str(one.get("by", ""))
-    return Sent(
-        key=UUID(one["key"]), kind=str(one.get("kind", "")), subject=str(one.get("subject", ""))[:40], fields=fields,
-        done_at=done_at + off, live=one.get("live") is True, after=str(one.get("after") or ""),
-        done_by=by[:150] if by and by != request.user.name else "",
+    answers = answers_to(
+        request, lambda sent: isinstance(record(run=run, by=request.user, sent=sent), RunEntry | None),
+        lambda one, refusal: _screen(request, run, one, refusal),
     )
+    if answers is None:
+        return JsonResponse({"refused": "That is no list of records."}, status=400)
+    return JsonResponse({"answers": answers, **_state(request, run)})
 
 
 def _screen(request: DeskRequest, run: Run, one: Mapping[str, Any], refusal: NotTaken) -> str:
     """Return the screen that was refused, with why beside its field and everything that was typed."""
-    anchor = _clean(str(one.get("screen", "")))
-    context = _context(run, _Refused(anchor=anchor, sentence=str(refusal), form=refusal.form))
+    anchor = clean_anchor(str(one.get("screen", "")))
+    context = _context(run, Refused(anchor=anchor, sentence=str(refusal), form=refusal.form))
     shown = next((row for row in context["screens"] if row.screen.anchor == anchor), None)
     if shown is not None:
-        return render_to_string("jobs/work/steps/screen.html", {**context, "shown": shown}, request)
-    name = {"made-safe": "made_safe", "leave": "leave"}.get(anchor)
-    return render_to_string(f"jobs/work/steps/{name}.html", context, request) if name else ""
+        return render_to_string("recipes/steps/screen.html", {**context, "shown": shown}, request)
+    name = {"made-safe": "recipes/steps/made_safe.html", "leave": "jobs/work/steps/leave.html"}.get(anchor)
+    return render_to_string(name, context, request) if name else ""
 
 
 def _mark(run: Run) -> str:
@@ -329,9 +296,10 @@ def _state(request: DeskRequest, run: Run) -> dict[str, Any]:
     return {
         "mark": _mark(run), "csrf": get_token(request), "person": request.user.name, "open": run.is_open,
         "now": now().isoformat(), "said": said_of(state),
-        "clock": render_to_string("jobs/work/steps/clock.html", {"state": state, "run": run}, request),
-        "safe": render_to_string("jobs/work/steps/made_safe.html", {
-            "state": state, "run": run, "safe_form": _safe_form(state), "house": House.objects.first()}, request),
+        "clock": render_to_string("recipes/steps/clock.html", {"state": state}, request),
+        "safe": render_to_string("recipes/steps/made_safe.html", {
+            "state": state, "bench": _page(run), "made_safe_said": _made_safe_said(state),
+            "safe_form": _safe_form(state), "house": House.objects.first()}, request),
     }
 
 

@@ -11,7 +11,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Exists, Max, OuterRef
 
 from recipes.clocks import make_safe, owed_for, start_clock
 from recipes.facts import LEFT_OUT, SPRAYED, YES, RecipeFacts, Shelf
@@ -31,6 +31,7 @@ from recipes.models import (
     TrialChange,
     TrialNote,
     TrialPhotograph,
+    TrialRecord,
     TrialTiming,
     TrialUse,
 )
@@ -349,6 +350,13 @@ def make_trial_safe(
     return make_safe(key=key, by=by, clocks=clocks, procedure=procedure, treated=treated, owed=owed, done_at=done_at)
 
 
+def waiting_of(trial: Trial) -> list[TrialRecord]:
+    """Return what was sent from the bench of a trial, could not be taken, and nobody settled. One query."""
+    settled = TrialRecord.objects.filter(settles=OuterRef("key"))
+    return list(trial.records.exclude(why="").exclude(kind=TrialRecord.Kind.SETTLED).exclude(
+        Exists(settled)).select_related("by"))
+
+
 @transaction.atomic
 def close_trial(trial: Trial, saves: int, *, verdict: str, score: int | None, kept_where: str = "",
                 at: datetime | None = None) -> Trial:
@@ -365,6 +373,9 @@ def close_trial(trial: Trial, saves: int, *, verdict: str, score: int | None, ke
     if unsaid:
         raise TrialRefused(f"Say when this was mixed or first sprayed, or that it was not, then close it: {unsaid}.",
                            "made-safe")
+    if waiting_of(row):
+        raise TrialRefused("Something sent from the bench could not be taken: say what became of it, then close it.",
+                           "waiting")
     if verdict != Trial.Verdict.LEFT:  # what nobody may try is always given up
         refuse_stops_that_stand(row)
     row.verdict, row.score, row.kept_where, row.closed_at = verdict, score, kept_where, at or now()

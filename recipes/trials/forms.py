@@ -201,17 +201,21 @@ _LOT_ADDRESS = re.compile(r"/stockroom/lots/(\d+)/")
 
 
 class TakeForm(AsksOnce):
-    """An amount of a lot of a material, chosen from the list. needed: what the trial needs, if it needs any."""
+    """An amount of a lot of a material, chosen from the list. needed: what the trial needs, if it needs any.
+
+    by_number: lots are named as their labels are, for a scanner.
+    """
 
     lot = forms.ChoiceField(required=False)
     amount = forms.CharField(max_length=30, required=False, widget=forms.TextInput(attrs={"autocomplete": "off"}))
 
     def __init__(self, *args: Any, material: Material, lots: list[Lot], day: Any, needed: Decimal = Decimal(0),
-                 **more: Any) -> None:
+                 by_number: bool = False, **more: Any) -> None:
         super().__init__(*args, **more)
-        self.material, self.needed, self.lots = material, needed, {str(lot.pk): lot for lot in lots}
+        self.material, self.needed = material, needed
+        self.lots = {lot.lot_number if by_number else str(lot.pk): lot for lot in lots}
         self.fields["lot"].choices = [  # type: ignore[attr-defined]
-            (str(lot.pk), lot_words(lot, day)) for lot in lots
+            (name, lot_words(lot, day)) for name, lot in self.lots.items()
         ] or [("", "no lot on the shelf")]
 
     def clean(self) -> dict[str, Any]:

@@ -1,0 +1,155 @@
+"""The page of the bench, one thing at a time, of a run or of a trial: what it sends, and how that is answered."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from django import forms
+from django.utils.datastructures import MultiValueDict
+from django.utils.dateparse import parse_datetime
+
+from studio.house.clock import now
+from studio.house.form_keys import sent_key
+from studio.house.http import DeskRequest
+from studio.kit.errors import DaybookError
+
+#: what a page may send in one request
+_MOST_RECORDS = 200
+#: the screen of everything at once
+ALL = "all"
+
+
+@dataclass(frozen=True, kw_only=True)
+class BenchPage:
+    """Where a page sends its records to. of: what it is kept under on a device. whole: what its first screen is of."""
+
+    of: str
+    record: str
+    records: str
+    state: str
+    is_open: bool
+    whole: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sent:
+    """What was sent. fields: a form's, by name. done_at: when it was done. live: somebody waits for the answer.
+
+    after: the key of the newest record of its subject that the device knew of, "" none. done_by: who did it, where
+    somebody else was logged in by the time it was sent.
+    """
+
+    key: UUID
+    kind: str
+    subject: str = ""
+    fields: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    done_at: datetime | None = None
+    after: str | None = None
+    live: bool = True
+    done_by: str = ""
+
+    def value(self, name: str, default: str = "") -> str:
+        values = self.fields.get(name)
+        return values[-1] if values else default
+
+    @property
+    def data(self) -> MultiValueDict[str, str]:
+        """Return the fields as a form takes them."""
+        return MultiValueDict({name: list(values) for name, values in self.fields.items()})
+
+    @property
+    def moment(self) -> datetime | None:
+        """Return when it was done: a device whose clock goes ahead did nothing that is still to come."""
+        return min(self.done_at, now()) if self.done_at is not None else None
+
+
+class NotTaken(DaybookError):
+    """A record that cannot be taken as it was sent. form: what says why, beside its fields."""
+
+    def __init__(self, sentence: str, form: forms.Form | None = None) -> None:
+        super().__init__(sentence)
+        self.form = form
+
+
+@dataclass(frozen=True, kw_only=True)
+class Refused:
+    """A screen that was sent and refused: why, and its form as it was filled in."""
+
+    anchor: str
+    sentence: str
+    form: forms.Form | None = None
+
+
+def first_error(form: forms.Form) -> str:
+    return next((str(sentence) for sentences in form.errors.values() for sentence in sentences), "")
+
+
+def only_asked(form: forms.Form) -> dict[str, Any]:
+    """Return the questions of a form that is refused for nothing else, by field."""
+    if any(error.code != "asked" for errors in form.errors.as_data().values() for error in errors):
+        return {}
+    return {name: form.fields[name].question for name in form.errors}  # type: ignore[attr-defined]
+
+
+def clean_anchor(anchor: str) -> str:
+    return "".join(letter for letter in anchor if letter.isalnum() or letter in "-.") or ALL
+
+
+def sent_of_form(request: DeskRequest) -> Sent:
+    """Return what a page without a script sent. Raises LostKey."""
+    return Sent(key=sent_key(request), kind=request.POST.get("kind", ""), subject=request.POST.get("subject", ""),
+                after=request.POST.get("after"), fields=dict(request.POST.lists()))
+
+
+def answers_to(
+    request: DeskRequest, take: Callable[[Sent], bool], screen: Callable[[Mapping[str, Any], NotTaken], str],
+) -> list[dict[str, str]] | None:
+    """Take what a page kept and sends now, in its order, and answer each; None for what is no list of records.
+
+    take: returns whether it was taken, or waits; raises NotTaken, and what was sent comes back as its screen. The
+    device says when each was done and what its clock says now: how much that is off is taken off.
+    """
+    try:
+        sent_now, records = _read_sent(request.body)
+    except (ValueError, TypeError, KeyError, AttributeError):
+        return None
+    off, answers = now() - sent_now, []
+    for one in records:
+        sent = _sent_of_device(one, off, request)
+        try:
+            answers.append({"key": str(sent.key), "is": "taken" if take(sent) else "waits"})
+        except NotTaken as refusal:
+            answers.append({"key": str(sent.key), "is": "refused", "sentence": str(refusal),
+                            "screen": screen(one, refusal)})
+            break  # what follows it was done on top of it: the page looks at it again first
+    return answers
+
+
+def _read_sent(body: bytes) -> tuple[datetime, list[dict[str, Any]]]:
+    document = json.loads(body)
+    moment, records = parse_datetime(document["now"]), document["records"]
+    if moment is None or moment.tzinfo is None or not isinstance(records, list) or len(records) > _MOST_RECORDS:
+        raise ValueError
+    for one in records:
+        UUID(one["key"])
+        if parse_datetime(one["at"]) is None or not isinstance(one["fields"], dict):
+            raise ValueError
+    return moment, records
+
+
+def _sent_of_device(one: Mapping[str, Any], off: timedelta, request: DeskRequest) -> Sent:
+    done_at = parse_datetime(one["at"])
+    assert done_at is not None
+    fields = {str(name): [str(value) for value in values] for name, values in one["fields"].items()
+              if isinstance(values, list)}
+    by = str(one.get("by", ""))
+    return Sent(
+        key=UUID(one["key"]), kind=str(one.get("kind", "")), subject=str(one.get("subject", ""))[:40], fields=fields,
+        done_at=done_at + off, live=one.get("live") is True, after=str(one.get("after") or ""),
+        done_by=by[:150] if by and by != request.user.name else "",
+    )
