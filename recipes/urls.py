@@ -6,7 +6,7 @@ from recipes.solutions import authoring_views as solution_views
 from recipes.solutions import lot_views
 from recipes.solutions import mixing_ahead_views as making_views
 from recipes.solutions import views as solutions_views
-from recipes.trials import compare_views
+from recipes.trials import compare_views, steps_views
 from recipes.trials import views as trial_views
 
 app_name = "recipes"
@@ -32,6 +32,11 @@ urlpatterns = [
     path("trials/photographs/<int:pk>/crop/", trial_views.crop, name="crop"),
     path("trials/photographs/<int:pk>/remove/", trial_views.remove_photograph, name="remove_photograph"),
     path("trials/<int:number>/", trial_views.trial, name="trial"),
+    path("trials/<int:number>/steps/", steps_views.steps, name="trial_steps"),
+    path("trials/<int:number>/steps/record/", steps_views.record_form, name="trial_record"),
+    path("trials/<int:number>/steps/records/", steps_views.record_many, name="trial_records"),
+    path("trials/<int:number>/steps/state/", steps_views.steps_state, name="trial_state"),
+    path("trials/<int:number>/steps/waiting/<int:pk>/", steps_views.settle_waiting, name="settle_waiting"),
     path("trials/<int:number>/further/", trial_views.further, name="further"),
     path("trials/<int:number>/change/", trial_views.change, name="change_trial"),
     path("trials/<int:number>/conditions/", trial_views.conditions, name="conditions"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Protocol
 
@@ -117,3 +117,10 @@ def makes_safe(step: Worked) -> bool:
 def made_safe_by(house: House) -> str:
     """Return by when silver that is mixed now is made safe, in the studio's words."""
     return limit_of(house).in_words()
+
+
+@register.filter
+def sent_in_words(fields: Mapping[str, Sequence[str]]) -> str:
+    """Return what a record held as it was sent: “amount: 22.7 g; act: amounts”."""
+    return "; ".join(f"{name.rpartition('-')[2].replace('_', ' ')}: {', '.join(values)}"
+                     for name, values in (fields or {}).items() if any(values))

@@ -13,8 +13,8 @@ from recipes.finishes.volumes import PartMix
 from recipes.solutions.bench_card import BenchCard
 
 CONDITIONS, MIX, STEP = "conditions", "mix", "step"
-#: the screens of everything at once, and of the end; what follows the last step
-ALL, LEAVE, PHOTOGRAPHS = "all", "leave", "photographs"
+#: the screen of everything at once; what follows the last step
+ALL, PHOTOGRAPHS = "all", "photographs"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,7 +52,6 @@ class Screen:
     step: StepFacts | None = None
     poured: tuple[Poured, ...] = ()
     refusals: tuple[str, ...] = ()
-    starts_clock: bool = False
     of: tuple[int, int] = (1, 1)
     previous: str = ALL
     following: str = ALL

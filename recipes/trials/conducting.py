@@ -37,7 +37,7 @@ from recipes.models import (
 )
 from recipes.photographs import MEDIA_TYPE, Crop, copies_of
 from recipes.reading import ANY_DAY, recipe_facts
-from recipes.solutions.bench_card import material_amounts
+from recipes.solutions.bench_card import BenchCard, material_amounts
 from recipes.solutions.holding import why_taken_by_nobody
 from recipes.solutions.putting_in_use import freeze_solutions
 from recipes.trials.against_stops import refuse_stops_that_stand, try_against
@@ -452,3 +452,27 @@ def amounts_needed(mixes: Mapping[int, Sequence[PartMix]]) -> dict[str, Fraction
         for code, amount in material_amounts(mix.card) if mix.card else ():
             amounts[code] = amounts.get(code, Fraction(0)) + amount
     return amounts
+
+
+def amounts_still_needed(trial: Trial, mixes: Mapping[int, Sequence[PartMix]]) -> dict[str, Fraction]:
+    """Return what of a trial's mixes the bench did not take already, or say was not mixed; by material code. One query.
+    """
+    rows = list(trial.records.filter(why="", kind__in=(TrialRecord.Kind.MIXED, TrialRecord.Kind.UNDONE)))
+    undone = {row.content.get("undoes") for row in rows}
+    told = {row.subject for row in rows if row.kind == TrialRecord.Kind.MIXED and str(row.key) not in undone}
+    amounts = amounts_needed(mixes)
+    for step, of_step in mixes.items():
+        for number, mix in enumerate(of_step, start=1):
+            for code, amount in _told_of(mix.card, f"s{step}p{number}", told):
+                amounts[code] -= amount
+    return {code: amount for code, amount in amounts.items() if amount > 0}
+
+
+def _told_of(card: BenchCard | None, subject: str, told: Collection[str]) -> Iterable[tuple[str, Fraction]]:
+    """Yield what the mixes of a card that the bench told of measure, each solution by itself."""
+    for row in card.rows if card else ():
+        ingredient = row.measured.ingredient
+        if row.inside is not None:
+            yield from _told_of(row.inside, f"{subject}i{ingredient.number}", told)
+        elif ingredient.material is not None and subject in told:
+            yield ingredient.material, row.measured.amount

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 from uuid import NAMESPACE_URL, UUID, uuid4, uuid5
 
@@ -193,18 +194,18 @@ def _printed(bench: TrialBench, screen: Screen, sent: Sent) -> list[Taken]:
         number, _, rest = one.partition(" ")
         lot, _, amount = rest.partition(" ")
         try:
-            shown.setdefault(int(number), []).append((lot, Decimal(amount)))
-        except (ValueError, InvalidOperation):
+            shown.setdefault(int(number), []).append((lot, as_decimal(Fraction(amount), STOCK_DECIMALS)))
+        except (ValueError, ArithmeticError):
             continue
     for number, taking in takings.items():
         lots, left = {str(lot.pk): lot for lot in taking.lots}, taking.amount
         for pk, amount in shown.get(number, ()):
             lot = lots.get(pk) or Lot.objects.select_related("material", "level").filter(
-                pk=pk, material=taking.material).first()
+                pk=pk if pk.isdecimal() else None, material=taking.material).first()
             if lot is None or not Decimal(0) < amount <= left:
                 raise NotTaken(f"That is no lot of {taking.material.name} as this mix takes it: look at it again.")
             left -= amount
-            found.append(Taken(lot=lot, amount=as_decimal(amount, STOCK_DECIMALS)))
+            found.append(Taken(lot=lot, amount=amount))
         if left > 0:
             raise NotTaken(_too_little(taking.material.name))
     return found
@@ -240,13 +241,13 @@ class MixForm(forms.Form):
 
 def _typed(bench: TrialBench, screen: Screen, sent: Sent) -> list[Taken]:
     rows = take_forms(bench, screen, sent.data)
-    if not all([row.is_valid() for row in rows]) and not sent.live:
+    if any(row.errors for row in rows) and not sent.live:
         data = sent.data
         for row in rows:  # who could not be asked meant it so
             for question in only_asked(row).values():
                 data.setlist(question.name, [question.value])
         rows = take_forms(bench, screen, data)
-    if not all([row.is_valid() for row in rows]):
+    if any(row.errors for row in rows):
         wrong = next(row for row in rows if row.errors)
         raise NotTaken(first_error(wrong), MixForm(rows, screen.subject, DoneAtForm(sent.data, prefix=screen.subject)))
     return [Taken(lot=lot, amount=amount) for row in rows if row.cleaned_data["taken"]

@@ -26,7 +26,7 @@ from recipes.trials.conducting import (
     add_note,
     add_photograph,
     add_timing,
-    amounts_needed,
+    amounts_still_needed,
     change_trial,
     close_trial,
     crop_photograph,
@@ -39,6 +39,7 @@ from recipes.trials.conducting import (
     start_trial_clock,
     take_stock,
     untold,
+    waiting_of,
 )
 from recipes.trials.forms import ChangesSheet, CloseForm, ConditionsForm, OtherLotForm, PaneForm, TakeForm
 from recipes.trials.reading import changes_of, facts_of, trials_with_all
@@ -203,7 +204,7 @@ def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: 
     )
     is_open = trial.closed_at is None
     mixes = mixes_of(trial, recipe, shelf) if is_open else {}
-    needed = amounts_needed(mixes)
+    needed = amounts_still_needed(trial, mixes)
     house = House.objects.first() or House()
     stands = standing(trial.clocks.filter(made_safe=None), house)
     found, starts = walk(recipe, shelf), clock_starts(recipe, shelf)
@@ -219,7 +220,7 @@ def _page(request: DeskRequest, trial: Trial, *, refusal: str = "", conditions: 
         "is_open": is_open, "refusal": refusal, "timings": timings, "by_step": by_step,
         "wear": worn_at(recipe, shelf),
         "conditions": conditions or ConditionsForm(trial=trial, steps=recipe.steps, preference=preference),
-        "takes": takes if takes is not None else _take_forms(needed), "mixes": mixes,
+        "takes": takes if takes is not None else _take_forms(needed), "mixes": mixes, "waiting": waiting_of(trial),
         "other": other or OtherLotForm(needed={}, initial={"other_lot": scanned}),
         "closing": closing or CloseForm(initial={"kept_where": trial.kept_where}), "uses": uses,
         "notes": trial.notes.select_related("by"), "led_to": trial.led_to.select_related("finish"),
@@ -301,6 +302,8 @@ def photograph(request: DeskRequest, number: int) -> HttpResponse:
         add_photograph(key=sent_key(request), trial=row, by=request.user, side=side, content=sent.read())
     except DaybookError as refusal:
         return _page(request, row, refusal=str(refusal))
+    if request.POST.get("at") == "bench":
+        return redirect(reverse("recipes:trial_steps", args=[number]) + "#photographs")
     return _back(number, "photographs")
 
 
@@ -343,7 +346,7 @@ def stock(request: DeskRequest, number: int) -> HttpResponse:
     """Deduct what the trial took from the lots it was taken from."""
     key, row = sent_key(request), _trial(number)
     facts = facts_of([row])
-    needed = amounts_needed(mixes_of(row, facts.tried[row.pk], facts.shelf))
+    needed = amounts_still_needed(row, mixes_of(row, facts.tried[row.pk], facts.shelf))
     takes = _take_forms(needed, request.POST)
     other = OtherLotForm(request.POST, needed={code: as_decimal(amount, 3) for code, amount in needed.items()})
     refusal, taken = "", []

@@ -389,7 +389,7 @@
     const finish = event.target.closest("[data-finish]");
     if (finish && (offSince || loggedOut || unsent.length)) {
       event.preventDefault();
-      say(finish, "Finishing needs the network and nothing unsent: " + (unsent.length ? ticks(unsent.length) : "not connected") + ".");
+      say(finish, (finish.dataset.finish || "Finishing") + " needs the network and nothing unsent: " + (unsent.length ? ticks(unsent.length) : "not connected") + ".");
     }
     const camera = event.target.closest("[data-camera]");
     if (camera) { scan(camera); }
