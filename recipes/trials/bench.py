@@ -70,6 +70,11 @@ class Taking:
     short: Decimal
     lots: Sequence[Lot]
 
+    @property
+    def printed(self) -> list[str]:
+        """Return what the screen says to take, as its form sends it: a lot's id and an amount each."""
+        return [f"{pick.lot_id} {pick.amount:f}" for pick in self.picks]
+
 
 @dataclass(frozen=True, kw_only=True)
 class TrialBench:

@@ -40,6 +40,7 @@ from recipes.trials.forms import ConditionsForm, TakeForm
 from recipes.trouble import TROUBLES
 from studio.exact import STOCK_DECIMALS
 from studio.house.clock import house_zone, now, today
+from studio.house.http import whole_number
 from studio.house.models import House, Person
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal
@@ -189,23 +190,23 @@ def _clock_all_the_same(trial: Trial, by: Person, sent: Sent) -> None:
 def _printed(bench: TrialBench, screen: Screen, sent: Sent) -> list[Taken]:
     """Return what the screen said to take, as it was shown: the lots that the hand took, whatever stands there now."""
     takings, found = bench.takings.get(screen.subject, {}), []
-    shown: dict[int, list[tuple[str, Decimal]]] = {}
+    shown: dict[int, list[tuple[int, Decimal]]] = {}
     for one in sent.fields.get("printed", ()):
-        number, _, rest = one.partition(" ")
-        lot, _, amount = rest.partition(" ")
+        place, _, rest = one.partition(" ")
+        pk, _, amount = rest.partition(" ")
         try:
-            shown.setdefault(int(number), []).append((lot, as_decimal(Fraction(amount), STOCK_DECIMALS)))
+            shown.setdefault(int(place), []).append((int(pk), as_decimal(Fraction(amount), STOCK_DECIMALS)))
         except (ValueError, ArithmeticError):
             continue
     for number, taking in takings.items():
-        lots, left = {str(lot.pk): lot for lot in taking.lots}, taking.amount
-        for pk, amount in shown.get(number, ()):
-            lot = lots.get(pk) or Lot.objects.select_related("material", "level").filter(
-                pk=pk if pk.isdecimal() else None, material=taking.material).first()
-            if lot is None or not Decimal(0) < amount <= left:
+        lots, left = {lot.pk: lot for lot in taking.lots}, taking.amount
+        for lot_id, part in shown.get(number, ()):
+            lot = lots.get(lot_id) or Lot.objects.select_related("material", "level").filter(
+                pk=lot_id, material=taking.material).first()
+            if lot is None or not Decimal(0) < part <= left:
                 raise NotTaken(f"That is no lot of {taking.material.name} as this mix takes it: look at it again.")
-            left -= amount
-            found.append(Taken(lot=lot, amount=amount))
+            left -= part
+            found.append(Taken(lot=lot, amount=part))
         if left > 0:
             raise NotTaken(_too_little(taking.material.name))
     return found
@@ -273,7 +274,7 @@ def made_lots(bench: TrialBench) -> dict[str, list[Lot]]:
 def _made_lot(screen: Screen, sent: Sent) -> Taken:
     assert screen.mix is not None
     lot = Lot.objects.select_related("material", "level").filter(
-        pk=sent.value("lot") if sent.value("lot").isdecimal() else None, made__isnull=False).first()
+        pk=whole_number(sent.value("lot")), made__isnull=False).first()
     if lot is None or lot.made.solution_version.key != screen.mix.solution.key or screen.mix.strength != 1:
         raise NotTaken("Choose a lot mixed ahead that holds enough of it.")
     return Taken(lot=lot, amount=as_decimal(screen.mix.volume_ml, STOCK_DECIMALS))
