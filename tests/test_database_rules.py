@@ -51,6 +51,7 @@ from recipes.models import (
     TrialChange,
     TrialNote,
     TrialPhotograph,
+    TrialRecord,
     TrialTiming,
     TrialUse,
     TriedAgainst,
@@ -219,6 +220,15 @@ class World:
     def not_mixed(self, trial: Trial) -> NotMixed:
         return NotMixed.objects.create(key=builders.key(), trial=trial, subject="s1", what="bath", at=now(), by=self.owner)
 
+    def recorded(self, trial: Trial, **more: Any) -> TrialRecord:
+        return TrialRecord.objects.create(
+            key=builders.key(), trial=trial, kind="step", subject="s1", done_at=now(), at=now(), by=self.owner, **more)
+
+    def waiting_trial(self) -> Any:
+        trial = builders.trial(self.tried, self.owner)
+        self.recorded(trial, why="no such lot")
+        return Trial.objects.filter(pk=trial.pk)
+
     def newer_mix(self) -> MadeLot:
         """A mix with some of the rinse in it, kept an hour longer than the rinse."""
         assert self.rinse.made_at is not None
@@ -287,6 +297,14 @@ BREAKS: dict[str, Break] = {
     "clock_stops_after_it_starts": lambda w: SilverClock.objects.filter(pk=w.clock().pk).update(made_safe=w.early()),
     "stopped_clock_started_before": lambda w: w.clock(made_safe=w.early()),
     "no_clock_starts_in_a_closed_trial": lambda w: w.clock(trial=w.trial),
+    "recipes_trialrecord_never_edited": lambda w: TrialRecord.objects.filter(
+        pk=w.recorded(builders.trial(w.tried, w.owner)).pk).update(subject="s2"),
+    "recipes_trialrecord_never_deleted": lambda w: TrialRecord.objects.filter(
+        pk=w.recorded(builders.trial(w.tried, w.owner)).pk)._raw_delete("default"),
+    "recipes_trialrecord_never_replaced": lambda w: w.again(
+        TrialRecord, w.recorded(builders.trial(w.tried, w.owner))),
+    "nothing_is_recorded_of_a_closed_trial": lambda w: w.recorded(w.trial),
+    "trial_closes_settled": lambda w: w.waiting_trial().update(closed_at=now(), verdict="left"),
     **_append_only("recipes_notmixed", NotMixed, {"what": "x"}),
     "recipes_notmixed_never_replaced": lambda w: w.again(NotMixed, w.not_mixed(builders.trial(w.tried, w.owner))),
     "nothing_is_said_of_a_closed_trials_mixes": lambda w: w.not_mixed(w.trial),
