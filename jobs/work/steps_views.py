@@ -109,7 +109,8 @@ def _run(pk: int) -> Run:
 def _page(run: Run) -> BenchPage:
     return BenchPage(
         of=f"run-{run.pk}", record=reverse("jobs:record", args=[run.pk]),
-        records=reverse("jobs:records", args=[run.pk]), state=reverse("jobs:steps_state", args=[run.pk]), is_open=run.is_open, whole="all loads",
+        records=reverse("jobs:records", args=[run.pk]), state=reverse("jobs:steps_state", args=[run.pk]),
+        is_open=run.is_open, whole="all loads",
     )
 
 

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('recipes', '0018_one_open_clock_a_solution_of_a_trial'),
+        ('recipes', '0019_what_a_step_counts'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
