@@ -21,7 +21,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from jobs.models import Run, RunEntry, WaitingRecord
 from jobs.work.bench import BenchState, MixState, bench_state
-from jobs.work.bench_cards import ALL, GLASS, LEAVE, MIX, PANES, STEP, Screen, screens_of
+from jobs.work.bench_cards import ALL, CONDITIONS, GLASS, LEAVE, MIX, PANES, STEP, Screen, screens_of
 from jobs.work.clock import clocks_of
 from jobs.work.forms import ConditionsForm, GlassForm, MadeSafeForm, MixForm, NoteForm, TimeForm
 from jobs.work.in_doubt import doubts_of_ticket
@@ -74,7 +74,8 @@ class Shown:
 
     @property
     def template(self) -> str:
-        return f"jobs/work/steps/{self.screen.kind}.html"
+        shared = self.screen.kind == CONDITIONS
+        return f"{'recipes' if shared else 'jobs/work'}/steps/{self.screen.kind}.html"
 
     @property
     def done_by(self) -> str:
