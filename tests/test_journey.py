@@ -98,8 +98,10 @@ def work_the_run_as_helper(browser: Browser, address: str, run: str) -> None:
     page.get_by_label("Relative humidity, %").fill("52")
     page.get_by_role("button", name="Record the conditions").click()
     expect(page.locator("#conditions + [data-part]").get_by_text("Recorded.")).to_be_visible()
-    page.get_by_role("button", name="Finish the run").click()
-    expect(page.get_by_role("alert")).to_contain_text("mixes are not recorded yet")
+    page.get_by_role("link", name="See what will be deducted, then finish").click()
+    expect(page.locator("main")).to_contain_text("mixes are not recorded yet")
+    expect(page.get_by_role("button", name="Finish: deduct this")).to_have_count(0)
+    page.goto(address + run)
     waiting = page.locator(".mix", has=page.get_by_text("not recorded yet"))
     for _ in range(waiting.count()):
         first = waiting.first
@@ -125,7 +127,9 @@ def work_the_run_as_helper(browser: Browser, address: str, run: str) -> None:
         box.check()
     page.get_by_role("button", name="Record that it is safe").click()
     expect(page.get_by_text("Everything is recorded: finish the run.")).to_be_visible()
-    page.get_by_role("button", name="Finish the run").click()
+    page.get_by_role("link", name="See what will be deducted, then finish").click()
+    expect(page.locator("main")).to_contain_text("Silver nitrate")
+    page.get_by_role("button", name="Finish: deduct this").click()
     expect(page.get_by_role("status").first).to_contain_text("stock is deducted")
     assert "£" not in page.content()
     page.context.close()
