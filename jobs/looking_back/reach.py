@@ -35,7 +35,8 @@ class PaneTaken:
 class Reached:
     """A load of a run, or a trial, that a lot touched or may have touched.
 
-    part: the load by its name in a row, “load 2 of r1”; "" for what is of no load (glass, a mix that no pane got).
+    part: the load by its name in a row, r1l2; “glass”; the trial; "" for what is of no load (a mix for the whole job
+    that no pane got).
     portion: of all its mixes, what was left in the jug included. planned: nothing of it is mixed yet.
     """
 
@@ -137,11 +138,11 @@ def _in_run(
     names = dict(loads.values())
     parts: dict[str, _Part] = defaultdict(_Part)
     for state in record.mixes:
-        contents = graph.contents[pk][state.mix.key]
+        contents = graph.contents[pk][state.key]
         portion = graph.of_source(contents, lot.pk)
         if portion == NOTHING:
             continue
-        of_panes = shares[state.mix.key]
+        of_panes = shares[state.key]
         touched = {loads[label][0] for label in of_panes if label in loads}
         for anchor in touched or {_load_of_mix(state.mix.recipe, state.mix.load, record.plan)}:
             part = parts[anchor]
@@ -155,9 +156,9 @@ def _in_run(
                 if not state.mix.inside:
                     part.panes[label] += portion.times(share)
             part.through |= dict.fromkeys(contents)
-            part.at.append(record.last_at.get(state.mix.key, run.opened_at))
+            part.at.append(record.last_at.get(state.key, run.opened_at))
     for state in record.mixes:
-        contents = graph.planned[pk].get(state.mix.key, {})
+        contents = graph.planned[pk].get(state.key, {})
         if graph.of_source(contents, lot.pk) == NOTHING:
             continue
         part = parts[_load_of_mix(state.mix.recipe, state.mix.load, record.plan)]
@@ -246,8 +247,8 @@ def lots_in_panes(job: Job) -> list[PaneHolds]:
         for pane in record.plan.panes:
             held: dict[tuple[int, str], Portion] = defaultdict(lambda: NOTHING)
             for state in record.mixes:
-                share = Fraction(0) if state.mix.inside else shares[state.mix.key].get(pane.label, Fraction(0))
-                for lot, portion in graph.contents[run.pk][state.mix.key].items() if share else ():
+                share = Fraction(0) if state.mix.inside else shares[state.key].get(pane.label, Fraction(0))
+                for lot, portion in graph.contents[run.pk][state.key].items() if share else ():
                     held[lot, ""] += portion.times(share)
                     for inner, within in _inside(graph, lot):
                         held[inner, str(graph.lots[lot])] += portion.times(share).of(within)
