@@ -25,8 +25,8 @@ TAKING = (Kind.USE, Kind.MAKE_UP_OUT)
 
 @dataclass(kw_only=True)
 class LotGraph:
-    """made_of: what a unit of a lot holds of others. contents: by run, making of a mix, and lot; planned: of mixes still
-    to come. glass: the lots of glass that a run took. lots: every lot met on the way.
+    """made_of: what a unit of a lot holds of others. contents: by run, making of a mix, and lot. planned: of mixes to
+    come. glass: the lots of glass that a run took. lots: every lot met on the way.
     """
 
     made_of: dict[int, Contents] = field(default_factory=dict)

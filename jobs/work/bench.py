@@ -244,9 +244,18 @@ class BenchState:
         found += [(f"{record} of {record.done_by or record.by.name}, sent later, could not be taken: {record.why}",
                    "waiting") for record in self.waiting]
         found += [(question, "mixes") for state in self.mixes for question in state.questions]
+        found += self._asked_beside_mixes()
         found += [(f"Pane {label} is good, and its silver, {what}, is recorded as not mixed: record how it was "
                    "silvered.", "mixes") for label, what in self._silvered_with_nothing()]
         return found
+
+    def _asked_beside_mixes(self) -> list[tuple[str, str]]:
+        """Return what was unusual about the glass, conditions and time that were recorded without network."""
+        subjects = [(Kind.CONDITIONS, "", "conditions"), (Kind.TIME, "", "time"),
+                    *((Kind.GLASS, glass.code, "glass") for glass in self.plan.glass)]
+        newest = [(self.entries.newest(kind, subject), part) for kind, subject, part in subjects]
+        return [(f"{sentence} Record it again, or say that it is meant so.", part) for entry, part in newest if entry
+                for sentence in entry.content.get("asked", ())]
 
     def _silvered_with_nothing(self) -> list[tuple[str, str]]:
         """Return the good panes of loads whose ammoniacal silver is recorded as neither mixed nor taken from a lot."""
@@ -279,8 +288,7 @@ def bench_state(run: Run) -> BenchState:
         panes=[_pane_state(pane.label, entries.newest(Kind.PANE, pane.label)) for pane in plan.panes],
         sheets={glass.code: entry.content["sheets"] if (entry := cut[glass.code]) is not None else glass.sheets
                 for glass in plan.glass},
-        minutes={who: Decimal(value) for who, value in (times.content if times else {}).items()
-                 if who != "meant_so"},
+        minutes={who: Decimal(times.content[who]) for who in ("helper", "owner") if times and who in times.content},
         notes=entries.all_of(Kind.NOTE), made_safe=entries.newest(Kind.MADE_SAFE),
         sprayings=[_spraying_state(meeting, entries.newest(Kind.SPRAYED, meeting.key))
                    for meeting in meetings_of(plan)],

@@ -65,11 +65,12 @@ def record(*, run: Run, by: Person, sent: Sent) -> RunEntry | WaitingRecord | No
     except DaybookError as refusal:
         if sent.live:
             raise refusal if isinstance(refusal, NotTaken) else NotTaken(str(refusal)) from refusal
-        return WaitingRecord.objects.create(
-            run=run, client_key=sent.key, kind=sent.kind, subject=sent.subject[:40], why=str(refusal)[:400],
-            fields={name: list(values) for name, values in sent.fields.items()}, done_at=_moment(sent) or now(),
-            done_by=sent.done_by[:150], at=now(), by=by,
-        )
+        waiting, _ = WaitingRecord.objects.get_or_create(client_key=sent.key, defaults={
+            "run": run, "kind": sent.kind[:10], "subject": sent.subject[:40], "why": str(refusal)[:400],
+            "fields": {name: list(values) for name, values in sent.fields.items()}, "done_at": _moment(sent) or now(),
+            "done_by": sent.done_by[:150], "at": now(), "by": by,
+        })
+        return waiting
 
 
 def _moment(sent: Sent) -> datetime | None:
@@ -104,6 +105,7 @@ def _rest(run: Run, by: Person, sent: Sent) -> None:
     Its mixes, and its steps as done. What is ammoniacal silver is recorded by itself, with the time it was mixed:
     that time is what its clock counts from.
     """
+    run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job__quote").get(pk=run.pk)
     state = bench_state(run)
     steps = [f"{sent.subject}s{step.number}" for at, recipe in enumerate(state.plan.recipes, start=1)
              for load in recipe.loads if f"r{at}l{load.number}" == sent.subject for step in recipe.steps]

@@ -99,6 +99,15 @@ def test_a_second_making_needs_its_reason_and_is_used_too(run, owner, workshop):
     assert "knocked over" in state_of(run, f"{subject}-2").how
 
 
+def test_a_second_making_corrected_on_the_whole_page_keeps_its_reason(run, owner, at_helper):
+    again = f"{reducer(run)}-2"
+    record(run=run, by=owner, sent=sent(Kind.MIXED, reducer(run)))
+    record(run=run, by=owner, sent=sent(Kind.MIXED, again, fields={"act": "again", "because": "knocked over"}))
+    assert at_helper.post(f"/bench/{run.pk}/mixes/{again}/as-written/", {"key": builders.key()}).status_code == 302
+    assert run.entries.filter(subject=again).count() == 2
+    assert state_of(run, again).because == "knocked over"
+
+
 def test_the_clock_of_silver_starts_when_silver_and_ammonia_are_both_in(run, owner):
     subject = silver_mix(run)
     done_at = now() - timedelta(minutes=20)
@@ -146,6 +155,17 @@ def test_an_unusual_amount_is_asked_now_and_asked_again_later_but_never_lost(run
     record(run=run, by=owner, sent=sent(Kind.MIXED, subject, fields={"act": "amounts", **amounts}, live=False))
     assert state_of(run, subject).made
     assert "mixes" in {where for sentence, where in bench_state(run).missing if "meant so" in sentence}
+
+
+def test_minutes_that_another_sent_later_are_read_and_what_is_unusual_stays_asked(run, owner, at_helper):
+    """Sent after somebody else logged in, and none at all: the record says both beside its minutes."""
+    none = sent(Kind.TIME, live=False, done_by="Bess", fields={"helper": "0", "owner": "0"})
+    record(run=run, by=owner, sent=none)
+    assert bench_state(run).minutes == {"helper": 0, "owner": 0}
+    assert [part for sentence, part in bench_state(run).missing if "did nobody spend any time?" in sentence] == ["time"]
+    assert at_helper.get(f"/bench/{run.pk}/").status_code == 200
+    record(run=run, by=owner, sent=sent(Kind.TIME, live=False, fields={"helper": "50", "owner": "0"}))
+    assert "time" not in {part for _, part in bench_state(run).missing}
 
 
 def test_what_cannot_be_read_waits_and_the_run_does_not_end_before_it_is_settled(run, owner):
