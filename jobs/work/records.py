@@ -297,8 +297,8 @@ def _made_safe(run: Run, by: Person, sent: Sent) -> RunEntry | None:
     if not rows or (not sent.fields.get("clocks") and all(row.made_safe_id for row in rows)):
         if not sent.value("by_procedure"):
             raise NotTaken("Tick it once it is done: a run cannot finish before.")
-        return note(run=run, by=by, client_key=sent.key, kind=Kind.MADE_SAFE, content={"by_procedure": True},
-                    device_at=_moment(sent))
+        content = {"by_procedure": True} | ({"done_by": sent.done_by} if sent.done_by else {})
+        return note(run=run, by=by, client_key=sent.key, kind=Kind.MADE_SAFE, content=content, device_at=_moment(sent))
     form = MakingSafeForm(_data(sent), rows=rows, standing=(), house=House.objects.get())
     if not form.is_valid():
         raise NotTaken(_first_of(form), form)

@@ -99,6 +99,18 @@ def test_a_second_making_needs_its_reason_and_is_used_too(run, owner, workshop):
     assert "knocked over" in state_of(run, f"{subject}-2").how
 
 
+def test_a_second_making_that_two_recorded_is_asked_about_where_it_is_mixed(run, owner, helper, at_helper):
+    again = f"{reducer(run)}-2"
+    record(run=run, by=owner, sent=sent(Kind.MIXED, reducer(run)))
+    for by in (helper, owner):
+        record(run=run, by=by, sent=sent(Kind.MIXED, again, after="", live=False, fields={"act": "again", "because": "spilt"}))
+    assert state_of(run, again).twice is not None
+    page = at_helper.get(f"/bench/{run.pk}/steps/").content.decode()
+    assert page.count("It was mixed once</button>") == 1
+    record(run=run, by=owner, sent=sent(Kind.MIXED, again, fields={"act": "once"}))
+    assert "It was mixed once</button>" not in at_helper.get(f"/bench/{run.pk}/steps/").content.decode()
+
+
 def test_a_second_making_corrected_on_the_whole_page_keeps_its_reason(run, owner, at_helper):
     again = f"{reducer(run)}-2"
     record(run=run, by=owner, sent=sent(Kind.MIXED, reducer(run)))
@@ -162,6 +174,8 @@ def test_minutes_that_another_sent_later_are_read_and_what_is_unusual_stays_aske
     none = sent(Kind.TIME, live=False, done_by="Bess", fields={"helper": "0", "owner": "0"})
     record(run=run, by=owner, sent=none)
     assert bench_state(run).minutes == {"helper": 0, "owner": 0}
+    record(run=run, by=owner, sent=sent(Kind.MIXED, reducer(run), live=False, done_by="Bess"))
+    assert state_of(run, reducer(run)).how == "mixed as written, Bess (sent by maud)"
     assert [part for sentence, part in bench_state(run).missing if "did nobody spend any time?" in sentence] == ["time"]
     assert at_helper.get(f"/bench/{run.pk}/").status_code == 200
     record(run=run, by=owner, sent=sent(Kind.TIME, live=False, fields={"helper": "50", "owner": "0"}))
