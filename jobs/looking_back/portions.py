@@ -177,7 +177,7 @@ def _poured_ml(mix: TicketMix, plan: TicketPlan, not_started: frozenset[str]) ->
             share = sum((part.share for part in step.parts if part.mixed_for == mix.mixed_for
                          and part.strength == mix.strength and is_of(part, mix)), Fraction(0))
             for load in recipe.loads if share else ():
-                if mix.load is not None and load.number != mix.load:
+                if mix.load is not None and not mix.serves(load.number):
                     continue
                 for label, volume in _on_panes(step, load.number, load.panes, areas).items():
                     if label not in not_started and mix.pane in ("", label):
