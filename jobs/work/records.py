@@ -65,12 +65,19 @@ def record(*, run: Run, by: Person, sent: Sent) -> RunEntry | WaitingRecord | No
     except DaybookError as refusal:
         if sent.live:
             raise refusal if isinstance(refusal, NotTaken) else NotTaken(str(refusal)) from refusal
-        waiting, _ = WaitingRecord.objects.get_or_create(client_key=sent.key, defaults={
-            "run": run, "kind": sent.kind[:10], "subject": sent.subject[:40], "why": str(refusal)[:400],
-            "fields": {name: list(values) for name, values in sent.fields.items()}, "done_at": _moment(sent) or now(),
-            "done_by": sent.done_by[:150], "at": now(), "by": by,
-        })
-        return waiting
+        return _kept_waiting(run, by, sent, str(refusal))
+
+
+def _kept_waiting(run: Run, by: Person, sent: Sent, why: str) -> WaitingRecord:
+    """Keep a record that cannot be taken, once. One of no kind of its own, as the rest of a load is, is a note."""
+    fields = {name: list(values) for name, values in sent.fields.items()}
+    is_kind = sent.kind in Kind.values
+    waiting, _ = WaitingRecord.objects.get_or_create(client_key=sent.key, defaults={
+        "run": run, "kind": sent.kind if is_kind else Kind.NOTE, "subject": sent.subject[:40], "why": why[:400],
+        "fields": fields if is_kind else {**fields, "sent as": [sent.kind[:40]]}, "done_at": _moment(sent) or now(),
+        "done_by": sent.done_by[:150], "at": now(), "by": by,
+    })
+    return waiting
 
 
 def _moment(sent: Sent) -> datetime | None:

@@ -196,6 +196,18 @@ def test_what_cannot_be_read_waits_and_the_run_does_not_end_before_it_is_settled
     assert finish_run(run=run, by=owner).finished_at
 
 
+def test_the_rest_of_a_load_that_waits_can_be_kept_in_a_book(run, owner):
+    """Its silver is recorded by itself, so that the rest waits; it is of no kind of its own, and a book knows kinds only."""
+    waiting = record(run=run, by=owner, sent=sent("rest", "r1l1", live=False, done_at=now()))
+    assert isinstance(waiting, WaitingRecord)
+    assert "by themselves" in waiting.why
+    assert waiting.fields["sent as"] == ["rest"]
+    waiting.full_clean(exclude=["fields"])
+    assert record(run=run, by=owner, sent=sent("rest", "r1l1", live=False, key=waiting.client_key)) == waiting
+    odd = record(run=run, by=owner, sent=sent("a kind of tomorrow", live=False))
+    assert odd.kind == Kind.NOTE
+
+
 def test_what_comes_after_the_end_is_kept_and_told_on_today(run, owner, at_owner, at_helper):
     builders.worked(run, owner)
     finish_run(run=run, by=owner)
