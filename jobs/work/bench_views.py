@@ -36,11 +36,12 @@ from jobs.work.lots_to_take import made_lots, not_to_take, offered, shelves_for
 from jobs.work.overtaken import overtaken
 from jobs.work.pane_labels import pane_labels_paper
 from jobs.work.pane_meetings import meetings_of
-from jobs.work.records import NotTaken, Sent, record
+from jobs.work.records import record
 from jobs.work.silver import silver_of_runs
 from jobs.work.ticket_paper import paper_to_read, ticket_paper
 from jobs.work.ticketing import plan_of
 from jobs.work.work_plan import LoadPlan, MixCard, StepCard, WorkPlan, work_plan
+from recipes.bench_page import NotTaken, Sent
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from recipes.models import MakingSafe
 from studio.house.clock import today
