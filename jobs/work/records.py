@@ -24,9 +24,11 @@ from jobs.work.bench import BEGAN, DONE, BenchError, BenchState, MixState, bench
 from jobs.work.clock import clocks_of, start_of_mix
 from jobs.work.entries import making_number, making_subject, mix_key, step_and_pane
 from jobs.work.forms import ConditionsForm, GlassForm, MixForm, NoteForm, PaneForm, TimeForm, TroubleForm, as_content
+from jobs.work.known_now import known_now
 from jobs.work.lots_to_take import as_printed, as_written, made_lots_for, offered, shelves_for
 from jobs.work.making_safe import make_run_safe
 from jobs.work.meeting_in_a_mix import meets_with
+from jobs.work.ticketing import plan_of
 from recipes.bench_page import NotTaken, Sent
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from studio.house.clock import now, today
@@ -69,7 +71,15 @@ def record(*, run: Run, by: Person, sent: Sent) -> RunEntry | WaitingRecord | No
 
 
 def _kept_waiting(run: Run, by: Person, sent: Sent, why: str) -> WaitingRecord:
-    """Keep a record that cannot be taken, once. One of no kind of its own, as the rest of a load is, is a note."""
+    """Keep a record that cannot be taken, once. One of no kind of its own, as the rest of a load is, is a note.
+
+    Silver that was mixed has its clock all the same: it stands, whatever is wrong with what was written of it.
+    """
+    if sent.kind == Kind.MIXED and sent.value("act", "as-written") in ("as-written", "amounts", "again"):
+        run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job__quote").get(pk=run.pk)
+        if run.finished_at is None:  # no clock starts after the end: Today tells what came then
+            start_of_mix(run=run, plan=known_now(plan_of(run.ticket)), subject=sent.subject, by=by,
+                         client_key=sent.key, done_at=_moment(sent))
     fields = {name: list(values) for name, values in sent.fields.items()}
     is_kind = sent.kind in Kind.values
     waiting, _ = WaitingRecord.objects.get_or_create(client_key=sent.key, defaults={

@@ -208,6 +208,17 @@ def test_the_rest_of_a_load_that_waits_can_be_kept_in_a_book(run, owner):
     assert odd.kind == Kind.NOTE
 
 
+def test_silver_whose_record_cannot_be_read_has_its_clock_all_the_same(run, owner):
+    subject = silver_mix(run)
+    done = now() - timedelta(minutes=40)
+    late = sent(Kind.MIXED, subject, live=False, done_at=done, fields={"act": "amounts", f"{subject}-amount_1": "a lot"})
+    for _ in range(2):
+        assert isinstance(record(run=run, by=owner, sent=late), WaitingRecord)
+    assert clocks_of(run).get().started_at == done
+    record(run=run, by=owner, sent=sent(Kind.MIXED, reducer(run), live=False, fields={"act": "amounts"}))
+    assert clocks_of(run).count() == 1
+
+
 def test_what_comes_after_the_end_is_kept_and_told_on_today(run, owner, at_owner, at_helper):
     builders.worked(run, owner)
     finish_run(run=run, by=owner)
