@@ -12,6 +12,7 @@ from jobs.estimating.basis import House
 from jobs.estimating.silver import film_g_per_m2, silvered_m2
 from jobs.models import Job, PaneResult, Run, RunEntry
 from jobs.work.booking import frozen_plan
+from jobs.work.entries import Entries
 from studio.stockroom.models import Material, StockMovement
 
 
@@ -164,11 +165,16 @@ def _used(job: Job, runs: Collection[int] | None = None) -> tuple[dict[str, Frac
 
 
 def _minutes(job: Job, runs: Collection[int] | None = None) -> dict[str, Fraction]:
-    """Return the minutes recorded on these runs, None: on all the job's; the newest entry of each run counting."""
-    times = RunEntry.objects.filter(run__ticket__job=job, kind=RunEntry.Kind.TIME)
-    newest = {entry.run_id: entry.content for entry in times.order_by("id") if runs is None or entry.run_id in runs}
+    """Return the minutes recorded on these runs, None: on all the job's; of each run what counts of its entries."""
+    times = RunEntry.objects.filter(run__ticket__job=job, kind__in=[RunEntry.Kind.TIME, RunEntry.Kind.UNDONE])
+    by_run: dict[int, list[RunEntry]] = defaultdict(list)
+    for entry in times.order_by("id"):
+        if runs is None or entry.run_id in runs:
+            by_run[entry.run_id].append(entry)
     total: dict[str, Fraction] = defaultdict(Fraction)
-    for content in newest.values():
+    for entries in by_run.values():
+        newest = Entries(entries).newest(RunEntry.Kind.TIME)
+        content = newest.content if newest is not None else {}
         for who, minutes in ((who, content[who]) for who in ("helper", "owner") if who in content):
             total[who] += Fraction(Decimal(minutes))
     return dict(total)

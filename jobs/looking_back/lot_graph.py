@@ -25,9 +25,8 @@ TAKING = (Kind.USE, Kind.MAKE_UP_OUT)
 
 @dataclass(kw_only=True)
 class LotGraph:
-    """made_of: what a unit of a lot holds of others. contents: by run, mix and lot. planned: of mixes still to come.
-
-    glass: the lots of glass that a run took. lots: every lot met on the way.
+    """made_of: what a unit of a lot holds of others. contents: by run, making of a mix, and lot. planned: of mixes to
+    come. glass: the lots of glass that a run took. lots: every lot met on the way.
     """
 
     made_of: dict[int, Contents] = field(default_factory=dict)
@@ -80,7 +79,7 @@ class LotGraph:
             taken = _beyond_recorded(record, moved[run.pk]) if run.posting_id is not None else None
             self.contents[run.pk] = contents_of(record.mixes, numbered, taken)
             self.planned[run.pk] = {
-                state.mix.key: planned_lots(state, numbered) for state in record.mixes
+                state.key: planned_lots(state, numbered) for state in record.mixes
                 if run.is_open and state.made is None and state.lot is None
             }
             codes = {glass.code for glass in record.plan.glass}
@@ -96,7 +95,7 @@ class LotGraph:
         """Note what leftovers hold: as their mix did. The runs are read already. Return those that are new."""
         new = []
         for row in kept:
-            states = {state.mix.key: state for state in self.records[row.run_id].mixes}
+            states = {state.key: state for state in self.records[row.run_id].mixes}
             state = states.get(row.mix)
             whole = volume_ml(state) if state is not None else Fraction(0)
             if row.lot_id in self.made_of or not whole:

@@ -56,19 +56,19 @@ def volume_ml(state: MixState) -> Fraction:
 def contents_of(
     mixes: Sequence[MixState], numbered: Mapping[str, int], taken: Mapping[str, Sequence[tuple[int, Fraction]]] | None,
 ) -> dict[str, Contents]:
-    """Return what went into each batch, by mix key and lot, what went in with other mixes of the ticket included.
+    """Return what went into each batch, by making and lot, what went in with other mixes of the ticket included.
 
     numbered: lots by their number. taken: by material code, what the ledger took beyond what was recorded at a mix;
     None while it took nothing yet: then it may be the lots that the ticket says.
     """
-    found = {state.mix.key: _direct(state, numbered, taken) for state in mixes}
+    found = {state.key: _direct(state, numbered, taken) for state in mixes}
     for state in mixes:  # nested before what they go into
-        mine = found[state.mix.key]
+        mine = found[state.key]
         for row in state.mix.ingredients if state.made else ():
             inside, there_ml = nested(row, state.mix, mixes) if not row.code else ([], Fraction(0))
             for child in inside:
                 share = Fraction(state.amount_of(row.number)) / there_ml
-                for lot, portion in found[child.mix.key].items():
+                for lot, portion in found[child.key].items():
                     mine[lot] = mine.get(lot, NOTHING) + portion.times(share)
     return found
 
@@ -135,10 +135,10 @@ def _is_nested(row: TicketIngredient, mix: TicketMix) -> bool:
 def shares_by_pane(
     plan: TicketPlan, mixes: Sequence[MixState], not_started: frozenset[str] = frozenset(),
 ) -> dict[str, dict[str, Fraction]]:
-    """Return the share of each batch that went on each pane, by mix key and pane label. Nothing went on one that was
+    """Return the share of each batch that went on each pane, by making and pane label. Nothing went on one that was
     not started.
     """
-    shares: dict[str, dict[str, Fraction]] = {state.mix.key: {} for state in mixes}
+    shares: dict[str, dict[str, Fraction]] = {state.key: {} for state in mixes}
     there = [state for state in mixes if volume_ml(state) > 0]
     together: dict[tuple[object, ...], list[MixState]] = defaultdict(list)
     for state in there:
@@ -148,14 +148,14 @@ def shares_by_pane(
         poured = _poured_ml(makings[0].mix, plan, not_started)
         whole = max(sum((volume_ml(state) for state in makings), Fraction(0)), sum(poured.values(), Fraction(0)))
         for state in makings:
-            shares[state.mix.key] = {label: volume / whole for label, volume in poured.items()}
+            shares[state.key] = {label: volume / whole for label, volume in poured.items()}
     for state in reversed(there):
         for row in state.mix.ingredients if state.made else ():
             inside, there_ml = nested(row, state.mix, mixes) if not row.code else ([], Fraction(0))
             for child in inside:
                 into = Fraction(state.amount_of(row.number)) / there_ml
-                mine = shares[child.mix.key]
-                for label, share in shares[state.mix.key].items():
+                mine = shares[child.key]
+                for label, share in shares[state.key].items():
                     mine[label] = mine.get(label, Fraction(0)) + into * share
     return shares
 
@@ -177,7 +177,7 @@ def _poured_ml(mix: TicketMix, plan: TicketPlan, not_started: frozenset[str]) ->
             share = sum((part.share for part in step.parts if part.mixed_for == mix.mixed_for
                          and part.strength == mix.strength and is_of(part, mix)), Fraction(0))
             for load in recipe.loads if share else ():
-                if mix.load is not None and load.number != mix.load:
+                if mix.load is not None and not mix.serves(load.number):
                     continue
                 for label, volume in _on_panes(step, load.number, load.panes, areas).items():
                     if label not in not_started and mix.pane in ("", label):

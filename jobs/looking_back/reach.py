@@ -12,7 +12,7 @@ from jobs.looking_back.lot_graph import LotGraph, backward, forward
 from jobs.looking_back.portions import NOTHING, Portion, shares_by_pane
 from jobs.models import Job, PaneResult, Run
 from jobs.work.recorded import RunRecord
-from jobs.work.ticket_plan import TicketPlan
+from jobs.work.ticket_plan import TicketMix, TicketPlan
 from recipes.models import Trial
 from studio.kit.asking import among
 from studio.stockroom.models import Lot
@@ -35,7 +35,8 @@ class PaneTaken:
 class Reached:
     """A load of a run, or a trial, that a lot touched or may have touched.
 
-    part: the load by its name in a row, “load 2 of r1”; "" for what is of no load (glass, a mix that no pane got).
+    part: the load by its name in a row, r1l2; “glass”; the trial; "" for what is of no load (a mix for the whole job
+    that no pane got).
     portion: of all its mixes, what was left in the jug included. planned: nothing of it is mixed yet.
     """
 
@@ -137,33 +138,32 @@ def _in_run(
     names = dict(loads.values())
     parts: dict[str, _Part] = defaultdict(_Part)
     for state in record.mixes:
-        contents = graph.contents[pk][state.mix.key]
+        contents = graph.contents[pk][state.key]
         portion = graph.of_source(contents, lot.pk)
         if portion == NOTHING:
             continue
-        of_panes = shares[state.mix.key]
-        touched = {loads[label][0] for label in of_panes if label in loads}
-        for anchor in touched or {_load_of_mix(state.mix.recipe, state.mix.load, record.plan)}:
+        of_panes = shares[state.key]
+        for anchor, of_load in (_by_touched(of_panes, loads) or _by_load(state.mix, record.plan)).items():
             part = parts[anchor]
             part.planned = False
             part.mixes[state.mix.solution] = None
             mine = {label: share for label, share in of_panes.items() if loads.get(label, ("",))[0] == anchor}
             if not state.mix.inside or not mine:
-                part.portion += portion.times(_part_of(mine, of_panes))
+                part.portion += portion.times(of_load)
             for label, share in mine.items():
                 # what went in with another mix of the ticket is counted in that one
                 if not state.mix.inside:
                     part.panes[label] += portion.times(share)
             part.through |= dict.fromkeys(contents)
-            part.at.append(record.last_at.get(state.mix.key, run.opened_at))
+            part.at.append(record.last_at.get(state.key, run.opened_at))
     for state in record.mixes:
-        contents = graph.planned[pk].get(state.mix.key, {})
-        if graph.of_source(contents, lot.pk) == NOTHING:
-            continue
-        part = parts[_load_of_mix(state.mix.recipe, state.mix.load, record.plan)]
-        part.mixes[state.mix.solution] = None
-        if part.planned:
-            part.portion += graph.of_source(contents, lot.pk)
+        contents = graph.planned[pk].get(state.key, {})
+        portion = graph.of_source(contents, lot.pk)
+        for anchor, of_load in _by_load(state.mix, record.plan).items() if portion != NOTHING else ():
+            part = parts[anchor]
+            part.mixes[state.mix.solution] = None
+            if part.planned:
+                part.portion += portion.times(of_load)
     for anchor, part in sorted(parts.items()):
         yield Reached(
             lot=lot, run=run, part=anchor, load=names.get(anchor, ""), name=f"{run.ticket.job}, {run.ticket}",
@@ -191,15 +191,26 @@ def _touched_at(run: Run, part: _Part) -> datetime:
     return run.finished_at
 
 
-def _part_of(mine: Mapping[str, Fraction], of_panes: Mapping[str, Fraction]) -> Fraction:
-    """Return the share of a mix that is a load's: by what its panes got; all of it where no pane got any."""
-    whole = sum(of_panes.values(), Fraction(0))
-    return sum(mine.values(), Fraction(0)) / whole if whole else Fraction(1)
+def _by_touched(
+    of_panes: Mapping[str, Fraction], loads: Mapping[str, tuple[str, str]],
+) -> dict[str, Fraction]:
+    """Return the share of a mix that is each load's, by what its panes got; nothing where no pane got any."""
+    whole, found = sum(of_panes.values(), Fraction(0)), defaultdict[str, Fraction](Fraction)
+    for label, share in of_panes.items():
+        if label in loads and whole:
+            found[loads[label][0]] += share / whole
+    return dict(found)
 
 
-def _load_of_mix(recipe: str, load: int | None, plan: TicketPlan) -> str:
-    at = next((number for number, found in enumerate(plan.recipes, start=1) if found.key == recipe), None)
-    return f"r{at}l{load}" if at is not None and load is not None else ""
+def _by_load(mix: TicketMix, plan: TicketPlan) -> dict[str, Fraction]:
+    """Return the share of a mix that is for each load it serves, as planned; of one for the whole job no load's."""
+    at = next((number for number, found in enumerate(plan.recipes, start=1) if found.key == mix.recipe), None)
+    if at is None or mix.load is None:
+        return {"": Fraction(1)}
+    whole = sum(mix.shared_ml.values(), Fraction(0))
+    if not whole:
+        return {f"r{at}l{mix.load}": Fraction(1)}
+    return {f"r{at}l{load}": Fraction(volume) / whole for load, volume in mix.shared_ml.items()}
 
 
 def _in_trials(lot: Lot, graph: LotGraph) -> Iterable[Reached]:
@@ -246,8 +257,8 @@ def lots_in_panes(job: Job) -> list[PaneHolds]:
         for pane in record.plan.panes:
             held: dict[tuple[int, str], Portion] = defaultdict(lambda: NOTHING)
             for state in record.mixes:
-                share = Fraction(0) if state.mix.inside else shares[state.mix.key].get(pane.label, Fraction(0))
-                for lot, portion in graph.contents[run.pk][state.mix.key].items() if share else ():
+                share = Fraction(0) if state.mix.inside else shares[state.key].get(pane.label, Fraction(0))
+                for lot, portion in graph.contents[run.pk][state.key].items() if share else ():
                     held[lot, ""] += portion.times(share)
                     for inner, within in _inside(graph, lot):
                         held[inner, str(graph.lots[lot])] += portion.times(share).of(within)

@@ -13,6 +13,8 @@ from uuid import UUID
 
 from django.db import transaction
 from django.urls import reverse
+from django.utils.formats import date_format
+from django.utils.timezone import localtime
 
 from jobs.looking_back.reach import Reached, reached_by
 from jobs.models import RecallSettled
@@ -130,7 +132,9 @@ def touched_by(lot: Lot) -> list[Touched]:
 
 
 def _settled_words(row: RecallSettled | None) -> str:
-    return f"Settled {row.at:%d %b %Y} by {row.by.name}: {row.decided}" if row is not None else ""
+    if row is None:
+        return ""
+    return f"Settled {date_format(localtime(row.at), 'j M Y')} by {row.by.name}: {row.decided}"
 
 
 @transaction.atomic
@@ -139,10 +143,10 @@ def settle(*, key: UUID, lot: Lot, names: Iterable[str], decided: str, by: Perso
 
     Raises NotToSettle for a lot that is not held, for what it did not touch, and where nothing was said.
     """
+    lot = Lot.objects.select_for_update(of=("self",)).select_related("material", "level").get(pk=lot.pk)
     known = RecallSettled.objects.filter(key=key).first()
     if known is not None:
         return [known]
-    lot = Lot.objects.select_for_update(of=("self",)).select_related("material", "level").get(pk=lot.pk)
     if not lot.is_held:
         raise NotToSettle(f"{lot} is not held: there is nothing to settle.", "decided")
     if not decided.strip():

@@ -14,7 +14,7 @@ from django.db.models import F
 from jobs.models import Job, Run, RunEntry, WaitingRecord
 from jobs.work import states
 from jobs.work.clock import clocks_of, start_of_mix, start_of_spraying
-from jobs.work.entries import Entries, done_at, making_number, making_subject
+from jobs.work.entries import Entries, done_at, making_number, making_subject, who
 from jobs.work.known_now import known_now
 from jobs.work.pane_meetings import Meeting, is_ammoniacal, meetings_of
 from jobs.work.ticket_plan import TicketMix, TicketPlan
@@ -31,6 +31,8 @@ GOOD, SPOILT, NOT_STARTED = "good", "spoilt", "not started"
 OUTCOMES = (GOOD, SPOILT, NOT_STARTED)
 #: what is recorded of a step
 BEGAN, DONE = "began", "done"
+#: what stands beside a record's own values: whose it is, and what is still asked of it
+_BESIDE = ("done_by", "asked")
 
 
 class BenchError(DaybookError):
@@ -141,7 +143,7 @@ class MixState:
         found = [f"{self.mix.solution}: {sentence} Record it again, or say that it is meant so."
                  for sentence in self.asked]
         if self.twice is not None:
-            found.append(f"{self.mix.solution} was recorded by {self.twice.by.name} and by {self.by}, who did not know "
+            found.append(f"{self.mix.solution} was recorded by {who(self.twice)} and by {self.by}, who did not know "
                          "of each other: say whether it was mixed once or twice.")
         return found
 
@@ -244,9 +246,18 @@ class BenchState:
         found += [(f"{record} of {record.done_by or record.by.name}, sent later, could not be taken: {record.why}",
                    "waiting") for record in self.waiting]
         found += [(question, "mixes") for state in self.mixes for question in state.questions]
+        found += self._asked_beside_mixes()
         found += [(f"Pane {label} is good, and its silver, {what}, is recorded as not mixed: record how it was "
                    "silvered.", "mixes") for label, what in self._silvered_with_nothing()]
         return found
+
+    def _asked_beside_mixes(self) -> list[tuple[str, str]]:
+        """Return what was unusual about the glass, conditions and time that were recorded without network."""
+        subjects = [(Kind.CONDITIONS, "", "conditions"), (Kind.TIME, "", "time"),
+                    *((Kind.GLASS, glass.code, "glass") for glass in self.plan.glass)]
+        newest = [(self.entries.newest(kind, subject), part) for kind, subject, part in subjects]
+        return [(f"{sentence} Record it again, or say that it is meant so.", part) for entry, part in newest if entry
+                for sentence in entry.content.get("asked", ())]
 
     def _silvered_with_nothing(self) -> list[tuple[str, str]]:
         """Return the good panes of loads whose ammoniacal silver is recorded as neither mixed nor taken from a lot."""
@@ -273,14 +284,16 @@ def bench_state(run: Run) -> BenchState:
     conditions, times = entries.newest(Kind.CONDITIONS), entries.newest(Kind.TIME)
     cut = {glass.code: entries.newest(Kind.GLASS, glass.code) for glass in plan.glass}
     return BenchState(
-        plan=plan, conditions=conditions.content if conditions else {}, entries=entries,
+        plan=plan, entries=entries,
+        conditions={name: value for name, value in (conditions.content if conditions else {}).items()
+                    if name not in _BESIDE},
         mixes=[mix_state(mix, making, entries) for mix in plan.mixes
                for making in (mix.key, *entries.makings(mix.key))],
         panes=[_pane_state(pane.label, entries.newest(Kind.PANE, pane.label)) for pane in plan.panes],
         sheets={glass.code: entry.content["sheets"] if (entry := cut[glass.code]) is not None else glass.sheets
                 for glass in plan.glass},
-        minutes={who: Decimal(value) for who, value in (times.content if times else {}).items()
-                 if who != "meant_so"},
+        minutes={hands: Decimal(times.content[hands]) for hands in ("helper", "owner")
+                 if times is not None and hands in times.content},
         notes=entries.all_of(Kind.NOTE), made_safe=entries.newest(Kind.MADE_SAFE),
         sprayings=[_spraying_state(meeting, entries.newest(Kind.SPRAYED, meeting.key))
                    for meeting in meetings_of(plan)],
@@ -303,7 +316,7 @@ def standing_of_run(run: Run) -> list[Standing]:
 def _spraying_state(meeting: Meeting, entry: RunEntry | None) -> SprayingState:
     if entry is None:
         return SprayingState(meeting=meeting)
-    return SprayingState(meeting=meeting, sprayed=entry.content["sprayed"], by=entry.by.name,
+    return SprayingState(meeting=meeting, sprayed=entry.content["sprayed"], by=who(entry),
                          at=entry.device_at or entry.at)
 
 
@@ -311,7 +324,7 @@ def _step_state(subject: str, entries: list[RunEntry]) -> StepState:
     """Return how a step stands: begun once more after it was done, it is under way again."""
     began = next((done_at(entry) for entry in reversed(entries) if entry.content["did"] == BEGAN), None)
     newest = entries[-1]
-    return StepState(subject=subject, began=began, by=newest.by.name, record=str(newest.client_key),
+    return StepState(subject=subject, began=began, by=who(newest), record=str(newest.client_key),
                      done=done_at(newest) if newest.content["did"] == DONE else None)
 
 
@@ -322,7 +335,7 @@ def mix_state(mix: TicketMix, subject: str, entries: Entries) -> MixState:
     amounts = {int(number): Decimal(amount) for number, amount in entry.content["amounts"].items()}
     return MixState(mix=mix, making=making, because=entry.content.get("because", ""), record=str(entry.client_key),
                     twice=entries.other_side(entry), asked=tuple(entry.content.get("asked", ())),
-                    made=entry.content["made"], amounts=amounts, by=entry.by.name,
+                    made=entry.content["made"], amounts=amounts, by=who(entry),
                     meant_so=tuple(entry.content.get("meant_so", {}).values()),
                     lot=entry.content.get("lot"), lot_number=entry.content.get("lot_number", ""),
                     lots={int(number): [(lot, Decimal(amount)) for lot, amount in taken]

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_POST, require_safe
 from jobs.estimating.cutting.cut_list import TicketOffcut
 from jobs.models import Run, RunEntry, WorkTicket
 from jobs.work.bench import BenchState, MixState, bench_state, note
-from jobs.work.clock import clocks_of, standing_now
+from jobs.work.clock import standing_now
 from jobs.work.forms import (
     ConditionsForm,
     GlassForm,
@@ -32,15 +32,16 @@ from jobs.work.forms import (
 from jobs.work.in_doubt import doubts_of_ticket
 from jobs.work.kept import leftovers_of, offcuts_of
 from jobs.work.known_now import known_now
-from jobs.work.lots_to_take import as_written, made_lots, made_lots_for, not_to_take, offered, shelves_for
-from jobs.work.making_safe import make_run_safe
+from jobs.work.lots_to_take import made_lots, not_to_take, offered, shelves_for
 from jobs.work.overtaken import overtaken
 from jobs.work.pane_labels import pane_labels_paper
 from jobs.work.pane_meetings import meetings_of
+from jobs.work.records import record
 from jobs.work.silver import silver_of_runs
 from jobs.work.ticket_paper import paper_to_read, ticket_paper
 from jobs.work.ticketing import plan_of
 from jobs.work.work_plan import LoadPlan, MixCard, StepCard, WorkPlan, work_plan
+from recipes.bench_page import NotTaken, Sent
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from recipes.models import MakingSafe
 from studio.house.clock import today
@@ -279,62 +280,53 @@ def record_conditions(request: DeskRequest, pk: int) -> HttpResponse:
     return _note_form(request, run, Kind.CONDITIONS, ConditionsForm(request.POST, steps=steps), _Part("conditions"))
 
 
-def _mix_of(request: DeskRequest, pk: int, key: str) -> tuple[Run, MixState, _Part]:
-    sent_key(request)
+def _send(request: DeskRequest, run: Run, kind: str, part: _Part, **more: str) -> HttpResponse:
+    """Take a record as the page that shows one thing at a time sends it. more: fields that the button stands for."""
+    fields = {**dict(request.POST.lists()), **{name: [value] for name, value in more.items()}}
+    try:
+        record(run=run, by=request.user,
+               sent=Sent(key=sent_key(request), kind=kind, subject=part.subject, fields=fields))
+    except NotTaken as refusal:
+        if isinstance(refusal.form, DoneAtForm):
+            return _show(request, run, part, REFUSED, None, str(refusal), refusal.form)
+        beside = refusal.form is not None and not refusal.form.non_field_errors()
+        return _show(request, run, part, REFUSED, refusal.form, "" if beside else str(refusal))
+    if request.htmx:
+        return _show(request, run, part)
+    return redirect(reverse("jobs:run", args=[run.pk]) + f"#{part.anchor}")
+
+
+def _mix_sent(request: DeskRequest, pk: int, key: str, act: str) -> HttpResponse:
     run = _run(pk)
-    state = next((mix for mix in bench_state(run).mixes if mix.key == key), None)
-    if state is None:
+    if all(mix.key != key for mix in bench_state(run).mixes):
         raise Http404
-    return run, state, _Part("mix", key)
+    return _send(request, run, Kind.MIXED, _Part("mix", key), act=act)
 
 
 @at_the_desk
 @require_POST
 def record_mix(request: DeskRequest, pk: int, key: str) -> HttpResponse:
     """Note a batch as made with these amounts."""
-    run, state, part = _mix_of(request, pk, key)
-    form = MixForm(request.POST, state=state, lots=offered(shelves_for([state]), today()))
-    if not form.is_valid():
-        return _show(request, run, part, REFUSED, form)
-    done = DoneAtForm(request.POST, prefix=key)
-    if not done.is_valid():
-        return _show(request, run, part, REFUSED, form, done.refusal, done)
-    return _noted(request, run, Kind.MIXED, form.content(), part,
-                  done.cleaned_data["done_at"])
+    return _mix_sent(request, pk, key, "amounts")
 
 
 @at_the_desk
 @require_POST
 def record_mix_as_written(request: DeskRequest, pk: int, key: str) -> HttpResponse:
-    run, state, part = _mix_of(request, pk, key)
-    done = DoneAtForm(request.POST, prefix=key)
-    if not done.is_valid():
-        return _show(request, run, part, REFUSED, None, done.refusal, done)
-    try:
-        content = as_written(state, shelves_for([state]), today())
-    except DaybookError as refusal:
-        return _show(request, run, part, REFUSED, refusal=str(refusal))
-    return _noted(request, run, Kind.MIXED, content, part, done.cleaned_data["done_at"])
+    return _mix_sent(request, pk, key, "as-written")
 
 
 @at_the_desk
 @require_POST
 def record_mix_not_made(request: DeskRequest, pk: int, key: str) -> HttpResponse:
-    run, _, part = _mix_of(request, pk, key)
-    return _noted(request, run, Kind.MIXED, {"made": False, "amounts": {}}, part)
+    return _mix_sent(request, pk, key, "not-made")
 
 
 @at_the_desk
 @require_POST
 def record_mix_from_lot(request: DeskRequest, pk: int, key: str) -> HttpResponse:
     """Note that a mix was not made, but taken from a lot of just this solution, mixed ahead."""
-    run, state, part = _mix_of(request, pk, key)
-    asked = request.POST.get("lot", "")
-    lot = next((candidate for candidate in made_lots_for(state) if str(candidate.pk) == asked), None)
-    if lot is None:
-        return _show(request, run, part, REFUSED, refusal="Choose a lot mixed ahead that holds enough of it.")
-    content = {"made": False, "amounts": {}, "lot": lot.pk, "lot_number": lot.lot_number}
-    return _noted(request, run, Kind.MIXED, content, part)
+    return _mix_sent(request, pk, key, "from-lot")
 
 
 @at_the_desk
@@ -395,22 +387,7 @@ def record_spraying(request: DeskRequest, pk: int, key: str) -> HttpResponse:
 @require_POST
 def record_made_safe(request: DeskRequest, pk: int) -> HttpResponse:
     """Note which mixes were made safe; where none is ammoniacal silver, that leftovers and first rinse were."""
-    run, part = _run(pk), _Part("made_safe")
-    rows = list(clocks_of(run))
-    if not rows or (not request.POST.getlist("clocks") and all(row.made_safe_id for row in rows)):
-        return _note_form(request, run, Kind.MADE_SAFE, MadeSafeForm(request.POST), part)
-    key = sent_key(request)
-    form = MakingSafeForm(request.POST, rows=rows, standing=(), house=House.objects.get())
-    if not form.is_valid():
-        return _show(request, run, part, REFUSED, form)
-    try:
-        make_run_safe(run=run, key=key, by=request.user, **form.values())
-    except DaybookError as refusal:
-        form.refuse(refusal)
-        return _show(request, run, part, REFUSED, form, str(refusal))
-    if request.htmx:
-        return _show(request, run, part)
-    return redirect(reverse("jobs:run", args=[run.pk]) + f"#{part.anchor}")
+    return _send(request, _run(pk), Kind.MADE_SAFE, _Part("made_safe"))
 
 
 @at_the_desk

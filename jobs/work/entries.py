@@ -20,6 +20,12 @@ def done_at(entry: RunEntry) -> datetime:
     return entry.device_at or entry.at
 
 
+def who(entry: RunEntry) -> str:
+    """Return who did something, and who sent it where that was somebody else."""
+    done_by = entry.content.get("done_by", "")
+    return f"{done_by} (sent by {entry.by.name})" if done_by else entry.by.name
+
+
 def mix_key(subject: str) -> str:
     """Return the batch on the ticket that a subject names: m3b1-2 is the second making of m3b1."""
     return subject.partition("-")[0]

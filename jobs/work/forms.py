@@ -184,21 +184,14 @@ class GlassForm(AsksOnce):
 
 
 class TimeForm(AsksOnce):
-    """Minutes at the bench. None at all is asked about: mixing and silvering took somebody's time.
-
-    worked: something was mixed, or put on the panes.
-    """
+    """Minutes at the bench. None at all is asked about: mixing and silvering took somebody's time."""
 
     helper = forms.DecimalField(min_value=0, max_value=6000, label="Helper's minutes")
     owner = forms.DecimalField(min_value=0, max_value=6000, label="Owner's minutes")
 
-    def __init__(self, data: Any = None, *, worked: bool = True, **more: Any) -> None:
-        super().__init__(data, **more)
-        self.worked = worked
-
     def clean(self) -> dict[str, Any]:
         values = super().clean() or self.cleaned_data
-        if self.worked and values.get("helper") == 0 and values.get("owner") == 0:
+        if values.get("helper") == 0 and values.get("owner") == 0:
             self.ask("helper", "No minutes at all, with solutions mixed and panes worked: did nobody spend any time?",
                      of="none")
         return values

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from decimal import Decimal
 from typing import Any
 from uuid import UUID, uuid5
 
@@ -18,7 +17,7 @@ from django.db import transaction
 from jobs.models import Run, RunEntry
 from jobs.work.bench import NOT_STARTED, BenchState, MixState, SprayingState, bench_state, note
 from jobs.work.clock import clocks_of
-from jobs.work.forms import ConditionsForm, TimeForm
+from jobs.work.forms import ConditionsForm, TimeForm, as_content
 from jobs.work.making_safe import make_run_safe
 from jobs.work.paper_forms import AtForm, DayForm, PaperGlassForm, PaperMixForm, PaperPaneForm, PaperSafeForm
 from jobs.work.work_plan import LoadPlan, MixCard, StepCard, work_plan
@@ -69,6 +68,7 @@ class Paper:
     """The page: a form for each blank that is not recorded yet. data: what was sent, None for an empty page."""
 
     def __init__(self, run: Run, data: Any = None) -> None:
+        self.newest = _newest(run)
         self.run, self.data, self.state = run, data, bench_state(run)
         self.day_form = DayForm(data, initial={"day": today()})
         self.day: date | None = None
@@ -132,8 +132,27 @@ class Paper:
         ]
         return [form for form in every if form is not None and form.has_changed()]
 
+    @property
+    def _recorded_meanwhile(self) -> list[str]:
+        """Return what was typed of blanks that have no field any more, because somebody recorded them meanwhile."""
+        state = self.state
+        gone = {f"mix-{row.state.mix.key}-": row.state.mix.solution for row in self.mix_rows if row.form is None}
+        gone |= {f"sprayed-{row.spraying.meeting.key}-": row.spraying.meeting.what for row in self._spray_rows
+                 if row.spraying is not None and row.form is None}
+        gone |= {f"pane-{pane.label}-": f"pane {pane.label}" for pane in state.panes if pane.outcome}
+        gone |= {f"glass-{glass.code}-sheets": glass.name for glass in state.plan.glass if glass.code in state.cut}
+        gone |= {"conditions-": "the conditions"} if self.conditions is None else {}
+        gone |= {"time-": "the time at the bench"} if self.time is None else {}
+        typed = [name for name, value in (self.data or {}).items()
+                 if str(value).strip() and not name.endswith("-attempts")]  # how often it was started stands there
+        return [words for prefix, words in gone.items() if any(name.startswith(prefix) for name in typed)]
+
     def check(self) -> None:
         """Raise PaperRefused where something that is typed cannot be, or nothing is."""
+        meanwhile = self._recorded_meanwhile
+        if meanwhile:
+            raise PaperRefused(f"Recorded at the bench meanwhile: {'; '.join(meanwhile)}. What you typed of it is not "
+                               "taken, and nothing is saved yet: look at what is recorded, then send the rest.")
         wrong = [form for form in [self.day_form, *self._typed] if not form.is_valid()]
         if wrong:
             raise PaperRefused("Nothing is saved yet: see what is written beside the fields.")
@@ -151,13 +170,30 @@ def _lots_of(state: BenchState) -> dict[str, list[str]]:
     return found
 
 
+def _newest(run: Run) -> int:
+    return run.entries.order_by("-pk").values_list("pk", flat=True).first() or 0
+
+
+def _was_sent(run: Run, key: UUID) -> bool:
+    """Say whether a page with this key was recorded before."""
+    return any(entry.client_key in (uuid5(key, f"{entry.kind}:{entry.subject}"), uuid5(key, "safe"))
+               for entry in run.entries.all())
+
+
 @transaction.atomic
 def enter_paper(paper: Paper, *, by: Person, key: UUID) -> None:
     """Record all that is typed on the page, once, all or nothing, at the times that are written.
 
-    Raises PaperRefused with what is wrong beside its field, or BenchError for a run on which nothing is recorded.
+    Raises PaperRefused with what is wrong beside its field, and where something was recorded while the page was read:
+    a blank is not done only if nobody recorded it. BenchError for a run on which nothing is recorded.
     """
+    # locked as everything at the bench locks it: what is recorded from here on comes after
+    locked = Run.objects.select_for_update(of=("self",)).get(pk=paper.run.pk)
+    if _was_sent(locked, key):
+        return
     paper.check()
+    if _newest(locked) != paper.newest:
+        raise PaperRefused("Something was recorded at the bench just now, and nothing is saved yet: send it again.")
     typed, run, blank_was_not_done = set(map(id, paper._typed)), paper.run, paper.day_form.cleaned_data["that_is_all"]
 
     def record(kind: str, content: dict[str, Any], subject: str = "", at: datetime | None = None) -> None:
@@ -168,7 +204,7 @@ def enter_paper(paper: Paper, *, by: Person, key: UUID) -> None:
         return form is not None and id(form) in typed
 
     if paper.conditions is not None and is_typed(paper.conditions):
-        record(Kind.CONDITIONS, _as_content(paper.conditions.cleaned_data))
+        record(Kind.CONDITIONS, as_content(paper.conditions.cleaned_data))
     for side in paper.sides:
         for row in side.rows:
             if row.form is None:
@@ -191,11 +227,11 @@ def enter_paper(paper: Paper, *, by: Person, key: UUID) -> None:
             record(Kind.GLASS, {"sheets": glass.cleaned_data["sheets"] if is_typed(glass) else 0}, glass.glass.code)
     for label, form in paper.panes:
         if is_typed(form):
-            record(Kind.PANE, _as_content(form.cleaned_data), label)
+            record(Kind.PANE, as_content(form.cleaned_data), label)
         elif blank_was_not_done:
             record(Kind.PANE, {"outcome": NOT_STARTED, "attempts": 1, "because": ""}, label)
     if paper.time is not None and is_typed(paper.time):
-        record(Kind.TIME, _as_content(paper.time.cleaned_data))
+        record(Kind.TIME, as_content(paper.time.cleaned_data))
     if is_typed(paper.safe):
         _made_safe(paper, by, key)
 
@@ -213,9 +249,3 @@ def _made_safe(paper: Paper, by: Person, key: UUID) -> None:
     except DaybookError as refusal:
         paper.safe.refuse(refusal)
         raise PaperRefused("Nothing is saved yet: see what is written beside the fields.") from refusal
-
-
-def _as_content(values: Mapping[str, Any]) -> dict[str, Any]:
-    """Return cleaned values as JSON holds them: decimals as text, what was left empty left out."""
-    return {name: f"{value:f}" if isinstance(value, Decimal) else value
-            for name, value in values.items() if value is not None}

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from jobs.work.bench import OUTCOMES, MixState
 from jobs.work.forms import GlassForm, PaneForm
+from jobs.work.lots_to_take import as_printed
 from jobs.work.ticket_plan import TicketGlass, TicketIngredient
 from recipes.clocks import ClockRefused, moment_done
 from recipes.making_safe_form import TreatedForm
@@ -136,11 +137,7 @@ class PaperMixForm(AsksOnce):
     def content(self) -> dict[str, Any]:
         """Return what is recorded of the batch. Only of a form that is valid."""
         if self.cleaned_data["as_printed"]:
-            rows = self.state.mix.ingredients
-            return {"made": True, "amounts": {str(row.number): f"{row.amount:f}" for row in rows}, "lots": {
-                str(row.number): [[pick.lot_number, f"{pick.amount:f}"] for pick in row.picks]
-                for row in rows if row.code and row.picks and row.short <= 0
-            }}
+            return as_printed(self.state)
         content = {"made": True, "amounts": self.cleaned_data["amounts"], "lots": self.cleaned_data["lots"]}
         meant = {name.removeprefix("amount_"): sentence for name, sentence in self.meant_so.items()}
         return {**content, "meant_so": meant} if meant else content

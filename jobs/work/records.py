@@ -24,9 +24,11 @@ from jobs.work.bench import BEGAN, DONE, BenchError, BenchState, MixState, bench
 from jobs.work.clock import clocks_of, start_of_mix
 from jobs.work.entries import making_number, making_subject, mix_key, step_and_pane
 from jobs.work.forms import ConditionsForm, GlassForm, MixForm, NoteForm, PaneForm, TimeForm, TroubleForm, as_content
+from jobs.work.known_now import known_now
 from jobs.work.lots_to_take import as_printed, as_written, made_lots_for, offered, shelves_for
 from jobs.work.making_safe import make_run_safe
 from jobs.work.meeting_in_a_mix import meets_with
+from jobs.work.ticketing import plan_of
 from recipes.bench_page import NotTaken, Sent
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from studio.house.clock import now, today
@@ -65,11 +67,27 @@ def record(*, run: Run, by: Person, sent: Sent) -> RunEntry | WaitingRecord | No
     except DaybookError as refusal:
         if sent.live:
             raise refusal if isinstance(refusal, NotTaken) else NotTaken(str(refusal)) from refusal
-        return WaitingRecord.objects.create(
-            run=run, client_key=sent.key, kind=sent.kind, subject=sent.subject[:40], why=str(refusal)[:400],
-            fields={name: list(values) for name, values in sent.fields.items()}, done_at=_moment(sent) or now(),
-            done_by=sent.done_by[:150], at=now(), by=by,
-        )
+        return _kept_waiting(run, by, sent, str(refusal))
+
+
+def _kept_waiting(run: Run, by: Person, sent: Sent, why: str) -> WaitingRecord:
+    """Keep a record that cannot be taken, once. One of no kind of its own, as the rest of a load is, is a note.
+
+    Silver that was mixed has its clock all the same: it stands, whatever is wrong with what was written of it.
+    """
+    if sent.kind == Kind.MIXED and sent.value("act", "as-written") in ("as-written", "amounts", "again"):
+        run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job__quote").get(pk=run.pk)
+        if run.finished_at is None:  # no clock starts after the end: Today tells what came then
+            start_of_mix(run=run, plan=known_now(plan_of(run.ticket)), subject=sent.subject, by=by,
+                         client_key=sent.key, done_at=_moment(sent))
+    fields = {name: list(values) for name, values in sent.fields.items()}
+    is_kind = sent.kind in Kind.values
+    waiting, _ = WaitingRecord.objects.get_or_create(client_key=sent.key, defaults={
+        "run": run, "kind": sent.kind if is_kind else Kind.NOTE, "subject": sent.subject[:40], "why": why[:400],
+        "fields": fields if is_kind else {**fields, "sent as": [sent.kind[:40]]}, "done_at": _moment(sent) or now(),
+        "done_by": sent.done_by[:150], "at": now(), "by": by,
+    })
+    return waiting
 
 
 def _moment(sent: Sent) -> datetime | None:
@@ -104,6 +122,7 @@ def _rest(run: Run, by: Person, sent: Sent) -> None:
     Its mixes, and its steps as done. What is ammoniacal silver is recorded by itself, with the time it was mixed:
     that time is what its clock counts from.
     """
+    run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job__quote").get(pk=run.pk)
     state = bench_state(run)
     steps = [f"{sent.subject}s{step.number}" for at, recipe in enumerate(state.plan.recipes, start=1)
              for load in recipe.loads if f"r{at}l{load.number}" == sent.subject for step in recipe.steps]
@@ -295,8 +314,8 @@ def _made_safe(run: Run, by: Person, sent: Sent) -> RunEntry | None:
     if not rows or (not sent.fields.get("clocks") and all(row.made_safe_id for row in rows)):
         if not sent.value("by_procedure"):
             raise NotTaken("Tick it once it is done: a run cannot finish before.")
-        return note(run=run, by=by, client_key=sent.key, kind=Kind.MADE_SAFE, content={"by_procedure": True},
-                    device_at=_moment(sent))
+        content = {"by_procedure": True} | ({"done_by": sent.done_by} if sent.done_by else {})
+        return note(run=run, by=by, client_key=sent.key, kind=Kind.MADE_SAFE, content=content, device_at=_moment(sent))
     form = MakingSafeForm(_data(sent), rows=rows, standing=(), house=House.objects.get())
     if not form.is_valid():
         raise NotTaken(_first_of(form), form)

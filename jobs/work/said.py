@@ -8,7 +8,7 @@ from typing import Any
 
 from jobs.models import RunEntry
 from jobs.work.bench import BenchState, MixState
-from jobs.work.entries import done_at
+from jobs.work.entries import done_at, who
 from studio.house.clock import house_zone
 
 Kind = RunEntry.Kind
@@ -43,14 +43,8 @@ def _newest(state: BenchState, kind: str, subjects: Iterable[str]) -> Iterable[t
             what = entry.content.get("outcome", "recorded")
             yield f"{kind} {subject}", {
                 "record": str(entry.client_key), "done": True,
-                "words": f"{what.capitalize()} {_clock(done_at(entry))}, {_who(entry)}",
+                "words": f"{what.capitalize()} {_clock(done_at(entry))}, {who(entry)}",
             }
-
-
-def _who(entry: RunEntry) -> str:
-    """Return who did it; who sent it, where that was somebody else."""
-    done_by = entry.content.get("done_by", "")
-    return f"{done_by} (sent by {entry.by.name})" if done_by else entry.by.name
 
 
 def _of_mix(mix: MixState) -> dict[str, Any]:

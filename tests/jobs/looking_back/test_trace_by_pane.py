@@ -102,6 +102,33 @@ def test_a_leftover_carries_what_its_mix_was_made_of(shop, owner):
     assert (there.via, there.standing) == ((str(left),), "possible")  # nobody recorded the jar at the first mix
 
 
+def test_both_lots_of_a_mix_that_was_made_twice_are_on_its_panes(shop, owner):
+    """The first jug was poured in part, then spilt; the second came from another jar. Neither jar is lost to a recall."""
+    jar = builders.lot(shop.silver, "500", owner, "S2")
+    run = shop.run(shop.line(quantity=2))
+    key = record_silver(run, owner, S1="6")
+    builders.mixed(run, owner, f"{key}-2", amounts={"1": "5"}, lots={"1": [["S2", "5"]]}, because="Spilt.")
+    (first,) = reached_by([shop.silver_lot])[shop.silver_lot.pk]
+    (second,) = reached_by([jar])[jar.pk]
+    assert (first.standing, first.amount) == ("recorded", 6)
+    assert (second.standing, second.amount) == ("recorded", 5)
+    assert [pane.label for pane in first.panes] == [pane.label for pane in second.panes] != []
+    assert {row.lot for row in lots_in_panes(run.ticket.job) if row.standing == "recorded"} == {shop.silver_lot, jar}
+
+
+def test_what_is_left_of_a_second_making_carries_what_that_was_made_of(shop, owner):
+    jar = builders.lot(shop.lots[2].material, "500", owner, "D2")
+    run = shop.run()
+    key = mix_of(run, "Reducer").key
+    builders.mixed(run, owner, f"{key}-2", lots={"1": [["D2", "1"]]}, because="Spilt.")
+    finish_run(run=builders.worked(run, owner, but=(f"{key}-2",)), by=owner)
+    left = keep_leftover_of(run=run, mix_key=f"{key}-2", volume_ml=Fraction(50), key=builders.key(), by=owner)
+    later = shop.run(shop.line("200 x 200 mm", 1))
+    note(run=later, by=owner, client_key=builders.key(), kind="mixed", subject=mix_of(later, "Reducer").key,
+         content={"made": False, "amounts": {}, "lot": left.pk, "lot_number": left.lot_number})
+    assert {found.run for found in reached_by([jar])[jar.pk]} == {run, later}
+
+
 def test_a_pane_that_was_not_started_holds_nothing(shop, owner):
     run = shop.run(shop.line(quantity=2))
     key = record_silver(run, owner, S1="9")

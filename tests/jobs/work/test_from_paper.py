@@ -5,11 +5,13 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.http import QueryDict
 
 from jobs.models import RunEntry
 from jobs.work.bench import bench_state, used_of_lots
 from jobs.work.clock import clocks_of
 from jobs.work.finishing import finish_run
+from jobs.work.paper_entry import Paper, PaperRefused, enter_paper
 from jobs.work.ticketing import plan_of
 from studio.house.clock import pretend
 from studio.house.form_keys import NAME
@@ -116,6 +118,28 @@ def test_made_safe_before_it_was_mixed_is_refused_beside_its_time(run, mixes, at
 
 def test_sent_twice_it_counts_once(run, mixes, at_helper):
     key = str(builders.key())
-    for _ in range(2):
-        sent(at_helper, run, **silver_written(mixes), **{NAME: key})
+    answers = [sent(at_helper, run, **silver_written(mixes), **{NAME: key}) for _ in range(2)]
+    assert [answer.status_code for answer in answers] == [302, 302]
     assert RunEntry.objects.filter(kind="mixed").count() == 1
+
+
+def test_what_the_bench_recorded_meanwhile_is_not_passed_over_in_silence(run, mixes, at_helper, owner):
+    """The page stood open while the tablet recorded the same mix: what was typed of it is told, the rest kept."""
+    with pretend(EVENING - timedelta(hours=6)):
+        builders.mixed(run, owner, mixes["Silver part"].key)
+    typed = silver_written(mixes) | {"time-helper": "85", "time-owner": "0"}
+    answer = sent(at_helper, run, **typed)
+    assert answer.status_code == 422
+    assert "Recorded at the bench meanwhile: Silver part." in answer.content.decode()
+    assert 'value="85"' in answer.content.decode()
+    assert not run.entries.filter(kind="time").exists()
+    assert sent(at_helper, run, **{"time-helper": "85", "time-owner": "0"}).status_code == 302
+
+
+def test_a_blank_that_is_recorded_while_the_page_is_read_stays_recorded(run, mixes, owner):
+    with pretend(EVENING):
+        paper = Paper(run, QueryDict(f"day={EVENING:%Y-%m-%d}&that_is_all=on"))
+        builders.mixed(run, owner, mixes["Reducer"].key)
+        with pytest.raises(PaperRefused, match="recorded at the bench just now"):
+            enter_paper(paper, by=owner, key=builders.key())
+    assert next(mix for mix in bench_state(run).mixes if mix.mix.solution == "Reducer").made is True

@@ -99,6 +99,27 @@ def test_a_second_making_needs_its_reason_and_is_used_too(run, owner, workshop):
     assert "knocked over" in state_of(run, f"{subject}-2").how
 
 
+def test_a_second_making_that_two_recorded_is_asked_about_where_it_is_mixed(run, owner, helper, at_helper):
+    again = f"{reducer(run)}-2"
+    record(run=run, by=owner, sent=sent(Kind.MIXED, reducer(run)))
+    for by in (helper, owner):
+        record(run=run, by=by, sent=sent(Kind.MIXED, again, after="", live=False, fields={"act": "again", "because": "spilt"}))
+    assert state_of(run, again).twice is not None
+    page = at_helper.get(f"/bench/{run.pk}/steps/").content.decode()
+    assert page.count("It was mixed once</button>") == 1
+    record(run=run, by=owner, sent=sent(Kind.MIXED, again, fields={"act": "once"}))
+    assert "It was mixed once</button>" not in at_helper.get(f"/bench/{run.pk}/steps/").content.decode()
+
+
+def test_a_second_making_corrected_on_the_whole_page_keeps_its_reason(run, owner, at_helper):
+    again = f"{reducer(run)}-2"
+    record(run=run, by=owner, sent=sent(Kind.MIXED, reducer(run)))
+    record(run=run, by=owner, sent=sent(Kind.MIXED, again, fields={"act": "again", "because": "knocked over"}))
+    assert at_helper.post(f"/bench/{run.pk}/mixes/{again}/as-written/", {"key": builders.key()}).status_code == 302
+    assert run.entries.filter(subject=again).count() == 2
+    assert state_of(run, again).because == "knocked over"
+
+
 def test_the_clock_of_silver_starts_when_silver_and_ammonia_are_both_in(run, owner):
     subject = silver_mix(run)
     done_at = now() - timedelta(minutes=20)
@@ -148,6 +169,19 @@ def test_an_unusual_amount_is_asked_now_and_asked_again_later_but_never_lost(run
     assert "mixes" in {where for sentence, where in bench_state(run).missing if "meant so" in sentence}
 
 
+def test_minutes_that_another_sent_later_are_read_and_what_is_unusual_stays_asked(run, owner, at_helper):
+    """Sent after somebody else logged in, and none at all: the record says both beside its minutes."""
+    none = sent(Kind.TIME, live=False, done_by="Bess", fields={"helper": "0", "owner": "0"})
+    record(run=run, by=owner, sent=none)
+    assert bench_state(run).minutes == {"helper": 0, "owner": 0}
+    record(run=run, by=owner, sent=sent(Kind.MIXED, reducer(run), live=False, done_by="Bess"))
+    assert state_of(run, reducer(run)).how == "mixed as written, Bess (sent by maud)"
+    assert [part for sentence, part in bench_state(run).missing if "did nobody spend any time?" in sentence] == ["time"]
+    assert at_helper.get(f"/bench/{run.pk}/").status_code == 200
+    record(run=run, by=owner, sent=sent(Kind.TIME, live=False, fields={"helper": "50", "owner": "0"}))
+    assert "time" not in {part for _, part in bench_state(run).missing}
+
+
 def test_what_cannot_be_read_waits_and_the_run_does_not_end_before_it_is_settled(run, owner):
     builders.worked(run, owner)
     nonsense = sent(Kind.PANE, "99.9", fields={"outcome": "good"}, live=False, done_by="Ida Bell")
@@ -160,6 +194,29 @@ def test_what_cannot_be_read_waits_and_the_run_does_not_end_before_it_is_settled
         settle(waiting=waiting, by=owner, because=" ")
     settle(waiting=waiting, by=owner, because="a pane of another job")
     assert finish_run(run=run, by=owner).finished_at
+
+
+def test_the_rest_of_a_load_that_waits_can_be_kept_in_a_book(run, owner):
+    """Its silver is recorded by itself, so that the rest waits; it is of no kind of its own, and a book knows kinds only."""
+    waiting = record(run=run, by=owner, sent=sent("rest", "r1l1", live=False, done_at=now()))
+    assert isinstance(waiting, WaitingRecord)
+    assert "by themselves" in waiting.why
+    assert waiting.fields["sent as"] == ["rest"]
+    waiting.full_clean(exclude=["fields"])
+    assert record(run=run, by=owner, sent=sent("rest", "r1l1", live=False, key=waiting.client_key)) == waiting
+    odd = record(run=run, by=owner, sent=sent("a kind of tomorrow", live=False))
+    assert odd.kind == Kind.NOTE
+
+
+def test_silver_whose_record_cannot_be_read_has_its_clock_all_the_same(run, owner):
+    subject = silver_mix(run)
+    done = now() - timedelta(minutes=40)
+    late = sent(Kind.MIXED, subject, live=False, done_at=done, fields={"act": "amounts", f"{subject}-amount_1": "a lot"})
+    for _ in range(2):
+        assert isinstance(record(run=run, by=owner, sent=late), WaitingRecord)
+    assert clocks_of(run).get().started_at == done
+    record(run=run, by=owner, sent=sent(Kind.MIXED, reducer(run), live=False, fields={"act": "amounts"}))
+    assert clocks_of(run).count() == 1
 
 
 def test_what_comes_after_the_end_is_kept_and_told_on_today(run, owner, at_owner, at_helper):

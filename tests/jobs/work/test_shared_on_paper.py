@@ -7,6 +7,7 @@ from decimal import Decimal
 
 import pytest
 
+from jobs.looking_back.reach import reached_by
 from jobs.templatetags.ticket_words import card_meta, of_an_earlier_load, safe_words, worn_at
 from jobs.work.ticketing import plan_of
 from jobs.work.work_plan import MixCard, WorkPlan, work_plan
@@ -39,6 +40,22 @@ def three_loads(shop: builders.Workshop):
 
 def silver_of(work: WorkPlan) -> list[MixCard]:
     return [card for load in work.loads for card in load.mixes if card.mix.solution == "Lasting silver part"]
+
+
+def test_a_lot_in_a_shared_mix_is_traced_to_the_panes_of_all_its_loads(sharing, owner):
+    """One jug for three loads of one pane each: a recall names them all, each with its third of what was poured."""
+    ticket = three_loads(sharing)
+    jar = sharing.silver_lot
+    planned = reached_by([jar])[jar.pk]
+    assert [(found.load, found.planned) for found in planned] == [(f"load {load}", True) for load in (1, 2, 3)]
+    (mix,) = [mix for mix in plan_of(ticket).mixes if mix.solution == "Lasting silver part"]
+    assert sum(found.amount for found in planned) == mix.ingredients[0].amount
+    builders.mixed(ticket.run, owner, mix.key, amounts={"1": "30"}, lots={"1": [[jar.lot_number, "30"]]})
+    reached = reached_by([jar])[jar.pk]
+    assert [[pane.label for pane in found.panes] for found in reached] == [["1.1"], ["1.2"], ["1.3"]]
+    assert [found.standing for found in reached] == ["recorded"] * 3
+    assert sum(found.amount for found in reached) == 30
+    assert len({pane.amount for found in reached for pane in found.panes}) == 1
 
 
 def test_the_shared_mix_stands_with_the_first_of_its_loads(sharing):
