@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from threading import Lock
@@ -19,6 +20,8 @@ from studio.house.models import StoredFile
 
 #: addresses of documents' own things; .invalid resolves nowhere (RFC 2606), and nothing is asked of a network
 STATIC, KEPT = "https://daybook.invalid/static/", "https://daybook.invalid/kept/"
+#: how templates are laid out; a paper sets any run of these as one space, and a fifth of what is parsed is this
+_INDENTED = re.compile(r"[ \t]*\n[ \t\n]*")
 _TYPES = {"css": "text/css", "ttf": "font/ttf", "svg": "image/svg+xml", "otf": "font/otf"}
 
 
@@ -71,7 +74,7 @@ def no_collecting() -> Iterator[None]:
 
 def render_pdf(template: str, context: dict[str, Any]) -> bytes:
     """Return a document as PDF/UA-1: tagged, titled, its fonts embedded."""
-    html = render_to_string(template, context)
+    html = _INDENTED.sub("\n", render_to_string(template, context))
     with no_collecting():
         document = HTML(string=html, base_url=STATIC, url_fetcher=OwnThingsOnly())
         pdf = document.write_pdf(pdf_variant="pdf/ua-1", font_config=FontConfiguration())
