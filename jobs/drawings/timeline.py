@@ -21,7 +21,6 @@ class Span:
     y: str
     width: str
     height: str
-    name: str
 
     @property
     def fill(self) -> str:
@@ -86,20 +85,18 @@ def draw_timeline(table: Timetable, names: dict[str, str]) -> Timeline:
     rows = []
     if table.job_mixing_minutes:
         rows.append(Row(name="Mixing for the whole job", name_y=str(26 + 11), starts=clock(Fraction(0)), spans=[Span(
-            kind="work", x=place(Fraction(0)), y=str(26 + 16), height=str(BAR), name="mixing",
+            kind="work", x=place(Fraction(0)), y=str(26 + 16), height=str(BAR),
             width=decimal_string(max(table.job_mixing_minutes * scale, Fraction(1)), 1),
         )]))
     for at, load in enumerate(table.loads, start=len(rows)):
         top = 26 + at * ROW
         spans = []
-        for step in load.steps:
-            for kind, start, minutes in _spells(step):
-                if minutes:
-                    height = 4 if kind == "drying" else BAR
-                    spans.append(Span(
-                        kind=kind, x=place(start), y=str(top + 16 + (BAR - height) // 2),
-                        width=decimal_string(max(minutes * scale, Fraction(1)), 1), height=str(height), name=step.name,
-                    ))
+        for kind, start, minutes in _joined(load):
+            height = 4 if kind == "drying" else BAR
+            spans.append(Span(
+                kind=kind, x=place(start), y=str(top + 16 + (BAR - height) // 2),
+                width=decimal_string(max(minutes * scale, Fraction(1)), 1), height=str(height),
+            ))
         rows.append(Row(
             name=f"{names.get(load.recipe, load.recipe)}, load {load.load}", name_y=str(top + 11), spans=spans,
             starts=clock(load.starts),
@@ -137,6 +134,17 @@ def _begins(step: StepTime, loads: list[LoadTime], at: int) -> str:
     """Return when a step begins; of mixing, nothing where a load takes of an earlier load's mix."""
     shared = step.only_mixing and not step.work_minutes and any(load.steps[at].work_minutes for load in loads)
     return "–" if shared else clock(step.starts)
+
+
+def _joined(load: LoadTime) -> list[tuple[str, Fraction, Fraction]]:
+    """Return a load's spells as kind, start, minutes; work that goes on from step to step is one."""
+    found: list[tuple[str, Fraction, Fraction]] = []
+    for kind, start, minutes in (spell for step in load.steps for spell in _spells(step) if spell[2]):
+        if found and kind == "work" and found[-1][0] == "work" and found[-1][1] + found[-1][2] == start:
+            found[-1] = (kind, found[-1][1], found[-1][2] + minutes)
+        else:
+            found.append((kind, start, minutes))
+    return found
 
 
 def _spells(step: StepTime) -> list[tuple[str, Fraction, Fraction]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from django import template
@@ -53,18 +54,32 @@ def load_address(load: LoadPlan, address: str) -> str:
     return f"{address}#{load.anchor}"
 
 
+@dataclass(frozen=True, kw_only=True)
+class Block:
+    """What the paper sets together: a mix, two small mixes side by side, or steps that follow each other."""
+
+    mixes: list[MixCard] = field(default_factory=list)
+    steps: list[StepCard] = field(default_factory=list)
+
+    @property
+    def is_pair(self) -> bool:
+        return len(self.mixes) > 1
+
+
 @register.filter
-def blocks(load: LoadPlan) -> list[list[MixCard] | StepCard]:
-    """Return a load's cards as the paper sets them: a step, a mix, or two small mixes side by side."""
-    found: list[list[MixCard] | StepCard] = []
+def blocks(load: LoadPlan) -> list[Block]:
+    """Return a load's cards in the order of the hand, as the paper sets them together."""
+    found: list[Block] = []
     for card in load.cards:
-        last = found[-1] if found else None
+        last = found[-1] if found else Block()
         if isinstance(card, StepCard):
-            found.append(card)
-        elif isinstance(last, list) and len(last) == 1 and _is_small(last[0]) and _is_small(card):
-            last.append(card)
+            if not last.steps:
+                found.append(Block())
+            found[-1].steps.append(card)
+        elif len(last.mixes) == 1 and _is_small(last.mixes[0]) and _is_small(card):
+            last.mixes.append(card)
         else:
-            found.append([card])
+            found.append(Block(mixes=[card]))
     return found
 
 
@@ -228,10 +243,11 @@ def _shares(poured: Poured, load: LoadPlan) -> str:
     if len(load.load.panes) > 1:
         alike = poured.panes_alike
         said += [
-            f"{'each pane' if len(alike) == 1 else ', '.join(labels)} {pour(volume)} mL" for labels, volume in alike
+            f"{'each pane' if len(alike) == 1 else ', '.join(labels)} {pour(volume)}\N{NO-BREAK SPACE}mL"
+            for labels, volume in alike
         ]
     if poured.left_ml:
-        said.append(f"left in jug {pour(poured.left_ml)} mL")
+        said.append(f"left in jug {pour(poured.left_ml)}\N{NO-BREAK SPACE}mL")
     return "; ".join(said)
 
 

@@ -2,28 +2,23 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
 from io import BytesIO
 
 import pytest
 from django.core.management import call_command
 from pypdf import PdfReader
 
-from jobs.draft import DraftLine
-from jobs.models import Customer, Job, Quote, Run, WorkTicket
-from jobs.orders.saving import save_order
-from jobs.quotes.quoting import decide, save_quote
+from jobs.models import Job, Quote, Run, WorkTicket
 from jobs.templatetags.ticket_words import pour
-from jobs.work.booking import book_job
 from jobs.work.ticket_paper import ticket_context
 from jobs.work.ticketing import fresh_ticket, plan_of
 from jobs.work.work_plan import MixCard, work_plan
-from recipes.models import RecipeVersion
 from studio.house.models import House, Person, StoredFile
 from studio.house.paper import render_pdf
 from studio.house.templatetags.figures import amount
 from studio.whole.book.load import load_file
 from tests import builders
+from tests.jobs.work.ten_mirrors import ten_mirrors
 from tests.whole.test_book import BOOK
 
 pytestmark = pytest.mark.django_db
@@ -84,23 +79,7 @@ def test_every_ticket_of_the_demo_has_its_mixes_above_its_steps():
 def test_ten_mirrors_of_two_finishes_are_on_thirteen_sides_at_most():
     load_file(BOOK)
     owner = Person.objects.get(role="owner")
-    salt, harbour = (
-        RecipeVersion.objects.filter(finish__name=name).latest("number")
-        for name in ("Winter Salt", "Foxed Harbour")
-    )
-    glass = Job.objects.get(number=4).order.lines.first().glass_id
-    lines = tuple(
-        (f"{width} x {height} mm", DraftLine(number=number, shape="rectangle", width_mm=Fraction(width),
-                                             height_mm=Fraction(height), quantity=quantity, recipe_version_id=version.pk,
-                                             glass_id=glass, route="sheet", edge="seamed"))
-        for number, (width, height, quantity, version) in enumerate(
-            [(610, 915, 4, salt), (400, 900, 2, salt), (500, 700, 4, harbour)], start=1)
-    )
-    order = save_order(by=owner, form_key=builders.key(), customer=Customer.objects.first(), title="Ten mirrors",
-                       typed_lines=lines)
-    decide(quote=save_quote(order=order, by=owner, form_key=builders.key()), accepted=True)
-    job = book_job(job=order.job, by=owner, sample_approved=True, deposit_noted=True, waived_because="", due_on=None)
-    ticket = fresh_ticket(job=job, by=owner)
+    ticket = fresh_ticket(job=ten_mirrors(owner), by=owner)
     assert len(work_plan(plan_of(ticket)).loads) >= 3
     for paper in ("A4", "Letter"):
         printed = sides(ticket, paper)
