@@ -1,7 +1,9 @@
-// Keeps the pages of the bench, so that they open without a network. Made by the server: the files have names of the day.
+// Keeps the pages of the bench, so that they open without a network. The server makes it: files have names of the day.
 "use strict";
 
-const KEPT = "daybook-bench", FILES = [{% for file in files %}"{{ file|escapejs }}"{% if not forloop.last %}, {% endif %}{% endfor %}];
+const KEPT = "daybook-bench", FILES = [
+{% for file in files %}  "{{ file|escapejs }}",
+{% endfor %}];
 const PAGE = /^\/(bench|finishes\/trials)\/\d+\/steps\/$/;
 
 self.addEventListener("install", function (event) {
