@@ -330,6 +330,8 @@ def _state(request: DeskRequest, run: Run) -> dict[str, Any]:
         "mark": _mark(run), "csrf": get_token(request), "person": request.user.name, "open": run.is_open,
         "now": now().isoformat(), "said": said_of(state),
         "clock": render_to_string("jobs/work/steps/clock.html", {"state": state, "run": run}, request),
+        "still": render_to_string("jobs/work/steps/still.html", {"state": state}, request),
+        "noted": render_to_string("jobs/work/steps/noted.html", {"state": state}, request),
         "safe": render_to_string("jobs/work/steps/made_safe.html", {
             "state": state, "run": run, "safe_form": _safe_form(state), "house": House.objects.first()}, request),
     }

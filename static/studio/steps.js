@@ -8,7 +8,9 @@
   let server = { said: {}, mark: "", csrf: "" }, skew = 0, offSince = null, loggedOut = false, sending = null;
   let keeps = true, refusedOnce = "", waiting = [], unsent = [];
 
-  function clock(moment) { return moment.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" }); }
+  function clock(moment) {
+    return moment.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  }
   function $all(what, within) { return Array.from((within || document).querySelectorAll(what)); }
   function token() { return server.csrf || (document.querySelector("[name=csrfmiddlewaretoken]") || {}).value || ""; }
 
@@ -200,6 +202,10 @@
     skew = Date.parse(state.now) - Date.now();
     const clockPlace = document.getElementById("clock"), safe = document.getElementById("made-safe");
     if (clockPlace) { swap(clockPlace, state.clock); }
+    ["still", "noted"].forEach(function (name) {
+      const list = document.getElementById(name);
+      if (list && state[name]) { swap(list, state[name]); }
+    });
     if (safe && location.hash !== "#made-safe" && state.safe) { swap(safe, state.safe); }
     if (keeps) { window.keptRecords.know("state " + of, state).catch(function () { keeps = false; }); }
     age();
@@ -263,11 +269,13 @@
     const holder = document.createElement("template");
     holder.innerHTML = answer.screen || "";
     const made = holder.content.firstElementChild, place = made && document.getElementById(made.id);
-    if (place) { place.replaceWith(made); location.hash = made.id; }
-    const words = (made || document).querySelector("[data-refusal]");
-    if (words) { words.textContent = answer.sentence; words.hidden = false; words.scrollIntoView({ block: "center" }); }
+    // the section itself stays: exchanged, it is no longer what the address names, and another screen would be shown
+    if (place) { place.replaceChildren(...made.childNodes); location.hash = place.id; }
+    const screen = place || document.getElementById(location.hash.slice(1)) || document.getElementById("all");
+    const words = screen.querySelector("[data-refusal]") || document.querySelector("[data-refusal]");
     prepare();
     render();
+    if (words) { words.textContent = answer.sentence; words.hidden = false; words.scrollIntoView({ block: "center" }); }
   }
 
   // What is pressed ----------------------------------------------------------------------------------------------------
