@@ -22,7 +22,7 @@ from django.utils.datastructures import MultiValueDict
 from jobs.models import Run, RunEntry, WaitingRecord
 from jobs.work.bench import BEGAN, DONE, BenchError, BenchState, MixState, bench_state, note
 from jobs.work.clock import clocks_of, start_of_mix
-from jobs.work.entries import making_number, making_subject, mix_key, step_and_pane
+from jobs.work.entries import Entries, in_the_mix, making_number, making_subject, mix_key, step_and_pane
 from jobs.work.forms import ConditionsForm, GlassForm, MixForm, NoteForm, PaneForm, TimeForm, TroubleForm, as_content
 from jobs.work.lots_to_take import as_printed, as_written, made_lots_for, offered, shelves_for
 from jobs.work.making_safe import make_run_safe
@@ -167,7 +167,8 @@ def _start_clocks(run: Run, by: Person, state: BenchState, sent: Sent, entry: Ru
     """Start the clock of silver that meets ammonia in this: as ingredients go in, or as stocks are sprayed."""
     if entry.kind == Kind.ADDED:
         mix = _mix(state, entry.subject)
-        if meets_with(mix.mix, state.plan, entry.content["numbers"]):
+        ticked = Entries(run.entries.filter(kind__in=[Kind.ADDED, Kind.UNDONE], subject=entry.subject))
+        if meets_with(mix.mix, state.plan, in_the_mix(ticked.all_of(Kind.ADDED, entry.subject))):
             start_of_mix(run=run, plan=state.plan, subject=entry.subject, by=by, client_key=entry.client_key,
                          done_at=entry.device_at)
     if entry.kind == Kind.STEP:
@@ -258,9 +259,13 @@ def _settled(state: BenchState, mix: MixState, sent: Sent) -> Read:
 
 def _added(state: BenchState, sent: Sent) -> Read:
     mix = _mix(state, sent.subject)
-    known = {ingredient.number for ingredient in mix.mix.ingredients}
-    ticked = sorted({int(number) for number in sent.fields.get("number", ()) if number.isdecimal()} & known)
-    return Read(content={"numbers": ticked})
+    known = {str(ingredient.number) for ingredient in mix.mix.ingredients}
+    ticked, put_in, taken_out = (
+        sorted({int(number) for number in sent.fields.get(name, ()) if number in known})
+        for name in ("number", "put_in", "taken_out")
+    )
+    content: dict[str, Any] = {"numbers": ticked}
+    return Read(content={**content, "put_in": put_in, "taken_out": taken_out} if put_in or taken_out else content)
 
 
 def _step(state: BenchState, sent: Sent) -> Read:

@@ -49,7 +49,7 @@ Kind = RunEntry.Kind
 #: what a page may send in one request, and how much of it
 _MOST_RECORDS = 200
 _STATIC = ("studio/tokens.css", "studio/dark.css", "studio/steps.css", "studio/steps.js", "studio/kept_records.js",
-           "studio/timers.js", "studio/mark.svg", "fonts/serif/SourceSerifPro-Regular.ttf",
+           "studio/scan.js", "studio/timers.js", "studio/mark.svg", "fonts/serif/SourceSerifPro-Regular.ttf",
            "fonts/serif/SourceSerifPro-Semibold.ttf", "fonts/sans/SourceSansPro-Regular.ttf",
            "fonts/sans/SourceSansPro-Semibold.ttf")
 

@@ -110,6 +110,18 @@ def test_the_clock_of_silver_starts_when_silver_and_ammonia_are_both_in(run, own
     assert clocks_of(run).get().started_at == done_at
 
 
+def test_two_helpers_at_one_mix_do_not_untick_each_other(run, owner, helper):
+    subject = silver_mix(run)
+    one = {"number": ["1"], "put_in": ["1"]}
+    record(run=run, by=owner, sent=sent(Kind.ADDED, subject, fields=one, done_at=now()))
+    assert not clocks_of(run).exists()
+    record(run=run, by=helper, sent=sent(Kind.ADDED, subject, fields={"number": ["2"], "put_in": ["2"]}, done_at=now()))
+    assert bench_state(run).added[subject] == (1, 2)
+    assert clocks_of(run).filter(made_safe=None).count() == 1
+    record(run=run, by=helper, sent=sent(Kind.ADDED, subject, fields={"number": [], "taken_out": ["2"]}, done_at=now()))
+    assert bench_state(run).added[subject] == (1,)
+
+
 def test_taking_silver_back_does_not_stop_its_clock(run, owner):
     subject = silver_mix(run)
     entry = record(run=run, by=owner, sent=sent(Kind.MIXED, subject))
