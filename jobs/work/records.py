@@ -9,6 +9,7 @@ about it, and what cannot be taken, waits for somebody to say what became of it 
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -33,6 +34,7 @@ from studio.house.models import House, Person
 from studio.kit.errors import DaybookError
 
 Kind = RunEntry.Kind
+_log = logging.getLogger(__name__)
 #: what is not recorded of a load yet, all of it as the ticket has it: one press, many records
 REST = "rest"
 Fields = Mapping[str, Sequence[str]]
@@ -94,11 +96,19 @@ def record(*, run: Run, by: Person, sent: Sent) -> RunEntry | WaitingRecord | No
     except DaybookError as refusal:
         if sent.live:
             raise refusal if isinstance(refusal, NotTaken) else NotTaken(str(refusal)) from refusal
-        return WaitingRecord.objects.create(
-            run=run, client_key=sent.key, kind=sent.kind, subject=sent.subject[:40], why=str(refusal)[:400],
-            fields={name: list(values) for name, values in sent.fields.items()}, done_at=_moment(sent) or now(),
-            done_by=sent.done_by[:150], at=now(), by=by,
-        )
+        return _waits(run, by, sent, str(refusal))
+    except (ArithmeticError, LookupError, TypeError, ValueError):
+        # a fault of the book, not of who pressed: kept back, it would keep back all that the tablet holds after it
+        _log.exception("A record of the bench could not be read: %s", sent.key)
+        return _waits(run, by, sent, "The book could not read it.")
+
+
+def _waits(run: Run, by: Person, sent: Sent, why: str) -> WaitingRecord:
+    return WaitingRecord.objects.create(
+        run=run, client_key=sent.key, kind=sent.kind[:10], subject=sent.subject[:40], why=why[:400],
+        fields={name: list(values) for name, values in sent.fields.items()}, done_at=_moment(sent) or now(),
+        done_by=sent.done_by[:150], at=now(), by=by,
+    )
 
 
 def _moment(sent: Sent) -> datetime | None:
@@ -194,15 +204,20 @@ def _mixed(state: BenchState, sent: Sent) -> Read:
     if act == "again":
         return _mixed_again(state, sent)
     mix = _mix(state, sent.subject)
-    if mix.twice is not None and act in ("once", "twice"):
+    if act in ("once", "twice"):
         return _settled(state, mix, sent)
+    if act not in ("as-written", "amounts", "not-made", "from-lot"):
+        raise NotTaken("The bench keeps no such record.")
+    if mix.making > 1 and mix.made is None:
+        raise NotTaken("Say why it was mixed again: record it under “Mixed once more”.")
     if act == "not-made":
-        return Read(content={"made": False, "amounts": {}})
+        return Read(content={"made": False, "amounts": {}}, subject=mix.key)
     if act == "from-lot":
         lot = next((lot for lot in made_lots_for(mix) if str(lot.pk) == sent.value("lot")), None)
         if lot is None:
             raise NotTaken("Choose a lot mixed ahead that holds enough of it.")
-        return Read(content={"made": False, "amounts": {}, "lot": lot.pk, "lot_number": lot.lot_number})
+        return Read(content={"made": False, "amounts": {}, "lot": lot.pk, "lot_number": lot.lot_number},
+                    subject=mix.key)
     done = DoneAtForm(_data(sent), prefix=mix.key)
     if not done.is_valid():
         raise NotTaken(done.refusal, done)
@@ -214,7 +229,7 @@ def _mixed(state: BenchState, sent: Sent) -> Read:
         content = as_written(mix, shelves, today()) if sent.live else as_printed(mix)
     if mix.because:
         content["because"] = mix.because
-    return Read(content=content, done_at=done_at)
+    return Read(content=content, done_at=done_at, subject=mix.key)
 
 
 def _mix_content(form: forms.Form) -> dict[str, Any]:
@@ -241,13 +256,14 @@ def _mixed_again(state: BenchState, sent: Sent) -> Read:
 
 def _settled(state: BenchState, mix: MixState, sent: Sent) -> Read:
     """Read the answer to a making that two recorded: once, as one of them has it; or twice, the other one again."""
+    if mix.twice is None:
+        raise NotTaken("That is answered already, or one of the two was taken back: load the page again.")
     records = {str(one.client_key): one for one in state.entries.all_of(Kind.MIXED, mix.key)}
-    assert mix.twice is not None
     settles = sorted((mix.record, str(mix.twice.client_key)))
     if sent.value("act") == "once":
         kept = records.get(sent.value("of")) or records[mix.record]
         content = {name: value for name, value in kept.content.items() if name not in ("unseen", "settles")}
-        return Read(content={**content, "settles": settles}, done_at=kept.device_at)
+        return Read(content={**content, "settles": settles}, done_at=kept.device_at, subject=mix.key)
     numbers = [making_number(one.key) for one in state.mixes if one.mix.key == mix.mix.key]
     other = mix.twice.content
     again = {name: value for name, value in other.items() if name not in ("unseen", "settles")}
@@ -265,7 +281,9 @@ def _added(state: BenchState, sent: Sent) -> Read:
         for name in ("number", "put_in", "taken_out")
     )
     content: dict[str, Any] = {"numbers": ticked}
-    return Read(content={**content, "put_in": put_in, "taken_out": taken_out} if put_in or taken_out else content)
+    if put_in or taken_out:
+        content |= {"put_in": put_in, "taken_out": taken_out}
+    return Read(content=content, subject=mix.key)
 
 
 def _step(state: BenchState, sent: Sent) -> Read:

@@ -9,6 +9,7 @@ from uuid import UUID
 import pytest
 
 from jobs.models import RunEntry, WaitingRecord
+from jobs.work import records
 from jobs.work.bench import bench_state, used_amounts
 from jobs.work.clock import clocks_of
 from jobs.work.finishing import finish_run
@@ -79,6 +80,36 @@ def test_mixed_twice_after_all_is_two_deductions_and_says_why(run, owner, helper
     assert used_of(run, workshop.sugar) == 2 * used
     assert state_of(run, f"{subject}-2").because == "Two people mixed it, without knowing of each other."
     assert state_of(run, subject).twice is None
+
+
+def test_a_question_answered_twice_writes_nothing_over_what_was_used(run, owner, helper, workshop):
+    subject = reducer(run)
+    for by in (helper, owner):
+        record(run=run, by=by, sent=sent(Kind.MIXED, subject, after=""))
+    record(run=run, by=owner, sent=sent(Kind.MIXED, subject, fields={"act": "twice"}))
+    used = used_of(run, workshop.sugar)
+    for act in ("once", "twice", "anyhow"):
+        with pytest.raises(NotTaken):
+            record(run=run, by=helper, sent=sent(Kind.MIXED, subject, fields={"act": act}))
+    assert used_of(run, workshop.sugar) == used
+
+
+def test_no_further_making_is_deducted_without_its_reason(run, owner, workshop):
+    subject = reducer(run)
+    record(run=run, by=owner, sent=sent(Kind.MIXED, subject))
+    used = used_of(run, workshop.sugar)
+    with pytest.raises(NotTaken, match="Say why"):
+        record(run=run, by=owner, sent=sent(Kind.MIXED, f"{subject}-9"))
+    record(run=run, by=owner, sent=sent(Kind.MIXED, f"{subject}-01", fields={"act": "not-made"}))
+    assert (used, used_of(run, workshop.sugar)) == (used, 0)
+
+
+def test_a_fault_of_the_book_keeps_nothing_back_on_the_tablet(run, owner, monkeypatch):
+    def fails(*_: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(records, "_mix", fails)
+    assert isinstance(record(run=run, by=owner, sent=sent(Kind.MIXED, reducer(run), live=True)), WaitingRecord)
 
 
 def test_who_knew_of_the_record_corrects_it_and_is_not_asked(run, owner):
@@ -222,9 +253,17 @@ def test_a_tablet_whose_clock_is_wrong_says_when_it_was_all_the_same(run, at_hel
 
 def test_what_is_no_list_of_records_is_refused_whole(run, at_helper):
     for body in ("", "[]", '{"now": "yesterday", "records": []}', json.dumps({
-            "now": now().isoformat(), "records": [{"key": "x", "at": "y", "fields": {}}]})):
+            "now": now().isoformat(), "records": [{"key": "x", "at": "y", "fields": {}}]}), *(json.dumps({
+            "now": now().isoformat(), "records": [{"key": str(builders.key()), "at": at, "fields": {}}]})
+            for at in ("2026-11-26T09:00:00", "9999-12-31T23:59:59Z")), "[" * 100_000):
         assert at_helper.post(f"/bench/{run.pk}/steps/records/", body, content_type="application/json").status_code == 400
     assert not run.entries.exists()
+
+
+def test_letters_that_no_database_keeps_are_taken_out(run, at_helper):
+    note = of_device("note", "\ud800", now(), text=["one\0 two \ud800"])
+    assert posted(at_helper, run, note).json()["answers"][0]["is"] == "taken"
+    assert bench_state(run).notes[0].content["text"] == "one two ?"
 
 
 def test_a_refused_record_comes_back_as_its_screen_with_what_was_typed(run, at_helper):
