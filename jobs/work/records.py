@@ -25,7 +25,7 @@ from jobs.work.bench import BEGAN, DONE, BenchError, BenchState, MixState, bench
 from jobs.work.clock import clocks_of, start_of_mix
 from jobs.work.entries import Entries, in_the_mix, making_number, making_subject, mix_key, step_and_pane
 from jobs.work.forms import ConditionsForm, GlassForm, MixForm, NoteForm, PaneForm, TimeForm, TroubleForm, as_content
-from jobs.work.lots_to_take import as_printed, as_written, made_lots_for, offered, shelves_for
+from jobs.work.lots_to_take import as_made_again, as_printed, as_written, made_lots_for, offered, shelves_for
 from jobs.work.making_safe import make_run_safe
 from jobs.work.meeting_in_a_mix import meets_with
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
@@ -250,7 +250,7 @@ def _mixed_again(state: BenchState, sent: Sent) -> Read:
         raise NotTaken("It is not recorded as mixed yet: record that first.")
     number = max(making_number(sent.subject), 2)
     mix = _mix(state, making_subject(first.mix.key, number))
-    content = as_written(mix, shelves_for([mix]), today()) if sent.live else as_printed(mix)
+    content = as_made_again(mix, first, shelves_for([mix]), today()) if sent.live else as_printed(mix)
     return Read(content={**content, "because": because}, subject=mix.key)
 
 

@@ -350,6 +350,9 @@
         refused = await Promise.race([send().catch(function () { lost(); }), patience]);
       }
       if (refused) { return; }
+      $all("[data-refusal], .error", form.closest(".screen")).forEach(function (words) {
+        if (words.matches(".error")) { words.textContent = ""; } else { words.hidden = true; }
+      });
       render();
       if (submitter && submitter.value === "began") { return; }
       if (made.kind === "note") { form.reset(); }
