@@ -61,7 +61,8 @@ def as_written(state: MixState, shelves: Shelves, day: date) -> dict[str, Any]:
     """
     stopped = not_to_take(state, shelves, day)
     if stopped:
-        raise BenchError(f"{' '.join(stopped.values())} Record it under “Other amounts, or another lot”.")
+        raise BenchError(f"{' '.join(stopped.values())} Record it under “Other amounts, or another lot”, with the lot "
+                         "that was poured, if it is in already.")
     return as_printed(state)
 
 
