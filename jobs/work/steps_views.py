@@ -48,6 +48,7 @@ from studio.stockroom.models import Lot
 Kind = RunEntry.Kind
 #: what a page may send in one request, and how much of it
 _MOST_RECORDS = 200
+_MADE_SAFE = "made-safe"
 #: the years a device's clock may say, however wrong it is: an empty battery begins in 1970
 _NO_EARLIER, _NO_LATER = 1970, 2200
 _STATIC = ("studio/tokens.css", "studio/dark.css", "studio/steps.css", "studio/steps.js", "studio/kept_records.js",
@@ -121,14 +122,15 @@ def _context(run: Run, refused: _Refused | None = None) -> dict[str, Any]:
     work = work_plan(state.plan)
     said, screens = said_of(state), screens_of(work, state.plan)
     shown = _shown(run, state, said, screens, refused)
+    anchors = {LEAVE, _MADE_SAFE, *(screen.anchor for screen in screens), *(trouble.anchor for trouble in TROUBLES)}
     return {
         "run": run, "ticket": run.ticket, "job": run.ticket.job, "state": state, "screens": shown,
         "leave": {"anchor": LEAVE, "following": LEAVE}, "tabs": _tabs(work, shown), "said": said,
         "doubts": [*doubts_of_ticket(run.ticket), *_overtaken(run)],
         "troubles": TROUBLES, "note_form": NoteForm(auto_id="note_%s"), "work": work,
-        "here": refused.anchor if refused else ALL, "refusal": refused.sentence if refused else "",
-        "time_form": _form_of(refused, "leave", TimeForm) or TimeForm(initial=state.minutes),
-        "safe_form": _form_of(refused, "made-safe", forms.Form) or _safe_form(state),
+        "here": refused.anchor if refused and refused.anchor in anchors else ALL, "refusal": refused.sentence if refused else "",
+        "time_form": _form_of(refused, LEAVE, TimeForm) or TimeForm(initial=state.minutes),
+        "safe_form": _form_of(refused, _MADE_SAFE, forms.Form) or _safe_form(state),
         "lot_numbers": _lot_numbers(state) if run.is_open else {},
     }
 
@@ -328,7 +330,7 @@ def _screen(request: DeskRequest, run: Run, one: Mapping[str, Any], refusal: Not
     shown = next((row for row in context["screens"] if row.screen.anchor == anchor), None)
     if shown is not None:
         return render_to_string("jobs/work/steps/screen.html", {**context, "shown": shown}, request)
-    name = {"made-safe": "made_safe", "leave": "leave"}.get(anchor)
+    name = {_MADE_SAFE: "made_safe", LEAVE: "leave"}.get(anchor)
     return render_to_string(f"jobs/work/steps/{name}.html", context, request) if name else ""
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import timedelta
 from uuid import UUID
 
@@ -15,6 +16,7 @@ from jobs.work.clock import clocks_of
 from jobs.work.finishing import finish_run
 from jobs.work.records import NotTaken, Sent, record, settle
 from studio.house.clock import now, pretend
+from studio.house.form_keys import NAME
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -314,3 +316,14 @@ def test_a_late_record_of_silver_already_made_safe_starts_no_new_clock(morning_w
         record(run=run, by=owner, sent=sent(Kind.MIXED, subject, after="", live=False,
                                             done_at=builders.TEN + timedelta(minutes=2)))
     assert not clocks_of(run).filter(made_safe=None).exists()
+
+
+@pytest.mark.parametrize(("anchor", "kind", "fields"), [
+    ("leave", "time", {"helper": "0", "owner": "0"}), ("made-safe", "made safe", {}),
+    ("trouble-spill", "note", {"what": "Spill", "text": "x" * 1000}), ("nowhere", "nothing", {}),
+])
+def test_without_a_script_a_refusal_stands_on_the_screen_that_was_sent(run, at_helper, anchor, kind, fields):
+    page = at_helper.post(f"/bench/{run.pk}/steps/record/", {
+        NAME: str(builders.key()), "kind": kind, "subject": "", "screen": anchor, **fields}).content.decode()
+    here = re.findall(r'<section class="screen(?: whole)? here" id="([^"]+)"', page)
+    assert here == ["all" if anchor == "nowhere" else anchor]
