@@ -251,6 +251,7 @@ def test_a_whole_run_at_the_tablet_is_deducted_as_it_was_shown(browser, demo):
         glass = shown(page, "glass")
         glass.get_by_role("button", name="Record the sheets").click()
         expect(glass.locator("[data-words]")).to_contain_text("Recorded")
+        sent_all(page)
         for anchor in those(page, "[data-load=r1l1]:not([data-done])")[:5]:
             screen = shown(page, anchor)
             if anchor.startswith("mix-"):

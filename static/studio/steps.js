@@ -340,7 +340,7 @@
 
   async function press(form, submitter) {
     const buttons = $all("button", form).concat($all('button[form="' + form.id + '"]'));
-    const made = record(form, submitter), next = form.elements.next.value;
+    const made = record(form, submitter), next = form.elements.next.value, from = location.hash;
     buttons.forEach(function (button) { button.disabled = true; });
     try {
       await keep(made);
@@ -356,7 +356,8 @@
       render();
       if (submitter && submitter.value === "began") { return; }
       if (made.kind === "note") { form.reset(); }
-      if (next && "#" + next !== location.hash) { location.hash = next; }
+      // whoever went elsewhere while the book was slow is not fetched back
+      if (next && location.hash === from && "#" + next !== from) { location.hash = next; }
     } finally {
       buttons.forEach(function (button) { button.disabled = false; });
     }
