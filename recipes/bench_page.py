@@ -20,6 +20,8 @@ from studio.kit.errors import DaybookError
 
 #: what a page may send in one request
 _MOST_RECORDS = 200
+#: the years a device's clock may say, however wrong it is: an empty battery begins in 1970
+_NO_EARLIER, _NO_LATER = 1970, 2200
 #: the screen of everything at once
 ALL = "all"
 
@@ -116,7 +118,7 @@ def answers_to(
     """
     try:
         sent_now, records = _read_sent(request.body)
-    except (ValueError, TypeError, KeyError, AttributeError):
+    except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return None
     off, answers = now() - sent_now, []
     for one in records:
@@ -132,24 +134,37 @@ def answers_to(
 
 def _read_sent(body: bytes) -> tuple[datetime, list[dict[str, Any]]]:
     document = json.loads(body)
-    moment, records = parse_datetime(document["now"]), document["records"]
-    if moment is None or moment.tzinfo is None or not isinstance(records, list) or len(records) > _MOST_RECORDS:
+    moment, records = _moment(document["now"]), document["records"]
+    if not isinstance(records, list) or len(records) > _MOST_RECORDS:
         raise ValueError
     for one in records:
         UUID(one["key"])
-        if parse_datetime(one["at"]) is None or not isinstance(one["fields"], dict):
+        _moment(one["at"])
+        if not isinstance(one["fields"], dict):
             raise ValueError
     return moment, records
 
 
+def _moment(text: str) -> datetime:
+    """Return a device's moment. Raises ValueError without a zone, or where no clock that is off can be."""
+    moment = parse_datetime(text)
+    if moment is None or moment.tzinfo is None or not _NO_EARLIER <= moment.year <= _NO_LATER:
+        raise ValueError
+    return moment
+
+
+def _plain(value: object) -> str:
+    """Return text as every database keeps it: without halves of letters and zeros."""
+    return str(value).encode("utf-8", "replace").decode().replace("\0", "")
+
+
 def _sent_of_device(one: Mapping[str, Any], off: timedelta, request: DeskRequest) -> Sent:
-    done_at = parse_datetime(one["at"])
-    assert done_at is not None
-    fields = {str(name): [str(value) for value in values] for name, values in one["fields"].items()
+    fields = {_plain(name): [_plain(value) for value in values] for name, values in one["fields"].items()
               if isinstance(values, list)}
-    by = str(one.get("by", ""))
+    by = _plain(one.get("by", ""))
     return Sent(
-        key=UUID(one["key"]), kind=str(one.get("kind", "")), subject=str(one.get("subject", ""))[:40], fields=fields,
-        done_at=done_at + off, live=one.get("live") is True, after=str(one.get("after") or ""),
+        key=UUID(one["key"]), kind=_plain(one.get("kind", "")), subject=_plain(one.get("subject", ""))[:40],
+        fields=fields, done_at=_moment(one["at"]) + off, live=one.get("live") is True,
+        after=_plain(one.get("after") or ""),
         done_by=by[:150] if by and by != request.user.name else "",
     )

@@ -10,6 +10,7 @@ from django import forms
 
 from recipes.clocks import ClockRefused, Standing, moment_done
 from recipes.models import SilverClock
+from studio.house.clock import house_zone
 from studio.house.models import House
 from studio.kit.errors import DaybookError
 from studio.stockroom.hazards.standing import OF_A_BOTTLE, OWED_AFTER_SPRAYING, TREATED, none_of
@@ -105,7 +106,10 @@ class MakingSafeForm(TreatedForm):
         }, **more)
         known = rows if self.is_bound else open_now
         field: Any = self.fields["clocks"]
-        field.choices = [(row.pk, row.what) for row in known]
+        field.choices = [
+            (row.pk, f"{row.what}, {row.get_began_display()} {row.started_at.astimezone(house_zone()):%H:%M}")
+            for row in known
+        ]
 
     def values(self) -> dict[str, Any]:
         """Return what the services of making safe take."""

@@ -14,6 +14,11 @@ class Trouble:
     first: str
     is_dangerous: bool = False
 
+    @property
+    def anchor(self) -> str:
+        """Return the name of its screen at the bench."""
+        return f"trouble-{self.slug}"
+
 
 TROUBLES = (
     Trouble("dried", "Silver has dried",

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import ExitStack, contextmanager
 
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Locator, Page, expect
 
 from tests.chromium import at_desk
-from tests.serving import own_database, served
+from tests.serving import manage, own_database, served
 
 TABLET, PHONE = {"width": 1280, "height": 800}, {"width": 360, "height": 740}
 MIX, STEP, STEPS = "mix-m5b1", "r1l2s1", "/bench/4/steps/"
@@ -165,3 +165,189 @@ def test_what_is_kept_is_emptied_at_the_door(browser, demo):
         page.get_by_role("button", name="Log out").click()
         page.wait_for_url("**/log-in/**")
         page.wait_for_function("caches.has('daybook-bench').then(there => !there)")
+
+
+def shown(page: Page, anchor: str) -> Locator:
+    go(page, anchor)
+    return page.locator(f"[id='{anchor}']")
+
+
+def sent_all(page: Page) -> None:
+    """Wait until a press is answered and nothing waits on the device."""
+    expect(page.locator("button[disabled]")).to_have_count(0)
+    expect(page.locator("[data-line]")).to_contain_text("Connected")
+    expect(page.locator("[data-line]")).not_to_contain_text("kept here")
+
+
+def mix(page: Page, anchor: str) -> None:
+    tick_all(page, anchor)
+    page.locator(f"#{anchor} .onward.when-open").click()
+    expect(page.locator(f"#{anchor} [data-words]").first).to_contain_text("Mixed as written")
+    sent_all(page)
+
+
+def those(page: Page, which: str) -> list[str]:
+    """Return the anchors of screens as they stand now, in the order of the hand."""
+    return [screen.get_attribute("id") or "" for screen in page.locator(f".screen{which}").all()]
+
+
+def rest_as_written(page: Page) -> None:
+    """Record what is left of every load as the ticket has it, silver by itself."""
+    for anchor in those(page, "[data-kind=mix]:not([data-done]):has([data-silver])"):
+        mix(page, anchor)
+    for anchor in those(page, "[data-kind=panes]"):
+        shown(page, anchor).get_by_role("button", name="The rest of this load as written").click()
+        sent_all(page)
+
+
+def judge(page: Page, spoilt: Collection[str] = ()) -> None:
+    for pane in page.locator(".one-pane:has([name=subject])").all():
+        label = (pane.get_attribute("id") or "").removeprefix("pane-")
+        if not label:
+            continue
+        go(page, pane.locator("xpath=ancestor::section").get_attribute("id") or "")
+        if label in spoilt:
+            pane.get_by_text("Spoilt, or started more than once").click()
+            pane.get_by_label("What spoilt it").fill("a run in the paint")
+            pane.get_by_role("button", name="Spoilt", exact=True).click()
+        else:
+            pane.get_by_role("button", name="Good", exact=True).click()
+        expect(pane.locator("[data-words]")).to_contain_text("Spoilt" if label in spoilt else "Good")
+        sent_all(page)
+
+
+def make_safe(page: Page) -> None:
+    """Make everything safe; what is forgotten first is said on the same screen, with all that was ticked."""
+    safe = shown(page, "made-safe")
+    for clock in safe.locator("[name=clocks]").all():
+        clock.check()
+    for part in ("leftovers", "first rinse"):
+        safe.locator(f"[name=treated][value='{part}']").check()
+    safe.get_by_role("button", name="Record that it is safe").click()
+    expect(safe.locator("[data-refusal]").first).to_contain_text("guns, hoses, nozzles")
+    expect(safe.locator("[name=treated][value='first rinse']")).to_be_checked()
+    for part in ("guns", "hoses", "nozzles"):
+        safe.locator(f"[name=treated][value='{part}']").check()
+    safe.get_by_role("button", name="Record that it is safe").click()
+    expect(page.locator(".clock")).to_be_hidden()
+    sent_all(page)
+
+
+def finish(page: Page, minutes: str = "240") -> None:
+    leave = shown(page, "leave")
+    expect(leave.locator("#still")).to_contain_text("Everything is recorded.")
+    leave.get_by_label("Helper's minutes").fill(minutes)
+    leave.get_by_label("Owner's minutes").fill("0")
+    leave.get_by_role("button", name="Record the time").click()
+    expect(leave.locator("[data-words]").first).to_contain_text("Recorded")
+    sent_all(page)
+    leave.get_by_role("link", name="Finish: what will be deducted").click()
+
+
+def test_a_whole_run_at_the_tablet_is_deducted_as_it_was_shown(browser, demo):
+    """The first load to its mixes and first dwell, the rest as written; the expired bottle stays where it is."""
+    address, environment = demo
+    with at_the_bench(browser, address, "teo", TABLET) as page:
+        glass = shown(page, "glass")
+        glass.get_by_role("button", name="Record the sheets").click()
+        expect(glass.locator("[data-words]")).to_contain_text("Recorded")
+        sent_all(page)
+        for anchor in those(page, "[data-load=r1l1]:not([data-done])")[:5]:
+            screen = shown(page, anchor)
+            if anchor.startswith("mix-"):
+                mix(page, anchor)
+            elif not anchor.endswith("panes"):
+                if screen.locator("[data-begins]").count():
+                    screen.locator("[data-begins]").click()
+                    sent_all(page)
+                    screen.locator(".onward.when-open").click()
+                    expect(screen.locator("[data-refusal]")).to_contain_text("press again")
+                screen.locator(".onward.when-open").click()
+                expect(screen.locator("[data-words]")).to_contain_text("Done")
+                sent_all(page)
+        rest_as_written(page)
+        judge(page)
+        expect(page.locator("#clock")).to_contain_text("and 2 more")
+        make_safe(page)
+        finish(page)
+        deducted = page.get_by_role("row", name="Ammonia solution")
+        expect(deducted).to_have_count(1)
+        expect(deducted).to_contain_text("L1027")
+        page.get_by_role("button", name="Finish: deduct this").click()
+        expect(page.locator("main")).to_contain_text("The run is finished and its stock is deducted.")
+    assert "Everything ties" in manage(environment, "audit")
+
+
+def test_two_helpers_at_one_mix_see_each_others_ticks_and_one_clock(browser, demo):
+    address, _ = demo
+    silver = "mix-m7b1"
+    with at_the_bench(browser, address, "teo", TABLET) as page, \
+            at_the_bench(browser, address, "maud", PHONE) as other:
+        for one in (page, other):
+            go(one, silver)
+        page.locator(f"#{silver} [name=number][value='2']").check()
+        other.locator(f"#{silver} [name=number][value='3']").check()
+        for one in (page, other):
+            for number in "23":
+                expect(one.locator(f"#{silver} [name=number][value='{number}']")).to_be_checked()
+            expect(one.locator("#clock")).to_contain_text("Ammoniacal silver is 0 min old")
+
+
+def test_a_lot_is_held_while_it_is_mixed(browser, demo):
+    address, _ = demo
+    with at_the_bench(browser, address, "teo", PHONE) as page:
+        tick_all(page, MIX)
+        owner = at_desk(browser, address, "maud")
+        owner.goto(f"{address}/find/?q=L1006")
+        owner.get_by_role("link", name="L1006").first.click()
+        owner.get_by_text("Hold, discard, return").click()
+        owner.locator("#why").fill("looks yellow")
+        owner.get_by_role("button", name="Hold the lot").click()
+        expect(owner.locator("main")).to_contain_text("Held: looks yellow")
+        mixed = page.locator(f"#{MIX}")
+        mixed.locator(".onward.when-open").click()
+        expect(mixed.locator("[data-refusal]")).to_contain_text("held: looks yellow. Take lot L1032.")
+        mixed.get_by_role("button", name="Mixed, with the other lot").click()
+        expect(mixed.locator("[data-words]").first).to_contain_text("Mixed as written")
+        go(page, MIX)
+        expect(mixed.locator("[data-refusal]")).to_be_hidden()
+        mixed.get_by_text("Mixed once more").click()
+        mixed.get_by_label("Why: the first is counted as used too").fill("knocked over")
+        mixed.get_by_role("button", name="Record that it was mixed again").click()
+        expect(mixed.locator(f"[data-said='mixed {MIX.removeprefix('mix-')}-2']")).to_contain_text("knocked over")
+        owner.context.close()
+
+
+def test_a_spill_says_what_to_do_first_and_is_written_down(browser, demo):
+    address, _ = demo
+    with at_the_bench(browser, address, "teo", PHONE) as page:
+        screen = shown(page, STEP)
+        screen.get_by_role("link", name="Trouble").click()
+        page.get_by_role("link", name="Spill").click()
+        spill = page.locator("#trouble-spill")
+        expect(spill).to_contain_text("never let it dry")
+        spill.get_by_label("Where, how much, what was done").fill("half a jug, by the sink")
+        spill.get_by_role("button", name="Record it").click()
+        sent_all(page)
+        expect(shown(page, "leave").locator("#noted")).to_contain_text("Spill: half a jug, by the sink")
+
+
+def test_a_short_run_goes_on_with_a_further_ticket_and_ends_finished(browser, demo):
+    address, environment = demo
+    with at_the_bench(browser, address, "teo", PHONE) as page:
+        rest_as_written(page)
+        judge(page, spoilt=("1.2", "1.3"))
+        make_safe(page)
+        finish(page)
+        page.get_by_role("button", name="Finish: deduct this").click()
+        expect(page.locator("main")).to_contain_text("The run is finished")
+        owner = at_desk(browser, address, "maud")
+        owner.goto(f"{address}/jobs/4/")
+        expect(owner.locator("main")).to_contain_text("Part done")
+        owner.get_by_role("button", name="Print a ticket for the 1 pane left").click()
+        expect(owner.locator("main")).to_contain_text("is ready to print; its stock is promised.")
+        owner.context.close()
+        page.goto(f"{address}/bench/")
+        page.get_by_role("link", name="Open the run").first.click()
+        expect(page.locator(".one-pane[id^='pane-']")).to_have_count(1)
+    assert "Everything ties" in manage(environment, "audit")

@@ -14,7 +14,7 @@ from django.db.models import F
 from jobs.models import Job, Run, RunEntry, WaitingRecord
 from jobs.work import states
 from jobs.work.clock import clocks_of, start_of_mix, start_of_spraying
-from jobs.work.entries import Entries, done_at, making_number, making_subject, who
+from jobs.work.entries import Entries, done_at, in_the_mix, making_number, making_subject, who
 from jobs.work.known_now import known_now
 from jobs.work.pane_meetings import Meeting, is_ammoniacal, meetings_of
 from jobs.work.ticket_plan import TicketMix, TicketPlan
@@ -301,8 +301,7 @@ def bench_state(run: Run) -> BenchState:
         cut=frozenset(code for code, entry in cut.items() if entry is not None),
         steps={subject: _step_state(subject, entries.all_of(Kind.STEP, subject))
                for subject in entries.subjects(Kind.STEP)},
-        added={subject: tuple(entry.content["numbers"]) for subject in entries.subjects(Kind.ADDED)
-               if (entry := entries.newest(Kind.ADDED, subject)) is not None},
+        added={subject: in_the_mix(entries.all_of(Kind.ADDED, subject)) for subject in entries.subjects(Kind.ADDED)},
         waiting=list(run.waiting.filter(settled_at=None).select_related("by")),
     )
 

@@ -47,6 +47,21 @@ def step_and_pane(subject: str) -> tuple[str, str]:
     return (found[1], found[2] or "") if found else (subject, "")
 
 
+def in_the_mix(ticked: Iterable[RunEntry]) -> tuple[int, ...]:
+    """Return the numbers of the ingredients that are in a mix so far, of its ticks in the order they were done.
+
+    A tick says what was put in or taken out, so that two helpers at one mix do not untick each other; one that says
+    neither, as ticks once were, is the whole list.
+    """
+    there: set[int] = set()
+    for entry in ticked:
+        content = entry.content
+        if "put_in" not in content:
+            there = set(content["numbers"])
+        there = (there | set(content.get("put_in", ()))) - set(content.get("taken_out", ()))
+    return tuple(sorted(there))
+
+
 class Entries:
     """The entries of a run that count, by kind and subject, the newest last. entries: of one run, in the order of ids.
     """

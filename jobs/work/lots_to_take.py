@@ -61,8 +61,27 @@ def as_written(state: MixState, shelves: Shelves, day: date) -> dict[str, Any]:
     """
     stopped = not_to_take(state, shelves, day)
     if stopped:
-        raise BenchError(f"{' '.join(stopped.values())} Record it under “Other amounts, or another lot”.")
+        raise BenchError(f"{' '.join(stopped.values())} Record it under “Other amounts, or another lot”, with the lot "
+                         "that was poured, if it is in already.")
     return as_printed(state)
+
+
+def as_made_again(state: MixState, first: MixState, shelves: Shelves, day: date) -> dict[str, Any]:
+    """Return what is recorded of a further making: as the ticket has it, and where its lot may not be taken, from the
+    lot that the first was mixed from, or the next in order.
+
+    Raises BenchError where the shelf has no other.
+    """
+    content, stopped = as_printed(state), not_to_take(state, shelves, day)
+    for row in state.mix.ingredients:
+        if row.number not in stopped:
+            continue
+        usable = [lot.lot_number for lot in shelves.get(row.code, ()) if lot.usable_on(day)]
+        if not usable:
+            raise BenchError(stopped[row.number])
+        before = [number for number, _ in first.lots.get(row.number, ()) if number in usable]
+        content["lots"][str(row.number)] = [[(before or usable)[0], f"{row.amount:f}"]]
+    return content
 
 
 def as_printed(state: MixState) -> dict[str, Any]:

@@ -9,6 +9,7 @@ about it, and what cannot be taken, waits for somebody to say what became of it 
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -22,10 +23,10 @@ from django.utils.datastructures import MultiValueDict
 from jobs.models import Run, RunEntry, WaitingRecord
 from jobs.work.bench import BEGAN, DONE, BenchError, BenchState, MixState, bench_state, note
 from jobs.work.clock import clocks_of, start_of_mix
-from jobs.work.entries import making_number, making_subject, mix_key, step_and_pane
+from jobs.work.entries import Entries, in_the_mix, making_number, making_subject, mix_key, step_and_pane
 from jobs.work.forms import ConditionsForm, GlassForm, MixForm, NoteForm, PaneForm, TimeForm, TroubleForm, as_content
 from jobs.work.known_now import known_now
-from jobs.work.lots_to_take import as_printed, as_written, made_lots_for, offered, shelves_for
+from jobs.work.lots_to_take import as_made_again, as_printed, as_written, made_lots_for, offered, shelves_for
 from jobs.work.making_safe import make_run_safe
 from jobs.work.meeting_in_a_mix import meets_with
 from jobs.work.ticketing import plan_of
@@ -36,6 +37,7 @@ from studio.house.models import House, Person
 from studio.kit.errors import DaybookError
 
 Kind = RunEntry.Kind
+_log = logging.getLogger(__name__)
 #: what is not recorded of a load yet, all of it as the ticket has it: one press, many records
 REST = "rest"
 Fields = Mapping[str, Sequence[str]]
@@ -68,6 +70,10 @@ def record(*, run: Run, by: Person, sent: Sent) -> RunEntry | WaitingRecord | No
         if sent.live:
             raise refusal if isinstance(refusal, NotTaken) else NotTaken(str(refusal)) from refusal
         return _kept_waiting(run, by, sent, str(refusal))
+    except (ArithmeticError, LookupError, TypeError, ValueError):
+        # a fault of the book, not of who pressed: kept back, it would keep back all that the tablet holds after it
+        _log.exception("A record of the bench could not be read: %s", sent.key)
+        return _kept_waiting(run, by, sent, "The book could not read it.")
 
 
 def _kept_waiting(run: Run, by: Person, sent: Sent, why: str) -> WaitingRecord:
@@ -157,7 +163,8 @@ def _start_clocks(run: Run, by: Person, state: BenchState, sent: Sent, entry: Ru
     """Start the clock of silver that meets ammonia in this: as ingredients go in, or as stocks are sprayed."""
     if entry.kind == Kind.ADDED:
         mix = _mix(state, entry.subject)
-        if meets_with(mix.mix, state.plan, entry.content["numbers"]):
+        ticked = Entries(run.entries.filter(kind__in=[Kind.ADDED, Kind.UNDONE], subject=entry.subject))
+        if meets_with(mix.mix, state.plan, in_the_mix(ticked.all_of(Kind.ADDED, entry.subject))):
             start_of_mix(run=run, plan=state.plan, subject=entry.subject, by=by, client_key=entry.client_key,
                          done_at=entry.device_at)
     if entry.kind == Kind.STEP:
@@ -183,15 +190,20 @@ def _mixed(state: BenchState, sent: Sent) -> Read:
     if act == "again":
         return _mixed_again(state, sent)
     mix = _mix(state, sent.subject)
-    if mix.twice is not None and act in ("once", "twice"):
+    if act in ("once", "twice"):
         return _settled(state, mix, sent)
+    if act not in ("as-written", "amounts", "not-made", "from-lot"):
+        raise NotTaken("The bench keeps no such record.")
+    if mix.making > 1 and mix.made is None:
+        raise NotTaken("Say why it was mixed again: record it under “Mixed once more”.")
     if act == "not-made":
-        return Read(content={"made": False, "amounts": {}})
+        return Read(content={"made": False, "amounts": {}}, subject=mix.key)
     if act == "from-lot":
         lot = next((lot for lot in made_lots_for(mix) if str(lot.pk) == sent.value("lot")), None)
         if lot is None:
             raise NotTaken("Choose a lot mixed ahead that holds enough of it.")
-        return Read(content={"made": False, "amounts": {}, "lot": lot.pk, "lot_number": lot.lot_number})
+        return Read(content={"made": False, "amounts": {}, "lot": lot.pk, "lot_number": lot.lot_number},
+                    subject=mix.key)
     done = DoneAtForm(_data(sent), prefix=mix.key)
     if not done.is_valid():
         raise NotTaken(done.refusal, done)
@@ -203,7 +215,7 @@ def _mixed(state: BenchState, sent: Sent) -> Read:
         content = as_written(mix, shelves, today()) if sent.live else as_printed(mix)
     if mix.because:
         content["because"] = mix.because
-    return Read(content=content, done_at=done_at)
+    return Read(content=content, done_at=done_at, subject=mix.key)
 
 
 def _mix_content(form: forms.Form) -> dict[str, Any]:
@@ -224,19 +236,20 @@ def _mixed_again(state: BenchState, sent: Sent) -> Read:
         raise NotTaken("It is not recorded as mixed yet: record that first.")
     number = max(making_number(sent.subject), 2)
     mix = _mix(state, making_subject(first.mix.key, number))
-    content = as_written(mix, shelves_for([mix]), today()) if sent.live else as_printed(mix)
+    content = as_made_again(mix, first, shelves_for([mix]), today()) if sent.live else as_printed(mix)
     return Read(content={**content, "because": because}, subject=mix.key)
 
 
 def _settled(state: BenchState, mix: MixState, sent: Sent) -> Read:
     """Read the answer to a making that two recorded: once, as one of them has it; or twice, the other one again."""
+    if mix.twice is None:
+        raise NotTaken("That is answered already, or one of the two was taken back: load the page again.")
     records = {str(one.client_key): one for one in state.entries.all_of(Kind.MIXED, mix.key)}
-    assert mix.twice is not None
     settles = sorted((mix.record, str(mix.twice.client_key)))
     if sent.value("act") == "once":
         kept = records.get(sent.value("of")) or records[mix.record]
         content = {name: value for name, value in kept.content.items() if name not in ("unseen", "settles")}
-        return Read(content={**content, "settles": settles}, done_at=kept.device_at)
+        return Read(content={**content, "settles": settles}, done_at=kept.device_at, subject=mix.key)
     numbers = [making_number(one.key) for one in state.mixes if one.mix.key == mix.mix.key]
     other = mix.twice.content
     again = {name: value for name, value in other.items() if name not in ("unseen", "settles")}
@@ -248,9 +261,15 @@ def _settled(state: BenchState, mix: MixState, sent: Sent) -> Read:
 
 def _added(state: BenchState, sent: Sent) -> Read:
     mix = _mix(state, sent.subject)
-    known = {ingredient.number for ingredient in mix.mix.ingredients}
-    ticked = sorted({int(number) for number in sent.fields.get("number", ()) if number.isdecimal()} & known)
-    return Read(content={"numbers": ticked})
+    known = {str(ingredient.number) for ingredient in mix.mix.ingredients}
+    ticked, put_in, taken_out = (
+        sorted({int(number) for number in sent.fields.get(name, ()) if number in known})
+        for name in ("number", "put_in", "taken_out")
+    )
+    content: dict[str, Any] = {"numbers": ticked}
+    if put_in or taken_out:
+        content |= {"put_in": put_in, "taken_out": taken_out}
+    return Read(content=content, subject=mix.key)
 
 
 def _step(state: BenchState, sent: Sent) -> Read:

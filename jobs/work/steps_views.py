@@ -49,8 +49,9 @@ from studio.kit.errors import DaybookError
 from studio.stockroom.models import Lot
 
 Kind = RunEntry.Kind
+_MADE_SAFE = "made-safe"
 _STATIC = ("studio/tokens.css", "studio/dark.css", "studio/steps.css", "studio/steps.js", "studio/kept_records.js",
-           "studio/timers.js", "studio/mark.svg", "fonts/serif/SourceSerifPro-Regular.ttf",
+           "studio/scan.js", "studio/timers.js", "studio/mark.svg", "fonts/serif/SourceSerifPro-Regular.ttf",
            "fonts/serif/SourceSerifPro-Semibold.ttf", "fonts/sans/SourceSansPro-Regular.ttf",
            "fonts/sans/SourceSansPro-Semibold.ttf")
 
@@ -120,15 +121,17 @@ def _context(run: Run, refused: Refused | None = None) -> dict[str, Any]:
     work = work_plan(state.plan)
     said, screens = said_of(state), screens_of(work, state.plan)
     shown = _shown(run, state, said, screens, refused)
+    anchors = {LEAVE, _MADE_SAFE, *(screen.anchor for screen in screens), *(trouble.anchor for trouble in TROUBLES)}
     return {
         "run": run, "bench": _page(run), "ticket": run.ticket, "job": run.ticket.job, "state": state, "screens": shown,
         "leave": {"anchor": LEAVE, "following": LEAVE}, "tabs": _tabs(work, shown), "said": said,
         "doubts": [*doubts_of_ticket(run.ticket), *_overtaken(run)],
         "troubles": TROUBLES, "trouble_links": _trouble_links(work, state),
         "made_safe_said": _made_safe_said(state), "note_form": NoteForm(auto_id="note_%s"), "work": work,
-        "here": refused.anchor if refused else ALL, "refusal": refused.sentence if refused else "",
-        "time_form": _form_of(refused, "leave", TimeForm) or TimeForm(initial=state.minutes),
-        "safe_form": _form_of(refused, "made-safe", forms.Form) or _safe_form(state),
+        "here": refused.anchor if refused and refused.anchor in anchors else ALL,
+        "refusal": refused.sentence if refused else "",
+        "time_form": _form_of(refused, LEAVE, TimeForm) or TimeForm(initial=state.minutes),
+        "safe_form": _form_of(refused, _MADE_SAFE, forms.Form) or _safe_form(state),
         "lot_numbers": _lot_numbers(state) if run.is_open else {},
     }
 
@@ -282,7 +285,7 @@ def _screen(request: DeskRequest, run: Run, one: Mapping[str, Any], refusal: Not
     shown = next((row for row in context["screens"] if row.screen.anchor == anchor), None)
     if shown is not None:
         return render_to_string("recipes/steps/screen.html", {**context, "shown": shown}, request)
-    name = {"made-safe": "recipes/steps/made_safe.html", "leave": "jobs/work/steps/leave.html"}.get(anchor)
+    name = {_MADE_SAFE: "recipes/steps/made_safe.html", LEAVE: "jobs/work/steps/leave.html"}.get(anchor)
     return render_to_string(name, context, request) if name else ""
 
 
@@ -299,6 +302,8 @@ def _state(request: DeskRequest, run: Run) -> dict[str, Any]:
         "mark": _mark(run), "csrf": get_token(request), "person": request.user.name, "open": run.is_open,
         "now": now().isoformat(), "said": said_of(state),
         "clock": render_to_string("recipes/steps/clock.html", {"state": state}, request),
+        "still": render_to_string("jobs/work/steps/still.html", {"state": state}, request),
+        "noted": render_to_string("jobs/work/steps/noted.html", {"state": state}, request),
         "safe": render_to_string("recipes/steps/made_safe.html", {
             "state": state, "bench": _page(run), "made_safe_said": _made_safe_said(state),
             "safe_form": _safe_form(state), "house": House.objects.first()}, request),

@@ -8,7 +8,9 @@
   let server = { said: {}, mark: "", csrf: "" }, skew = 0, offSince = null, loggedOut = false, sending = null;
   let keeps = true, refusedOnce = "", waiting = [], unsent = [];
 
-  function clock(moment) { return moment.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" }); }
+  function clock(moment) {
+    return moment.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  }
   function $all(what, within) { return Array.from((within || document).querySelectorAll(what)); }
   function token() { return server.csrf || (document.querySelector("[name=csrfmiddlewaretoken]") || {}).value || ""; }
 
@@ -19,10 +21,10 @@
     unsent.forEach(function (record) {
       if (record.kind === "undone" && record.subject === subject && record.fields.of[0] === kind) { found = null; }
       if (record.kind === kind && record.subject === subject) {
-        const did = (record.fields.did || [])[0];
+        const did = (record.fields.did || [])[0], before = (found && found.numbers) || [];
         found = {
           record: record.key, kept: true, at: record.at, done: kind !== "step" || did === "done",
-          began: did === "began" ? record.at : found && found.began, numbers: (record.fields.number || []).map(Number),
+          began: did === "began" ? record.at : found && found.began, numbers: ticked(before, record.fields),
           device: did === "began" || Boolean(found && found.device),
           words: (did === "began" ? "Begun " : record.fields.outcome ? record.fields.outcome[0] + " " : "Recorded ") +
             clock(new Date(record.at)) + ", " + record.by + ", kept here",
@@ -32,12 +34,37 @@
     return found;
   }
 
+  // a tick says what was put in or taken out: what another helper ticked meanwhile stays
+  function ticked(before, fields) {
+    if (!fields.put_in && !fields.taken_out) { return (fields.number || []).map(Number); }
+    const out = (fields.taken_out || []).map(Number);
+    return before.concat((fields.put_in || []).map(Number)).filter(function (number) { return !out.includes(number); });
+  }
+
+  // a mix that was mixed once more: each making has its line, and the form is for the one after them
+  function makings() {
+    $all("form[data-again]").forEach(function (form) {
+      const batch = form.dataset.again, first = document.querySelector('[data-said="mixed ' + CSS.escape(batch) + '"]');
+      let number = 2;
+      for (; known("mixed", batch + "-" + number); number += 1) {
+        const name = batch + "-" + number;
+        if (document.querySelector('[data-said="mixed ' + CSS.escape(name) + '"]')) { continue; }
+        const line = first.cloneNode(true), subject = line.querySelector("[name=subject]");
+        line.dataset.said = "mixed " + name;
+        if (subject) { subject.value = name; }
+        form.closest(".when-done").prepend(line);
+      }
+      form.elements.subject.value = batch + "-" + number;
+    });
+  }
+
   function render() {
+    makings();
     $all("[data-said]").forEach(function (place) {
       const at = place.dataset.said.indexOf(" ", place.dataset.said.startsWith("made safe") ? 9 : 0);
       const said = known(place.dataset.said.slice(0, at), place.dataset.said.slice(at + 1));
       place.hidden = !said || !said.words;
-      place.querySelector("[data-words]").textContent = said ? said.words : "";
+      place.querySelector("[data-words]").textContent = said ? said.words + (said.ask ? ". " + said.ask : "") : "";
       place.querySelector("[data-words]").classList.toggle("kept", Boolean(said && said.kept));
       const newest = place.querySelector("[name=undoes]");
       if (newest) { newest.value = said ? said.record : ""; }
@@ -200,6 +227,10 @@
     skew = Date.parse(state.now) - Date.now();
     const clockPlace = document.getElementById("clock"), safe = document.getElementById("made-safe");
     if (clockPlace) { swap(clockPlace, state.clock); }
+    ["still", "noted"].forEach(function (name) {
+      const list = document.getElementById(name);
+      if (list && state[name]) { swap(list, state[name]); }
+    });
     if (safe && location.hash !== "#made-safe" && state.safe) { swap(safe, state.safe); }
     if (keeps) { window.keptRecords.know("state " + of, state).catch(function () { keeps = false; }); }
     age();
@@ -263,11 +294,13 @@
     const holder = document.createElement("template");
     holder.innerHTML = answer.screen || "";
     const made = holder.content.firstElementChild, place = made && document.getElementById(made.id);
-    if (place) { place.replaceWith(made); location.hash = made.id; }
-    const words = (made || document).querySelector("[data-refusal]");
-    if (words) { words.textContent = answer.sentence; words.hidden = false; words.scrollIntoView({ block: "center" }); }
+    // the section itself stays: exchanged, it is no longer what the address names, and another screen would be shown
+    if (place) { place.replaceChildren(...made.childNodes); location.hash = place.id; }
+    const screen = place || document.getElementById(location.hash.slice(1)) || document.getElementById("all");
+    const words = screen.querySelector("[data-refusal]") || document.querySelector("[data-refusal]");
     prepare();
     render();
+    if (words) { words.textContent = answer.sentence; words.hidden = false; words.scrollIntoView({ block: "center" }); }
   }
 
   // What is pressed ----------------------------------------------------------------------------------------------------
@@ -307,7 +340,7 @@
 
   async function press(form, submitter) {
     const buttons = $all("button", form).concat($all('button[form="' + form.id + '"]'));
-    const made = record(form, submitter), next = form.elements.next.value;
+    const made = record(form, submitter), next = form.elements.next.value, from = location.hash;
     buttons.forEach(function (button) { button.disabled = true; });
     try {
       await keep(made);
@@ -317,10 +350,14 @@
         refused = await Promise.race([send().catch(function () { lost(); }), patience]);
       }
       if (refused) { return; }
+      $all("[data-refusal], .error", form.closest(".screen")).forEach(function (words) {
+        if (words.matches(".error")) { words.textContent = ""; } else { words.hidden = true; }
+      });
       render();
       if (submitter && submitter.value === "began") { return; }
       if (made.kind === "note") { form.reset(); }
-      if (next && "#" + next !== location.hash) { location.hash = next; }
+      // whoever went elsewhere while the book was slow is not fetched back
+      if (next && location.hash === from && "#" + next !== from) { location.hash = next; }
     } finally {
       buttons.forEach(function (button) { button.disabled = false; });
     }
@@ -342,6 +379,7 @@
     press(form, event.submitter);
   });
 
+  window.sayAtTheBench = say;
   function say(form, sentence) {
     const place = (form.closest(".screen") || document).querySelector("[data-refusal]");
     if (place) { place.textContent = sentence; place.hidden = false; place.scrollIntoView({ block: "nearest" }); }
@@ -364,12 +402,13 @@
     const list = event.target.closest("[data-ticks]");
     if (!list || event.target.type !== "checkbox") { return; }
     const numbers = $all("input:checked", list).map(function (tick) { return tick.value; });
+    const did = event.target.checked ? { put_in: [event.target.value] } : { taken_out: [event.target.value] };
     const form = list.closest("form"), words = form.closest(".screen").querySelector("[data-refusal]");
     if (words) { words.hidden = true; }
     const made = {
       of: of, key: crypto.randomUUID ? crypto.randomUUID() : uuid(), kind: "added", subject: list.dataset.ticks,
-      screen: form.elements.screen.value, after: "", fields: { number: numbers }, by: body.dataset.person,
-      at: new Date().toISOString(), live: false, silver: numbers.length > 1 ? form.dataset.silver || "" : "",
+      screen: form.elements.screen.value, after: "", fields: Object.assign({ number: numbers }, did),
+      by: body.dataset.person, at: new Date().toISOString(), live: false, silver: numbers.length > 1 ? form.dataset.silver || "" : "",
     };
     await keep(made);
     if (!offSince && !loggedOut) { send().then(render, lost); }
@@ -391,48 +430,7 @@
       event.preventDefault();
       say(finish, (finish.dataset.finish || "Finishing") + " needs the network and nothing unsent: " + (unsent.length ? ticks(unsent.length) : "not connected") + ".");
     }
-    const camera = event.target.closest("[data-camera]");
-    if (camera) { scan(camera); }
   });
-
-  // Labels: a scanner types the address of a lot, or its number; a camera reads it ---------------------------------------
-
-  function scanned(field) {
-    const lots = JSON.parse((document.getElementById("lots") || {}).textContent || "{}");
-    const typed = field.value.trim(), address = typed.match(/\/lots\/(\d+)\//);
-    const number = address ? lots[address[1]] : typed, form = field.closest("form");
-    const select = $all("select", form).find(function (one) {
-      return one.name !== "lot" && Array.from(one.options).some(function (option) { return option.value === number; });
-    });
-    if (select) { select.value = number; select.focus(); field.value = ""; } else {
-      say(field, (number || "That label") + " is no lot of what goes into this mix.");
-    }
-  }
-
-  document.addEventListener("keydown", function (event) {
-    if (event.key === "Enter" && event.target.matches("[data-scanned]")) { event.preventDefault(); scanned(event.target); }
-  });
-
-  async function scan(button) {
-    const field = button.parentElement.querySelector("[data-scanned]"), view = document.createElement("video");
-    let stream;
-    try {
-      stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
-    } catch (refused) { say(button, "The camera cannot be used: type the lot’s number."); return; }
-    button.after(view);
-    view.srcObject = stream;
-    await view.play();
-    const detector = new BarcodeDetector({ formats: ["qr_code"] });
-    const look = setInterval(async function () {
-      const found = await detector.detect(view);
-      if (!found.length) { return; }
-      clearInterval(look);
-      stream.getTracks().forEach(function (track) { track.stop(); });
-      view.remove();
-      field.value = found[0].rawValue;
-      scanned(field);
-    }, 300);
-  }
 
   function prepare() {
     $all("[data-scan]").forEach(function (place) { place.hidden = false; });

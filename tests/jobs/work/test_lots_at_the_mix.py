@@ -8,6 +8,8 @@ import pytest
 
 from jobs.work.bench import BenchError, bench_state, used_amounts, used_of_lots
 from jobs.work.finishing import finish_run
+from jobs.work.records import Sent
+from jobs.work.records import record as send
 from jobs.work.ticketing import plan_of
 from studio.house.clock import now
 from studio.house.form_keys import NAME
@@ -117,3 +119,15 @@ def test_what_was_recorded_of_a_lot_is_taken_from_no_other(run, helper, owner):
     run.refresh_from_db()
     assert taken(run) == {("S2", whole)}
     assert run.finished_at <= now()
+
+
+def test_mixed_once_more_with_a_held_lot_takes_what_the_first_was_mixed_from(run, owner):
+    Lot.objects.filter(lot_number="S1").update(state="held", hold_reason="looks grey")
+    mix = silver_mix(run)
+    amounts = {f"{mix.key}-amount_{row.number}": [f"{row.amount:f}"] for row in mix.ingredients}
+    for subject, fields in ((mix.key, {"act": ["amounts"], f"{mix.key}-lot_1": ["S2"], **amounts}),
+                            (f"{mix.key}-2", {"act": ["again"], "because": ["knocked over"]})):
+        send(run=run, by=owner, sent=Sent(key=builders.key(), kind="mixed", subject=subject, fields=fields))
+    used = used_of_lots(bench_state(run))
+    assert {lot: amount for (code, lot), amount in used.items() if code == "silver-nitrate"} == {
+        "S2": 2 * mix.ingredients[0].amount}

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import timedelta
 from uuid import UUID
 
 import pytest
 
 from jobs.models import RunEntry, WaitingRecord
+from jobs.work import records
 from jobs.work.bench import bench_state, used_amounts
 from jobs.work.clock import clocks_of
 from jobs.work.finishing import finish_run
 from jobs.work.records import NotTaken, Sent, record, settle
 from studio.house.clock import now, pretend
+from studio.house.form_keys import NAME
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -81,6 +84,36 @@ def test_mixed_twice_after_all_is_two_deductions_and_says_why(run, owner, helper
     assert state_of(run, subject).twice is None
 
 
+def test_a_question_answered_twice_writes_nothing_over_what_was_used(run, owner, helper, workshop):
+    subject = reducer(run)
+    for by in (helper, owner):
+        record(run=run, by=by, sent=sent(Kind.MIXED, subject, after=""))
+    record(run=run, by=owner, sent=sent(Kind.MIXED, subject, fields={"act": "twice"}))
+    used = used_of(run, workshop.sugar)
+    for act in ("once", "twice", "anyhow"):
+        with pytest.raises(NotTaken):
+            record(run=run, by=helper, sent=sent(Kind.MIXED, subject, fields={"act": act}))
+    assert used_of(run, workshop.sugar) == used
+
+
+def test_no_further_making_is_deducted_without_its_reason(run, owner, workshop):
+    subject = reducer(run)
+    record(run=run, by=owner, sent=sent(Kind.MIXED, subject))
+    used = used_of(run, workshop.sugar)
+    with pytest.raises(NotTaken, match="Say why"):
+        record(run=run, by=owner, sent=sent(Kind.MIXED, f"{subject}-9"))
+    record(run=run, by=owner, sent=sent(Kind.MIXED, f"{subject}-01", fields={"act": "not-made"}))
+    assert (used, used_of(run, workshop.sugar)) == (used, 0)
+
+
+def test_a_fault_of_the_book_keeps_nothing_back_on_the_tablet(run, owner, monkeypatch):
+    def fails(*_: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(records, "_mix", fails)
+    assert isinstance(record(run=run, by=owner, sent=sent(Kind.MIXED, reducer(run), live=True)), WaitingRecord)
+
+
 def test_who_knew_of_the_record_corrects_it_and_is_not_asked(run, owner):
     subject = reducer(run)
     first = record(run=run, by=owner, sent=sent(Kind.MIXED, subject, after=""))
@@ -129,6 +162,18 @@ def test_the_clock_of_silver_starts_when_silver_and_ammonia_are_both_in(run, own
     assert clocks_of(run).get().started_at == done_at
     record(run=run, by=owner, sent=sent(Kind.MIXED, subject))
     assert clocks_of(run).get().started_at == done_at
+
+
+def test_two_helpers_at_one_mix_do_not_untick_each_other(run, owner, helper):
+    subject = silver_mix(run)
+    one = {"number": ["1"], "put_in": ["1"]}
+    record(run=run, by=owner, sent=sent(Kind.ADDED, subject, fields=one, done_at=now()))
+    assert not clocks_of(run).exists()
+    record(run=run, by=helper, sent=sent(Kind.ADDED, subject, fields={"number": ["2"], "put_in": ["2"]}, done_at=now()))
+    assert bench_state(run).added[subject] == (1, 2)
+    assert clocks_of(run).filter(made_safe=None).count() == 1
+    record(run=run, by=helper, sent=sent(Kind.ADDED, subject, fields={"number": [], "taken_out": ["2"]}, done_at=now()))
+    assert bench_state(run).added[subject] == (1,)
 
 
 def test_taking_silver_back_does_not_stop_its_clock(run, owner):
@@ -267,9 +312,17 @@ def test_a_tablet_whose_clock_is_wrong_says_when_it_was_all_the_same(run, at_hel
 
 def test_what_is_no_list_of_records_is_refused_whole(run, at_helper):
     for body in ("", "[]", '{"now": "yesterday", "records": []}', json.dumps({
-            "now": now().isoformat(), "records": [{"key": "x", "at": "y", "fields": {}}]})):
+            "now": now().isoformat(), "records": [{"key": "x", "at": "y", "fields": {}}]}), *(json.dumps({
+            "now": now().isoformat(), "records": [{"key": str(builders.key()), "at": at, "fields": {}}]})
+            for at in ("2026-11-26T09:00:00", "9999-12-31T23:59:59Z")), "[" * 100_000):
         assert at_helper.post(f"/bench/{run.pk}/steps/records/", body, content_type="application/json").status_code == 400
     assert not run.entries.exists()
+
+
+def test_letters_that_no_database_keeps_are_taken_out(run, at_helper):
+    note = of_device("note", "", now(), text=["one\0 two \ud800"])
+    assert posted(at_helper, run, note).json()["answers"][0]["is"] == "taken"
+    assert bench_state(run).notes[0].content["text"] == "one two ?"
 
 
 def test_a_refused_record_comes_back_as_its_screen_with_what_was_typed(run, at_helper):
@@ -320,3 +373,14 @@ def test_a_late_record_of_silver_already_made_safe_starts_no_new_clock(morning_w
         record(run=run, by=owner, sent=sent(Kind.MIXED, subject, after="", live=False,
                                             done_at=builders.TEN + timedelta(minutes=2)))
     assert not clocks_of(run).filter(made_safe=None).exists()
+
+
+@pytest.mark.parametrize(("anchor", "kind", "fields"), [
+    ("leave", "time", {"helper": "0", "owner": "0"}), ("made-safe", "made safe", {}),
+    ("trouble-spill", "note", {"what": "Spill", "text": "x" * 1000}), ("nowhere", "nothing", {}),
+])
+def test_without_a_script_a_refusal_stands_on_the_screen_that_was_sent(run, at_helper, anchor, kind, fields):
+    page = at_helper.post(f"/bench/{run.pk}/steps/record/", {
+        NAME: str(builders.key()), "kind": kind, "subject": "", "screen": anchor, **fields}).content.decode()
+    here = re.findall(r'<section class="screen(?: whole)? here" id="([^"]+)"', page)
+    assert here == ["all" if anchor == "nowhere" else anchor]
