@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from typing import Protocol
+from typing import Any, Protocol
 
 from django import template
 
@@ -132,3 +132,9 @@ def sent_in_words(fields: Mapping[str, Sequence[str]]) -> str:
     """Return what a record held as it was sent: “amount: 22.7 g; act: amounts”."""
     return "; ".join(f"{name.rpartition('-')[2].replace('_', ' ')}: {', '.join(values)}"
                      for name, values in (fields or {}).items() if any(values))
+
+
+@register.filter
+def filled_up(rows: Sequence[Any], row: Any) -> bool:
+    """Say whether an ingredient makes up the others to a mark; one alone is simply measured."""
+    return bool(row.make_up) and len(rows) > 1

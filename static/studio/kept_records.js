@@ -29,10 +29,20 @@ window.keptRecords = (function () {
     });
   }
 
+  // plain http has no randomUUID
+  function uuid() {
+    const bytes = crypto.getRandomValues(new Uint8Array(16));
+    bytes[6] = (bytes[6] & 15) | 64;
+    bytes[8] = (bytes[8] & 63) | 128;
+    const hex = Array.from(bytes, function (byte) { return byte.toString(16).padStart(2, "0"); }).join("");
+    return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
+  }
+
   async function all() { return within("records", "readonly", function (store) { return store.getAll(); }); }
 
   return {
     pages: NAME,
+    key: function () { return crypto.randomUUID ? crypto.randomUUID() : uuid(); },
     add: function (record) { return within("records", "readwrite", function (store) { return store.add(record); }); },
     all: all,
     of: async function (place) { return (await all()).filter(function (record) { return record.of === place; }); },

@@ -68,6 +68,11 @@
       place.querySelector("[data-words]").classList.toggle("kept", Boolean(said && said.kept));
       const newest = place.querySelector("[name=undoes]");
       if (newest) { newest.value = said ? said.record : ""; }
+      const screen = place.closest(".screen");
+      if (said && said.ask && screen && !screen.querySelector('[value="once"]') && !asks.has(said.record)) {
+        asks.add(said.record);
+        freshen(screen.id);
+      }
     });
     $all("[data-done-by]").forEach(function (screen) {
       const done = screen.dataset.doneBy.split("|").every(function (name) {
@@ -211,18 +216,39 @@
     } finally { clearTimeout(timer); }
   }
 
+  const asks = new Set();
+  let order = 0, applied = 0, refreshing = false;
+
   async function refresh() {
+    if (refreshing) { return; }
+    refreshing = true;
+    const mine = ++order;
     try {
       const answer = await asked(body.dataset.state + "?mark=" + encodeURIComponent(server.mark));
       if (!answer) { return; }
       there();
-      if (answer.status === 200) { apply(await answer.json()); }
+      if (answer.status === 200) { apply(await answer.json(), mine); }
       await send();
       render();
-    } catch (failed) { lost(); }
+    } catch (failed) { lost(); } finally { refreshing = false; }
   }
 
-  function apply(state) {
+  // a screen as the book has it now, where what is asked on it was not there when the page was loaded
+  async function freshen(id) {
+    const answer = await asked(location.pathname).catch(function () { return null; });
+    if (!answer || !answer.ok) { return; }
+    const made = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById(id);
+    const place = document.getElementById(id);
+    if (!made || !place) { return; }
+    place.replaceChildren.apply(place, Array.from(made.childNodes));
+    prepare();
+    render();
+  }
+
+  // an answer that was asked for earlier than the one that is shown says nothing new
+  function apply(state, mine) {
+    if (mine < applied) { return; }
+    applied = mine;
     server = state;
     skew = Date.parse(state.now) - Date.now();
     const clockPlace = document.getElementById("clock"), safe = document.getElementById("made-safe");
@@ -256,6 +282,7 @@
       const records = unsent.slice(0, 50).map(function (record) {
         return Object.assign({}, record, { live: record.live && Date.now() - Date.parse(record.at) < 10000 });
       });
+      const mine = ++order;
       const answer = await asked(body.dataset.records, {
         method: "POST", headers: { "Content-Type": "application/json", "X-CSRFToken": token() },
         body: JSON.stringify({ now: new Date().toISOString(), records: records }),
@@ -265,7 +292,7 @@
         const fresh = await asked(body.dataset.state);
         if (!fresh || fresh.status !== 200) { return null; }
         const before = server.csrf;
-        apply(await fresh.json());
+        apply(await fresh.json(), ++order);
         if (server.csrf === before) { return null; }
         continue;
       }
@@ -279,7 +306,7 @@
         if (one.is === "refused") { refused = one; }
       }
       unsent = keeps ? await window.keptRecords.of(of) : unsent;
-      apply(told);
+      apply(told, mine);
       if (refused) { refuse(refused); return refused; }
     }
   }
@@ -313,21 +340,12 @@
     if (submitter && submitter.name) { fields[submitter.name] = [submitter.value]; }
     const kind = form.elements.kind.value, subject = form.elements.subject.value, said = known(kind, subject);
     return {
-      of: of, key: crypto.randomUUID ? crypto.randomUUID() : uuid(), kind: kind, subject: subject,
+      of: of, key: window.keptRecords.key(), kind: kind, subject: subject,
       screen: form.elements.screen.value, after: said ? said.record : "", fields: fields, by: body.dataset.person,
       at: new Date().toISOString(), live: !offSince && !loggedOut,
       silver: kind === "mixed" && submitter && ["as-written", "amounts"].includes(submitter.value)
         ? form.dataset.silver || "" : "",
     };
-  }
-
-  // plain http has no randomUUID
-  function uuid() {
-    const bytes = crypto.getRandomValues(new Uint8Array(16));
-    bytes[6] = (bytes[6] & 15) | 64;
-    bytes[8] = (bytes[8] & 63) | 128;
-    const hex = Array.from(bytes, function (byte) { return byte.toString(16).padStart(2, "0"); }).join("");
-    return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
   }
 
   async function keep(made) {
@@ -406,7 +424,7 @@
     const form = list.closest("form"), words = form.closest(".screen").querySelector("[data-refusal]");
     if (words) { words.hidden = true; }
     const made = {
-      of: of, key: crypto.randomUUID ? crypto.randomUUID() : uuid(), kind: "added", subject: list.dataset.ticks,
+      of: of, key: window.keptRecords.key(), kind: "added", subject: list.dataset.ticks,
       screen: form.elements.screen.value, after: "", fields: Object.assign({ number: numbers }, did),
       by: body.dataset.person, at: new Date().toISOString(), live: false, silver: numbers.length > 1 ? form.dataset.silver || "" : "",
     };
