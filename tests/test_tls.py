@@ -23,7 +23,8 @@ def test_a_tablet_that_trusts_the_studio_reads_it_over_tls(tmp_path):
     with own_database(tmp_path, "daybook_tls", "demo") as environment, served(environment) as address:
         subprocess.run([".ci/tls", str(made), "127.0.0.1", str(port), address.rpartition(":")[2]], cwd=HOME, check=True,
                        capture_output=True)
-        proxy = subprocess.Popen(["/usr/sbin/nginx", "-c", str(made / "nginx.conf"), "-g", "daemon off;"])
+        proxy = subprocess.Popen(
+            ["/usr/sbin/nginx", "-e", "stderr", "-c", str(made / "nginx.conf"), "-g", "daemon off;"])
         try:
             trusting = ssl.create_default_context(cafile=str(made / "authority.pem"))
             assert b"Log in" in _read(f"https://127.0.0.1:{port}/log-in/", trusting).read()
