@@ -10,7 +10,7 @@ about it, and what cannot be taken, waits for somebody to say what became of it 
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -18,7 +18,6 @@ from uuid import NAMESPACE_URL, uuid5
 
 from django import forms
 from django.db import transaction
-from django.utils.datastructures import MultiValueDict
 
 from jobs.models import Run, RunEntry, WaitingRecord
 from jobs.work.bench import BEGAN, DONE, BenchError, BenchState, MixState, bench_state, note
@@ -30,7 +29,7 @@ from jobs.work.lots_to_take import as_made_again, as_printed, as_written, made_l
 from jobs.work.making_safe import make_run_safe
 from jobs.work.meeting_in_a_mix import meets_with
 from jobs.work.ticketing import plan_of
-from recipes.bench_page import NotTaken, Sent
+from recipes.bench_page import NotTaken, Sent, first_error, only_asked
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from studio.house.clock import now, today
 from studio.house.models import House, Person
@@ -40,16 +39,14 @@ Kind = RunEntry.Kind
 _log = logging.getLogger(__name__)
 #: what is not recorded of a load yet, all of it as the ticket has it: one press, many records
 REST = "rest"
-Fields = Mapping[str, Sequence[str]]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Read:
-    """What an entry holds. done_at: as it was typed, where it was. kind, subject: where they are others than sent."""
+    """What an entry holds. done_at: as it was typed, where it was. subject: where it is another than sent."""
 
     content: dict[str, Any]
     done_at: datetime | None = None
-    kind: str = ""
     subject: str = ""
 
 
@@ -85,20 +82,15 @@ def _kept_waiting(run: Run, by: Person, sent: Sent, why: str) -> WaitingRecord:
         run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job__quote").get(pk=run.pk)
         if run.finished_at is None:  # no clock starts after the end: Today tells what came then
             start_of_mix(run=run, plan=known_now(plan_of(run.ticket)), subject=sent.subject, by=by,
-                         client_key=sent.key, done_at=_moment(sent))
+                         client_key=sent.key, done_at=sent.moment)
     fields = {name: list(values) for name, values in sent.fields.items()}
     is_kind = sent.kind in Kind.values
     waiting, _ = WaitingRecord.objects.get_or_create(client_key=sent.key, defaults={
         "run": run, "kind": sent.kind if is_kind else Kind.NOTE, "subject": sent.subject[:40], "why": why[:400],
-        "fields": fields if is_kind else {**fields, "sent as": [sent.kind[:40]]}, "done_at": _moment(sent) or now(),
+        "fields": fields if is_kind else {**fields, "sent as": [sent.kind[:40]]}, "done_at": sent.moment or now(),
         "done_by": sent.done_by[:150], "at": now(), "by": by,
     })
     return waiting
-
-
-def _moment(sent: Sent) -> datetime | None:
-    """Return when it was done: a device whose clock goes ahead did nothing that is still to come."""
-    return min(sent.done_at, now()) if sent.done_at is not None else None
 
 
 def _taken(run: Run, by: Person, sent: Sent) -> RunEntry | None:
@@ -115,8 +107,8 @@ def _taken(run: Run, by: Person, sent: Sent) -> RunEntry | None:
     state = bench_state(run)
     read = _READERS[sent.kind](state, sent)
     content = read.content | ({"done_by": sent.done_by} if sent.done_by else {})
-    done_at = read.done_at or _moment(sent)
-    entry = note(run=run, by=by, client_key=sent.key, kind=read.kind or sent.kind, subject=read.subject or sent.subject,
+    done_at = read.done_at or sent.moment
+    entry = note(run=run, by=by, client_key=sent.key, kind=sent.kind, subject=read.subject or sent.subject,
                  content=content, device_at=done_at, after=None if "settles" in content else sent.after)
     _start_clocks(run, by, state, sent, entry)
     return entry
@@ -156,7 +148,7 @@ def _noted_beside(run: Run, by: Person, sent: Sent, kind: str, subject: str, con
     if sent.done_by:
         content = {**content, "done_by": sent.done_by}
     note(run=run, by=by, client_key=uuid5(NAMESPACE_URL, f"silvering-daybook:{sent.key}:{kind}:{subject}"), kind=kind,
-         subject=subject, content=content, device_at=_moment(sent))
+         subject=subject, content=content, device_at=sent.moment)
 
 
 def _start_clocks(run: Run, by: Person, state: BenchState, sent: Sent, entry: RunEntry) -> None:
@@ -204,7 +196,7 @@ def _mixed(state: BenchState, sent: Sent) -> Read:
             raise NotTaken("Choose a lot mixed ahead that holds enough of it.")
         return Read(content={"made": False, "amounts": {}, "lot": lot.pk, "lot_number": lot.lot_number},
                     subject=mix.key)
-    done = DoneAtForm(_data(sent), prefix=mix.key)
+    done = DoneAtForm(sent.data, prefix=mix.key)
     if not done.is_valid():
         raise NotTaken(done.refusal, done)
     done_at = done.cleaned_data["done_at"]
@@ -334,13 +326,13 @@ def _made_safe(run: Run, by: Person, sent: Sent) -> RunEntry | None:
         if not sent.value("by_procedure"):
             raise NotTaken("Tick it once it is done: a run cannot finish before.")
         content = {"by_procedure": True} | ({"done_by": sent.done_by} if sent.done_by else {})
-        return note(run=run, by=by, client_key=sent.key, kind=Kind.MADE_SAFE, content=content, device_at=_moment(sent))
-    form = MakingSafeForm(_data(sent), rows=rows, standing=(), house=House.objects.get())
+        return note(run=run, by=by, client_key=sent.key, kind=Kind.MADE_SAFE, content=content, device_at=sent.moment)
+    form = MakingSafeForm(sent.data, rows=rows, standing=(), house=House.objects.get())
     if not form.is_valid():
-        raise NotTaken(_first_of(form), form)
+        raise NotTaken(first_error(form), form)
     values = form.values()
     try:
-        make_run_safe(run=run, key=sent.key, by=by, **(values | {"done_at": values["done_at"] or _moment(sent)}))
+        make_run_safe(run=run, key=sent.key, by=by, **(values | {"done_at": values["done_at"] or sent.moment}))
     except DaybookError as refusal:
         form.refuse(refusal)
         raise NotTaken(str(refusal), form) from refusal
@@ -348,10 +340,6 @@ def _made_safe(run: Run, by: Person, sent: Sent) -> RunEntry | None:
 
 
 # Forms ---------------------------------------------------------------------------------------------------------------
-
-def _data(sent: Sent) -> MultiValueDict[str, str]:
-    return MultiValueDict({name: list(values) for name, values in sent.fields.items()})
-
 
 def _plain_content(form: forms.Form) -> dict[str, Any]:
     return as_content(form.cleaned_data)
@@ -364,29 +352,18 @@ def _checked(
 
     Raises NotTaken with the form.
     """
-    form = make(_data(sent))
+    form = make(sent.data)
     if form.is_valid():
         return content_of(form)
-    asked = {} if sent.live else _only_asked(form)
+    asked = {} if sent.live else only_asked(form)
     if asked:
-        ticked = _data(sent)
+        ticked = sent.data
         for question in asked.values():
             ticked.setlist(question.name, [question.value])
         form = make(ticked)
         if form.is_valid():
             return content_of(form) | {"asked": [question.sentence for question in asked.values()]}
-    raise NotTaken(_first_of(form), form)
-
-
-def _only_asked(form: forms.Form) -> dict[str, Any]:
-    """Return the questions of a form that is refused for nothing else, by field."""
-    if any(error.code != "asked" for errors in form.errors.as_data().values() for error in errors):
-        return {}
-    return {name: form.fields[name].question for name in form.errors}  # type: ignore[attr-defined]
-
-
-def _first_of(form: forms.Form) -> str:
-    return next((str(sentence) for sentences in form.errors.values() for sentence in sentences), "")
+    raise NotTaken(first_error(form), form)
 
 
 @transaction.atomic
