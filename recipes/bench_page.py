@@ -6,7 +6,7 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, TypeVar
 from uuid import UUID
 
 from django import forms
@@ -18,6 +18,7 @@ from studio.house.form_keys import sent_key
 from studio.house.http import DeskRequest
 from studio.kit.errors import DaybookError
 
+Form = TypeVar("Form", bound=forms.Form)
 #: what a page may send in one request
 _MOST_RECORDS = 200
 #: the years a device's clock may say, however wrong it is: an empty battery begins in 1970
@@ -96,6 +97,23 @@ def only_asked(form: forms.Form) -> dict[str, Any]:
     if any(error.code != "asked" for errors in form.errors.as_data().values() for error in errors):
         return {}
     return {name: form.fields[name].question for name in form.errors}  # type: ignore[attr-defined]
+
+
+def checked(sent: Sent, make: Callable[[Any], Form]) -> tuple[Form, list[str]]:
+    """Return a valid form of what was sent, and the questions that nobody could be asked: who had no network.
+
+    make: of data. What it only asks about is taken as meant so then. Raises NotTaken with the form.
+    """
+    form = make(sent.data)
+    asked = {} if form.is_valid() or sent.live else only_asked(form)
+    if asked:
+        ticked = sent.data
+        for question in asked.values():
+            ticked.setlist(question.name, [question.value])
+        form = make(ticked)
+    if not form.is_valid():
+        raise NotTaken(first_error(form), form)
+    return form, [question.sentence for question in asked.values()]
 
 
 def clean_anchor(anchor: str) -> str:

@@ -12,7 +12,7 @@ from jobs.looking_back.lot_graph import LotGraph, backward, forward
 from jobs.looking_back.portions import NOTHING, Portion, shares_by_pane
 from jobs.models import Job, PaneResult, Run
 from jobs.work.recorded import RunRecord
-from jobs.work.ticket_plan import TicketMix, TicketPlan
+from jobs.work.ticket_plan import TicketMix, TicketPlan, load_anchor
 from recipes.models import Trial
 from studio.kit.asking import among
 from studio.stockroom.models import Lot
@@ -86,8 +86,8 @@ def loads_of(plan: TicketPlan) -> dict[str, tuple[str, str]]:
     """Return the load of each pane: its name in a row (r1l2), and in words."""
     several = len(plan.recipes) > 1
     return {
-        label: (f"r{number}l{load.number}", f"load {load.number}" + (f" of {recipe.finish}" if several else ""))
-        for number, recipe in enumerate(plan.recipes, start=1) for load in recipe.loads for label in load.panes
+        label: (anchor, f"load {load.number}" + (f" of {recipe.finish}" if several else ""))
+        for anchor, (recipe, load) in plan.loads_by_anchor.items() for label in load.panes
     }
 
 
@@ -209,8 +209,8 @@ def _by_load(mix: TicketMix, plan: TicketPlan) -> dict[str, Fraction]:
         return {"": Fraction(1)}
     whole = sum(mix.shared_ml.values(), Fraction(0))
     if not whole:
-        return {f"r{at}l{mix.load}": Fraction(1)}
-    return {f"r{at}l{load}": Fraction(volume) / whole for load, volume in mix.shared_ml.items()}
+        return {load_anchor(at, mix.load): Fraction(1)}
+    return {load_anchor(at, load): Fraction(volume) / whole for load, volume in mix.shared_ml.items()}
 
 
 def _in_trials(lot: Lot, graph: LotGraph) -> Iterable[Reached]:

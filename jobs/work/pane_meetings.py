@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from jobs.work.ticket_plan import TicketMix, TicketPart, TicketPlan, TicketRecipe, is_of
+from jobs.work.ticket_plan import TicketMix, TicketPart, TicketPlan, TicketRecipe, is_of, load_anchor
 from recipes.facts import SPRAYED
 from studio.stockroom.hazards.classes import is_ammoniacal_silver
 
@@ -56,7 +56,7 @@ def _of_recipe(number: int, recipe: TicketRecipe, own: list[TicketMix]) -> list[
         if step.parts and not mixed and is_ammoniacal_silver(together) and not is_ammoniacal_silver(lying):
             stocks = " and ".join(part.solution for part in step.parts)
             found += [
-                Meeting(key=f"r{number}l{load.number}s{step.number}",
+                Meeting(key=f"{load_anchor(number, load.number)}s{step.number}",
                         what=f"{stocks} on the panes of load {load.number}, {recipe.finish}",
                         load=load.number, stocks=tuple(step.parts), panes=tuple(load.panes))
                 for load in recipe.loads

@@ -29,7 +29,7 @@ from jobs.work.lots_to_take import as_made_again, as_printed, as_written, made_l
 from jobs.work.making_safe import make_run_safe
 from jobs.work.meeting_in_a_mix import meets_with
 from jobs.work.ticketing import plan_of
-from recipes.bench_page import NotTaken, Sent, first_error, only_asked
+from recipes.bench_page import NotTaken, Sent, checked, first_error
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from studio.house.clock import now, today
 from studio.house.models import House, Person
@@ -122,12 +122,14 @@ def _rest(run: Run, by: Person, sent: Sent) -> None:
     """
     run = Run.objects.select_for_update(of=("self",)).select_related("ticket__job__quote").get(pk=run.pk)
     state = bench_state(run)
-    steps = [f"{sent.subject}s{step.number}" for at, recipe in enumerate(state.plan.recipes, start=1)
-             for load in recipe.loads if f"r{at}l{load.number}" == sent.subject for step in recipe.steps]
-    loads = {(recipe.key, load.number) for at, recipe in enumerate(state.plan.recipes, start=1)
-             for load in recipe.loads if f"r{at}l{load.number}" == sent.subject}
-    mixes = [mix for mix in state.mixes if mix.made is None
-             and ((mix.mix.recipe, mix.mix.load) in loads if sent.subject else mix.mix.load is None)]
+    mixes, steps = [mix for mix in state.mixes if mix.made is None], []
+    if sent.subject:
+        recipe, load = state.plan.loads_by_anchor.get(sent.subject, (None, None))
+        steps = [f"{sent.subject}s{step.number}" for step in recipe.steps] if recipe else []
+        mixes = [mix for mix in mixes
+                 if recipe and load and (mix.mix.recipe, mix.mix.load) == (recipe.key, load.number)]
+    else:
+        mixes = [mix for mix in mixes if mix.mix.load is None]
     silver = [mix.mix.solution for mix in mixes if mix.is_ammoniacal]
     silver += [one.meeting.what for one in state.sprayings if one.meeting.key in steps and one.sprayed is None]
     if silver:
@@ -268,8 +270,8 @@ def _step(state: BenchState, sent: Sent) -> Read:
     did = sent.value("did", DONE)
     step, pane = step_and_pane(sent.subject)
     known = {
-        f"r{at}l{load.number}s{one.number}": load.panes for at, recipe in enumerate(state.plan.recipes, start=1)
-        for load in recipe.loads for one in recipe.steps
+        f"{anchor}s{one.number}": load.panes for anchor, (recipe, load) in state.plan.loads_by_anchor.items()
+        for one in recipe.steps
     }
     if did not in (BEGAN, DONE) or step not in known or (pane and pane not in known[step]):
         raise NotTaken("That step is not on this ticket.")
@@ -352,18 +354,8 @@ def _checked(
 
     Raises NotTaken with the form.
     """
-    form = make(sent.data)
-    if form.is_valid():
-        return content_of(form)
-    asked = {} if sent.live else only_asked(form)
-    if asked:
-        ticked = sent.data
-        for question in asked.values():
-            ticked.setlist(question.name, [question.value])
-        form = make(ticked)
-        if form.is_valid():
-            return content_of(form) | {"asked": [question.sentence for question in asked.values()]}
-    raise NotTaken(first_error(form), form)
+    form, asked = checked(sent, make)
+    return content_of(form) | ({"asked": asked} if asked else {})
 
 
 @transaction.atomic

@@ -243,6 +243,17 @@ class TicketPlan:
     carrying_cautions: list[str] = field(default_factory=list)
     match_groups: list[TicketMatch] = field(default_factory=list)
 
+    @property
+    def loads_by_anchor(self) -> dict[str, tuple[TicketRecipe, TicketLoad]]:
+        """Return every load with its recipe, by its name on the ticket, at the bench and in records: r1l2."""
+        return {load_anchor(at, load.number): (recipe, load)
+                for at, recipe in enumerate(self.recipes, start=1) for load in recipe.loads}
+
+
+def load_anchor(recipe_at: int, load: int) -> str:
+    """Return the name of a load of a ticket's recipe_at-th recipe, from 1."""
+    return f"r{recipe_at}l{load}"
+
 
 def plan_ticket(estimate: Estimate, lots: Mapping[str, Sequence[LotOnShelf]], day: date) -> TicketPlan:
     """Turn an estimate into what a helper needs, with the lots to take each amount from.

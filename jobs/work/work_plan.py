@@ -23,6 +23,7 @@ from jobs.work.ticket_plan import (
     TicketRecipe,
     TicketStep,
     is_of,
+    load_anchor,
 )
 from recipes.finishes.hand_order import letter, mixed_before
 from recipes.step_kinds import kind_of
@@ -181,7 +182,7 @@ def work_plan(plan: TicketPlan) -> WorkPlan:
         for load in recipe.loads:
             carried = [card for card in shared if card.mix.serves(load.number)]
             loads.append(_load_plan(
-                f"r{number}l{load.number}", recipe, load, plan, whole_job, carried, times, clocks))
+                load_anchor(number, load.number), recipe, load, plan, whole_job, carried, times, clocks))
             shared += [card for card in loads[-1].mixes if card.mix.shared_ml]
     mixes = [card for load in loads for card in load.mixes]
     return WorkPlan(loads=tuple(loads), whole_job=tuple(

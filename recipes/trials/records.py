@@ -18,7 +18,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from recipes.bench_page import NotTaken, Sent, first_error, only_asked
+from recipes.bench_page import NotTaken, Sent, checked, first_error, only_asked
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from recipes.models import MadeLot, Trial, TrialRecord, TrialUse
 from recipes.solutions.rules import agents_within
@@ -321,14 +321,7 @@ def _conditions(bench: TrialBench, by: Person, sent: Sent) -> TrialRecord:
     def made(data: Any) -> ConditionsForm:
         return ConditionsForm(data, trial=bench.trial, steps=bench.recipe.steps, preference=House.unit_preference())
 
-    form = made(sent.data)
-    if not form.is_valid() and not sent.live:
-        data = sent.data
-        for question in only_asked(form).values():
-            data.setlist(question.name, [question.value])
-        form = made(data)
-    if not form.is_valid():
-        raise NotTaken(first_error(form), form)
+    form, _ = checked(sent, made)
     newest = bench.records.newest(Kind.CONDITIONS)
     if newest is None or newest.done_at <= (sent.moment or now()):
         change_trial(bench.trial, bench.trial.saves, by=by, **form.values())
