@@ -88,6 +88,26 @@ class Refused:
     form: forms.Form | None = None
 
 
+@dataclass(frozen=True, kw_only=True)
+class Tab:
+    """A load, or a trial's pane, at the top of the page: where it stands, and its first screen that waits."""
+
+    load: Any
+    words: str
+    anchor: str
+    state: str
+
+
+def tab_of(load: Any, shown: Sequence[Any], *, begun: bool) -> Tab:
+    """Return where a load stands by its screens as they are shown, in order. begun: something of it is recorded."""
+    waiting = next((one for one in shown if not one.is_done), None)
+    return Tab(
+        load=load, anchor=(waiting or shown[-1]).screen.anchor,
+        words="done" if waiting is None else waiting.screen.short if begun else "not begun",
+        state="good" if waiting is None else "half" if begun else "",
+    )
+
+
 def first_error(form: forms.Form) -> str:
     return next((str(sentence) for sentences in form.errors.values() for sentence in sentences), "")
 

@@ -30,14 +30,16 @@ from jobs.work.overtaken import overtaken
 from jobs.work.records import record, settle
 from jobs.work.said import Said, said_of
 from jobs.work.ticket_plan import TicketGlass
-from jobs.work.work_plan import LoadPlan, WorkPlan, work_plan
+from jobs.work.work_plan import WorkPlan, work_plan
 from recipes.bench_page import (
     BenchPage,
     NotTaken,
     Refused,
+    Tab,
     answers_to,
     clean_anchor,
     sent_of_form,
+    tab_of,
 )
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from recipes.trouble import TROUBLES
@@ -92,16 +94,6 @@ class Shown:
     @property
     def is_done(self) -> bool:
         return bool(self.said.get("done"))
-
-
-@dataclass(frozen=True, kw_only=True)
-class Tab:
-    """A load at the top of the page: its name, where it stands, and its first screen that waits."""
-
-    load: LoadPlan
-    words: str
-    anchor: str
-    state: str
 
 
 def _run(pk: int) -> Run:
@@ -228,15 +220,8 @@ def _tabs(work: WorkPlan, shown: Sequence[Shown]) -> list[Tab]:
     """Return the loads with what each waits for: the first of its screens that is not done."""
     found = []
     for load in work.loads:
-        mine = [one for one in shown if one.screen.load is load or (
-            one.screen.load is not None and one.screen.load.anchor == load.anchor)]
-        waiting = next((one for one in mine if not one.is_done), None)
-        begun = any(one.said for one in mine if one.screen.kind != PANES)
-        found.append(Tab(
-            load=load, anchor=waiting.screen.anchor if waiting else mine[-1].screen.anchor,
-            words="done" if waiting is None else waiting.screen.short if begun else "not begun",
-            state="good" if waiting is None else "half" if begun else "",
-        ))
+        mine = [one for one in shown if one.screen.load is not None and one.screen.load.anchor == load.anchor]
+        found.append(tab_of(load, mine, begun=any(one.said for one in mine if one.screen.kind != PANES)))
     return found
 
 

@@ -18,7 +18,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from recipes.bench_page import ALL, BenchPage, NotTaken, Refused, answers_to, clean_anchor, sent_of_form
+from recipes.bench_page import ALL, BenchPage, NotTaken, Refused, Tab, answers_to, clean_anchor, sent_of_form, tab_of
 from recipes.clocks import Standing, standing
 from recipes.finishes.wearing import worn_at
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
@@ -86,16 +86,6 @@ class Shown:
     @property
     def then(self) -> str:
         return self.following.name if self.following else "Photographs of the front and the back"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Tab:
-    """The pane at the top of the page: where it stands, and its first screen that waits."""
-
-    load: Place
-    words: str
-    anchor: str
-    state: str
 
 
 def _trial(number: int) -> Trial:
@@ -211,12 +201,7 @@ def _shown_step(bench: TrialBench, said: Mapping[str, Mapping[str, Any]], screen
 def _tab(shown: Sequence[Shown]) -> Tab:
     """Return where the pane stands: the first of its screens that is not done."""
     mine = [one for one in shown if one.screen.load is not None]
-    waiting, begun = next((one for one in mine if not one.is_done), None), any(one.said for one in mine)
-    return Tab(
-        load=Place(), anchor=(waiting or mine[-1]).screen.anchor,
-        words="done" if waiting is None else waiting.screen.short if begun else "not begun",
-        state="good" if waiting is None else "half" if begun else "",
-    )
+    return tab_of(Place(), mine, begun=any(one.said for one in mine))
 
 
 @at_the_desk
