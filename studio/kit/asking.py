@@ -6,7 +6,8 @@ a list of values may hold 32,766. Both are met by a studio that is a few years o
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from itertools import islice
 from typing import Any, TypeVar
 
 from django.db import models
@@ -14,15 +15,15 @@ from django.db.models import Manager, QuerySet, prefetch_related_objects
 
 #: so many keys are asked for at once
 CHUNK = 500
+#: so many rows of a long table are held at once; and so many of one whose rows carry frozen papers
+HELD, FEW = 2000, 50
 Thing = TypeVar("Thing")
 Row = TypeVar("Row", bound=models.Model)
 
 
 def chunks(things: Iterable[Thing]) -> Iterator[list[Thing]]:
     """Return things in their order, at most CHUNK at a time."""
-    waiting = list(things)
-    for start in range(0, len(waiting), CHUNK):
-        yield waiting[start:start + CHUNK]
+    return in_heaps(list(things), CHUNK)
 
 
 def fetched(rows: Iterable[Row], *paths: str) -> list[Row]:
@@ -51,3 +52,45 @@ def among(rows: QuerySet[Row], name: str, values: Iterable[Any]) -> Iterator[Row
     """Return the rows whose column is among the values: chunk by chunk, in the order of the values."""
     for part in chunks(sorted(set(values))):
         yield from rows.filter(**{f"{name}__in": part})
+
+
+def in_heaps(things: Iterable[Thing], size: int) -> Iterator[list[Thing]]:
+    """Yield things in their order, so many at a time, without holding the rest."""
+    waiting = iter(things)
+    while part := list(islice(waiting, size)):
+        yield part
+
+
+def rows_by_key(rows: QuerySet[Row], held: int = 0) -> Iterator[Row]:
+    """Yield every row in the order of their keys, so many held at a time: no cursor stays open between two.
+
+    However long a table is, it takes no more memory.
+    """
+    return _by_key(rows, lambda row: row.pk, held or HELD)
+
+
+def by_key(rows: QuerySet[Any], *columns: str) -> Iterator[tuple[Any, ...]]:
+    """Yield columns of every row in the order of their keys, HELD at a time: no cursor stays open between two.
+
+    However long a table is, it takes no more memory; what is written meanwhile waits for nobody.
+    """
+    for _, *values in _by_key(rows.values_list("pk", *columns), lambda row: row[0], HELD):
+        yield tuple(values)
+
+
+def _by_key(rows: QuerySet[Any, Any], key_of: Callable[[Any], Any], held: int) -> Iterator[Any]:
+    last, in_order = None, rows.order_by("pk")
+    while True:
+        part = list((in_order if last is None else in_order.filter(pk__gt=last))[:held])
+        yield from part
+        if len(part) < held:
+            return
+        last = key_of(part[-1])
+
+
+def heaps_of(rows: QuerySet[Row], keys: Iterable[Any], size: int) -> Iterator[list[Row]]:
+    """Yield the rows of some keys in the order of the keys, a heap read at a time; what is gone by then is left out."""
+    unordered = rows.order_by()
+    for part in in_heaps(keys, size):
+        found = unordered.in_bulk(part)
+        yield [found[key] for key in part if key in found]

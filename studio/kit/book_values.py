@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
@@ -12,12 +13,16 @@ from django.db import models
 from studio.exact import ExactField
 from studio.kit.book import CODE, TEXT, Column, Schema
 from studio.kit.rounding import as_decimal, plain
+from studio.kit.typed_numbers import read_decimal
 from studio.kit.units import amount_in
 
 #: unit shown in a book → the kind of amount it is
 UNIT_KINDS = {
     "mm": "length", "mL": "volume", "g": "mass", "min": "time", "m2": "area", "mL/m2": "coverage", "g/mL": "density",
 }
+#: of an amount with its unit, in a book
+MOST_LETTERS = 80
+_WITH_EXPONENT = re.compile(r"\d[eE][-+]?\d")
 #: the unit is the row's own: the material's stock unit
 STOCK = "stock"
 DECIMAL: Schema = {"type": "string", "pattern": r"^-?[0-9]+(\.[0-9]+)?$", "description": "A decimal number."}
@@ -34,7 +39,7 @@ def read_amount(text: str, unit: str, decimals: int) -> Decimal:
     """Read “500 g” or “1 lb” in the unit a column is kept in; a leading minus is kept."""
     sign, bare = (-1, text[1:]) if text.startswith("-") else (1, text)
     if unit in ("sheet", "each"):
-        return sign * Decimal(bare.split()[0])
+        return sign * read_decimal(bare.split()[0])
     return sign * as_decimal(Fraction(amount_in(bare, UNIT_KINDS[unit])), decimals)
 
 
@@ -62,7 +67,9 @@ def from_book_value(value: Any, column: Column, unit: str, moved: timedelta) -> 
     """Return a book value as the column keeps it, its dates moved."""
     kept = column.field
     if isinstance(kept, ExactField):
-        return read_amount(value, unit, kept.decimals) if unit else Decimal(value)
+        if len(value) > MOST_LETTERS or _WITH_EXPONENT.search(value):
+            raise ValueError(f"“{value[:20]}…” is no amount: it is longer than any, or written with an exponent.")
+        return read_amount(value, unit, kept.decimals) if unit else read_decimal(value)
     if isinstance(kept, models.DateTimeField):
         return datetime.fromisoformat(value) + moved
     if isinstance(kept, models.DateField):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 from fractions import Fraction
+from functools import cache
 
 from babel import Locale, UnknownLocaleError
 from babel.numbers import get_currency_precision, get_currency_symbol, is_currency
@@ -18,6 +19,7 @@ def decimals(code: str) -> int:
     return get_currency_precision(code)
 
 
+@cache
 def sign(code: str) -> str:
     """Return the sign that is written where that money is at home: “£”, “$”, “kr”; the code where there is none.
 

@@ -16,6 +16,8 @@ from typing import Any, Literal
 from django.db import DEFAULT_DB_ALIAS, IntegrityError, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
+from studio.kit.database_version import ask
+
 Event = Literal["INSERT", "UPDATE", "DELETE"]
 PREFIX = "daybook_"
 
@@ -123,10 +125,9 @@ def installed(connection: BaseDatabaseWrapper) -> set[str]:
     if connection.vendor == "sqlite":
         query = "SELECT name FROM sqlite_master WHERE type = 'trigger'"
     else:
-        query = "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal"
-    with connection.cursor() as cursor:
-        cursor.execute(query)
-        return {name for (name,) in cursor.fetchall() if name.startswith(PREFIX)}
+        # an old studio that a restore put aside has the same names in a schema of its own
+        query = "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND pg_table_is_visible(tgrelid)"
+    return {name for (name,) in ask(connection, query) if name.startswith(PREFIX)}
 
 
 def missing(connection: BaseDatabaseWrapper) -> list[str]:
@@ -142,7 +143,8 @@ def lift(connection: BaseDatabaseWrapper) -> None:
             for name in installed(connection):
                 cursor.execute(f"DROP TRIGGER {name}")
         else:
-            cursor.execute("SELECT proname FROM pg_proc WHERE proname LIKE %s", [PREFIX.replace("_", r"\_") + "%"])
+            cursor.execute("SELECT proname FROM pg_proc WHERE proname LIKE %s AND pg_function_is_visible(oid)",
+                           [PREFIX.replace("_", r"\_") + "%"])
             for (name,) in cursor.fetchall():
                 cursor.execute(f"DROP FUNCTION {name}() CASCADE")
 

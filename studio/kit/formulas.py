@@ -17,6 +17,7 @@ from pyparsing import ParseException
 
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import half_up, places
+from studio.kit.typed_numbers import read_whole, whole_number
 
 #: Words for the water in a hydrate (IUPAC multiplying prefixes).
 WATERS = {"": 0, "anhydrous": 0, "monohydrate": 1, "dihydrate": 2, "trihydrate": 3, "tetrahydrate": 4,
@@ -73,7 +74,7 @@ def _waters_in_words(hydrate: str) -> int:
     """Return the water that a hydrate's name says: “dihydrate”, “2H2O”, “· 2 H2O”. Raises FormulaUnknown."""
     word = hydrate.strip().translate(_SUBSCRIPTS)
     counted = _WATER.fullmatch(_DOTS.sub("", word).replace(" ", ""))
-    waters = int(counted[1] or 1) if counted else WATERS.get(word.lower())
+    waters = whole_number(counted[1] or "1") or None if counted else WATERS.get(word.lower())
     if waters is None:
         raise FormulaUnknown(f"“{hydrate}” is no hydrate that is known by name: write for instance dihydrate.",
                              "hydrate")
@@ -104,7 +105,7 @@ def read_formula(formula: str, hydrate: str = "") -> Formula:
             text = re.sub(r"\s", "", part)
             water = _WATER.fullmatch(text) if parts else None
             if water:
-                stated.append(int(water[1] or 1))
+                stated.append(read_whole(water[1] or "1"))
                 continue
             for symbol, number in _atoms(text).items():
                 atoms[symbol] = atoms.get(symbol, 0) + number

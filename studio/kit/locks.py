@@ -10,10 +10,11 @@ from decimal import Decimal
 from functools import wraps
 from typing import ParamSpec, Protocol, TypeVar
 
-from django.db import OperationalError
+from django.db import OperationalError, connection
 
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import plain
+from studio.kit.trouble import is_busy
 
 Given = ParamSpec("Given")
 Result = TypeVar("Result")
@@ -106,16 +107,18 @@ def differing(row: object, typed: Mapping[str, object]) -> str:
 
 def in_words(row: object, names: Iterable[str]) -> str:
     """Return what a record holds, by the names of its columns."""
-    return ", ".join(_column(name, _shown(row, name)) for name in names)
+    return ", ".join(" ".join(column_in_words(row, name)) for name in names)
 
 
-def _column(name: str, value: str) -> str:
+def column_in_words(row: object, name: str) -> tuple[str, str]:
+    """Return a column's name in words and what a record holds in it, with its unit: “mixing per batch”, “10 min”."""
     words, _, last = name.rpartition("_")
+    value = _shown(row, name)
     if last == "share" and value != NOTHING:
-        return f"{words.replace('_', ' ')} {plain(Decimal(value) * 100)} %"
+        return words.replace("_", " "), f"{plain(Decimal(value) * 100)} %"
     if last in UNITS and value != NOTHING:
-        return f"{words.replace('_', ' ')} {value} {UNITS[last]}"
-    return f"{(words if last in UNITS else name).replace('_', ' ')} {value}"
+        return words.replace("_", " "), f"{value} {UNITS[last]}"
+    return (words if last in UNITS else name).replace("_", " "), value
 
 
 def _shown(row: object, name: str) -> str:
@@ -131,6 +134,16 @@ def _shown(row: object, name: str) -> str:
     return ", ".join(map(str, value)) if isinstance(value, list) else f"“{value}”"
 
 
+def one_by_one(what: str) -> None:
+    """Wait until nobody else does this, and keep others waiting to the end of the transaction.
+
+    SQLite lets one write at a time as it is.
+    """
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(hashtext(%s))", [f"daybook {what}"])
+
+
 def tried_three_times(write: Callable[Given, Result]) -> Callable[Given, Result]:
     """Repeat a write that carries its own key when a lock cannot be had. Raises TooBusy."""
 
@@ -140,8 +153,10 @@ def tried_three_times(write: Callable[Given, Result]) -> Callable[Given, Result]
             try:
                 return write(*args, **kwargs)
             except OperationalError as locked:
+                if not is_busy(locked):
+                    raise  # a full disk stays full
                 if last:
-                    raise TooBusy("Somebody else is writing to the stockroom. Wait a moment and send it again: "
+                    raise TooBusy("Somebody else is saving. Wait a moment and send it again: "
                                   "it counts once.") from locked
         raise AssertionError("unreachable")
 

@@ -1,4 +1,4 @@
-"""What is unusual is asked once: a sentence beside the field, and a tick “It is meant so” for just that value.
+"""What is unusual is asked once: a sentence beside the field, and a tick “It is right as I wrote it” for that value.
 
 A form that asks mixes `AsksOnce` in and calls `ask` from its `clean`. The tick stands where a field's refusal stands
 (`templates/house/field_error.html`), with JavaScript and without; it counts for the question and the value it was asked
@@ -8,7 +8,9 @@ of, so that another value is asked about again.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from django import forms
@@ -16,6 +18,7 @@ from django import forms
 from studio.kit.errors import DaybookError
 from studio.kit.pane_sizes import size_question
 from studio.kit.units import Size, parse_size
+from studio.kit.unusual_rates import rate_question
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,6 +56,25 @@ class AsksOnce(forms.Form):
         """Return the sentences that were answered with the tick, by field."""
         asked = {name: getattr(field, "question", None) for name, field in self.fields.items()}
         return {name: question.sentence for name, question in asked.items() if question is not None and question.ticked}
+
+
+class AsksOfRates(AsksOnce):
+    """A form with columns of the rates: what few studios have is asked about, unless it stood there before."""
+
+    def ask_of_rates(self, values: dict[str, Any], currency: str = "",
+                     meant_for: Mapping[str, str] | None = None) -> None:
+        """Ask beside each unusual figure. meant_for: the columns of fields that are called otherwise."""
+        for field, value in values.items():
+            if field in self.fields and isinstance(value, Decimal | int) and not self._stood(field, value):
+                question = rate_question((meant_for or {}).get(field, field), value, currency)
+                if question:
+                    self.ask(field, question)
+
+    def _stood(self, field: str, value: Decimal | int) -> bool:
+        try:
+            return Decimal(str(self.get_initial_for_field(self.fields[field], field))) == value
+        except InvalidOperation:
+            return False
 
 
 class AsksOfSizes(AsksOnce):

@@ -16,6 +16,12 @@ ASKED_UNDER_MM, ASKED_OVER_MM = 20, 6000
 LEAST_MM, MOST_MM = 2, 20_000
 
 
+#: the units that a size is asked to be in, where none was typed
+UNITS_ASKED = ("mm", "cm", "in")
+#: without a unit a side is asked about under this as millimetres, where centimetres or inches are as likely meant
+BARE_UNDER_MM = 100
+
+
 class NoPane(DaybookError):
     """A size that no pane has."""
 
@@ -25,6 +31,18 @@ def size_question(size: Size) -> str:
     shown = show_size(size.width_mm, size.height_mm, round_=size.single)
     question = _ask_of_sides(shown, (size.width_mm, size.height_mm), "write the unit on both sides")
     return f"That would be {shown}. {size.doubt}" if size.doubt else question
+
+
+def unit_question(size: Size, default_unit: str) -> str:
+    """Return what to ask of a size that was typed without a unit, or "". Answered by one of UNITS_ASKED.
+
+    default_unit: mm or in, as which it was read.
+    """
+    if not size.bare:
+        return ""
+    sides = (size.width_mm, size.height_mm)
+    asked = min(sides) < BARE_UNDER_MM if default_unit == "mm" else max(sides) > ASKED_OVER_MM
+    return "No unit was typed: which is meant?" if asked else ""
 
 
 def length_question(length_mm: Fraction) -> str:

@@ -12,13 +12,38 @@ from fractions import Fraction
 from typing import Any
 
 from django import forms
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 
+from studio.kit.bounded_fields import TOO_MUCH_TO_BE_MEANT
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal, decimal_string
-from studio.kit.typed_values import KINDS, Typed
+from studio.kit.typed_numbers import TOO_MUCH
+from studio.kit.typed_values import KINDS, Kind, Typed
 from studio.kit.units import NotUnderstood
 
-TOO_MUCH = 10**12
+
+class WithReading(forms.TextInput):
+    """A text input that says beside it what a bare number was read as: “Read as 500 mL/m²”."""
+
+    def __init__(self, kind: Kind) -> None:
+        super().__init__({"autocomplete": "off", "placeholder": kind.example.split(",")[0]})
+        self.kind, self.preference = kind, "metric"
+
+    def render(self, name: str, value: Any, attrs: dict[str, Any] | None = None, renderer: Any = None) -> SafeString:
+        box = super().render(name, value, attrs, renderer)
+        back = self._back(value)
+        return format_html('{}<span class="read-as">Read as {}</span>', box, back) if back else box
+
+    def _back(self, value: Any) -> str:
+        """Return a bare number with the unit it was read in; "" where its unit stands there, or none is meant."""
+        text = str(value or "").strip()
+        if not self.kind.kept_in or not text or any(letter.isalpha() or letter in "°'\"" for letter in text):
+            return ""
+        try:
+            return self.kind.show(self.kind.read(text, self.preference), self.preference)
+        except DaybookError:
+            return ""
 
 
 class TypedField(forms.CharField):
@@ -27,10 +52,10 @@ class TypedField(forms.CharField):
     def __init__(self, kind: str, *, default: Decimal | int | None = None, above_zero: bool = False,
                  **more: Any) -> None:
         more.setdefault("max_length", 60)
+        more.setdefault("widget", WithReading(KINDS[kind]))
         super().__init__(required=False, **more)
         self.kind, self.default, self.above_zero = KINDS[kind], default, above_zero
         self.preference = "metric"
-        self.widget.attrs.update({"autocomplete": "off", "placeholder": self.kind.example.split(",")[0]})
 
     def clean(self, value: Any) -> Typed:
         text = str(super().clean(value)).strip()
@@ -41,7 +66,7 @@ class TypedField(forms.CharField):
         except DaybookError as refusal:
             raise forms.ValidationError(str(refusal)) from refusal
         if abs(exact) > TOO_MUCH:
-            raise forms.ValidationError("That is too much to be meant.")
+            raise forms.ValidationError(TOO_MUCH_TO_BE_MEANT)
         if exact < 0 and self.kind is not KINDS["temperature"]:
             raise forms.ValidationError("It cannot be below zero.")
         kept = as_decimal(exact, self.kind.decimals)
@@ -82,6 +107,8 @@ def set_preference(form: forms.BaseForm, preference: str) -> None:
     for field in form.fields.values():
         if isinstance(field, TypedField):
             field.preference = preference
+            if isinstance(field.widget, WithReading):
+                field.widget.preference = preference
 
 
 def typed_texts(cleaned: Mapping[str, Any]) -> dict[str, str]:

@@ -52,6 +52,15 @@ def _length(text: str, preference: str) -> Fraction:
     return amount_in(text, "length", size_unit(preference))
 
 
+def _in_own(kind: str, metric: str, us: str) -> Callable[[str, str], Fraction]:
+    """Return a reader to which a bare number is in the unit that everybody at a studio of that preference means."""
+    def read(text: str, preference: str) -> Fraction:
+        own = us if preference == "us" else metric
+        return Fraction(0) if text.strip() in ("0", "none") else amount_in(text, kind, own)
+
+    return read
+
+
 def show_time(minutes: Fraction, _preference: str = "metric") -> str:
     """Return minutes with the unit that keeps them whole: “30 s”, “5 min”, “36 h”, “14 days”."""
     if minutes == 0:
@@ -81,9 +90,10 @@ def strength_of(text: str, _preference: str = "metric") -> Fraction:
 
 KINDS: dict[str, Kind] = {
     "time": Kind(kept_in="min", decimals=RATIO_DECIMALS, read=_amount("time"), show=show_time, example="30 s, 5 min"),
-    "coverage": Kind(kept_in="mL/m2", decimals=RATIO_DECIMALS, read=_amount("coverage"), show=show_coverage,
+    "coverage": Kind(kept_in="mL/m2", decimals=RATIO_DECIMALS, show=show_coverage,
+                     read=_in_own("coverage", "ml/m2", "us fl oz/ft2"),
                      example="300 mL/m2, 8 US fl oz/ft2, 2 mm deep"),
-    "volume": Kind(kept_in="mL", decimals=STOCK_DECIMALS, read=_amount("volume"), show=show_volume,
+    "volume": Kind(kept_in="mL", decimals=STOCK_DECIMALS, show=show_volume, read=_in_own("volume", "ml", "us fl oz"),
                    example="20 mL, 1 US fl oz"),
     "length": Kind(kept_in="mm", decimals=LENGTH_DECIMALS, read=_length, show=show_length, example="50 mm, 2 in"),
     "thickness": Kind(kept_in="mm", decimals=LENGTH_DECIMALS, show=show_length, example="6 mm, 1/4 in",

@@ -21,6 +21,7 @@ import pint
 
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal, decimal_string, half_up, places
+from studio.kit.typed_numbers import NoNumber, bounded, read_exact, read_whole
 
 registry: pint.UnitRegistry[Any] = pint.UnitRegistry(non_int_type=Fraction, autoconvert_offset_to_baseunit=False)
 
@@ -60,7 +61,7 @@ SPELLINGS: dict[str, dict[str, str]] = {
     },
     "concentration": {"g/l": "g/L", "ml/l": "mL/L"},
     "density": {"g/ml": "g/mL", "kg/l": "kg/L", "kg/m3": "kg/m**3"},
-    "count": {"sheet": "", "sheets": "", "each": "", "pieces": ""},
+    "count": dict.fromkeys(("sheet", "sheets", "each", "ea", "piece", "pieces", "pc", "pcs"), ""),
 }
 #: The unit that each kind of amount is kept in.
 KEPT_IN = {
@@ -147,11 +148,11 @@ _NUMBER = re.compile(
     r"""(?:
         (?P<whole>\d{1,9})[\s-]+(?P<mixed_top>\d{1,4})\s*/\s*(?P<mixed_bottom>\d{1,4})
       | (?P<top>\d{1,6})\s*/\s*(?P<bottom>\d{1,6})
+      | (?P<grouped>\d{1,3}(?:[,\ ]\d{3})+(?=\s*(?:mm|millimet(?:re|er)s?)\b))
       | (?P<decimal>\d{0,12}[.,]\d{1,12}|\d{1,12})
     )""",
     re.VERBOSE,
 )
-_TOO_LONG = 60
 
 
 class NotUnderstood(DaybookError, ValueError):
@@ -185,6 +186,7 @@ _EXAMPLES = {
     "length": "“610 mm”, “61 cm”, “24 3/8 in” or “2' 0 3/8\"”", "mass": "“500 g” or “1.5 lb”",
     "volume": "“250 mL” or “8 US fl oz”", "time": "“30 s” or “5 min”", "area": "“0.25 m2”",
     "coverage": "“300 mL/m2” or “8 US fl oz/ft2”", "density": "“1.19 g/mL”",
+    "concentration": "“1.2 g/L” or “5 mL/L”", "count": "“4” or “4 sheets”",
 }
 
 
@@ -198,12 +200,14 @@ class Size:
     """A size as understood, in mm; a single measure (a diameter) stands in both.
 
     doubt: what is to be asked of how its units were written, or "".
+    bare: no unit was written, nor a fraction, which is in inches: the unit is the one that was given for such.
     """
 
     width_mm: Fraction
     height_mm: Fraction
     single: bool
     doubt: str = field(default="", compare=False)
+    bare: bool = field(default=False, compare=False)
 
 
 def size_unit(preference: str) -> str:
@@ -219,6 +223,8 @@ def parse_size(text: str, default_unit: str = "mm") -> Size:
     Lengths are kept to the nanometre. Raises NotUnderstood.
     """
     cleaned = re.sub(r"\b(?:dia|diam|diameter|round|wide|high|w|h)\b\.?|ø|⌀", " ", _clean(text))
+    if _ONLY_MM.fullmatch(cleaned):
+        cleaned = re.sub(r"(?<=\d),(?=\d{3}(?!\d))", "", cleaned)  # “1,500 x 900 mm”: no pane is cut to a micron
     sides = [side.strip() for side in re.split(r"\s*(?:\bx\b|x|\bby\b|\*)\s*", cleaned)]
     if not all(sides) or len(sides) > 2:
         raise NotUnderstood(
@@ -248,7 +254,18 @@ def parse_size(text: str, default_unit: str = "mm") -> Size:
     if any(measure <= 0 for measure in measures):
         raise NotUnderstood("A size must be above zero.", "size_text")
     return Size(width_mm=measures[0], height_mm=measures[-1], single=len(measures) == 1,
-                doubt=_inches_by_millimetres(read, fallback))
+                doubt=_inches_by_millimetres(read, fallback) or _spaced(cleaned), bare=not written and not fractions)
+
+
+#: a size with no other unit than mm
+_ONLY_MM = re.compile(r"[\d.,\s/-]+(?:mm)?\s*(?:(?:x|by|\*)[\d.,\s/-]+)?mm\s*")
+_SPACED = re.compile(r"\b(\d{1,2}) (\d{3})\s*(?:mm|millimet)")
+
+
+def _spaced(cleaned: str) -> str:
+    """Return what to ask of “2 600 mm”: a space groups thousands, or parts a count from a side."""
+    found = _SPACED.search(cleaned)
+    return f"Is “{found[1]} {found[2]}” one number, and the {found[1]} no quantity?" if found else ""
 
 
 #: a bare number beside metres is metres up to here, and millimetres from there
@@ -279,9 +296,10 @@ def _inches_by_millimetres(sides: list[list[_Token]], fallback: str) -> str:
 
 
 def _clean(text: str) -> str:
-    if len(text) > _TOO_LONG:
-        raise NotUnderstood("That is too long for a size or an amount.")
-    return plain_text(text)
+    try:
+        return plain_text(bounded(text))
+    except NoNumber as refusal:
+        raise NotUnderstood(str(refusal)) from refusal
 
 
 def plain_text(text: str) -> str:
@@ -347,20 +365,22 @@ _POURED_OR_WEIGHED = ("mass", "volume", "coverage")
 
 def _number(found: re.Match[str]) -> Fraction:
     if found["whole"]:
-        return int(found["whole"]) + _over(found["mixed_top"], found["mixed_bottom"])
+        return read_whole(found["whole"]) + _over(found["mixed_top"], found["mixed_bottom"])
     if found["top"]:
         return _over(found["top"], found["bottom"])
+    if found["grouped"]:
+        return read_exact(re.sub("[, ]", "", found["grouped"]))
     written = found["decimal"]
     if re.fullmatch(r"\d{1,3},\d{3}", written):
         thousand, decimal = written.replace(",", ""), written.replace(",", ".")
         raise NotUnderstood(f"“{written}” could be {thousand} or {decimal}: write it without the comma.")
-    return Fraction(written.replace(",", "."))
+    return read_exact(written.replace(",", "."))
 
 
 def _over(top: str, bottom: str) -> Fraction:
-    if int(bottom) == 0:
+    if read_whole(bottom) == 0:
         raise NotUnderstood(f"“{top}/{bottom}” divides by nothing.")
-    return Fraction(int(top), int(bottom))
+    return Fraction(read_whole(top), read_whole(bottom))
 
 
 def _sum(tokens: list[_Token], fallback: str) -> pint.Quantity[Any]:
@@ -447,7 +467,7 @@ def temperature_c(text: str, preference: str = "metric") -> Fraction:
         raise NotUnderstood(
             f"“{text.strip()}” was not understood as a temperature: write for instance “20 °C” or “68 °F”."
         )
-    degrees = Fraction(found["number"].replace(",", ".")) * (-1 if found["sign"] == "-" else 1)
+    degrees = read_exact(found["number"].replace(",", ".")) * (-1 if found["sign"] == "-" else 1)
     unit = (found["unit"] or ("c" if preference == "metric" else "f"))[-1]
     return degrees if unit == "c" else (degrees - 32) / Fraction(18, 10)
 
@@ -519,18 +539,25 @@ _COUNTED = {"sheet": ("sheet", "sheets"), "each": ("piece", "pieces")}
 def show_stock(quantity: Fraction, stock_unit: str) -> str:
     """Return an amount for reading: “78.1 L”, “1.43 L”, “674 g”, “17 sheets”; never one to weigh or pour by.
 
-    Three significant figures, four from a thousand up, half up, in the unit that a person says.
+    Three significant figures, four from a thousand up, half up, in the unit that a person says; litres and kilograms
+    always with three, so that a column of them lines up: “3.00 L”.
     """
     sign, size = "−" if quantity < 0 else "", _three_figures(abs(quantity))
     larger, smaller = _SAID_OF.get(stock_unit, ("", ""))
     if larger and size >= 1000:
-        size, unit = _three_figures(abs(quantity) / 1000), larger
-    elif smaller and 0 < size < Fraction(1, 10):
+        size = _three_figures(abs(quantity) / 1000)
+        return f"{sign}{as_decimal(size):,.{max(0, 3 - len(str(int(size))))}f} {larger}"
+    if smaller and 0 < size < Fraction(1, 10):
         size, unit = _three_figures(abs(quantity) * 1000), smaller
     else:
-        singular, plural = _COUNTED.get(stock_unit, (stock_unit, stock_unit))
-        unit = singular if size == 1 else plural
+        unit = unit_of(size, stock_unit)
     return f"{sign}{as_decimal(size):,f} {unit}".rstrip()
+
+
+def unit_of(quantity: Fraction, stock_unit: str) -> str:
+    """Return a stock unit as it stands behind an amount: 1 sheet, 2 sheets; g and mL as they are."""
+    singular, plural = _COUNTED.get(stock_unit, (stock_unit, stock_unit))
+    return singular if abs(quantity) == 1 else plural
 
 
 def _three_figures(value: Fraction) -> Fraction:

@@ -10,7 +10,7 @@ from django import forms
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.kit.typed_fields import TypedField
+from studio.kit.typed_fields import TypedField, set_preference
 from studio.kit.typed_values import KINDS
 
 TYPED = [
@@ -39,7 +39,7 @@ def test_typed_kept_and_reopened(kind, text, value, preference):
 
 
 @pytest.mark.parametrize(("kind", "bare", "metric", "us"), [
-    ("length", "50", "50", "1270"), ("temperature", "68", "68", "20"),
+    ("length", "50", "50", "1270"), ("coverage", "8", "8", "2546.614583"), ("volume", "2", "2", "59.147"), ("temperature", "68", "68", "20"),
 ])
 def test_a_bare_number_keeps_the_unit_it_was_meant_in(kind, bare, metric, us):
     for preference, other, value in (("metric", "us", metric), ("us", "metric", us)):
@@ -56,7 +56,7 @@ def test_any_kept_value_is_shown_without_drift(kind, millionths, preference):
 
 
 @pytest.mark.parametrize(("kind", "text"), [
-    ("time", "5"), ("time", "soon"), ("coverage", "300"), ("volume", "1 tbsp"), ("temperature", "warm"), ("share", "lots"),
+    ("time", "5"), ("time", "soon"), ("coverage", "a lot"), ("volume", "1 tbsp"), ("temperature", "warm"), ("share", "lots"),
     ("number", "1/0"), ("time", "-5 min"), ("length", "9" * 70),
 ])
 def test_what_cannot_be_known_is_asked_back(kind, text):
@@ -78,3 +78,17 @@ def test_kinds_are_kept_as_their_columns_are():
 
     for name in ("STOCK_DECIMALS", "RATIO_DECIMALS", "LENGTH_DECIMALS"):
         assert getattr(typed_values, name) == getattr(exact, name)
+
+
+@pytest.mark.parametrize(("kind", "preference", "typed", "said"), [
+    ("coverage", "metric", "500", "Read as 500 mL/m²"), ("coverage", "us", "8", "Read as 8 US fl oz/ft²"),
+    ("length", "us", "2", "Read as 2 in"), ("volume", "metric", "20", "Read as 20 mL"), ("coverage", "metric", "500 mL/m2", ""),
+    ("time", "metric", "5", ""), ("number", "metric", "5", ""), ("length", "us", '2"', ""),
+])
+def test_a_bare_number_is_read_back_with_the_unit_everybody_means(kind, preference, typed, said):
+    form = forms.Form({"amount": typed})
+    form.fields["amount"] = TypedField(kind)
+    set_preference(form, preference)
+    shown = str(form["amount"])
+    assert said in shown
+    assert bool(said) == ("Read as" in shown)

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from studio.house.templatetags.figures import amount_of, signed_of
 from studio.kit.units import (
+    SPELLINGS,
     NotUnderstood,
     TwoMeanings,
     amount_in,
     glass_thickness_mm,
+    parse_amount,
     parse_size,
     show_size,
     show_stock,
@@ -25,11 +29,18 @@ from studio.kit.units import (
     ("61cm", "610", "610"), ("24⅜\" × 36\"", "619.125", "914.4"), ("2' 0 3/8\" by 3'", "619.125", "914.4"),
     ("1,5 x 3 m", "1500", "3000"), ("30in round", "762", "762"), ("Ø 762 mm", "762", "762"),
     ("24-3/8 x 36-1/4", "619.125", "920.75"), ("610x915", "610", "915"), ("2 ft 3 in x 4 ft", "685.8", "1219.2"),
-    ("0.61 m x 91.5 cm", "610", "915"), ("½ x 1 in", "12.7", "25.4"), ("610 mm × 36 in", "610", "914.4"),
+    ("0.61 m x 91.5 cm", "610", "915"), ("1,500 x 900 mm", "1500", "900"), ("1,500 mm × 1,250 mm", "1500", "1250"),
+    ("1 500 mm x 900 mm", "1500", "900"), ("½ x 1 in", "12.7", "25.4"), ("610 mm × 36 in", "610", "914.4"),
 ])
 def test_sizes_as_typed(typed, width, height):
     size = parse_size(typed)
     assert (size.width_mm, size.height_mm) == (Fraction(width), Fraction(height))
+
+
+def test_a_space_in_a_number_is_asked_about():
+    assert parse_size("2 600 mm x 900 mm").doubt == "Is “2 600” one number, and the 2 no quantity?"
+    assert amount_in("1,500 mm", "length") == 1500
+    assert not parse_size("1,500 x 900 mm").doubt
 
 
 def test_a_bare_number_is_in_the_houses_unit():
@@ -38,7 +49,7 @@ def test_a_bare_number_is_in_the_houses_unit():
 
 
 @pytest.mark.parametrize("typed", [
-    "", "abc", "12 x", "x 12", "1 x 2 x 3", "1,500 x 900 mm", "0 x 10 mm", "1/0 in", "24 3/8 parsecs", "9**9**9 mm",
+    "", "abc", "12 x", "x 12", "1 x 2 x 3", "1,500 x 900", "1,500 x 900 cm", "0 x 10 mm", "1/0 in", "24 3/8 parsecs", "9**9**9 mm",
     "10 mm; drop", "-5 x 10 mm", "1e9 x 2 mm", "5 C", "𝟙𝟚 x 10" * 20,
 ])
 def test_what_is_not_understood_is_asked_back(typed):
@@ -54,6 +65,26 @@ def test_what_is_not_understood_is_asked_back(typed):
 ])
 def test_amounts_as_typed(typed, kind, amount):
     assert amount_in(typed, kind) == Fraction(amount)
+
+
+@pytest.mark.parametrize("kind", SPELLINGS)
+@pytest.mark.parametrize("typed", ["a few", "", "3 parsecs"])
+def test_every_kind_of_amount_says_what_to_write_and_reads_it(kind, typed):
+    with pytest.raises(NotUnderstood) as refusal:
+        parse_amount(typed, kind)
+    ways = re.findall("“([^”]+)”", str(refusal.value).partition("write for instance")[2])
+    assert ways
+    for way in ways:
+        assert parse_amount(way, kind).magnitude > 0
+
+
+@pytest.mark.parametrize("unit", ["sheet", "each"])
+def test_what_is_counted_is_read_as_people_count_it_and_never_weighed(unit):
+    for typed in ("4", "4 sheets", "4 pcs", "4 pieces", "4 each", "4 ea"):
+        assert stock_amount(typed, unit) == 4
+    for typed in ("12 g", "2 boxes", "a few", "1 L"):
+        with pytest.raises(NotUnderstood, match="“4” or “4 sheets”"):
+            stock_amount(typed, unit)
 
 
 def test_spaces_around_a_slash_do_not_matter():
@@ -145,10 +176,25 @@ def test_inches_round_trip_through_what_is_shown(whole, sixty_fourths, other):
 
 
 @pytest.mark.parametrize(("quantity", "stock_unit", "read"), [
+    ("1", "sheet", "1 sheet"), ("2", "sheet", "2 sheets"), ("0", "sheet", "0 sheets"), ("0.5", "sheet", "0.5 sheets"),
+    ("1", "each", "1 piece"), ("3", "each", "3 pieces"), ("1234.5", "mL", "1,234.5 mL"), ("0.125", "g", "0.125 g"),
+])
+def test_an_exact_amount_of_what_is_counted_has_its_plural(quantity, stock_unit, read):
+    assert amount_of(quantity, stock_unit) == read
+
+
+@pytest.mark.parametrize(("quantity", "stock_unit", "read"), [
     ("78123.456", "mL", "78.1 L"), ("1430", "mL", "1.43 L"), ("674.2", "g", "674 g"), ("17", "sheet", "17 sheets"),
     ("1", "sheet", "1 sheet"), ("12", "each", "12 pieces"), ("0", "g", "0 g"), ("-5250", "g", "−5.25 kg"),
-    ("999.5", "g", "1 kg"), ("999.4", "g", "999 g"), ("12.345", "g", "12.3 g"), ("12.35", "g", "12.4 g"),
-    ("0.0454", "g", "45.4 mg"), ("0.5", "g", "0.5 g"), ("1234500", "mL", "1,235 L"), ("1400", "mL", "1.4 L"),
+    ("999.5", "g", "1.00 kg"), ("999.4", "g", "999 g"), ("12.345", "g", "12.3 g"), ("12.35", "g", "12.4 g"),
+    ("0.0454", "g", "45.4 mg"), ("0.5", "g", "0.5 g"), ("1234500", "mL", "1,235 L"), ("1400", "mL", "1.40 L"),
 ])
 def test_stock_reads_in_three_or_four_figures_of_the_unit_a_person_says(quantity, stock_unit, read):
     assert show_stock(Fraction(quantity), stock_unit) == read
+
+
+@pytest.mark.parametrize(("value", "unit", "said"), [
+    ("-1", "sheet", "−1 sheet"), ("0", "sheet", "0 sheets"), ("2", "sheet", "+2 sheets"), ("0.2", "g", "+0.2 g"),
+])
+def test_a_difference_of_stock_has_its_unit_as_counted(value, unit, said):
+    assert signed_of(value, unit) == said
