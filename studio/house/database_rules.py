@@ -1,4 +1,4 @@
-"""What the database itself keeps of the studio's rules: kept files stay as they were, working hours can be read."""
+"""What the database itself keeps of the studio's rules: files and acts stay, an owner stays, hours can be read."""
 
 from studio.kit.database_rules import Refuse, append_only, register
 from studio.kit.working_hours import DAYS
@@ -23,8 +23,19 @@ def _is_hours(column: str) -> str:
 _UNREADABLE = "NOT (" + " AND ".join(_is_hours(f"hours_{day}") for day in DAYS) + ")"
 _SENTENCE = "Working hours are kept as “08:30-17:30”, from an earlier time to a later one, or empty."
 
+_ANOTHER_OWNER = ("EXISTS (SELECT 1 FROM studio_person other "
+                  "WHERE other.id <> OLD.id AND other.role = 'owner' AND other.is_active)")
+_LAST_OWNER = "The last owner stays an owner who can log in: nobody else could change the studio."
+
 register(
+    *append_only("studio_personact", "What was done about a person"),
+    Refuse(name="last_owner_stays", table="studio_person", event="UPDATE", sentence=_LAST_OWNER,
+           condition="OLD.role = 'owner' AND OLD.is_active AND NOT (NEW.role = 'owner' AND NEW.is_active) "
+                     f"AND NOT {_ANOTHER_OWNER}"),
+    Refuse(name="last_owner_is_never_deleted", table="studio_person", event="DELETE", sentence=_LAST_OWNER,
+           condition=f"OLD.role = 'owner' AND OLD.is_active AND NOT {_ANOTHER_OWNER}"),
     *append_only("studio_storedfile", "A kept file"),
+    *append_only("studio_changerecord", "What was changed"),
     Refuse(name="working_hours_begin_readable", table="studio_house", event="INSERT", condition=_UNREADABLE,
            sentence=_SENTENCE),
     Refuse(name="working_hours_stay_readable", table="studio_house", event="UPDATE", condition=_UNREADABLE,

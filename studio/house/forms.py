@@ -1,71 +1,103 @@
-"""Forms of the studio itself: the first owner, the studio's identity, its rates, its people."""
+"""Forms of the studio itself: its identity, its rates, its people."""
 
 from __future__ import annotations
 
-from decimal import Decimal
+from contextlib import suppress
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from django import forms
-from django.contrib.auth.forms import BaseUserCreationForm
 
+from studio.house.mark import MOST_BYTES, NoMark, keep_mark, mark_from
 from studio.house.models import House, HouseRates, Person
-from studio.kit.meant_so import AsksOnce
-from studio.kit.rounding import plain
+from studio.kit.meant_so import AsksOfRates
+from studio.kit.working_hours import DAYS, NoHours, hours_question, parse_hours
 
 if TYPE_CHECKING:  # Django's forms are generic for the type checker alone
-    PersonCreationForm = BaseUserCreationForm[Person]
+    PersonModelForm = forms.ModelForm[Person]
     HouseModelForm = forms.ModelForm[House]
     RatesModelForm = forms.ModelForm[HouseRates]
 else:
-    PersonCreationForm, HouseModelForm, RatesModelForm = BaseUserCreationForm, forms.ModelForm, forms.ModelForm
+    PersonModelForm = HouseModelForm = RatesModelForm = forms.ModelForm
 
 
-class FirstOwnerForm(PersonCreationForm):
-    """The studio's first person, who is its owner, and its name and time zone."""
+class PersonForm(PersonModelForm):
+    """Somebody new: the program makes the first password."""
 
-    house_name = forms.CharField(max_length=120, label="Name of the studio")
-    time_zone = forms.CharField(initial="Europe/London", help_text="For instance Europe/Lisbon or America/Chicago.")
-    currency = forms.CharField(
-        initial="GBP", max_length=3, help_text="Three letters, for instance EUR or USD (ISO 4217).",
-        validators=HouseRates._meta.get_field("currency").validators,
-    )
-
-    field_order = ["house_name", "time_zone", "currency", "username", "password1", "password2"]
-
-    class Meta:
-        model = Person
-        fields = ["username"]
-
-    def clean_time_zone(self) -> str:
-        zone = str(self.cleaned_data["time_zone"])
-        House._meta.get_field("time_zone").run_validators(zone)
-        return zone
-
-
-class PersonForm(PersonCreationForm):
     class Meta:
         model = Person
         fields = ["username", "first_name", "last_name", "role"]
+        labels = {"username": "Log-in name", "first_name": "First name", "last_name": "Last name"}
+        help_texts = {"username": "Letters, figures and @ . + - _, without spaces.",
+                      "role": "What each sees and does stands on the page People."}
+
+    def clean_username(self) -> str:
+        name = str(self.cleaned_data["username"])
+        if Person.objects.filter(username__iexact=name).exists():
+            raise forms.ValidationError("Somebody has that log-in name, or had it: choose another.")
+        return name
+
+
+class ChangePersonForm(PersonModelForm):
+    class Meta:
+        model = Person
+        fields = ["first_name", "last_name", "role"]
+        labels, help_texts = PersonForm.Meta.labels, PersonForm.Meta.help_texts
 
 
 #: a making-safe procedure of fewer letters is hardly one
 _SHORTEST_PROCEDURE = 40
 
 
-class HouseForm(HouseModelForm, AsksOnce):
+class HouseForm(HouseModelForm, AsksOfRates):
+    """The studio's settings; a group of them is this form with some of its fields."""
+
     class Meta:
         model = House
-        exclude = ["id", "saves"]
+        exclude = ["id", "saves", "mark"]
+        labels = {
+            "name": "Name of the studio", "tax_number": "Tax number", "paper": "Paper", "units": "Sizes are read in",
+            "terms": "Terms", "payment_details": "How to pay", "mail_sender": "Sent from",
+            "mail_text": "Letter with a quote", "care_note": "Care note", "ammoniacal_limit_minutes":
+            "Ammoniacal silver stands at most, minutes", "waste_days_open": "A waste container stays open for, days",
+            "making_safe_procedure": "Making safe what held ammoniacal silver", "spill_procedure": "Spills",
+            "waste_procedure": "Waste", "discharge_permit": "Discharge permit",
+            "papers_kept_years": "Papers of a forgotten customer stay for, years",
+            "request_prefix": "Numbers begin with", "request_first_number": "The first number",
+            "request_days": "Due after, days",
+        } | {f"hours_{day}": day.capitalize() for day in DAYS}
+        help_texts = {
+            "name": "As it stands on every page and paper.", "address": "As it stands on quotes.",
+            "email": "On quotes, for answers.", "phone": "On quotes.", "tax_number": "On quotes; empty where none.",
+            "time_zone": "For instance Europe/Lisbon or America/Chicago. It also says how dates in figures are read.",
+            "paper": "For every paper that is printed.", "units": "Where a size is typed without a unit.",
+            "terms": "On every quote.",
+            "payment_details": "Bank, account, what to write with it: on every quote and request for money.",
+            "mail_sender": "The e-mail address that quotes come from; empty: the studio's own.",
+            "mail_text": "Before it is sent it can be changed each time. [customer], [title], [quote], [total], "
+                         "[until] and [link] become what they say. Empty: the letter that the program begins with.",
+            "care_note": "How to clean and hang: on quotes.",
+            "making_safe_procedure": "What is added to what, and when, where it stands: whoever does it has this.",
+            "spill_procedure": "What is at hand and who is called.",
+            "waste_procedure": "Where rinses, rags and residues go.",
+            "waste_days_open": "By the studio's own limit; empty for none.",
+            "discharge_permit": "The local permit's limits, in its own words.",
+            "request_prefix": "Before the number, for instance R- or 26/; empty for none. Requests of before keep "
+                              "theirs.",
+            "request_first_number": "Of the first request ever made here; every later one is one more, without a gap.",
+            "request_days": "From the day that the money is asked for; 0: at once.",
+        }
         widgets = {
-            name: forms.Textarea(attrs={"rows": 3}) for name in (
-                "address", "terms", "care_note", "making_safe_procedure", "spill_procedure", "waste_procedure",
-                "discharge_permit",
+            name: forms.Textarea(attrs={"rows": 4}) for name in (
+                "address", "terms", "payment_details", "mail_text", "care_note", "making_safe_procedure",
+                "spill_procedure", "waste_procedure", "discharge_permit",
             )
         }
 
     def __init__(self, *given: Any, **more: Any) -> None:
         super().__init__(*given, **more)
-        self.fields["ammoniacal_limit_minutes"].required = False
+        if "ammoniacal_limit_minutes" in self.fields:
+            self.fields["ammoniacal_limit_minutes"].required = False
         self._limit = self.instance.ammoniacal_limit_minutes
 
     def clean(self) -> dict[str, Any]:
@@ -74,6 +106,12 @@ class HouseForm(HouseModelForm, AsksOnce):
         if "making_safe_procedure" in self.changed_data and 0 < len(typed) < _SHORTEST_PROCEDURE:
             self.ask("making_safe_procedure", "That is shorter than a sentence, and whoever makes ammoniacal silver "
                                               "safe has only this: say what is added to what, and where it stands.")
+        for name in self.changed_data:
+            if name.startswith("hours_") and name in values:
+                with suppress(NoHours):  # the field's own validator says so
+                    if question := hours_question(parse_hours(values[name])):
+                        self.ask(name, question)
+        self.ask_of_rates({name: value for name, value in values.items() if name in self.changed_data})
         return values
 
     def clean_ammoniacal_limit_minutes(self) -> int:
@@ -81,77 +119,62 @@ class HouseForm(HouseModelForm, AsksOnce):
         typed = self.cleaned_data["ammoniacal_limit_minutes"]
         return self._limit if typed is None else int(typed)
 
-
-class PercentField(forms.DecimalField):
-    """A share typed and shown in percent, “35” or “35 %”; its value is between 0 and 1."""
-
-    def __init__(self, **more: Any) -> None:
-        super().__init__(**{"min_value": 0, "max_value": 1, "widget": forms.TextInput(), **more})
-
-    def to_python(self, value: Any) -> Any:
-        typed = super().to_python(value.strip().removesuffix("%").strip() if isinstance(value, str) else value)
-        return None if typed is None else typed / 100
+    def settings(self) -> dict[str, Any]:
+        """Return the settings to save; only for a valid form."""
+        return dict(self.cleaned_data)
 
 
-#: the shares among the rates, by what they are called in the form
-SHARES = {
-    "tax_share": "Tax, %", "margin_share": "Margin, %", "cover_share": "Chance of enough good panes, %",
-    "glass_loss_share": "Glass lost when a spoilt pane is done again, %",
-    "bench_usable_share": "Of the bench that panes can cover, %",
-    "offcut_credit_share": "Of its cost that a kept offcut is credited, %", "deposit_share": "Deposit, %",
-}
+class PapersForm(HouseForm):
+    """Papers, with the studio's mark for their head."""
 
-
-class RatesForm(RatesModelForm):
-    """A new dated row of rates; edges as lines of “name, minutes per metre, mm ground off”."""
-
-    edges = forms.CharField(
-        widget=forms.Textarea(attrs={"rows": 4}), label="Edges",
-        help_text="One a line: name, minutes per metre, mm it grinds off each edge. For instance: seamed, 2, 0",
-    )
-
-    class Meta:
-        model = HouseRates
-        fields = "__all__"
-        field_classes = dict.fromkeys(SHARES, PercentField)
-        labels = SHARES | {
-            "effective_from": "From", "tax_name": "Name of the tax",
-            "price_step": "Prices are rounded up to", "plan": "Spoilt panes are planned for by",
-            "bench_width_mm": "Bench width, mm", "bench_height_mm": "Bench depth, mm",
-            "increment_ml": "Round mixes up to, mL", "largest_vessel_ml": "Largest vessel, mL",
-            "balance_readability_g": "The balance reads to, g", "trim_mm": "Trimmed off each edge of a sheet, mm",
-            "clearance_mm": "Clearance of a cut, mm", "smallest_offcut_mm": "Smallest offcut kept, mm",
-            "smallest_strip_mm": "Narrowest strip, mm", "quote_valid_days": "A quote is valid for, days",
-            "setup_minutes": "Setting up a job, minutes", "mixing_minutes_per_batch": "Mixing, minutes a batch",
-            "cutting_minutes_per_pane": "Cutting, minutes a pane",
-            "packing_minutes_per_pane": "Packing, minutes a pane", "bench_day_minutes": "Bench day, minutes",
-            "cure_hours": "Curing, hours",
-        }
+    picture = forms.FileField(required=False, label="Mark, for the head of papers",
+                              help_text="A PNG or JPEG of your sign, up to 5 MB. Papers of before stay as they were. "
+                                        "Labels carry none: their room is for hazards.",
+                              widget=forms.FileInput(attrs={"accept": "image/png,image/jpeg"}))
+    no_mark = forms.BooleanField(required=False, label="Remove the mark from papers to come")
 
     def __init__(self, *given: Any, **more: Any) -> None:
         super().__init__(*given, **more)
-        for name in SHARES:
-            self.initial[name] = plain(Decimal(self.initial[name]) * 100)
+        if self.instance.mark_id is None:
+            del self.fields["no_mark"]
+
+    def clean_picture(self) -> bytes | None:
+        sent = self.cleaned_data["picture"]
+        if not sent:
+            return None
+        try:
+            return mark_from(sent.read(MOST_BYTES + 1))
+        except NoMark as refusal:
+            raise forms.ValidationError(str(refusal)) from refusal
+
+    def settings(self) -> dict[str, Any]:
+        values = super().settings()
+        picture, removed = values.pop("picture"), values.pop("no_mark", False)
+        values["mark"] = keep_mark(picture) if picture else None if removed else self.instance.mark
+        return values
+
+
+class HoursForm(HouseForm):
+    """Time and working hours: a row a weekday, each may be the same as the day above."""
+
+    def __init__(self, *given: Any, **more: Any) -> None:
+        super().__init__(*given, **more)
+        for day in DAYS[1:]:
+            self.fields[f"as_above_{day}"] = forms.BooleanField(required=False, label="Same as the day above")
+        for day in DAYS:
+            self.fields[f"hours_{day}"].widget.attrs.update({"placeholder": "nobody works", "autocomplete": "off"})
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean()
+        for above, day in pairwise(DAYS):
+            if not values.pop(f"as_above_{day}", False) or f"hours_{above}" not in values:
+                continue
+            if f"hours_{day}" in self.changed_data and values.get(f"hours_{day}"):
+                self.add_error(f"hours_{day}", "Type hours, or tick that they are the same as the day above.")
+            else:
+                values[f"hours_{day}"] = values[f"hours_{above}"]
+        return values
 
     @property
-    def figures(self) -> list[forms.BoundField]:
-        return [field for field in self if field.name != "edges"]
-
-    def clean_edges(self) -> list[dict[str, Any]]:
-        edges = []
-        for line in self.cleaned_data["edges"].splitlines():
-            if not line.strip():
-                continue
-            name, minutes, grinds = self._edge(line)
-            edges.append({"name": name, "minutes_per_m": minutes, "grinds_off_mm": grinds})
-        if not edges:
-            raise forms.ValidationError("Give at least one edge, for instance: seamed, 2, 0")
-        return edges
-
-    @staticmethod
-    def _edge(line: str) -> tuple[str, Any, Any]:
-        parts = [part.strip() for part in line.split(",")]
-        number = forms.DecimalField(min_value=0, decimal_places=6)
-        if len(parts) != 3 or not parts[0]:
-            raise forms.ValidationError(f"“{line}” was not understood: write name, minutes per metre, mm ground off.")
-        return parts[0], number.clean(parts[1]), number.clean(parts[2])
+    def rows(self) -> list[tuple[forms.BoundField, forms.BoundField | None]]:
+        return [(self[f"hours_{day}"], self[f"as_above_{day}"] if day != DAYS[0] else None) for day in DAYS]

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
+from functools import wraps
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
+from django.shortcuts import redirect, render
 from django.utils.cache import patch_vary_headers
+from django.views.decorators.http import require_http_methods
 from django_htmx.middleware import HtmxDetails
 
 from studio.house.models import Person
 from studio.kit.locks import ChangedMeanwhile
+from studio.kit.typed_numbers import whole_number
 
 REFUSED = 422
+View = Callable[..., HttpResponse]
 
 
 class DeskRequest(HttpRequest):
@@ -20,7 +25,20 @@ class DeskRequest(HttpRequest):
 
     user: Person
     htmx: HtmxDetails
+    idle_lock: Any  #: studio.house.idle_lock.IdleLock, on a bench tablet
     saves_now: int  #: set where the forms of the answer carry another count of saves than they were sent with
+
+
+def posted_from(page: str) -> Callable[[View], View]:
+    """Take only what a page's form posts. Without a script its address stays behind: opened again, it is that page."""
+    def decorated(view: View) -> View:
+        @wraps(view)
+        def answered(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+            return redirect(page) if request.method in ("GET", "HEAD") else view(request, *args, **kwargs)
+
+        return require_http_methods(["GET", "HEAD", "POST"])(answered)
+
+    return decorated
 
 
 def pdf_response(content: bytes, name: str) -> HttpResponse:
@@ -37,9 +55,11 @@ def csv_response(content: str, name: str) -> HttpResponse:
     return response
 
 
-def whole_number(sent: str) -> int:
-    """Return a whole number that a page sent; 0 for anything else."""
-    return int(sent) if sent.isdecimal() else 0
+def csv_stream(lines: Iterable[str], name: str) -> StreamingHttpResponse:
+    """Return a long table to keep as a file of its own name, sent line by line."""
+    response = StreamingHttpResponse(lines, content_type="text/csv; charset=utf-8")
+    response["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
 
 
 def sent_saves(request: HttpRequest) -> int:

@@ -4,17 +4,63 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from contextvars import ContextVar
 from pathlib import Path
 
 from django.conf import settings
+from django.http import HttpResponse
+from django.utils.http import content_disposition_header
 
 from studio.house.models import StoredFile
 from studio.kit.errors import DaybookError
 
+#: every type that a file is kept and served as, and whether a browser may show it: nothing on the list can run there
+SHOWN = {"application/pdf": True, "image/png": True, "image/jpeg": True, "image/webp": True, "text/csv": False,
+         "application/octet-stream": False}
+_ANY = "application/octet-stream"
+_NAME = re.compile(r"[^\x00-\x1f\x7f/\\\"<>|:*?]{1,200}")
+_SUM = re.compile(r"[0-9a-f]{64}")
+
+#: what is written meanwhile that was not there before, to be taken away again if all of it fails
+_written: ContextVar[list[Path] | None] = ContextVar("written", default=None)
+
 
 class FileDamaged(DaybookError):
     """The bytes in the data folder are not those that were kept."""
+
+
+class FileRefused(DaybookError):
+    """A file whose name, sum or type no file is kept under."""
+
+
+def check_described(sha256: str, name: str, media_type: str) -> None:
+    """Refuse a description by which no file is kept, before a byte is written. Raises FileRefused."""
+    if not _SUM.fullmatch(sha256):
+        raise FileRefused(f"“{sha256[:20]}” is no SHA-256 of a file.")
+    if not _NAME.fullmatch(name) or name.startswith("."):
+        raise FileRefused(f"“{name[:20]}” is no name for a file.")
+    if media_type not in SHOWN:
+        raise FileRefused(f"“{media_type[:40]}” is no type of a file that is kept: {', '.join(SHOWN)}.")
+
+
+@contextmanager
+def none_left_behind() -> Iterator[None]:
+    """Take every file away again that was written meanwhile, if what it was written for fails."""
+    token = _written.set([])
+    try:
+        yield
+    except BaseException:
+        for path in _written.get() or []:
+            path.unlink(missing_ok=True)
+            with suppress(OSError):
+                path.parent.rmdir()
+        raise
+    finally:
+        _written.reset(token)
 
 
 def path_of(sha256: str) -> Path:
@@ -22,15 +68,27 @@ def path_of(sha256: str) -> Path:
 
 
 def keep(content: bytes, *, name: str, media_type: str, owner_only: bool) -> StoredFile:
-    """Store bytes and return their row; the same bytes are kept once, as closed as first kept."""
+    """Store bytes and return their row; the same bytes are kept once, as closed as first kept.
+
+    Raises FileRefused for a name or type that no file is kept under.
+    """
     sha256 = hashlib.sha256(content).hexdigest()
+    check_described(sha256, name, media_type)
     path = path_of(sha256)
     if not path.exists():
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, temporary = tempfile.mkstemp(dir=path.parent)
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        os.replace(temporary, path)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(content)
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(temporary, path)
+        except BaseException:  # a full disk, say
+            Path(temporary).unlink(missing_ok=True)
+            raise
+        if (written := _written.get()) is not None:
+            written.append(path)
     stored, _ = StoredFile.objects.get_or_create(
         sha256=sha256,
         defaults={"name": name, "media_type": media_type, "size_bytes": len(content), "owner_only": owner_only},
@@ -47,3 +105,12 @@ def read(stored: StoredFile) -> bytes:
     if hashlib.sha256(content).hexdigest() != stored.sha256:
         raise FileDamaged(f"The file {stored.name} is not as it was kept.")
     return content
+
+
+def served(stored: StoredFile) -> HttpResponse:
+    """Return a kept file as an answer: shown only where it cannot run, else to be saved. Raises FileDamaged."""
+    media_type = stored.media_type if stored.media_type in SHOWN else _ANY
+    response = HttpResponse(read(stored), content_type=media_type)
+    response["Content-Disposition"] = content_disposition_header(not SHOWN[media_type], stored.name) or "attachment"
+    response["X-Content-Type-Options"] = "nosniff"
+    return response

@@ -2,45 +2,114 @@
 
 from __future__ import annotations
 
+import re
 from contextlib import suppress
 from datetime import date, time
-from typing import ClassVar
+from typing import Any, ClassVar
+from uuid import uuid4
 from zoneinfo import ZoneInfo, available_timezones
 
-from django.contrib.auth.models import AbstractUser
+from django.contrib.auth.models import AbstractUser, UserManager
+from django.contrib.sessions.base_session import AbstractBaseSession
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Lower
 
 from studio.exact import length_field, money_field, ratio_field, share_field, stock_field
 from studio.kit.currencies import decimals, is_currency
+from studio.kit.roles import NAMES, OWNER, May, may
 from studio.kit.working_hours import DAYS, LIMIT_MINUTES, MOST_LIMIT_MINUTES, NoHours, parse_hours, show_hours
 
 
+class People(UserManager["Person"]):
+    """Whoever works here, found by a log-in name however it is capitalised."""
+
+    def get_by_natural_key(self, username: str | None) -> Person:
+        return self.get(username__iexact=username)
+
+
 class Person(AbstractUser):
-    """Somebody who works here: the owner sees everything, a helper never prices or customers' contact details."""
+    """Somebody who works here; what they may follows from their role, by the table of `studio/kit/roles.py`."""
 
-    class Role(models.TextChoices):
-        OWNER = "owner", "owner"
-        HELPER = "helper", "helper"
-
-    role = models.CharField(max_length=10, choices=Role.choices, default=Role.HELPER)
+    role = models.CharField(max_length=10, choices=[(name, name) for name in NAMES], default=NAMES[-1])
+    #: the password was made for this person by the owner: it opens one page, where it is replaced
+    must_change_password = models.BooleanField(default=False)
+    #: a hash; unlocks a bench tablet that this person is logged in on, and nothing else; "" where none is set
+    pin = models.CharField(max_length=128, blank=True, editable=False)
 
     REQUIRED_FIELDS: ClassVar[list[str]] = []
 
+    objects: ClassVar[People] = People()
+
     class Meta:
         constraints = [
-            models.CheckConstraint(condition=Q(role__in=["owner", "helper"]), name="person_has_a_known_role"),
+            models.UniqueConstraint(
+                Lower("username"), name="log_in_name_once_however_capitalised",
+                violation_error_message="Somebody has that log-in name, or had it: choose another.",
+            ),
+            models.CheckConstraint(condition=Q(role__in=NAMES), name="person_has_a_known_role"),
         ]
 
     @property
     def is_owner(self) -> bool:
-        return self.role == self.Role.OWNER
+        """Return whether this is an owner, of whom one always stays. What somebody may is asked with `may`."""
+        return self.role == OWNER
+
+    def may(self, what: May) -> bool:
+        return may(self.role, what)
 
     @property
     def name(self) -> str:
         return self.get_full_name() or self.username
+
+
+class PersonAct(models.Model):
+    """What was done about somebody who works here, by whom and when. Appended, never edited."""
+
+    person = models.ForeignKey(Person, models.PROTECT, related_name="acts")
+    at = models.DateTimeField()
+    by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    what = models.CharField(max_length=200)
+
+    class Meta:
+        ordering = ["-at", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.person.name} {self.what}"
+
+
+class PersonSession(AbstractBaseSession):
+    """A browser that somebody is logged in with: whose it is, since when, and when it last asked for anything."""
+
+    #: what names a session on a page: the key itself opens it
+    public = models.UUIDField(default=uuid4, unique=True, editable=False)
+    person = models.ForeignKey(Person, models.CASCADE, null=True, related_name="sessions")
+    made_at = models.DateTimeField()
+    seen_at = models.DateTimeField()
+    #: “Firefox on Windows”; "" where the browser did not say
+    browser = models.CharField(max_length=60, blank=True)
+
+    #: after how many idle minutes it locks: it is the bench tablet; None: it never does
+    tablet_minutes = models.PositiveSmallIntegerField(null=True)
+    acted_at = models.DateTimeField(null=True)
+    locked_at = models.DateTimeField(null=True)
+    wrong_pins = models.PositiveSmallIntegerField(default=0)
+
+    #: what a session's own saving writes; the rest is written where it changes, so that no slower request undoes it
+    SAVED: ClassVar[tuple[str, ...]] = ("session_data", "expire_date", "person", "made_at", "browser")
+
+    def save(self, *given: Any, force_update: bool = False, **more: Any) -> None:
+        if force_update:
+            more["update_fields"] = self.SAVED
+        super().save(*given, force_update=force_update, **more)
+
+    @classmethod
+    def get_session_store_class(cls) -> Any:
+        from studio.house.sessions import SessionStore  # it stands above the models
+
+        return SessionStore
 
 
 def _check_zone(name: str) -> None:
@@ -52,6 +121,11 @@ def _check_zone(name: str) -> None:
 def _check_currency(code: str) -> None:
     if not is_currency(code):
         raise ValidationError(f"“{code}” is no currency: write its three capital letters (ISO 4217), for instance GBP.")
+
+
+def _check_prefix(typed: str) -> None:
+    if not re.fullmatch(r"[\w./ -]*", typed):
+        raise ValidationError("Letters, figures, dots, strokes and dashes only, for instance R- or 26/.")
 
 
 def _check_hours(typed: str) -> None:
@@ -88,6 +162,11 @@ class House(models.Model):
     units = models.CharField(max_length=10, choices=Units.choices, default=Units.METRIC)
     terms = models.TextField(blank=True)
     care_note = models.TextField(blank=True)
+    #: how a deposit is paid: bank, account, what to write; on quotes
+    payment_details = models.TextField(blank=True)
+    #: what quotes are sent from by e-mail, and the letter they go with
+    mail_sender = models.EmailField(blank=True)
+    mail_text = models.TextField(blank=True)
     making_safe_procedure = models.TextField(blank=True)
     spill_procedure = models.TextField(blank=True)
     waste_procedure = models.TextField(blank=True)
@@ -107,6 +186,26 @@ class House(models.Model):
     hours_friday = _hours_field("Friday")
     hours_saturday = _hours_field("Saturday")
     hours_sunday = _hours_field("Sunday")
+    papers_kept_years = models.PositiveSmallIntegerField(
+        "papers of a forgotten customer stay for, years", default=10,
+        validators=[MinValueValidator(1), MaxValueValidator(50)],
+        help_text="Ten is common practice, no source: ask your adviser what the law asks of you.",
+    )
+    request_prefix = models.CharField(
+        "requests for money begin with", max_length=12, blank=True, validators=[_check_prefix],
+        help_text="Before the number, for instance R- or 26/; empty for none.",
+    )
+    request_first_number = models.PositiveIntegerField(
+        "the first request has the number", default=1,
+        validators=[MinValueValidator(1), MaxValueValidator(99_999_999)],
+        help_text="Of the first request ever made here; every later one is one more.",
+    )
+    request_days = models.PositiveSmallIntegerField(
+        "requests are due after, days", default=14, validators=[MaxValueValidator(365)],
+        help_text="From the day that the money is asked for; 0: at once.",
+    )
+    #: the studio's mark, a picture for the head of its papers
+    mark = models.ForeignKey("StoredFile", models.PROTECT, null=True, blank=True, related_name="+")
     saves = models.PositiveIntegerField(default=1)
 
     class Meta:
@@ -117,6 +216,7 @@ class House(models.Model):
                 name="ammoniacal_silver_stands_at_most_four_hours",
                 violation_error_message="Ammoniacal silver stands at most 240 minutes.",
             ),
+            models.CheckConstraint(condition=Q(request_first_number__gte=1), name="first_request_has_a_number"),
         ]
 
     def __str__(self) -> str:
@@ -177,6 +277,7 @@ class HouseRates(models.Model):
         default=0, help_text="The narrowest strip that still breaks off cleanly; no cut leaves less.",
     )
     offcut_credit_share = share_field(default=0)
+    offcut_trim_mm = length_field(default=0, help_text="Off each edge of a kept offcut, before it is cut.")
     deposit_share = share_field(default="0.5")
     quote_valid_days = models.PositiveSmallIntegerField(default=30, validators=[MinValueValidator(1)])
     setup_minutes = ratio_field(default=0)
@@ -194,6 +295,12 @@ class HouseRates(models.Model):
         help_text="Where a load can lie while it is wet. What dries stands in a rack.",
     )
     bench_day_minutes = ratio_field(default=420, help_text="How long a working day is on the bench.")
+    usual_working_days = models.PositiveSmallIntegerField(
+        "usually ready, working days after go-ahead", null=True, blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(400)],
+        help_text="Quotes and the swatch book say this, or what is worked out where that is longer. Empty: as worked "
+                  "out.",
+    )
     cure_hours = ratio_field(default=0, help_text="From the end of the bench until a pane may be packed.")
     two_person_kg = ratio_field(
         verbose_name="one person lifts up to, kg", default=25, help_text="The studio's own limit; 0: none.",
@@ -202,6 +309,7 @@ class HouseRates(models.Model):
         verbose_name="a packed crate weighs at most, kg", default=0, help_text="0: one crate for all.",
     )
     crate_kg = ratio_field(verbose_name="an empty crate weighs, kg", default=0)
+    saves = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["-effective_from"]
@@ -219,6 +327,10 @@ class HouseRates(models.Model):
                 violation_error_message="One or two pairs of hands, a bench or more, and a day that is not empty.",
             ),
             models.CheckConstraint(
+                condition=Q(usual_working_days=None) | Q(usual_working_days__gte=1, usual_working_days__lte=400),
+                name="usual_working_days_are_some",
+            ),
+            models.CheckConstraint(
                 condition=Q(crate_most_kg=0) | Q(crate_most_kg__gt=F("crate_kg")), name="crate_carries_something",
                 violation_error_message="A packed crate weighs more than an empty one.",
             ),
@@ -233,12 +345,13 @@ class HouseRates(models.Model):
                     "setup_minutes", "mixing_minutes_per_batch", "cutting_minutes_per_pane",
                     "packing_minutes_per_pane", "deposit_share",
                     "cure_hours", "two_person_kg", "crate_kg", "smallest_strip_mm",
+                    "offcut_trim_mm",
                 )
             ),
         ]
 
     def __str__(self) -> str:
-        return f"Rates from {self.effective_from}"
+        return f"Rates from {self.effective_from:%d %b %Y}"
 
     @property
     def minor_digits(self) -> int:
@@ -332,3 +445,43 @@ class StoredFile(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class ChangeRecord(models.Model):
+    """Something that was changed in the studio, or somebody at its door. Appended, never edited.
+
+    by: None where a program did it, or nobody who could be known. name: the log-in name of who it was then.
+    """
+
+    class Kind(models.TextChoices):
+        SETTINGS = "settings", "studio settings"
+        RATES = "rates", "rates"
+        PRICES = "prices", "prices"
+        RECIPES = "recipes", "recipes in use"
+        CUSTOMERS = "customers", "customers"
+        PEOPLE = "people", "people"
+        DOOR = "door", "logging in and out"
+
+    at = models.DateTimeField(db_index=True)
+    by = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    subject = models.CharField(max_length=200)
+    what = models.TextField()
+    #: the network address that a page was asked from
+    asked_from = models.CharField(max_length=45, blank=True)
+
+    class Meta:
+        ordering = ["-at", "-id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(kind__in=["settings", "rates", "prices", "recipes", "customers", "people", "door"]),
+                name="change_of_a_known_kind",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.subject}: {self.what}"
+
+
+from studio.house.week_models import DayApart as DayApart  # noqa: E402  (tables of this app)
+from studio.house.week_models import StudioWeek as StudioWeek  # noqa: E402

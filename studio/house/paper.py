@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import logging
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -17,6 +18,7 @@ from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherRespons
 
 from studio.house.kept_files import read
 from studio.house.models import StoredFile
+from studio.kit.trouble import InTrouble, Trouble, trouble_of
 
 #: addresses of documents' own things; .invalid resolves nowhere (RFC 2606), and nothing is asked of a network
 STATIC, KEPT = "https://daybook.invalid/static/", "https://daybook.invalid/kept/"
@@ -48,6 +50,10 @@ class OwnThingsOnly(URLFetcher):
         return URLFetcherResponse(url, content, {"Content-Type": media_type})
 
 
+NO_PAPER = Trouble(title="The paper could not be made", sentence=(
+    "What was saved stays saved, and every page works. Try again; if it fails again, tell whoever looks after this "
+    "server: the log says why."))
+log = logging.getLogger(__name__)
 _setting = 0
 _setting_lock = Lock()
 
@@ -73,10 +79,16 @@ def no_collecting() -> Iterator[None]:
 
 
 def render_pdf(template: str, context: dict[str, Any]) -> bytes:
-    """Return a document as PDF/UA-1: tagged, titled, its fonts embedded."""
+    """Return a document as PDF/UA-1: tagged, titled, its fonts embedded. Raises InTrouble where it cannot be set."""
     html = _INDENTED.sub("\n", render_to_string(template, context))
     with no_collecting():
-        document = HTML(string=html, base_url=STATIC, url_fetcher=OwnThingsOnly())
-        pdf = document.write_pdf(pdf_variant="pdf/ua-1", font_config=FontConfiguration())
+        try:
+            document = HTML(string=html, base_url=STATIC, url_fetcher=OwnThingsOnly())
+            pdf = document.write_pdf(pdf_variant="pdf/ua-1", font_config=FontConfiguration())
+        except Exception as failed:
+            if isinstance(failed, NothingElse) or trouble_of(failed) is not None:
+                raise
+            log.exception("A paper could not be made from %s", template)
+            raise InTrouble(NO_PAPER) from failed
     assert isinstance(pdf, bytes)
     return pdf

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import hashlib
+from collections.abc import Callable, Iterable
 from typing import Any
 
-from django.db import transaction
+from django.db import models, transaction
 
 from studio.house.models import House
 from studio.kit.errors import DaybookError
@@ -19,19 +20,31 @@ AFTER_SAVING_SAFETY: list[Callable[[], None]] = []
 _OF_SAFETY = ("ammoniacal_limit_minutes", "making_safe_procedure")
 
 
+#: rooms above say here whether a price exists, after which the currency stays
+PRICES_EXIST: list[Callable[[], bool]] = []
+
+
 class ProcedureTaken(DaybookError):
     """The making-safe procedure would be left empty, and recipes in use may ask for it."""
 
 
-@transaction.atomic
-def save_house(saves: int | None, values: dict[str, Any]) -> House:
-    """Save the settings.
+def as_opened(row: models.Model, names: Iterable[str]) -> str:
+    """Return a mark of some settings as they are: the same as long as nobody changes one of them."""
+    held = "\n".join(f"{name}={getattr(row, name)!r}" for name in sorted(names))
+    return hashlib.sha256(held.encode()).hexdigest()[:16]
 
-    Raises ChangedMeanwhile when somebody else saved them since, ProcedureTaken for a making-safe procedure that would
-    be emptied: nothing is saved.
+
+@transaction.atomic
+def save_house(saves: int | None, values: dict[str, Any], opened_as: str = "") -> House:
+    """Save the settings, or a group of them.
+
+    opened_as: the mark of just these settings when their form was opened: what was saved of others meanwhile does not
+    matter then. Raises ChangedMeanwhile when somebody else saved them since, ProcedureTaken for a making-safe
+    procedure that would be emptied: nothing is saved.
     """
     row = House.objects.select_for_update().get()
-    check_opened(row, saves, differing(row, values))
+    untouched = bool(opened_as) and opened_as == as_opened(row, values)
+    check_opened(row, row.saves if untouched else saves, differing(row, values))
     if row.making_safe_procedure.strip() and not str(values.get("making_safe_procedure", "kept")).strip():
         raise ProcedureTaken(
             "Recipes with ammoniacal silver rest on this procedure: rewrite it, but do not leave it empty.",

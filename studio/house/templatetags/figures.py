@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
 from django import template
+from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
+from studio.house.clock import today
 from studio.house.form_keys import NAME, fresh_key
 from studio.kit import currencies
 from studio.kit.rounding import half_up, places
-from studio.kit.units import show_coverage, show_length, show_size, show_stock, show_temperature, show_volume
+from studio.kit.units import show_coverage, show_length, show_size, show_stock, show_temperature, show_volume, unit_of
 
 register = template.Library()
 Figure = Fraction | Decimal | str | int | None
@@ -43,6 +46,12 @@ def amount(value: Figure, digits: int = 3) -> str:
     """Return an amount, half up to so many decimals, without trailing zeros."""
     shown = _grouped(_fraction(value), int(digits))
     return shown.rstrip("0").rstrip(".") if "." in shown else shown
+
+
+@register.filter
+def amount_of(value: Figure, stock_unit: str) -> str:
+    """Return an exact amount of stock with its unit: “912.5 mL”, “1 sheet”, “2 sheets”."""
+    return f"{amount(value)} {unit_of(_fraction(value), str(stock_unit))}".rstrip()
 
 
 @register.filter
@@ -75,6 +84,14 @@ def stood(minutes: int) -> str:
     """Return how long something has stood, in whole minutes: “0 min”, “59 min”, “1 h 5 min”."""
     hours, rest = divmod(int(minutes), 60)
     return f"{hours} h {rest} min" if hours else f"{rest} min"
+
+
+@register.filter
+def day(on: date | None) -> str:
+    """Return a day as people say it: “Tue 1 Dec”, with its year where that is another: “Sat 8 May 2027”."""
+    if on is None:
+        return ""
+    return date_format(on, "D j M" if on.year == today().year else "D j M Y")
 
 
 @register.filter
@@ -138,6 +155,12 @@ def signed(value: Figure, digits: int = 3) -> str:
     """Return an amount with its sign in front, a real minus."""
     fraction = half_up(_fraction(value), places(int(digits)))
     return _sign(fraction) + amount(abs(fraction), digits)
+
+
+@register.filter
+def signed_of(value: Figure, stock_unit: str) -> str:
+    """Return a difference of stock with its sign and its unit: “+0.2 g”, “−1 sheet”, “0 sheets”."""
+    return f"{signed(value)} {unit_of(_fraction(value), str(stock_unit))}".rstrip()
 
 
 @register.filter
