@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import Exists, OuterRef
+from django.db.models import OuterRef, Subquery
 
-from studio.stockroom.models import Lot, Material, StockMovement
+from studio.stockroom.models import Lot, Material
+from studio.stockroom.undone_receipts import but_undone
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,19 +26,17 @@ def unit_costs(materials: Iterable[Material], as_of: date) -> dict[int, KnownCos
     """Return what each material costs per stock unit on a day, by material id; unpriced ones are left out.
 
     The last received lot counts whatever its state, unless its receipt was reversed in
-    full (ties: the one entered later); lots mixed here never set a unit cost.
+    full (ties: the one entered later); lots mixed here never set a unit cost. One query, which reads a lot a material.
     """
     materials = list(materials)
-    reversed_receipt = StockMovement.objects.filter(
-        lot=OuterRef("pk"), kind=StockMovement.Kind.RECEIPT, reverses__isnull=False
-    )
-    lots = Lot.objects.filter(material__in=materials, made_here=False, received_on__lte=as_of)
-    newest = lots.exclude(Exists(reversed_receipt)).order_by("received_on", "pk")
+    lots = Lot.objects.filter(material=OuterRef("pk"), made_here=False, received_on__lte=as_of)
+    last = but_undone(lots).order_by("-received_on", "-pk").values("pk")[:1]
+    mine = Material.objects.filter(pk__in=[material.pk for material in materials]).order_by()
     costs = {
         material.pk: KnownCost(unit_cost=material.list_price, source="list price", on=None)
         for material in materials if material.list_price is not None
     }
-    for lot in newest:  # later lots overwrite earlier ones
+    for lot in Lot.objects.filter(pk__in=mine.annotate(last=Subquery(last)).values("last")).order_by():
         costs[lot.material_id] = KnownCost(
             unit_cost=lot.unit_cost, source=f"lot {lot.lot_number}", on=lot.received_on
         )

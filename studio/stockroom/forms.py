@@ -11,11 +11,15 @@ from django import forms
 from django.db.models import Max
 
 from studio.exact import STOCK_DECIMALS, exactly
+from studio.house.clock import today
+from studio.house.models import HouseRates
+from studio.kit.currencies import sign
 from studio.kit.errors import DaybookError
 from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import as_decimal, decimal_string
 from studio.kit.units import show_stock, stock_amount
 from studio.stockroom.models import Lot, Material
+from studio.stockroom.undone_receipts import but_undone
 
 
 class AmountOfForm(forms.Form):
@@ -40,13 +44,15 @@ def typed_amount(text: str, material: Material) -> Decimal:
     return as_decimal(amount, STOCK_DECIMALS)
 
 
-#: so many times the largest delivery, or the highest price, before is mostly a slip of the unit: kg for g, L for mL
+#: so many times the largest delivery before is mostly a slip of the unit: kg for g, L for mL
 UNUSUAL_TIMES = 100
+#: a pack's size changes what a gram costs some five times; ten times is mostly a pack's price written as a gram's
+UNUSUAL_PRICE_TIMES = 10
 
 
 def unusual_amounts(received: Sequence[tuple[Material, Decimal]]) -> str:
     """Return what to ask of amounts a hundred times any delivery of their material before, or "". One query."""
-    rows = Lot.objects.filter(material__in={material for material, _ in received}, made_here=False)
+    rows = but_undone(Lot.objects.filter(material__in={material for material, _ in received}, made_here=False))
     largest = dict(rows.order_by().values_list("material").annotate(Max("quantity_received")))
     asked = (
         f"{show_stock(Fraction(amount), material.stock_unit)} of {material.name} is {UNUSUAL_TIMES} times any delivery "
@@ -57,20 +63,35 @@ def unusual_amounts(received: Sequence[tuple[Material, Decimal]]) -> str:
 
 
 def unusual_prices(priced: Sequence[tuple[Material, Fraction]]) -> str:
-    """Return what to ask of prices of a stock unit a hundred times any before of their material, or "". One query.
+    """Return what to ask of prices of a stock unit ten times any before of their material, or a tenth. One query.
 
-    Before: what its lots cost, and its list price.
+    Before: what its lots cost, and its list price. What cost nothing is a gift, and compares with nothing.
     """
-    highest = {material.pk: Fraction(material.list_price or 0) for material, _ in priced}
-    rows = Lot.objects.filter(material__in=highest, made_here=False).order_by()
+    before: dict[int, list[Fraction]] = {material.pk: [] for material, _ in priced}
+    for material, _ in priced:
+        if material.list_price:
+            before[material.pk].append(Fraction(material.list_price))
+    rows = but_undone(Lot.objects.filter(material__in=before, made_here=False, cost_with_carriage__gt=0)).order_by()
     for pk, cost, quantity in rows.values_list("material", "cost_with_carriage", "quantity_received"):
-        highest[pk] = max(highest[pk], Fraction(cost) / Fraction(quantity))
-    asked = (
-        f"{decimal_string(price, 4)} per {material.stock_unit} of {material.name} is {UNUSUAL_TIMES} times any price "
-        f"before or more: the highest was {decimal_string(highest[material.pk], 4)}."
-        for material, price in priced if 0 < UNUSUAL_TIMES * highest[material.pk] <= price
-    )
-    return " ".join(asked)
+        before[pk].append(Fraction(cost) / Fraction(quantity))
+    return " ".join(filter(None, (_unusual_price(material, price, before[material.pk]) for material, price in priced)))
+
+
+def _unusual_price(material: Material, price: Fraction, before: Sequence[Fraction]) -> str:
+    if not before or price <= 0:
+        return ""
+    said = f"{_of_a_unit(price)} per {material.stock_unit} of {material.name} is"
+    if price >= UNUSUAL_PRICE_TIMES * max(before):
+        return f"{said} ten times any price before or more: the highest was {_of_a_unit(max(before))}."
+    if UNUSUAL_PRICE_TIMES * price <= min(before):
+        return f"{said} a tenth of any price before or less: the lowest was {_of_a_unit(min(before))}."
+    return ""
+
+
+def _of_a_unit(price: Fraction) -> str:
+    """Return what a stock unit costs, with the studio's sign and as many decimals as it has, at most four."""
+    rates = HouseRates.known_on(today())
+    return (sign(rates.currency) if rates else "") + decimal_string(price, 4)
 
 
 def decoded(form: forms.Form, sent: Any) -> str | None:

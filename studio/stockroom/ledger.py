@@ -17,6 +17,7 @@ from studio.house.models import Person
 from studio.kit.asking import among
 from studio.kit.database_rules import broken_constraint
 from studio.kit.errors import DaybookError
+from studio.kit.roles import May
 from studio.kit.rounding import plain
 from studio.stockroom.materials import check_place
 from studio.stockroom.models import Lot, LotLevel, Material, Posting, StockMovement
@@ -118,8 +119,8 @@ def why_not_numbered(lot_number: str) -> str:
     other = Lot.objects.filter(lot_number__iexact=lot_number).select_related("material").first()
     if other is None:
         return ""
-    return (f"{other.material} has a lot {other.lot_number} already, and one number names one lot: write this one as "
-            f"{free_number(lot_number)}, on its label too.")
+    return (f"{other.material} has a lot {other.lot_number} already, received on {other.received_on:%d %b %Y}, and one "
+            f"number names one lot. If it is another, write this one as {free_number(lot_number)}, on its label too.")
 
 
 def free_number(lot_number: str) -> str:
@@ -186,7 +187,7 @@ def use_up(
     kept_back_because: the owner's reason for using held and expired lots where usable ones fall short.
     Raises NotEnough, naming the material and what is missing; then nothing is posted.
     """
-    if kept_back_because and not by.is_owner:
+    if kept_back_because and not by.may(May.OVERRULE):
         raise LedgerError("Only the owner can say why a held or expired lot is used.", "kept_back_because")
     known = Posting.objects.filter(key=key).first()
     if known is not None:
@@ -259,12 +260,15 @@ def _picks(
     return [*picks, *more], missing
 
 
-def reverse(*, key: UUID, by: Person, posting: Posting, why: str, at: datetime | None = None) -> Posting:
-    """Post the exact opposite of a posting, each movement naming the one that it reverses."""
+def reverse(
+    *, key: UUID, by: Person, posting: Posting, why: str, at: datetime | None = None, note: str = "",
+) -> Posting:
+    """Post the exact opposite of a posting, each movement naming the one that it reverses. note: of each movement."""
     if not why.strip():
         raise LedgerError("Say why it is reversed.", "why")
     movements = [
-        Movement(lot=moved.lot, kind=moved.kind, quantity=-moved.quantity, unit_cost=moved.unit_cost, reverses=moved)
+        Movement(lot=moved.lot, kind=moved.kind, quantity=-moved.quantity, unit_cost=moved.unit_cost, reverses=moved,
+                 note=note)
         for moved in posting.movements.select_related("lot__material")
     ]
     return post(key=key, kind=Posting.Kind.REVERSAL, by=by, movements=movements, why=why, at=at)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from decimal import Decimal
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from django import forms
 from django.utils.text import slugify
 
 from studio.exact import RATIO_DECIMALS, STOCK_DECIMALS
 from studio.house.form_keys import KeyField
+from studio.house.typed_fields import DayField, MoneyField
 from studio.kit.errors import DaybookError
 from studio.kit.keeping_times import DAY_MINUTES, keeping_question
 from studio.kit.meant_so import AsksOnce
@@ -63,10 +64,6 @@ def _raised(word: str, follows: str) -> str:
     return word if graver_word([word, follows]) != follows else ""
 
 
-def date_input() -> forms.DateInput:
-    return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-
-
 class MaterialForm(MaterialModelForm, AsksOnce):
     """A material: what it is, how it is measured, its hazards, its storage place and what it costs."""
 
@@ -86,9 +83,9 @@ class MaterialForm(MaterialModelForm, AsksOnce):
         help_text="Asked for what is in use, and kept in its history. What its number, formula, silver or statements "
                   "told stays ticked when they are emptied.",
     )
-    sheet_width_mm = TypedField("length", label="Sheet width")
-    sheet_height_mm = TypedField("length", label="Sheet height")
-    thickness_mm = TypedField("thickness", label="Thickness")
+    sheet_width_mm = TypedField("length", label="Sheet width", help_text="As it is bought: 2250 mm, 88 in.")
+    sheet_height_mm = TypedField("length", label="Sheet height", help_text="As it is bought: 1605 mm, 63 in.")
+    thickness_mm = TypedField("thickness", label="Thickness", help_text="For instance 4 mm.")
     assay_share = TypedField("share", label="Assay", help_text="For instance 37 %.")
 
     class Meta:
@@ -112,13 +109,38 @@ class MaterialForm(MaterialModelForm, AsksOnce):
             "same_glass": "One word for all stock sizes of this glass", "list_price": "List price per stock unit",
         }
 
-    #: fields as the page groups them
+        field_classes: ClassVar[dict[str, type[forms.Field]]] = {"list_price": MoneyField}
+        help_texts: ClassVar[dict[str, str]] = {
+            "name": "As it stands on the label.", "kind": "Decides where it is used and counted.",
+            "stock_unit": "What it is counted in; fixed once a lot came.",
+            "liquid": "Then mL and g are both understood.", "formula": "For instance AgNO3.",
+            "hydrate": "Its water of crystallisation, for instance dihydrate.",
+            "density_g_per_ml": "From its data sheet; needed where it is dosed by mass and by volume.",
+            "silver_g_per_unit": "For instance 0.635 a gram of silver nitrate.",
+            "cas_number": "From its label: it tells its hazards and how it reacts.",
+            "must_be_diluted": "A recipe that uses it neat is refused.", "storage_place": "The cabinet or shelf.",
+            "shelf_life_days": "From the day it came, where its label gives no date.",
+            "opened_life_days": "From the day it is opened.",
+            "reorder_point": "Below this it stands on the buying list.",
+            "pack_size": "What one pack holds, to buy whole packs.",
+            "list_price": "Counts until a lot came in with its own price.",
+            "tint": "Clear, low-iron or tinted.", "treatment": "Toughened glass is never cut.",
+            "same_glass": "For instance clear-4: then offcuts and sheets of all sizes serve one line.",
+            "signal_word": "Only where the data sheet has a graver one than follows.",
+            "no_statements": "Only after reading its section 2.", "none_apply": "Only after reading its data sheet.",
+        }
+
+    #: fields as the page groups them: what everybody gives, then what is folded away until it holds something
     GROUPS = (
-        ("What it is", ("name", "kind", "stock_unit", "liquid", "formula", "hydrate", "assay_share", "density_g_per_ml",
-                        "silver_g_per_unit", "cas_number", "must_be_diluted")),
-        ("On the shelf", ("storage_place", "shelf_life_days", "opened_life_days", "reorder_point", "pack_size",
-                          "list_price")),
-        ("Glass only", ("sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint", "treatment", "same_glass")),
+        ("What it is", ("name", "kind", "stock_unit", "liquid", "cas_number")),
+        ("On the shelf", ("storage_place", "list_price")),
+    )
+    FOLDED = (
+        ("Formula, assay, density, silver", ("formula", "hydrate", "assay_share", "density_g_per_ml",
+                                             "silver_g_per_unit", "must_be_diluted")),
+        ("How long it keeps, when to reorder", ("shelf_life_days", "opened_life_days", "reorder_point", "pack_size")),
+        ("Glass only: sheet, thickness, tint", ("sheet_width_mm", "sheet_height_mm", "thickness_mm", "tint",
+                                                "treatment", "same_glass")),
     )
 
     def __init__(self, data: Any = None, *, instance: Material | None = None, preference: str = "metric") -> None:
@@ -134,7 +156,7 @@ class MaterialForm(MaterialModelForm, AsksOnce):
         for name, field in self.fields.items():
             if isinstance(field, TypedField) and instance is not None:
                 self.initial[name] = field.shown(getattr(instance, name))
-            elif isinstance(self.initial.get(name), Decimal):
+            elif isinstance(self.initial.get(name), Decimal) and not isinstance(field, MoneyField):
                 self.initial[name] = plain(self.initial[name])
         if instance is not None and instance.lots.exists():
             self.fields["stock_unit"].disabled = True
@@ -215,6 +237,20 @@ class MaterialForm(MaterialModelForm, AsksOnce):
         return [(name, [self[field] for field in fields]) for name, fields in self.GROUPS]
 
     @property
+    def folded(self) -> list[tuple[str, list[forms.BoundField], bool]]:
+        """Return the folded groups: their words, their fields, and whether one holds or refuses something."""
+        blank = Material()
+        return [
+            (words, [self[name] for name in names], any(self._is_said(name, blank) for name in names))
+            for words, names in self.FOLDED
+        ]
+
+    def _is_said(self, name: str, blank: Material) -> bool:
+        field = self[name]
+        unsaid = ("", "0", "None", "False", str(getattr(blank, name, "")))
+        return bool(field.errors) or str(field.value() or "") not in unsaid
+
+    @property
     def hazard_fields(self) -> list[forms.BoundField]:
         """Return the fields of hazards that are ticked."""
         return [self[name] for name in ("reacts_as", "pictograms")]
@@ -256,11 +292,11 @@ class ReceiveForm(AsksOnce):
     lot_number = forms.CharField(max_length=40)
     supplier = forms.CharField(max_length=80, required=False)
     amount = forms.CharField(max_length=30, help_text="As on the label, with its unit.")
-    cost_with_carriage = forms.DecimalField(min_value=0, max_digits=12, decimal_places=4,
-                                            help_text="Price plus carriage, without tax that you reclaim.")
-    received_on = forms.DateField(widget=date_input())
-    expires_on = forms.DateField(required=False, widget=date_input(),
-                                 help_text="Leave empty to use the material's shelf life.")
+    cost_with_carriage = MoneyField(max_digits=12,
+                                    help_text="Price plus carriage, without tax that you reclaim.")
+    received_on = DayField(towards="back")
+    expires_on = DayField(required=False,
+                          help_text="Leave empty to use the material's shelf life.")
     key = KeyField()
 
     def __init__(self, data: Any = None, *, material: Material, initial: dict[str, Any] | None = None) -> None:

@@ -11,10 +11,10 @@ from fractions import Fraction
 
 from django.db.models import Sum
 
-from studio.stockroom.models import Lot, ReservedAmount, StockMovement
+from studio.stockroom.models import Lot, StockMovement
 
 WINDOW = timedelta(days=90)
-SOON = timedelta(days=30)
+OVER_A_YEAR = "over a year"
 _USED = (StockMovement.Kind.USE, StockMovement.Kind.MAKE_UP_OUT)
 
 
@@ -35,39 +35,16 @@ def in_words(days: int | None) -> str:
     """Return how long stock lasts, as a person reads it; nothing where it is not known."""
     if days is None:
         return ""
-    return "over a year" if days > 365 else f"{days} day{'' if days == 1 else 's'}"
+    return OVER_A_YEAR if days > 365 else f"{days} day{'' if days == 1 else 's'}"
 
 
 def worth(day: date) -> dict[int, Decimal]:
     """Return what each material on the shelf is worth at its lots' unit costs with carriage. One query."""
     worth_of: dict[int, Decimal] = defaultdict(Decimal)
-    for lot in Lot.objects.filter(level__on_hand__gt=0).select_related("level", "material"):
+    lots = Lot.objects.filter(level__on_hand__gt=0).select_related("level").order_by()
+    for lot in lots.only("material_id", "quantity_received", "cost_with_carriage", "level__on_hand"):
         worth_of[lot.material_id] += lot.level.on_hand * lot.unit_cost
     return dict(worth_of)
-
-
-@dataclass(frozen=True, kw_only=True)
-class ExpiringLot:
-    """A lot that expires soon, and the booked work that its material is promised to."""
-
-    lot: Lot
-    on: date
-    what_for: tuple[str, ...]
-
-
-def expiring_soon(day: date) -> list[ExpiringLot]:
-    """Return lots that expire within 30 days, soonest first, with what their material is promised to. Two queries."""
-    promised: dict[int, list[str]] = defaultdict(list)
-    rows = ReservedAmount.objects.filter(reservation__released_at=None).order_by("reservation_id")
-    for material, what_for in rows.values_list("material", "reservation__what_for"):
-        promised[material].append(what_for)
-    lots = Lot.objects.filter(level__on_hand__gt=0, state=Lot.State.USABLE).select_related("material", "level")
-    expiring = [
-        ExpiringLot(lot=lot, on=lot.expires_on, what_for=tuple(promised[lot.material_id]))
-        for lot in lots
-        if lot.expires_on is not None and lot.expires_on <= day + SOON and not lot.has_expired(day)
-    ]
-    return sorted(expiring, key=lambda expiring_lot: (expiring_lot.on, expiring_lot.lot.pk))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -3,25 +3,23 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from django.db.models import Sum
+from django.db.models import QuerySet, Sum
 
 from studio.house.clock import house_zone, now
-from studio.stockroom.models import Lot, Material, ReservedAmount
+from studio.kit.asking import among
+from studio.stockroom.models import Lot, Material, Reservation, ReservedAmount
 from studio.stockroom.picking import LotOnShelf
 
 
 def lots_on_shelf(material_ids: Iterable[int]) -> dict[int, list[LotOnShelf]]:
-    """Return every lot that holds something, by material id. One query."""
-    shelf: dict[int, list[LotOnShelf]] = defaultdict(list)
-    lots = Lot.objects.filter(material_id__in=list(material_ids), level__on_hand__gt=0)
-    for lot in lots.select_related("material", "level"):
-        shelf[lot.material_id].append(as_on_shelf(lot))
-    return shelf
+    """Return every lot that holds something, by material id. Two queries."""
+    by_id = Material.objects.only("shelf_life_days", "opened_life_days").in_bulk(list(material_ids))
+    return _by_material(_there(Lot.objects.filter(material_id__in=by_id), by_id))
 
 
 def as_on_shelf(lot: Lot, at: datetime | None = None) -> LotOnShelf:
@@ -58,11 +56,12 @@ def promised_amounts(
 ) -> dict[int, list[tuple[str, Decimal]]]:
     """Return to whom how much of each material is promised. own_reservation: one that does not count (a job's own)."""
     promised: dict[int, list[tuple[str, Decimal]]] = defaultdict(list)
-    rows = ReservedAmount.objects.filter(material_id__in=list(material_ids), reservation__released_at=None)
-    if own_reservation is not None:
-        rows = rows.exclude(reservation_id=own_reservation)
-    for row in rows.select_related("reservation").order_by("reservation_id"):
-        promised[row.material_id].append((row.reservation.what_for, row.quantity))
+    wanted = set(material_ids)
+    still = Reservation.objects.filter(released_at=None).order_by("pk").values_list("pk", "what_for")
+    what_for = {pk: who for pk, who in still if pk != own_reservation}
+    for row in among(ReservedAmount.objects.order_by("reservation_id", "pk"), "reservation_id", what_for):
+        if row.material_id in wanted:
+            promised[row.material_id].append((what_for[row.reservation_id], row.quantity))
     return promised
 
 
@@ -111,10 +110,40 @@ class Standing:
         return self.free < 0
 
 
+def lots_there(materials: Iterable[Material]) -> list[Lot]:
+    """Return every lot that holds something, in the order of the lots, each with its level and the material as given.
+
+    materials: all of them; each is read once, however many lots of it there are. One query.
+    """
+    by_id = {material.pk: material for material in materials}
+    return _there(Lot.objects.all(), by_id)
+
+
+def _there(rows: QuerySet[Lot], by_id: Mapping[int, Material]) -> list[Lot]:
+    """Return lots that hold something, each with its level; none of a material that came since they were read."""
+    there = rows.filter(level__on_hand__gt=0).select_related("level")
+    lots = [lot for lot in there if lot.material_id in by_id]
+    for lot in lots:
+        lot.material = by_id[lot.material_id]
+    return lots
+
+
+def _by_material(lots: Iterable[Lot]) -> dict[int, list[LotOnShelf]]:
+    shelf: dict[int, list[LotOnShelf]] = defaultdict(list)
+    for lot in lots:
+        shelf[lot.material_id].append(as_on_shelf(lot))
+    return shelf
+
+
 def standings(day: date) -> list[Standing]:
     """Return how every material stands. Three queries, whatever the number of rows."""
     materials = list(Material.objects.all())
-    shelf = lots_on_shelf(material.pk for material in materials)
+    return standings_of(materials, lots_there(materials), day)
+
+
+def standings_of(materials: Sequence[Material], lots: Iterable[Lot], day: date) -> list[Standing]:
+    """Return how materials stand. lots: those that hold something, as `lots_there` has them. One query."""
+    shelf = _by_material(lots)
     promised = dict(
         ReservedAmount.objects.filter(reservation__released_at=None).values_list("material").order_by("material")
         .annotate(total=Sum("quantity"))

@@ -1,43 +1,47 @@
-"""The stockroom as tables for spreadsheets."""
+"""The stockroom as tables for spreadsheets, sent row by row, however many there are."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 
-from django.http import Http404, HttpResponse
+from django.http import Http404, StreamingHttpResponse
 from django.views.decorators.http import require_safe
 
-from studio.house.clock import now
-from studio.house.http import DeskRequest, csv_response
-from studio.kit.access import owner_only
+from studio.house.clock import now, today
+from studio.house.http import DeskRequest, csv_stream
+from studio.kit.access import allowed
+from studio.kit.asking import by_key
+from studio.kit.roles import May
 from studio.kit.rounding import plain
 from studio.stockroom.models import Lot, Material, StockMovement
-from studio.stockroom.tables import as_csv
+from studio.stockroom.models.lots import KIND_IN_WORDS
+from studio.stockroom.tables import csv_lines
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_safe
-def table(request: DeskRequest, name: str) -> HttpResponse:
+def table(request: DeskRequest, name: str) -> StreamingHttpResponse:
     """A table of the stockroom as CSV: materials with prices, lots, movements."""
-    tables: dict[str, Callable[[], str]] = {"materials": _materials_csv, "lots": _lots_csv, "movements": _movements_csv}
+    tables: dict[str, Callable[[], Iterator[str]]] = {
+        "materials": _materials_csv, "lots": _lots_csv, "movements": _movements_csv}
     if name not in tables:
         raise Http404
-    return csv_response(tables[name](), f"{name}-{now():%Y-%m-%d}.csv")
+    return csv_stream(tables[name](), f"{name}-{now():%Y-%m-%d}.csv")
 
 
-def _materials_csv() -> str:
-    return as_csv(
+def _materials_csv() -> Iterator[str]:
+    return csv_lines(
         ("material", "kind", "stock unit", "storage place", "reorder point", "pack size", "list price", "CAS number"),
         ((row.name, row.kind, row.stock_unit, row.storage_place, _figure(row.reorder_point), _figure(row.pack_size),
           _figure(row.list_price), row.cas_number) for row in Material.objects.all()),
     )
 
 
-def _lots_csv() -> str:
+def _lots_csv() -> Iterator[str]:
     """Columns read back by a delivery: material, lot, amount, price, expires."""
-    lots = Lot.objects.select_related("material", "level")
-    return as_csv(
+    lots, day = Lot.objects.select_related("material", "level").iterator(), today()
+    return csv_lines(
         ("material", "lot", "amount", "price", "expires", "supplier", "received", "on hand", "state"),
         (
             (
@@ -49,20 +53,23 @@ def _lots_csv() -> str:
                 lot.supplier,
                 lot.received_on,
                 plain(lot.level.on_hand),
-                lot.state,
+                lot.standing_on(day),
             )
             for lot in lots
         ),
     )
 
 
-def _movements_csv() -> str:
-    rows = StockMovement.objects.select_related("posting__by", "lot__material").order_by("pk")
-    return as_csv(
+#: what a row of the movements is written from
+_MOVED = ("posting__at", "lot__material__name", "lot__lot_number", "kind", "quantity", "lot__material__stock_unit",
+          "unit_cost", "posting__why", "posting__by__username")
+
+
+def _movements_csv() -> Iterator[str]:
+    return csv_lines(
         ("at", "material", "lot", "kind", "moved", "unit", "unit cost", "why", "by"),
-        ((row.posting.at.isoformat(), row.lot.material.name, row.lot.lot_number, row.kind_in_words, plain(row.quantity),
-          row.lot.material.stock_unit, plain(row.unit_cost), row.posting.why, row.posting.by.username)
-         for row in rows),
+        ((at.isoformat(), material, lot, KIND_IN_WORDS.get(kind, kind), plain(quantity), unit, plain(cost), why, by)
+         for at, material, lot, kind, quantity, unit, cost, why, by in by_key(StockMovement.objects.all(), *_MOVED)),
     )
 
 

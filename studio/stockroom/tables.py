@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from io import StringIO
 
 #: what a spreadsheet would run as a formula when a cell begins with it (OWASP, CSV injection, from memory)
@@ -30,6 +30,21 @@ def as_csv(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     for row in rows:
         write.writerow([guarded(cell) for cell in row])
     return out.getvalue()
+
+
+class _Line:
+    """What a writer writes to: it hands back the line."""
+
+    def write(self, line: str) -> str:
+        return line
+
+
+def csv_lines(head: Sequence[str], rows: Iterable[Sequence[object]]) -> Iterator[str]:
+    """Yield what `as_csv` returns, line by line, so that a long table stands nowhere as a whole."""
+    write = csv.writer(_Line(), lineterminator="\r\n")
+    yield write.writerow(head)
+    for row in rows:
+        yield write.writerow([guarded(cell) for cell in row])
 
 
 def table_rows(text: str) -> list[list[str]]:

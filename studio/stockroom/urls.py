@@ -1,8 +1,10 @@
 from django.urls import path
 
 from studio.stockroom import table_views as stockroom_table_views
+from studio.stockroom import undo_views
 from studio.stockroom import views as stockroom_views
 from studio.stockroom.counts import views as counts_views
+from studio.stockroom.deliveries import note_views
 from studio.stockroom.deliveries import views as deliveries_views
 from studio.stockroom.labels import views as labels_views
 from studio.stockroom.lots import act_views as lot_views
@@ -22,13 +24,17 @@ urlpatterns = [
     path("lots/<int:pk>/discard/", lot_views.discard_some, name="discard"),
     path("lots/<int:pk>/return/", lot_views.return_some, name="return_to_supplier"),
     path("lots/<int:pk>/papers/", lots_views.lot_paper, name="lot_paper"),
+    path("deliveries/", deliveries_views.deliveries, name="deliveries"),
     path("receive/", deliveries_views.receive, name="receive_delivery"),
     path("receive/check/", deliveries_views.check_delivery, name="check_delivery"),
+    path("receive/note/", note_views.read_delivery_note, name="read_note"),
+    path("receive/note/rows/", note_views.receive_note, name="receive_note"),
     path("prices/", deliveries_views.prices, name="prices"),
     path("prices/check/", deliveries_views.check_prices, name="check_prices"),
     path("storage/", stockroom_views.storage, name="storage"),
     path("storage/place/", stockroom_views.storage_place, name="storage_place"),
     path("counts/", counts_views.counts, name="counts"),
+    path("postings/<int:pk>/undo/", undo_views.undo, name="undo"),
     path("counts/<int:pk>/", counts_views.count, name="count"),
     path("counts/<int:pk>/save/", counts_views.count_saved, name="save_count"),
     path("counts/<int:pk>/sheet.pdf", counts_views.count_pdf, name="count_pdf"),

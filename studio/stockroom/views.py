@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from datetime import date
 from decimal import Decimal
+from itertools import groupby
+from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.timezone import localdate
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from studio.house.clock import now, today
+from studio.house.clock import today
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
+from studio.house.lists import LONGEST_ASKED, Listing, listed
 from studio.house.models import House
-from studio.kit.access import at_the_desk, owner_only
+from studio.kit.access import allowed, at_the_desk
 from studio.kit.errors import DaybookError
+from studio.kit.roles import May
 from studio.stockroom.hazards.statements import PICTOGRAMS, precaution_in_words, statement_in_words
 from studio.stockroom.ledger import receive, why_not_received
 from studio.stockroom.material_forms import MaterialForm, PlaceForm, ReceiveForm
@@ -26,10 +33,10 @@ from studio.stockroom.materials import (
     take_published,
     touched_by,
 )
-from studio.stockroom.models import Material, ReservedAmount, StockMovement, StoragePlace
-from studio.stockroom.outlook import days_of_cover, expiring_soon, in_words, level_chart, used_a_day, worth
+from studio.stockroom.models import CountSheet, Lot, Material, ReservedAmount, StockMovement, StoragePlace
+from studio.stockroom.outlook import level_chart
 from studio.stockroom.places import as_stored, containers_standing, place_named, places, row_named, save_place
-from studio.stockroom.shelf import standings
+from studio.stockroom.shelf_rows import ShelfRow, by_group, in_a_sentence, lots_wanting, shelf_rows
 from studio.stockroom.storage import Stored
 
 
@@ -52,11 +59,13 @@ def storage(request: DeskRequest) -> HttpResponse:
     })
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_http_methods(["GET", "HEAD", "POST"])
 def storage_place(request: DeskRequest) -> HttpResponse:
     """Say what a storage place is for. A name that materials give and nobody entered yet is entered so."""
     name = request.GET.get("name", "").strip()
+    if len(name) > LONGEST_ASKED:
+        raise Http404
     row = row_named(name)
     if row is None and not Material.objects.filter(storage_place__iexact=name).exclude(storage_place="").exists():
         raise Http404
@@ -75,39 +84,63 @@ def storage_place(request: DeskRequest) -> HttpResponse:
                   status=REFUSED if form.is_bound else 200)
 
 
-SORTS = {
-    "name": lambda stock: stock.material.name.lower(), "free": lambda stock: stock.free,
-    "kind": lambda stock: (stock.material.kind, stock.material.name.lower()),
+#: a row without a day, or a worth, comes last
+SORTS: dict[str, Callable[[ShelfRow], Any]] = {
+    "kind": by_group, "name": lambda row: row.material.name.casefold(),
+    "usable": lambda row: row.standing.usable, "free": lambda row: row.standing.free,
+    "turns": lambda row: (row.first is None, row.first.on if row.first else date.max),
+    "stands": lambda row: (not row.wants_somebody, row.material.name.casefold()),
+    "worth": lambda row: row.worth or Decimal(0),
 }
 
 
 @at_the_desk
 @require_safe
 def shelf(request: DeskRequest) -> HttpResponse:
-    """The shelf at a glance: how every material stands."""
-    asked = request.GET.get("sort", "name")
-    sort = asked if asked in SORTS else "name"
-    rows = sorted(standings(today()), key=SORTS[sort])
-    pace, money = used_a_day(now()), worth(today()) if request.user.is_owner else {}
-    here = as_stored(stock.material for stock in rows if stock.on_hand > 0)
+    """The shelf at a glance: how every material stands, found by name, lot, CAS number or place."""
+    day = today()
+    rows = shelf_rows(day, with_worth=request.user.may(May.ORDERS))
+    asked, only_wanting = request.GET.get("q", "").strip(), "wants" in request.GET
+    shown = [row for row in rows if row.answers(asked) and (row.wants_somebody or not only_wanting)]
+    listing = listed(request, shown, SORTS)
+    here = as_stored(row.material for row in rows if row.standing.on_hand > 0)
     findings = storage_findings([*here, *containers_standing()])
+    wanting = lots_wanting(day)
     return render(request, "stockroom/shelf.html", {
-        "rows": [(stock, in_words(days_of_cover(stock.free, pace.get(stock.material.pk))), money.get(stock.material.pk))
-                 for stock in rows],
-        "sorted_by": {sort: True}, "value": sum(money.values(), Decimal(0)), "expiring_soon": expiring_soon(today()),
+        "listing": listing, "groups": grouped(listing), "materials": len(rows), "asked": asked,
+        "only_wanting": only_wanting, "lots": sum(row.lots for row in rows), "counted_on": last_counted_on(),
+        "said": in_a_sentence(len(wanting), rows), "wanting": wanting[:WANTING_SHOWN],
+        "more_wanting": max(len(wanting) - WANTING_SHOWN, 0),
+        "value": sum((row.worth or Decimal(0) for row in rows), Decimal(0)),
         "deadly": [finding for finding in findings if finding.stops],
-        "unclassed": sum(stock.material.is_unclassed for stock in rows),
+        "unclassed": sum(row.material.is_unclassed for row in rows),
         "other_conflicts": sum(not finding.stops for finding in findings),
     })
 
 
-@owner_only
+#: the rest stand in the list
+WANTING_SHOWN = 6
+
+
+def grouped(listing: Listing[ShelfRow]) -> list[tuple[str, list[ShelfRow]]]:
+    """Return a page's rows under their groups where it is sorted by kind, else under no heading."""
+    if listing.sort != "kind":
+        return [("", list(listing.rows))]
+    return [(group, list(mine)) for group, mine in groupby(listing.rows, key=lambda row: row.group)]
+
+
+def last_counted_on() -> date | None:
+    last = CountSheet.objects.filter(posted_at__isnull=False).order_by("-posted_at").first()
+    return None if last is None or last.posted_at is None else localdate(last.posted_at)
+
+
+@allowed(May.ORDERS)
 @require_http_methods(["GET", "HEAD", "POST"])
 def new_material(request: DeskRequest) -> HttpResponse:
     return _write_material(request, None)
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_http_methods(["GET", "HEAD", "POST"])
 def edit_material(request: DeskRequest, code: str) -> HttpResponse:
     """Change a material; whatever was made of it is checked again."""
@@ -137,7 +170,7 @@ def _write_material(request: DeskRequest, material: Material | None) -> HttpResp
                   status=REFUSED if form.is_bound else 200)
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_POST
 def receive_lot(request: DeskRequest, code: str) -> HttpResponse:
     """Receive a lot, once for each form; a refusal keeps what was typed."""
@@ -180,7 +213,7 @@ def material_page(request: DeskRequest, code: str) -> HttpResponse:
     return _material_page(request, material, form)
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_POST
 def take_published_hazards(request: DeskRequest, code: str) -> HttpResponse:
     """Enter the published statements of what a material's number names, where none are entered yet."""
@@ -207,12 +240,22 @@ def _published(material: Material) -> dict[str, object] | None:
     }
 
 
+#: the heads of a material's lots, in the order they are picked where none is asked; what has no day comes last
+LOT_SORTS: dict[str, Callable[[Lot], Any]] = {
+    "picked": lambda lot: (lot.level.on_hand == 0, lot.expires_on or date.max, lot.received_on),
+    "lot": lambda lot: lot.lot_number.casefold(), "supplier": lambda lot: (lot.supplier.casefold(), lot.received_on),
+    "received": lambda lot: lot.received_on, "opened": lambda lot: (lot.opened_on or date.max, lot.received_on),
+    "expires": lambda lot: (lot.expires_on or date.max, lot.received_on),
+    "on-hand": lambda lot: (lot.level.on_hand, lot.received_on),
+}
+#: a helper sees no costs, nor which lot cost most
+OWNERS_LOT_SORTS = LOT_SORTS | {"cost": lambda lot: (lot.unit_cost, lot.received_on)}
+
+
 def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, status: int = 200) -> HttpResponse:
     day, refused = today(), why_not_received(material)
-    lots = sorted(
-        material.lots.select_related("level", "material"),
-        key=lambda lot: (lot.level.on_hand == 0, lot.expires_on is None, lot.expires_on or day, lot.received_on),
-    )
+    listing = listed(request, list(material.lots.select_related("level", "material")),
+                     OWNERS_LOT_SORTS if request.user.may(May.ORDERS) else LOT_SORTS)
     promised = list(ReservedAmount.objects.filter(material=material, reservation__released_at=None)
                     .select_related("reservation"))
     movements = StockMovement.objects.filter(lot__material=material).order_by("posting__at", "pk")
@@ -221,7 +264,7 @@ def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, 
     return render(request, "stockroom/material.html", {
         "material": material, "storage": storage_conflicts(material),
         "place": place_named(material.storage_place, places()), "day": day,
-        "chart": chart, "lots": [(lot, lot.has_expired(day)) for lot in lots],
+        "chart": chart, "listing": listing, "lots": [(lot, lot.has_expired(day)) for lot in listing.rows],
         "promised": promised,
         "taken_away": list(material.classes_taken_away.select_related("by")),
         "published": _published(material),
@@ -231,6 +274,6 @@ def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, 
         ],
         "label": material.label, "pictograms": [PICTOGRAMS[code] for code in material.label.pictograms],
         "precautions": [(code, precaution_in_words(code)) for code in material.precautions],
-        "form": form if request.user.is_owner and (form.is_bound or not refused) else None,
+        "form": form if request.user.may(May.ORDERS) and (form.is_bound or not refused) else None,
         "why_not_received": refused,
     }, status=status)

@@ -10,7 +10,7 @@ import pytest
 
 from studio.house.clock import now, today
 from studio.stockroom.models import Lot
-from studio.stockroom.outlook import days_of_cover, expiring_soon, level_chart, used_a_day
+from studio.stockroom.outlook import days_of_cover, level_chart, used_a_day
 from tests.stockroom.shop import use
 
 pytestmark = pytest.mark.django_db
@@ -23,8 +23,6 @@ def test_the_outlook_of_the_shelf(at_owner, shop, owner):
     assert days_of_cover(Decimal(410), None) is None
     Lot.objects.filter(pk=shop.silver_lot.pk).update(expires_on_given=today() + timedelta(days=5))
     shop.booked()
-    (expiring,) = expiring_soon(today())
-    assert expiring.what_for == ("job 1",)
     shown = at_owner.get("/stockroom/").content.decode()
     assert "promised to job 1" in shown
     assert "worth" in shown

@@ -160,11 +160,11 @@ def test_carriage_finer_than_the_currency_is_refused_and_not_lost(silver, at_own
     assert refused.value.field == "carriage"
     assert costs_with_carriage([line], Decimal("10.005"), "value", 3) == [Decimal("11.005")]
     page = at_owner.post("/stockroom/receive/", {
-        "supplier": "Ebb", "received_on": "2026-06-01", "carriage": "10.005", "share_by": "value",
+        "supplier": "Ebb", "received_on": "2026-06-01", "carriage": "10.0051", "share_by": "value",
         "table": "Silver nitrate,S9,500 g,100", "key": str(builders.key())})
     assert page.status_code == 422
     assert "the currency has 2 decimals" in page.content.decode()
-    assert 'value="10.005"' in page.content.decode()
+    assert 'value="10.0051"' in page.content.decode()
     assert not Lot.objects.exists()
 
 

@@ -39,7 +39,7 @@ def test_units_as_on_the_label(at_owner, acid, amount, millilitres):
 
 @pytest.mark.parametrize(("wrong", "sentence"), [
     ({"amount": "a drop"}, "was not understood"), ({"amount": "0 mL"}, "Give an amount above nothing"),
-    ({"cost_with_carriage": "-1"}, "greater than or equal to 0"), ({"lot_number": ""}, "required"),
+    ({"cost_with_carriage": "-1"}, "At least 0."), ({"lot_number": ""}, "Fill this in"),
 ])
 def test_a_refusal_keeps_what_was_typed(at_owner, acid, wrong, sentence):
     response = at_owner.post("/stockroom/acid/receive/", typed(**wrong))

@@ -46,7 +46,7 @@ def test_the_deadly_are_stopped_when_received_and_when_moved(at_owner, shop, own
     bleach = builders.material("Bleach", "mL", reacts_as=["hypochlorite"], storage_place="low shelf")
     shop.ammonia.storage_place = "low shelf"
     shop.ammonia.save()
-    sent = {"supplier": "Q", "received_on": today().isoformat(), "share_by": "value", "table": "Bleach,B1,1 L,9\n", "key": builders.key()}
+    sent = {"supplier": "Q", "received_on": today().isoformat(), "share_by": "value", "table": "Bleach,B1,1 L,90\n", "key": builders.key()}
     stopped = at_owner.post("/stockroom/receive/", sent)
     assert stopped.status_code == 422
     assert "chloramines" in stopped.content.decode()

@@ -10,12 +10,14 @@ from django.utils import timezone
 
 from studio.house.clock import today
 from studio.house.form_keys import KeyField
+from studio.house.typed_fields import MomentField
 
 
 class CountForm(forms.Form):
     """A new count sheet: its storage place, and whether it hides the expected amounts."""
 
-    place = forms.ChoiceField(required=False, label="Storage place")
+    place = forms.ChoiceField(required=False, label="Storage place", error_messages={
+        "invalid_choice": "Nothing stands at “%(value)s”: choose a place of the list."})
     hide_expected = forms.BooleanField(required=False, initial=True, label="Hide expected amounts")
     key = KeyField()
 
@@ -32,11 +34,10 @@ class WrittenForm(forms.Form):
     lines: ids of the sheet's lines. A line's own time is one of the day given for all; of today without one.
     """
 
-    written_at = forms.DateTimeField(
+    written_at = MomentField(
         required=False, label="Written at, if earlier than now",
-        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-        help_text="For a sheet filled in on paper. A line counted at another time has its own.",
-        error_messages={"invalid": "Write the day and the time, for instance 2026-11-26 10:15."},
+        help_text="For a sheet filled in on paper, for instance yesterday 16:40. A line counted at another time has "
+                  "its own.",
     )
 
     def __init__(self, data: Any = None, *, lines: list[int], **more: Any) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -18,11 +18,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.house.http import REFUSED, DeskRequest, csv_response, pdf_response
+from studio.house.lists import ordered
 from studio.house.models import House
 from studio.house.paper import render_pdf
-from studio.kit.access import at_the_desk, owner_only
+from studio.kit.access import allowed, at_the_desk
 from studio.kit.errors import DaybookError
 from studio.kit.meant_so import Question, put
+from studio.kit.roles import May
 from studio.kit.rounding import plain
 from studio.stockroom.counts.counting import differences, moment_written, post_count, record_counts, start_count
 from studio.stockroom.counts.forms import CountForm, WrittenForm
@@ -33,6 +35,13 @@ from studio.stockroom.tables import as_csv, table_rows
 #: so many times too much, or too little, is mostly a slip of the decimal point or of the unit
 FAR_OFF = 10
 BARE = re.compile(r"[0-9][0-9.,\s]*")
+
+
+#: the heads of the list of counts, open ones before saved ones; the newest first where none is asked
+SORTS: dict[str, Sequence[Any]] = {
+    "newest": ("-as_of", "-pk"), "sheet": ("place", "-as_of"), "as-of": ("as_of", "pk"),
+    "by": ("by__username", "-as_of"), "state": (F("posted_at").asc(nulls_first=True), "-as_of"),
+}
 
 
 @at_the_desk
@@ -51,7 +60,7 @@ def counts(request: DeskRequest) -> HttpResponse:
         except DaybookError as refusal:
             form.add_error("place", str(refusal))
     return render(request, "stockroom/counts/counts.html", {
-        "form": form, "sheets": CountSheet.objects.select_related("by")[:30],
+        "form": form, "listing": ordered(request, CountSheet.objects.select_related("by"), SORTS),
     }, status=REFUSED if form.is_bound else 200)
 
 
@@ -71,7 +80,7 @@ def count(request: DeskRequest, pk: int) -> HttpResponse:
     return _entered(request, sheet, lambda: None)
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_POST
 def count_saved(request: DeskRequest, pk: int) -> HttpResponse:
     """Record what is counted and save the corrections."""
@@ -185,7 +194,7 @@ def _count_page(
         ],
         "times": times, "differences": corrections, "refusal": refusal,
         "value": sum((difference.value for difference in corrections), Decimal(0)),
-        "uncounted": uncounted, "can_save": request.user.is_owner and sheet.posted_at is None and not uncounted,
+        "uncounted": uncounted, "can_save": request.user.may(May.ORDERS) and sheet.posted_at is None and not uncounted,
         "moved": _moved_since(sheet),
     }, status=REFUSED if wrong or refusal else 200)
 

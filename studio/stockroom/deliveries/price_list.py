@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
+from fractions import Fraction
 
 from django.db import transaction
 from django.db.models import F
 
 from studio.exact import RATIO_DECIMALS, STOCK_DECIMALS
+from studio.house.changes import note_change
+from studio.house.models import ChangeRecord
 from studio.kit.errors import DaybookError
-from studio.kit.rounding import as_decimal
+from studio.kit.rounding import as_decimal, plain
 from studio.kit.units import plain_number
-from studio.stockroom.deliveries.receiving import WrongCell, known_materials
+from studio.stockroom.deliveries.receiving import WrongCell, known_materials, label_amount
 from studio.stockroom.materials import DeadlyTogether, storage_conflicts
 from studio.stockroom.models import Material
 from studio.stockroom.places import make_place
@@ -68,11 +71,25 @@ def read_price_list(text: str) -> tuple[list[PriceLine], list[WrongCell]]:
             if not cell:
                 continue
             try:
-                values[field_name] = cell[:60] if decimals is None else as_decimal(plain_number(cell), decimals)
+                values[field_name] = cell[:60] if decimals is None else as_decimal(_figure(cell, material), decimals)
             except DaybookError:
                 wrong.append(WrongCell(row=number, column=column, why=f"“{cell}” is not a number."))
         lines.append(PriceLine(row=number, material=material, values=values))
     return lines, wrong
+
+
+def _figure(cell: str, material: Material) -> Fraction:
+    """Read a figure of a stock unit; a price also as a pack is paid: “24.00 for 2.5 L”. Raises DaybookError."""
+    paid, by_the_pack, pack = cell.partition(" for ")
+    figure = Fraction(plain_number(paid))
+    return figure / Fraction(label_amount(pack, material)) if by_the_pack else figure
+
+
+def _note_price(line: PriceLine) -> None:
+    if "list_price" in line.changes:
+        before, new = line.material.list_price, Decimal(line.changes["list_price"])
+        note_change(ChangeRecord.Kind.PRICES, line.material.name,
+                    f"list price: {'nothing' if before is None else plain(before)} → {plain(new)}")
 
 
 @transaction.atomic
@@ -82,6 +99,7 @@ def apply_price_list(lines: Sequence[PriceLine]) -> int:
     for line in lines:
         if line.changes:
             Material.objects.filter(pk=line.material.pk).update(**line.changes, saves=F("saves") + 1)
+            _note_price(line)
             changed += 1
         if "storage_place" in line.changes:
             moved.append(line.material.pk)

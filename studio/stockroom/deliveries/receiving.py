@@ -7,21 +7,25 @@ saved until every line is right.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from functools import cache
 from uuid import UUID, uuid5
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import Count
 
 from studio.exact import MONEY_DECIMALS, STOCK_DECIMALS, exactly
-from studio.house.models import Person
+from studio.house.models import HouseRates, Person
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal, places, share_out
-from studio.kit.units import NotUnderstood, plain_number, stock_amount
+from studio.kit.typed_money import NoMoney, read_money
+from studio.kit.typed_numbers import whole_number
+from studio.kit.units import NotUnderstood, stock_amount
 from studio.stockroom.ledger import LedgerError, receive, why_not_numbered, why_not_received
 from studio.stockroom.models import Delivery, Material, Purchase
 from studio.stockroom.tables import table_rows
@@ -63,7 +67,7 @@ def label_amount(text: str, material: Material) -> Decimal:
     Raises NotUnderstood.
     """
     found = _PACKS.fullmatch(text)
-    packs, each = (int(found[1]), found[2]) if found else (1, text)
+    packs, each = (whole_number(found[1]), found[2]) if found else (1, text)
     density = exactly(material.density_g_per_ml)
     amount = as_decimal(packs * stock_amount(each, material.stock_unit, density), STOCK_DECIMALS)
     if amount <= 0:
@@ -77,12 +81,12 @@ def read_table(text: str) -> tuple[list[DeliveryLine], list[WrongCell]]:
     if not rows:
         return [], [WrongCell(row=1, column="", why="There are no lines yet.")]
     head, first = _head(rows[0])
-    materials = known_materials()
+    materials, currency = known_materials(), cache(_currency)
     lines, wrong = [], []
     for number, cells in enumerate(rows[first:], start=first + 1):
         if not any(cells):
             continue
-        line, found = _line(number, dict(zip(head, cells, strict=False)), materials)
+        line, found = _line(number, dict(zip(head, cells, strict=False)), materials, currency)
         wrong += found
         if line is not None and not found:
             lines.append(line)
@@ -97,6 +101,10 @@ def _head(row: Sequence[str]) -> tuple[list[str], int]:
     return list(COLUMNS[:5]), 0
 
 
+def _currency() -> str:
+    return HouseRates.objects.values_list("currency", flat=True).first() or ""
+
+
 def known_materials() -> dict[str, Material]:
     """Return every material by its name in small letters, and by its code."""
     known: dict[str, Material] = {}
@@ -106,7 +114,7 @@ def known_materials() -> dict[str, Material]:
 
 
 def _line(
-    row: int, cells: Mapping[str, str], materials: Mapping[str, Material]
+    row: int, cells: Mapping[str, str], materials: Mapping[str, Material], currency: Callable[[], str]
 ) -> tuple[DeliveryLine | None, list[WrongCell]]:
     wrong: list[WrongCell] = []
 
@@ -131,9 +139,9 @@ def _line(
         except DaybookError as refusal:
             refuse("amount", str(refusal))
     try:
-        price = as_decimal(plain_number(cells.get("price", "")), MONEY_DECIMALS)
-    except DaybookError:
-        refuse("price", f"“{cells.get('price', '')}” is not a price: write a number, without the currency.")
+        price = _price(cells.get("price", ""), currency)
+    except DaybookError as refusal:
+        refuse("price", str(refusal))
     if cells.get("expires"):
         try:
             expires = date.fromisoformat(cells["expires"])
@@ -143,6 +151,16 @@ def _line(
         return None, wrong
     return DeliveryLine(row=row, material=material, lot_number=cells["lot"], amount=amount, price=price,
                         expires_on=expires), []
+
+
+def _price(text: str, currency: Callable[[], str]) -> Decimal:
+    """Read a price as people write it: “£24.00”, “1,176.00”. Raises NoMoney."""
+    if not text:
+        raise NoMoney("Give the price of the whole line, net.")
+    price = read_money(text, currency)
+    if price < 0:
+        raise NoMoney("A price is not below nothing.")
+    return as_decimal(Fraction(price), MONEY_DECIMALS)
 
 
 def _twice(lines: Sequence[DeliveryLine]) -> list[WrongCell]:
@@ -219,6 +237,16 @@ def receive_delivery(
             raise LedgerError(f"Row {line.row}: {' '.join(refused.messages)}") from refused
     _close_orders(delivery, awaited)
     return delivery
+
+
+def received_already(key: UUID) -> str:
+    """Say that a form's delivery was received before, in a sentence; nothing where it was not."""
+    known = Delivery.objects.filter(key=key).annotate(brought=Count("lots")).first()
+    if known is None:
+        return ""
+    lots = "1 lot" if known.brought == 1 else f"{known.brought} lots"
+    return (f"This delivery of {lots} from {known.supplier} was received already, on {known.received_on:%d %b %Y}: "
+            "nothing was received twice.")
 
 
 def _close_orders(delivery: Delivery, awaited: Iterable[Purchase]) -> None:

@@ -15,6 +15,7 @@ from functools import lru_cache
 from studio.kit.errors import DaybookError
 from studio.kit.formulas import Formula, FormulaUnknown, read_formula, share_by_mass
 from studio.kit.rounding import decimal_string
+from studio.kit.typed_numbers import read_whole
 from studio.stockroom.hazards.cas_numbers import SUBSTANCES, Substance, substances_written
 from studio.stockroom.hazards.classes import REACTS_AS, with_implied
 from studio.stockroom.hazards.formula_classes import told_by_formula
@@ -24,6 +25,7 @@ WET_KINDS = frozenset({"chemical", "sealer", "backing"})
 LIGHTEST, HEAVIEST = Fraction(1, 2), Fraction(20)
 #: a figure rounded to two or three places may stand a little above the formula's own
 _ROUNDING = Fraction(1005, 1000)
+_CAS = re.compile(r"([0-9]{2,7})-([0-9]{2})-([0-9])")
 
 
 def cas_check_digit_holds(number: str) -> bool:
@@ -31,12 +33,11 @@ def cas_check_digit_holds(number: str) -> bool:
 
     Source: Chemical Abstracts Service, check digit verification.
     """
-    first, _, rest = number.partition("-")
-    second, _, check = rest.partition("-")
-    if not (first + second + check).isdigit() or len(second) != 2 or len(check) != 1 or not 2 <= len(first) <= 7:
+    parts = _CAS.fullmatch(number)
+    if parts is None:
         return False
-    weighed = sum(int(digit) * place for place, digit in enumerate(reversed(first + second), start=1))
-    return weighed % 10 == int(check)
+    weighed = sum(read_whole(digit) * place for place, digit in enumerate(reversed(parts[1] + parts[2]), start=1))
+    return weighed % 10 == read_whole(parts[3])
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,6 +12,7 @@ from studio.house.http import REFUSED, DeskRequest, pdf_response
 from studio.house.models import House
 from studio.house.paper import render_pdf
 from studio.kit.access import at_the_desk
+from studio.kit.typed_numbers import is_whole, whole_number
 from studio.stockroom.labels.fitting import fits, sizes_for, why_too_small
 from studio.stockroom.labels.forms import LabelForm
 from studio.stockroom.labels.sizes import SIZES, sheets
@@ -23,7 +24,7 @@ MOST_LABELS = 200
 
 
 def _asked_lots(request: DeskRequest) -> list[Lot]:
-    wanted = [int(pk) for pk in request.GET.getlist("lot") if pk.isdecimal()][:MOST_LABELS]
+    wanted = [whole_number(pk) for pk in request.GET.getlist("lot") if is_whole(pk)][:MOST_LABELS]
     rows = {lot.pk: lot for lot in Lot.objects.filter(pk__in=wanted).select_related("material", "level")}
     return [rows[pk] for pk in wanted if pk in rows]
 

@@ -12,9 +12,10 @@ from django.views.decorators.http import require_POST
 from studio.house.clock import today
 from studio.house.form_keys import sent_key
 from studio.house.http import DeskRequest, carry_new_saves, sent_saves
-from studio.kit.access import at_the_desk, owner_only
+from studio.kit.access import allowed, at_the_desk
 from studio.kit.errors import DaybookError
 from studio.kit.locks import ChangedMeanwhile
+from studio.kit.roles import May
 from studio.stockroom.forms import AmountOfForm
 from studio.stockroom.lots.keeping import discard, hold_lot, open_lot, release_lot, return_to_supplier
 from studio.stockroom.lots.views import show_lot
@@ -70,7 +71,7 @@ def discard_some(request: DeskRequest, pk: int) -> HttpResponse:
         key=key, lot=lot, by=request.user, amount=_amount(request, lot), why=why))
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_POST
 def return_some(request: DeskRequest, pk: int) -> HttpResponse:
     key, why = sent_key(request), request.POST.get("why", "")

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from studio.exact import LENGTH_DECIMALS
 from studio.house.http import REFUSED, DeskRequest
+from studio.house.lists import ordered
 from studio.house.models import House
 from studio.kit.access import at_the_desk
 from studio.kit.errors import DaybookError
@@ -19,12 +20,16 @@ from studio.stockroom.models import Offcut
 from studio.stockroom.offcuts.forms import OffcutForm
 from studio.stockroom.offcuts.kept import discard_offcut, keep_offcut
 
+#: the heads of the list; by its number where none is asked
+SORTS = {"number": ("number",), "glass": ("material__name", "number"), "size": ("width_mm", "height_mm", "number"),
+         "where": ("place", "number"), "kept": ("kept_at", "number")}
+
 
 def _page(request: DeskRequest, form: OffcutForm, status: int = 200, refusal: str = "") -> HttpResponse:
     rows = Offcut.objects.select_related("material", "kept_by", "reservation").filter(gone_at=None)
-    return render(
-        request, "stockroom/offcuts/offcuts.html", {"rows": rows, "form": form, "refusal": refusal}, status=status
-    )
+    return render(request, "stockroom/offcuts/offcuts.html", {
+        "listing": ordered(request, rows, SORTS), "form": form, "refusal": refusal,
+    }, status=status)
 
 
 @at_the_desk

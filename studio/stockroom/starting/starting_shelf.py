@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 from dataclasses import dataclass, field
 
 from django.db import transaction
@@ -11,6 +11,7 @@ from studio.exact import RATIO_DECIMALS
 from studio.kit.rounding import as_decimal
 from studio.stockroom.hazards.identity import told_by
 from studio.stockroom.hazards.trade import TradeMaterial, trade_materials
+from studio.stockroom.listed import standing_for
 from studio.stockroom.materials import DeadlyTogether, save_material
 from studio.stockroom.models import Material
 from studio.stockroom.places import make_place
@@ -29,16 +30,6 @@ class Picked:
 
 def offered() -> list[TradeMaterial]:
     return [material for material in trade_materials() if material.is_offered]
-
-
-def standing_for(wanted: TradeMaterial, materials: Iterable[Material]) -> Material | None:
-    """Return the material that is a listed one already: by name, or by number and strength."""
-    for row in materials:
-        same_strength = wanted.assay_share is None or row.assay_share == as_decimal(wanted.assay_share)
-        if row.name.casefold() == wanted.name.casefold() or (wanted.cas and row.cas_number == wanted.cas
-                                                             and same_strength):
-            return row
-    return None
 
 
 def material_of(wanted: TradeMaterial) -> Material:

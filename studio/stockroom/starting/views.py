@@ -8,19 +8,21 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
 from studio.house.http import REFUSED, DeskRequest
-from studio.kit.access import owner_only
+from studio.kit.access import allowed
 from studio.kit.asking import among
 from studio.kit.errors import DaybookError
+from studio.kit.roles import May
 from studio.stockroom.hazards.classes import REACTS_AS
 from studio.stockroom.hazards.identity import WET_KINDS
 from studio.stockroom.hazards.trade import trade_sources
+from studio.stockroom.listed import standing_for
 from studio.stockroom.materials import save_material, storage_conflicts, touched_by
 from studio.stockroom.models import Material
 from studio.stockroom.starting.forms import ClassingForm
-from studio.stockroom.starting.starting_shelf import offered, pick_starting_shelf, standing_for
+from studio.stockroom.starting.starting_shelf import offered, pick_starting_shelf
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_http_methods(["GET", "HEAD", "POST"])
 def starting_shelf(request: DeskRequest) -> HttpResponse:
     """The trade's materials to tick: one press enters them, complete; what exists already is left as it is."""
@@ -54,7 +56,7 @@ def without_hazards() -> list[Material]:
     return [row for row in rows if row.hazards_not_entered and not row.is_unclassed]
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_http_methods(["GET", "HEAD", "POST"])
 def unclassed(request: DeskRequest) -> HttpResponse:
     """What nobody has classed, worked through in one sitting: each that was filled in is saved, the others stay."""

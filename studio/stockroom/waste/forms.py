@@ -9,9 +9,10 @@ from django import forms
 
 from studio.house.clock import today
 from studio.house.form_keys import KeyField
+from studio.house.typed_fields import DayField
 from studio.kit.typed_fields import TypedField
 from studio.stockroom.hazards.classes import REACTS_AS
-from studio.stockroom.material_forms import NONE_APPLY, date_input
+from studio.stockroom.material_forms import NONE_APPLY
 from studio.stockroom.models import WasteContainer
 from studio.stockroom.waste.sources import find_source, recent_sources
 
@@ -87,7 +88,7 @@ class WasteForm(forms.Form):
 class HandOverForm(forms.Form):
     """Who took a container, and when."""
 
-    handed_on = forms.DateField(widget=date_input(), label="Handed over on")
+    handed_on = DayField(towards="back", label="Handed over on")
     handed_to = forms.CharField(max_length=80, label="To", help_text="The licensed contractor, or the refiner.")
     note = forms.CharField(max_length=200, required=False)
 
@@ -95,5 +96,5 @@ class HandOverForm(forms.Form):
 class ReturnedForm(forms.Form):
     """The silver that the refiner returned."""
 
-    returned_on = forms.DateField(widget=date_input(), label="Came back on")
+    returned_on = DayField(towards="back", label="Came back on")
     grams = forms.DecimalField(min_value=0, max_digits=12, decimal_places=3, label="Silver, g")

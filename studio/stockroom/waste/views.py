@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -13,9 +14,12 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.house.clock import today
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
+from studio.house.lists import listed
 from studio.house.models import House
-from studio.kit.access import at_the_desk, owner_only
+from studio.kit.access import allowed, at_the_desk
 from studio.kit.errors import DaybookError
+from studio.kit.roles import May
+from studio.kit.typed_numbers import is_whole, whole_number
 from studio.stockroom.models import Posting, WasteContainer
 from studio.stockroom.waste.containers import (
     conflicts_of,
@@ -27,6 +31,13 @@ from studio.stockroom.waste.containers import (
 )
 from studio.stockroom.waste.forms import ContainerForm, HandOverForm, ReturnedForm, WasteForm
 from studio.stockroom.waste.sources import source_of
+
+#: the heads of the list, of a container's place in the usual order and its state: open ones first where none is asked
+SORTS: dict[str, Callable[[tuple[int, Any]], Any]] = {
+    "open": lambda row: row[0], "container": lambda row: row[1].row.name.casefold(),
+    "state": lambda row: (row[1].row.handed_on or date.max, row[0]),
+    "holds": lambda row: (row[1].contents.volume_ml, row[0]), "silver": lambda row: (row[1].contents.silver_g, row[0]),
+}
 
 
 @at_the_desk
@@ -42,9 +53,10 @@ def containers(request: DeskRequest) -> HttpResponse:
     rows = WasteContainer.objects.prefetch_related("entries")
     house = House.objects.first()
     most_days = house.waste_days_open if house else None
+    found = [(at, state_of(row, row.entries.all(), today(), most_days)) for at, row in enumerate(rows)]
+    listing = listed(request, found, SORTS)
     return render(request, "stockroom/waste/containers.html", {
-        "form": form, "house_row": house,
-        "containers": [state_of(row, row.entries.all(), today(), most_days) for row in rows],
+        "form": form, "house_row": house, "listing": listing, "containers": [state for _, state in listing.rows],
     }, status=REFUSED if form.is_bound else 200)
 
 
@@ -67,8 +79,8 @@ def _asked_waste(request: DeskRequest) -> dict[str, str]:
     """Return what a link to a container brings along: from where, and its estimated silver."""
     asked = {name: request.GET[name][:120] for name in ("what", "silver", "source") if request.GET.get(name)}
     posting = request.GET.get("posting", "")
-    if posting.isdecimal() and "source" not in asked:
-        asked["source"] = source_of(Posting.objects.filter(pk=int(posting)).first())
+    if is_whole(posting) and "source" not in asked:
+        asked["source"] = source_of(Posting.objects.filter(pk=whole_number(posting)).first())
     return asked
 
 
@@ -104,7 +116,7 @@ def put_waste_in(request: DeskRequest, pk: int) -> HttpResponse:
         none_apply=typed["none_apply"], source=typed["source"], ph=typed["ph"]))
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_POST
 def change_container(request: DeskRequest, pk: int) -> HttpResponse:
     """Change what a container is for, where it stands, and what and how much it may take."""
@@ -113,14 +125,14 @@ def change_container(request: DeskRequest, pk: int) -> HttpResponse:
         form.as_typed(), sent_saves(request)))
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_POST
 def hand_container_over(request: DeskRequest, pk: int) -> HttpResponse:
     return _container_act(request, pk, "hand", HandOverForm(request.POST), lambda row, typed: hand_over(
         row, on=typed["handed_on"], to=typed["handed_to"], note=typed["note"], saves=sent_saves(request)))
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_POST
 def silver_came_back(request: DeskRequest, pk: int) -> HttpResponse:
     return _container_act(request, pk, "back", ReturnedForm(request.POST), lambda row, typed: silver_returned(

@@ -10,7 +10,7 @@ pytestmark = pytest.mark.django_db
 
 
 def test_a_price_list_goes_out_and_comes_back(at_owner, shop):
-    table = at_owner.get("/stockroom/tables/materials.csv").content.decode()
+    table = at_owner.get("/stockroom/tables/materials.csv").getvalue().decode()
     assert "Materials changed: 0." in at_owner.post("/stockroom/prices/", {"table": table}, follow=True).content.decode()
     changed = "material,list price,reorder point,storage place,anything\nSilver nitrate,1.55,150,oxidisers,x\nDextrose,,,,\n"
     looked = at_owner.post("/stockroom/prices/check/", {"table": changed}).content.decode()

@@ -100,7 +100,7 @@ def test_the_pack_is_what_carries_the_label(at_helper, rates, owner):
     """Ten litres that came in one-litre bottles need a bottle's label."""
     acid = builders.material("Odd acid", "mL", hazard_statements=["H319"], pack_size=1000)
     lot = builders.lot(acid, "10000", owner)
-    assert "Lot L1, 1 L" in text_of(pdf_of(at_helper, "a4-8", lot))
+    assert "Lot L1, 1.00 L" in text_of(pdf_of(at_helper, "a4-8", lot))
 
 
 @given(st.integers(0, 50), st.sampled_from(sorted(SIZES)), st.integers(-3, 60))

@@ -18,11 +18,9 @@ SHELF, UNCLASSED = "/stockroom/starting-shelf/", "/stockroom/unclassed/"
 
 
 def test_an_empty_studio_is_led_to_its_starting_shelf(at_owner, at_helper, house):
-    for address in ("/", "/stockroom/"):
-        assert f'href="{SHELF}"' in at_owner.get(address).content.decode()
-        assert f'href="{SHELF}"' not in at_helper.get(address).content.decode()
-    builders.material("Salt", cas_number="7647-14-5")
-    assert f'href="{SHELF}"' not in at_owner.get("/").content.decode()
+    for address, leads_to in (("/", "/start/"), ("/stockroom/", SHELF)):
+        assert f'href="{leads_to}"' in at_owner.get(address).content.decode()
+        assert f'href="{leads_to}"' not in at_helper.get(address).content.decode()
     assert at_helper.get(SHELF).status_code == at_helper.get(UNCLASSED).status_code == 403
 
 
