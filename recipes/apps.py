@@ -16,6 +16,7 @@ class RecipesConfig(AppConfig):
             hold_lots_touched_by,
             lots_made_safe_at,
             stop_clock_of_released,
+            why_not_back,
             why_not_out,
             why_stays_held,
         )
@@ -28,6 +29,7 @@ class RecipesConfig(AppConfig):
         from studio.stockroom.lots.keeping import NOT_OUT, RELEASED, STAYS_HELD
         from studio.stockroom.made_here import MADE_SAFE_AT, WHAT_IS_IN
         from studio.stockroom.materials import AFTER_RECLASSING, AFTER_SAVING, LOOSENED_BY, TOUCHED_BY
+        from studio.stockroom.undoing import NOT_BACK
         from studio.stockroom.waste.sources import SOURCES
 
         if TRIALS not in SOURCES:
@@ -50,5 +52,6 @@ class RecipesConfig(AppConfig):
             AFTER_SAVING.extend([hold_lots_touched_by, mark_doubts_about])
             STAYS_HELD.append(why_stays_held)
             NOT_OUT.append(why_not_out)
+            NOT_BACK.append(why_not_back)
             RELEASED.append(stop_clock_of_released)
             AFTER_RECLASSING.append(start_clocks_of_trials)

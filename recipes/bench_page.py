@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 from uuid import UUID
 
 from django import forms
+from django.http import HttpRequest
 from django.utils.datastructures import MultiValueDict
 from django.utils.dateparse import parse_datetime
 
@@ -146,6 +147,31 @@ def sent_of_form(request: DeskRequest) -> Sent:
                 after=request.POST.get("after"), fields=dict(request.POST.lists()))
 
 
+def _is_trouble(kind: Any, fields: Any) -> bool:
+    return kind == "note" and "what" in fields
+
+
+def is_trouble(request: HttpRequest) -> bool:
+    """Return whether a page without a script sent Trouble, which is taken on a locked tablet too."""
+    return _is_trouble(request.POST.get("kind", ""), request.POST)
+
+
+def _body_of(request: HttpRequest) -> bytes:
+    """Return what a script sent. Raises ValueError for a form, whose body was read already."""
+    if request.content_type != "application/json":
+        raise ValueError("The records come as JSON.")
+    return request.body
+
+
+def are_troubles(request: HttpRequest) -> bool:
+    """Return whether all that a page kept and sends now is Trouble."""
+    try:
+        _, records = _read_sent(_body_of(request))
+        return all(_is_trouble(one.get("kind"), one["fields"]) for one in records)
+    except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        return False
+
+
 def answers_to(
     request: DeskRequest, take: Callable[[Sent], bool], screen: Callable[[Mapping[str, Any], NotTaken], str],
 ) -> list[dict[str, str]] | None:
@@ -155,7 +181,7 @@ def answers_to(
     device says when each was done and what its clock says now: how much that is off is taken off.
     """
     try:
-        sent_now, records = _read_sent(request.body)
+        sent_now, records = _read_sent(_body_of(request))
     except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return None
     off, answers = now() - sent_now, []

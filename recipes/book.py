@@ -17,6 +17,7 @@ from recipes.models import (
     NotMixed,
     Part,
     RecipeVersion,
+    RemovedStep,
     SilverClock,
     Solution,
     SolutionVersion,
@@ -144,6 +145,8 @@ _FINISHES = Section(
             later={"came_from": "", "came_from_trial": "trials"},
             lists=(
                 _STEPS,
+                Section(name="removed_steps", model=RemovedStep, parent="recipe_version", order=("pk",),
+                        words="number name content by at put_back_by put_back_at"),
                 Section(name="in_doubt", model=VersionDoubt, parent="recipe_version", words="why rules stops since",
                         unsaid={"stops": True}, single=True),
                 # a recipe in use is frozen: all that changes it is read before

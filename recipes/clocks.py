@@ -14,6 +14,7 @@ from recipes.models import MakingSafe, SilverClock, Trial
 from studio.house.clock import house_zone, now
 from studio.house.models import House, Person
 from studio.kit.errors import DaybookError
+from studio.kit.roles import OWNER
 from studio.stockroom.hazards.standing import (
     OWED,
     OWED_AFTER_SPRAYING,
@@ -131,7 +132,7 @@ def owed_for(sprayed: bool) -> tuple[str, ...]:
 
 def keeper(by: Person | None) -> Person | None:
     """Return in whose name a clock is noted: who entered the truth; where a program did, the first owner."""
-    return by or Person.objects.filter(role=Person.Role.OWNER).order_by("pk").first()
+    return by or Person.objects.filter(role=OWNER).order_by("pk").first()
 
 
 def till_now(moment: datetime) -> datetime:

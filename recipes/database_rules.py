@@ -67,6 +67,12 @@ register(
     code_never_changes("recipes_solution"),
     code_never_changes("recipes_finish"),
     *append_only(EVENT, "Putting in use or withdrawing"),
+    Refuse(
+        name="removed_step_stays", table="recipes_removedstep", event="UPDATE",
+        condition="OLD.put_back_at IS NOT NULL OR "
+                  + changed("recipe_version_id", "number", "name", "content", "by_id", "at"),
+        sentence="What was removed stays as it was; it is only put back, once.",
+    ),
     *_frozen_content(RECIPE, {"UPDATE": _in_use("OLD.id"), "DELETE": _in_use("OLD.id")}, _IN_USE_SENTENCE),
     *_frozen_content(STEP, _either(_fixed("{row}.recipe_version_id")), _FIXED_SENTENCE),
     *_frozen_content(PART, _either(_fixed(_STEP_OF)), _FIXED_SENTENCE),
@@ -225,6 +231,12 @@ register(
             f"AND EXISTS (SELECT 1 FROM {CLOCK} clock WHERE clock.lot_id = NEW.lot_id AND clock.made_safe_id IS NULL)"
         ),
         sentence="This lot is ammoniacal silver that still stands: nobody takes of it before it was made safe.",
+    ),
+    Refuse(
+        name="what_a_clock_ran_for_is_not_undone", table="inventory_stockmovement", event="INSERT",
+        condition=("NEW.reverses_id IS NOT NULL "
+                   f"AND EXISTS (SELECT 1 FROM {CLOCK} clock WHERE clock.lot_id = NEW.lot_id)"),
+        sentence="This lot is, or was, ammoniacal silver: nothing that was taken of it is undone.",
     ),
 )
 

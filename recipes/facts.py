@@ -7,10 +7,12 @@ whose unit stands in the name.
 
 from __future__ import annotations
 
+import pickle
 from dataclasses import dataclass, field, fields, replace
 from datetime import date
 from fractions import Fraction
 from functools import cached_property
+from hashlib import sha256
 from typing import Literal
 
 from recipes.step_kinds import is_attended
@@ -215,6 +217,8 @@ class RecipeFacts:
     film_nm: Fraction = Fraction(70)
     has_direction: bool = False
     bands: tuple[SizeBand, ...] = ()
+    usual_days: int = 0
+    subject_to_sample: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -225,6 +229,11 @@ class Shelf:
     materials: dict[str, MaterialFacts] = field(default_factory=dict)
     solutions: dict[str, SolutionFacts] = field(default_factory=dict)
     ammoniacal_limit_minutes: int = LIMIT_MINUTES
+
+    @cached_property
+    def digest(self) -> bytes:
+        """Return what tells this shelf from every other, worked out once."""
+        return sha256(pickle.dumps((self.materials, self.solutions, self.ammoniacal_limit_minutes))).digest()
 
     def with_all_of(self, other: Shelf) -> Shelf:
         """Return a shelf that holds what either holds; the other's where both do."""

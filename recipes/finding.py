@@ -6,32 +6,20 @@ first search. Every wanted word must occur somewhere, as a part of a word.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
 from typing import Any
 
-from django.db.models import Q, QuerySet
-from django.urls import reverse
+from django.db.models import Q
 
 from recipes.models import Finish, RecipeVersion, SearchWords, SolutionVersion, Trial
 from recipes.reading import ANY_DAY, recipe_facts
 from recipes.value_words import recipe_words
 from studio.kit.asking import fetched
 
-MOST = 40
-MOST_WORDS = 8
+#: so many of the newest are put in order
+MOST = 500
 #: writes the words of trials: their folder imports this module and adds it here
 WRITE_TRIALS: list[Callable[[list[Trial]], None]] = []
-
-
-@dataclass(frozen=True, kw_only=True)
-class Hit:
-    """Something found: what it is, its name, a line about it, and its address."""
-
-    kind: str
-    name: str
-    about: str
-    address: str
 
 
 def remember(*, finish: Finish | None = None, recipe_version: RecipeVersion | None = None,
@@ -83,44 +71,23 @@ def remember_what_has_none() -> None:
         WRITE_TRIALS[0](trials)
 
 
-def find(wanted: str) -> list[Hit]:
-    """Return what holds every wanted word, what has them in its own words before what has them in its values."""
-    remember_what_has_none()
-    words = wanted.casefold().split()[:MOST_WORDS]
+def found(of: str, words: Sequence[str]) -> list[SearchWords]:
+    """Return the newest rows of a kind that hold every word, what has them in its own words before what has them in its
+    values. One query; what has no words yet is not found (see remember_what_has_none).
+
+    of: “finish”, “solution_version”, “recipe_version” or “trial”. words: case-folded.
+    """
     if not words:
         return []
-    holding = Q()
+    holding = Q(**{f"{of}__isnull": False})
     for word in words:
         holding &= Q(words__contains=word)
-    rows = list(_rows().filter(holding).order_by("-trial__number", "-pk")[:MOST * 5])
-    rows.sort(key=lambda row: _rank(row.words, words))
-    return [_hit(row) for row in rows[:MOST]]
-
-
-def _rows() -> QuerySet[SearchWords]:
-    return SearchWords.objects.select_related(
+    rows = SearchWords.objects.filter(holding).select_related(
         "finish", "solution_version__solution", "recipe_version__finish", "trial__recipe_version__finish"
     )
+    return sorted(rows.order_by("-trial__number", "-pk")[:MOST], key=lambda row: _rank(row.words, words))
 
 
-def _rank(text: str, words: list[str]) -> tuple[bool, bool]:
+def _rank(text: str, words: Sequence[str]) -> tuple[bool, bool]:
     own = text.partition("\n")[0]
     return not all(word in own for word in words), " ".join(words) not in text
-
-
-def _hit(row: SearchWords) -> Hit:
-    if row.finish is not None:
-        return Hit(kind="finish", name=row.finish.name, about=row.finish.family,
-                   address=reverse("recipes:finish", args=[row.finish.code]))
-    if row.solution_version is not None:
-        version = row.solution_version
-        return Hit(kind="solution", name=str(version), about=version.why,
-                   address=reverse("recipes:solution", args=[version.solution.code, version.number]))
-    if row.recipe_version is not None:
-        recipe = row.recipe_version
-        return Hit(kind="recipe", name=str(recipe), about=recipe.why,
-                   address=reverse("recipes:recipe", args=[recipe.finish.code, recipe.number]))
-    assert row.trial is not None
-    trial = row.trial
-    return Hit(kind="trial", name=f"{trial}, {trial.recipe_version.finish.name}", about=trial.question,
-               address=reverse("recipes:trial", args=[trial.number]))

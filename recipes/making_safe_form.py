@@ -12,16 +12,13 @@ from recipes.clocks import ClockRefused, Standing, moment_done
 from recipes.models import SilverClock
 from studio.house.clock import house_zone
 from studio.house.models import House
+from studio.house.typed_fields import MomentField
 from studio.kit.errors import DaybookError
 from studio.stockroom.hazards.standing import OF_A_BOTTLE, OWED_AFTER_SPRAYING, TREATED, none_of
 
 
-def done_at_field(label: str) -> forms.DateTimeField:
-    return forms.DateTimeField(
-        required=False, label=label, help_text="Empty: now.",
-        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-        error_messages={"invalid": "Write the day and the time, for instance 2026-11-26 10:15."},
-    )
+def done_at_field(label: str) -> MomentField:
+    return MomentField(required=False, label=label, help_text="Empty: now. Else for instance 10:15 or yesterday 16:40.")
 
 
 class DoneAtForm(forms.Form):

@@ -6,26 +6,20 @@ from the pixels, so that place, time and device do not travel with it.
 
 from __future__ import annotations
 
-import struct
-import warnings
 from dataclasses import dataclass
 from fractions import Fraction
 from io import BytesIO
-from threading import Lock
 
-from PIL import Image, ImageCms, ImageFile, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageCms, ImageOps
 
 from studio.kit.errors import DaybookError
+from studio.kit.pictures import MOST_HELD, NoPicture, TooLarge, decoded, reading_a_picture
 
 MOST_BYTES = 30_000_000
-MOST_PIXELS = 80_000_000
 PRINT_PX, SCREEN_PX, ALIGNED_PX = 2400, 1200, 900
 #: what phones and cameras send
 FORMATS = ("JPEG", "PNG", "WEBP")
 MEDIA_TYPE = "image/jpeg"
-Image.init()  # without it Pillow does not know the rarer of these until it has met them
-#: the paper renderer lets Pillow fill half a picture with grey, for the whole process: not while one is read here
-_reading = Lock()
 
 
 class NotAPhotograph(DaybookError):
@@ -65,14 +59,12 @@ def open_photograph(content: bytes) -> Image.Image:
         raise NotAPhotograph(f"That file is larger than {MOST_BYTES // 1_000_000} MB: send a smaller photograph.",
                              "photograph")
     try:
-        with warnings.catch_warnings():
-            # our own limit of pixels is asked at once, and damaged metadata does not matter: it is not kept
-            warnings.simplefilter("ignore")
-            plain = _read(content)
-    except Image.DecompressionBombError as bomb:
-        raise NotAPhotograph(_TOO_MANY, "photograph") from bomb
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, EOFError, KeyError, IndexError, TypeError,
-            AttributeError, ZeroDivisionError, MemoryError, OverflowError, struct.error) as unread:
+        with reading_a_picture("photograph"):
+            sent = decoded(content, FORMATS)
+            plain = _in_srgb(ImageOps.exif_transpose(sent), sent.info.get("icc_profile"))
+    except TooLarge as large:
+        raise NotAPhotograph(_TOO_MANY, "photograph") from large
+    except NoPicture as unread:
         raise NotAPhotograph("That file is not a photograph that can be read: send a JPEG, PNG or WebP.",
                              "photograph") from unread
     if plain.width < 32 or plain.height < 32:
@@ -81,21 +73,8 @@ def open_photograph(content: bytes) -> Image.Image:
     return plain
 
 
-_TOO_MANY = "That picture has more pixels than any camera here takes: it was not opened."
-
-
-def _read(content: bytes) -> Image.Image:
-    picture = Image.open(BytesIO(content), formats=FORMATS)
-    if picture.width * picture.height > MOST_PIXELS:
-        raise NotAPhotograph(_TOO_MANY, "photograph")
-    profile = picture.info.get("icc_profile")
-    with _reading:
-        lenient, ImageFile.LOAD_TRUNCATED_IMAGES = ImageFile.LOAD_TRUNCATED_IMAGES, False
-        try:
-            picture.load()
-        finally:
-            ImageFile.LOAD_TRUNCATED_IMAGES = lenient
-    return _in_srgb(ImageOps.exif_transpose(picture), profile)
+_TOO_MANY = (f"That picture has more pixels than can be opened here: send it with {MOST_HELD // 1_000_000} million at "
+             "most.")
 
 
 def _in_srgb(picture: Image.Image, profile: bytes | None) -> Image.Image:
@@ -118,12 +97,13 @@ def copies_of(content: bytes, crop: Crop | None = None) -> tuple[Copies, Crop]:
 
     Raises NotAPhotograph.
     """
-    picture = open_photograph(content)
-    kept = crop or centre_crop(picture.width, picture.height)
-    return Copies(
-        print_copy=_sized(picture, PRINT_PX), screen_copy=_sized(picture, SCREEN_PX),
-        aligned_copy=aligned(picture, kept),
-    ), kept
+    with reading_a_picture("photograph"):
+        picture = open_photograph(content)
+        kept = crop or centre_crop(picture.width, picture.height)
+        return Copies(
+            print_copy=_sized(picture, PRINT_PX), screen_copy=_sized(picture, SCREEN_PX),
+            aligned_copy=aligned(picture, kept),
+        ), kept
 
 
 def aligned(picture: Image.Image, crop: Crop) -> bytes:

@@ -21,6 +21,7 @@ from studio.exact import exactly
 from studio.house.models import GunCalibration, House
 from studio.kit.asking import among, fetched
 from studio.kit.errors import DaybookError
+from studio.kit.typed_numbers import is_whole, whole_number
 from studio.stockroom.costing import KnownCost, unit_costs
 from studio.stockroom.models import Material
 
@@ -59,9 +60,10 @@ def _ingredient(ingredient: Ingredient) -> IngredientFacts:
 def solution_version_of(key: str) -> SolutionVersion | None:
     """Return the solution version that a frozen paper names by key, code and number; None where there is none."""
     code, _, number = key.rpartition("/")
-    if not number.isdecimal():
+    if not is_whole(number):
         return None
-    return SolutionVersion.objects.select_related("solution").filter(solution__code=code, number=int(number)).first()
+    return SolutionVersion.objects.select_related("solution").filter(
+        solution__code=code, number=whole_number(number)).first()
 
 
 def solution_facts(version: SolutionVersion) -> SolutionFacts:

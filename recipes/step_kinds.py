@@ -44,6 +44,11 @@ class StepKind:
     open_fields: tuple[str, ...] = _APPLYING_FIELDS
     fresh: Fresh = field(default_factory=dict)
 
+    @property
+    def covers(self) -> bool:
+        """Say whether it puts a coat on the silver that stays: without a solution there is nothing to put on."""
+        return self.leaves == "sealed"
+
 
 KINDS: dict[str, StepKind] = {kind.value: kind for kind in (
     StepKind(value="clean", label="clean", leaves="clean", open_fields=("how", "coverage_ml_per_m2", "dwell_minutes")),

@@ -70,6 +70,7 @@ urlpatterns = [
     path("<slug:code>/<int:number>/edit/<int:pk>/place/", authoring_views.step_placed, name="step_placed"),
     path("<slug:code>/<int:number>/edit/<int:pk>/duplicate/", authoring_views.step_duplicated, name="step_duplicated"),
     path("<slug:code>/<int:number>/edit/<int:pk>/remove/", authoring_views.step_removed, name="step_removed"),
+    path("<slug:code>/<int:number>/edit/removed/<int:pk>/", authoring_views.step_put_back, name="step_put_back"),
     path("<slug:code>/<int:number>/edit/version/", authoring_views.change_version, name="change_version"),
     path("<slug:code>/<int:number>/edit/remove/", authoring_views.draft_removed, name="remove_draft"),
     path("<slug:code>/<int:number>/edit/<int:pk>/", authoring_views.change_step, name="change_step"),

@@ -9,6 +9,7 @@ from typing import Literal
 
 from recipes.chemistry.concentration import CannotBeKnown, Known, grams_per_litre, parse_ratio
 from studio.kit.rounding import decimal_string
+from studio.kit.typed_numbers import is_whole
 from studio.kit.units import NotUnderstood, TwoMeanings, amount_in, plain_number
 
 
@@ -98,7 +99,7 @@ def _molar(moles: Fraction, substance: Substance) -> Dose:
 def _amount(wanted: str, text: str) -> Dose:
     found = _PER.fullmatch(wanted)
     left, right = (found[1], found[2]) if found else (wanted, "1 l")
-    right = right if right[0].isdigit() else f"1 {right}"
+    right = right if is_whole(right[0]) else f"1 {right}"
     volume_ml = amount_in(right, "volume")
     if volume_ml <= 0:
         raise NotUnderstood(f"“{text.strip()}” is made into nothing.")

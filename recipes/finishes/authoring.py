@@ -36,6 +36,8 @@ class StepRemoved(StepRefused):
 
 
 MOST_STEPS = 60
+#: a number behind all others, until a step gets its own
+_FAR = 2_000_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,7 +61,7 @@ def _steps_in_words(version: RecipeVersion) -> str:
     return ", ".join(f"{step.number} {step.name or step.get_kind_display()}" for step in steps) or "no steps"
 
 
-def _opened(
+def lock_draft(
     version: RecipeVersion, saves: int, reads: Callable[[RecipeVersion], str] = _steps_in_words,
     again: str = "Do it again to change it as it is now.",
 ) -> None:
@@ -111,9 +113,13 @@ def start_draft(finish: Finish, *, came_from: RecipeVersion | None = None, why: 
 
 def copy_step(step: Step, version: RecipeVersion, number: int) -> Step:
     """Copy a step with its parts, into a version and at a number."""
-    parts = list(step.parts.all())
     values = {f.attname: getattr(step, f.attname) for f in Step._meta.concrete_fields
               if f.name not in ("id", "recipe_version", "number")}
+    return add_copy(version, values, list(step.parts.all()), number)
+
+
+def add_copy(version: RecipeVersion, values: Mapping[str, Any], parts: Sequence[Part], number: int = _FAR) -> Step:
+    """Add a step of these values, with parts like these, at a number that is free, by itself far behind all others."""
     copy = Step.objects.create(recipe_version=version, number=number, **values)
     for part in parts:
         Part.objects.create(
@@ -138,11 +144,11 @@ def _order(version: RecipeVersion) -> list[int]:
 @transaction.atomic
 def add_step(version: RecipeVersion, saves: int, *, kind: str, after: int) -> Step:
     """Add a new step of a kind after a number (0: first)."""
-    _opened(version, saves)
+    lock_draft(version, saves)
     order = _order(version)
     if len(order) >= MOST_STEPS:
         raise StepRefused(f"A recipe has at most {MOST_STEPS} steps.")
-    step = Step.objects.create(recipe_version=version, number=2_000_000, kind=kind, **kind_of(kind).fresh)
+    step = Step.objects.create(recipe_version=version, number=_FAR, kind=kind, **kind_of(kind).fresh)
     _renumber(version, [*order[:after], step.pk, *order[after:]])
     step.refresh_from_db()
     return step
@@ -151,11 +157,11 @@ def add_step(version: RecipeVersion, saves: int, *, kind: str, after: int) -> St
 @transaction.atomic
 def duplicate_step(version: RecipeVersion, saves: int, step: Step) -> Step:
     """Copy a step, right after itself."""
-    _opened(version, saves)
+    lock_draft(version, saves)
     order = _order(version)
     if len(order) >= MOST_STEPS:
         raise StepRefused(f"A recipe has at most {MOST_STEPS} steps.")
-    copy = copy_step(step, version, 2_000_000)
+    copy = copy_step(step, version, _FAR)
     at = order.index(step.pk) + 1
     _renumber(version, [*order[:at], copy.pk, *order[at:]])
     copy.refresh_from_db()
@@ -163,20 +169,16 @@ def duplicate_step(version: RecipeVersion, saves: int, step: Step) -> Step:
 
 
 @transaction.atomic
-def remove_step(version: RecipeVersion, saves: int, step: Step) -> None:
-    """Remove a step; those after it move up."""
-    _opened(version, saves, again="Remove it again to remove it as it is now.")
-    order = [pk for pk in _order(version) if pk != step.pk]
-    step.delete()
-    _renumber(version, order)
-
-
-@transaction.atomic
 def move_step(version: RecipeVersion, saves: int, step: Step, to: int) -> None:
     """Move a step to a number, 1 the first; beyond either end it goes to that end."""
-    _opened(version, saves)
+    lock_draft(version, saves)
+    place_step(version, step, to)
+
+
+def place_step(version: RecipeVersion, step: Step, to: int | None) -> None:
+    """Give a step of a locked draft its number, beyond either end that end; None: the others close up without it."""
     order = [pk for pk in _order(version) if pk != step.pk]
-    at = min(max(to, 1), len(order) + 1) - 1
+    at = len(order) if to is None else min(max(to, 1), len(order) + 1) - 1
     _renumber(version, [*order[:at], step.pk, *order[at:]])
 
 
@@ -189,7 +191,7 @@ def save_step(
     Raises StepRefused when the values break one of the step's own rules, StepRemoved when somebody removed it, or
     ChangedMeanwhile.
     """
-    _opened(version, saves, lambda row: _step_in_words(row, step, values, parts), AGAIN)
+    lock_draft(version, saves, lambda row: _step_in_words(row, step, values, parts), AGAIN)
     if not version.steps.filter(pk=step.pk).exists():
         raise StepRemoved
     for name, value in values.items():
@@ -229,14 +231,14 @@ def _step_in_words(
 @transaction.atomic
 def save_version_values(version: RecipeVersion, saves: int, **values: Any) -> None:
     """Save what a version says as a whole: why there is a new version, film, own yield."""
-    _opened(version, saves, lambda row: differing(row, values), AGAIN)
+    lock_draft(version, saves, lambda row: differing(row, values), AGAIN)
     RecipeVersion.objects.filter(pk=version.pk).update(**values)
 
 
 @transaction.atomic
 def remove_draft(version: RecipeVersion, saves: int) -> None:
     """Remove a draft with its steps. Raises NotADraft when something came from it or uses it."""
-    _opened(version, saves, again="Remove the draft again to remove it as it is now.")
+    lock_draft(version, saves, again="Remove the draft again to remove it as it is now.")
     try:
         with transaction.atomic():
             version.delete()

@@ -21,7 +21,6 @@ from recipes.finishes.authoring import (
     is_open,
     move_step,
     remove_draft,
-    remove_step,
     save_finish,
     save_step,
     save_version_values,
@@ -29,9 +28,10 @@ from recipes.finishes.authoring import (
 )
 from recipes.finishes.bench_rules import walk
 from recipes.finishes.forms import FinishForm, LoadForm, StartDraftForm, version_form
+from recipes.finishes.removed_steps import put_back, remove_step, still_removed
 from recipes.finishes.step_forms import StepForm, StepSheet
 from recipes.finishes.volumes import mixes_for_load
-from recipes.models import Finish, FinishPicture, RecipeVersion, Step
+from recipes.models import Finish, FinishPicture, RecipeVersion, RemovedStep, Step
 from recipes.reading import ANY_DAY, recipe_facts, shelf_for
 from recipes.step_kinds import KINDS
 from studio.house.clock import today
@@ -41,14 +41,15 @@ from studio.house.http import (
     carry_new_saves,
     render_page_or_part,
     sent_saves,
-    whole_number,
 )
 from studio.house.models import House, HouseRates
-from studio.kit.access import owner_only
+from studio.kit.access import allowed
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
 from studio.kit.locks import ChangedMeanwhile
+from studio.kit.roles import May
 from studio.kit.rounding import plain
+from studio.kit.typed_numbers import whole_number
 
 CORRECT_STEP = "Correct this step to save it."
 ARRANGEMENTS = (
@@ -64,7 +65,7 @@ def open_draft(code: str, number: int) -> RecipeVersion:
     return fetched([found], "events", "steps__parts__solution_version__solution")[0]
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_http_methods(["GET", "HEAD", "POST"])
 def new_finish(request: DeskRequest) -> HttpResponse:
     """Enter a finish; its first draft opens at once."""
@@ -78,7 +79,7 @@ def new_finish(request: DeskRequest) -> HttpResponse:
     )
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_http_methods(["GET", "HEAD", "POST"])
 def edit_finish(request: DeskRequest, code: str) -> HttpResponse:
     finish = fetched([get_object_or_404(Finish, code=code)], "pictures__file")[0]
@@ -106,7 +107,7 @@ def _save_finish(request: DeskRequest, form: FinishForm) -> bool:
     return True
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def new_draft(request: DeskRequest, code: str) -> HttpResponse:
     """Start the next version as a draft, empty or from an earlier one."""
@@ -146,6 +147,7 @@ def _page(
         "version": version, "steps": steps, "by_step": by_step, "opened": step.number if step else 0, "sheet": sheet,
         "load": load, "kinds": [(kind.value, kind.label) for kind in KINDS.values()],
         "arrangements": ARRANGEMENTS, "refusal": refusal, "may_change": is_open(version),
+        "removed": still_removed(version),
         "stops": [finding for finding in found if finding.stops], "mixes": mixes,
         "form": form or version_form(None, preference, {
             "why": version.why, "film_nm": plain(version.film_nm),
@@ -154,7 +156,7 @@ def _page(
     }, status=REFUSED if refusal or (form is not None and form.errors) else 200)
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_safe
 def edit(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """The draft with its steps; ?step= opens one."""
@@ -185,28 +187,39 @@ def _arranged(
     return redirect(f"{address}?step={opened}#step-{opened}" if opened else f"{address}#steps")
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def step_added(request: DeskRequest, code: str, number: int) -> HttpResponse:
     kind, after = request.POST.get("kind", ""), request.POST.get("after", "")
     if kind not in KINDS:
         raise Http404
     return _arranged(request, code, number, lambda version, saves: add_step(
-        version, saves, kind=kind, after=int(after) if after.isdecimal() else version.steps.count()).number)
+        version, saves, kind=kind, after=whole_number(after, version.steps.count())).number)
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def step_duplicated(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
     return _arranged(request, code, number, lambda version, saves: duplicate_step(
         version, saves, _step(version, str(pk))).number)
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def step_removed(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
     def arrange(version: RecipeVersion, saves: int) -> int:
-        remove_step(version, saves, _step(version, str(pk)))
+        remove_step(version, saves, _step(version, str(pk)), request.user)
+        return 0
+
+    return _arranged(request, code, number, arrange)
+
+
+@allowed(May.RECIPES)
+@require_POST
+def step_put_back(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
+    """Put a removed step back where it was."""
+    def arrange(version: RecipeVersion, saves: int) -> int:
+        put_back(version, saves, get_object_or_404(RemovedStep, recipe_version=version, pk=pk), request.user)
         return 0
 
     return _arranged(request, code, number, arrange)
@@ -224,19 +237,19 @@ def _moved(
     return _arranged(request, code, number, arrange)
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def step_up(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
     return _moved(request, code, number, pk, lambda now: now - 1)
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def step_down(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
     return _moved(request, code, number, pk, lambda now: now + 1)
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def step_placed(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
     """Move a step to where it was dragged."""
@@ -244,7 +257,7 @@ def step_placed(request: DeskRequest, code: str, number: int, pk: int) -> HttpRe
     return _moved(request, code, number, pk, lambda _: to)
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def change_step(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
     """Save a step; a refusal stands beside its field and what was typed stays."""
@@ -280,7 +293,7 @@ def _show_refusals(form: StepForm, refused: ValidationError) -> None:
             form.add_error(name if name in form.fields else None, sentence)
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def step_mixes(request: DeskRequest, code: str, number: int, pk: int) -> HttpResponse:
     """What one load of the open step takes, as it is typed: nothing is saved."""
@@ -317,7 +330,7 @@ def _mixes(sheet: StepSheet, load: LoadForm) -> dict[str, Any]:
         return {"refusal": str(refusal)}
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def change_version(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """Save what the draft says as a whole."""
@@ -336,7 +349,7 @@ def change_version(request: DeskRequest, code: str, number: int) -> HttpResponse
     return redirect("recipes:edit", code, number)
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def draft_removed(request: DeskRequest, code: str, number: int) -> HttpResponse:
     version = open_draft(code, number)

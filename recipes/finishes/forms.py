@@ -46,7 +46,7 @@ class FinishForm(FinishModelForm):
         ]
         labels = {
             "suits_glass": "Suitable glass", "has_direction": "It has a direction: panes do not turn on the sheet",
-            "typical_variation": "What varies", "lead_time_days": "Usual lead time, in days",
+            "typical_variation": "What varies", "lead_time_days": "Usually ready, working days after go-ahead",
             "in_swatch_book": "In the customers' swatch book", "swatch_place": "Place in the swatch book",
         }
         widgets = {

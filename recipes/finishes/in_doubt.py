@@ -8,16 +8,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from hashlib import sha256
 
-from django.db.models import Q
+from django.db.models import Count, Max, Q
 
 from recipes.facts import RecipeFacts, Shelf
 from recipes.finishes.bench_rules import UNCLASSED_RULE, Finding, walk
 from recipes.finishes.putting_in_use import NoProcedure, check_by_the_house
-from recipes.models import RecipeVersion
+from recipes.models import Finish, RecipeVersion, Solution, VersionEvent
 from recipes.reading import ANY_DAY, recipe_facts
-from studio.house.models import House
+from studio.house.models import GunCalibration, House
+from studio.kit.asking import among
 from studio.kit.errors import DaybookError
+from studio.kit.typed_numbers import whole_number
+from studio.stockroom.models import Material
 
 
 class InDoubt(DaybookError):
@@ -123,7 +127,7 @@ def doubts_of(keys: Iterable[str]) -> dict[str, str]:
     named = Q()
     for key in set(keys):
         code, _, number = key.rpartition("/")
-        named |= Q(finish__code=code, number=int(number))
+        named |= Q(finish__code=code, number=whole_number(number))
     if not named:
         return {}
     recipes, shelf = recipe_facts(RecipeVersion.objects.filter(named).values_list("pk", flat=True), ANY_DAY)
@@ -151,6 +155,37 @@ def against_those_in_use() -> list[tuple[RecipeVersion, Against]]:
     return against_versions(RecipeVersion.objects.in_use().select_related("finish").distinct())
 
 
+#: what was found of all versions in use, by the mark of what it rests on: the newest alone
+_KNOWN: dict[str, list[tuple[int, str]]] = {}
+
+
 def versions_in_doubt() -> list[tuple[RecipeVersion, str]]:
-    """Return every version in use that is not sound today, with why. The number of queries is fixed."""
-    return [(version, found.doubt) for version, found in against_those_in_use() if not found.is_sound]
+    """Return every version in use that is not sound today, with why. The number of queries is fixed.
+
+    Today asks it at every opening, and nothing of it changes until a material, the studio's settings, a name or a
+    version in use does: what was found is kept until then. What refuses asks afresh (`refuse_doubts`).
+    """
+    mark = _rests_on()
+    known = _KNOWN.get(mark)
+    if known is None:
+        known = [(version.pk, one.doubt) for version, one in against_those_in_use() if not one.is_sound]
+        forget_what_was_found()
+        _KNOWN[mark] = known
+    rows = {row.pk: row for row in among(RecipeVersion.objects.select_related("finish"), "pk", [pk for pk, _ in known])}
+    return [(rows[pk], doubt) for pk, doubt in known]
+
+
+def forget_what_was_found() -> None:
+    """Work out anew what is in doubt when it is asked next."""
+    _KNOWN.clear()
+
+
+def _rests_on() -> str:
+    """Return the mark of all that a doubt about a version in use rests on: what is in use is frozen itself."""
+    events = VersionEvent.objects.aggregate(rows=Count("pk"), last=Max("pk"), at=Max("at"))
+    rows: list[object] = [
+        *sorted(events.items()), *Material.objects.order_by("pk").values_list(),
+        *House.objects.values_list(), *Finish.objects.order_by("pk").values_list("pk", "code", "name"),
+        *Solution.objects.order_by("pk").values_list("pk", "code", "name"), *GunCalibration.objects.values_list("pk"),
+    ]
+    return sha256(repr(rows).encode()).hexdigest()

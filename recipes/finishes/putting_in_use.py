@@ -13,8 +13,9 @@ from recipes.models import RecipeVersion, SolutionVersion, VersionEvent
 from recipes.reading import ANY_DAY, recipe_facts
 from recipes.solutions.putting_in_use import freeze_solutions
 from recipes.solutions.rules import unpriced_within
+from studio.house.changes import note_change
 from studio.house.clock import now
-from studio.house.models import House, Person
+from studio.house.models import ChangeRecord, House, Person
 from studio.kit.errors import DaybookError
 
 
@@ -73,6 +74,8 @@ def put_in_use(
 
     Raises BenchRulesStop, NoProcedure, Unpriced or NotAcknowledged.
     """
+    if (done := _event_of(version, VersionEvent.Kind.IN_USE)) is not None:
+        return done
     moment, known = at or now(), set(acknowledged)
     recipes, shelf = recipe_facts([version.pk], ANY_DAY)
     cautions = refuse_stops(recipes[version.key], shelf)
@@ -84,14 +87,25 @@ def put_in_use(
     freeze_solutions(
         SolutionVersion.objects.filter(used_in__step__recipe_version=version).values_list("pk", flat=True), moment
     )
+    note_change(ChangeRecord.Kind.RECIPES, str(version), "put in use", by=by)
     return VersionEvent.objects.create(
         recipe_version=version, kind=VersionEvent.Kind.IN_USE, at=moment, by=by, note=note,
         acknowledged=sorted({finding.rule for finding in cautions}),
     )
 
 
+def _event_of(version: RecipeVersion, kind: str) -> VersionEvent | None:
+    """Return what was done with a version already, by two who press at one moment: the second waits for the first."""
+    RecipeVersion.objects.select_for_update().get(pk=version.pk)
+    return VersionEvent.objects.filter(recipe_version=version, kind=kind).first()
+
+
+@transaction.atomic
 def withdraw_recipe(*, version: RecipeVersion, by: Person, note: str, at: datetime | None = None) -> VersionEvent:
-    """Withdraw a recipe in use: nothing new is quoted from it; what was quoted stays."""
+    """Withdraw a recipe in use, once: nothing new is quoted from it; what was quoted stays."""
+    if (known := _event_of(version, VersionEvent.Kind.WITHDRAWN)) is not None:
+        return known
+    note_change(ChangeRecord.Kind.RECIPES, str(version), "withdrawn", by=by)
     return VersionEvent.objects.create(
         recipe_version=version, kind=VersionEvent.Kind.WITHDRAWN, at=at or now(), by=by, note=note
     )

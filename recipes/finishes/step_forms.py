@@ -51,43 +51,64 @@ class StepForm(forms.Form):
     """The values of one step; amounts are `Typed`, both exact and as they were written."""
 
     name = forms.CharField(max_length=80, required=False, label="Name", help_text="Empty: its kind is its name.")
-    how = forms.ChoiceField(choices=[("", "not applied"), *Step.How.choices], required=False, label="How applied")
-    coats = forms.IntegerField(min_value=1, max_value=50, initial=1)
-    coverage_ml_per_m2 = TypedField("coverage", default=0, label="Coverage per coat")
-    gun = forms.ChoiceField(required=False, label="Coverage from")
-    overspray_mm = TypedField("length", default=0, label="Overspray beyond the edge")
+    how = forms.ChoiceField(choices=[("", "not applied"), *Step.How.choices], required=False, label="How applied",
+                            help_text="By what the solution reaches the glass.")
+    coats = forms.IntegerField(min_value=1, max_value=50, initial=1, help_text="How many times it is applied.")
+    coverage_ml_per_m2 = TypedField("coverage", default=0, label="Coverage per coat",
+                                    help_text="How much one coat takes; a bare number is mL/m².")
+    gun = forms.ChoiceField(required=False, label="Coverage from", help_text="Typed, or as a gun was last measured.")
+    overspray_mm = TypedField("length", default=0, label="Overspray beyond the edge",
+                              help_text="How far a spray goes past the pane.")
     zone = forms.TypedChoiceField(choices=Step.Zone.choices, initial=Step.Zone.WHOLE, required=False,
-                                  empty_value="whole", label="Zone")
+                                  empty_value="whole", label="Zone",
+                                  help_text="Which part of the face is treated.")
     rim_width_mm = TypedField("length", default=0, label="Rim width",
                               help_text="Of another shape, the rim of its bounding rectangle counts.")
-    zone_share = TypedField("share", default=0, label="Corners or mask, share of the face")
-    extra_per_pane_ml = TypedField("volume", default=0, label="Extra per pane")
-    overspill_share = TypedField("share", default=0, label="Overspill")
-    loss_per_load_ml = TypedField("volume", default=0, label="Lost per load")
-    dwell_minutes = TypedField("time", default=0, label="Dwell time")
-    dwell_attended = forms.BooleanField(required=False, label="Someone stays with it during the dwell")
+    zone_share = TypedField("share", default=0, label="Corners or mask, share of the face",
+                            help_text="For instance 25 %.")
+    extra_per_pane_ml = TypedField("volume", default=0, label="Extra per pane",
+                                   help_text="Beside what the face takes: drips, the cloth.")
+    overspill_share = TypedField("share", default=0, label="Overspill",
+                                 help_text="What is lost of each pour, for instance 10 %.")
+    loss_per_load_ml = TypedField("volume", default=0, label="Lost per load",
+                                  help_text="What stays in hose, gun or jug.")
+    dwell_minutes = TypedField("time", default=0, label="Dwell time", help_text="How long it stays on: 40 s, 5 min.")
+    dwell_attended = forms.BooleanField(required=False, label="Someone stays with it during the dwell",
+                                        help_text="Then it is hands-on time too.")
     dwell_counted = forms.TypedChoiceField(choices=Step.DwellCounted.choices, initial=Step.DwellCounted.LOAD,
-                                           required=False, empty_value="load", label="Dwell is counted")
-    motion = forms.ChoiceField(choices=Step.Motion.choices, label="Motion")
-    pane_lies = forms.ChoiceField(choices=Step.Lies.choices, label="Pane lies")
-    drying = forms.ChoiceField(choices=[("", "does not dry"), *Step.Drying.choices], required=False, label="Dries in")
-    rinse_full = forms.BooleanField(required=False, label="A full rinse")
-    rinse_collected = forms.BooleanField(required=False, label="The first water is collected")
+                                           required=False, empty_value="load", label="Dwell is counted",
+                                           help_text="Once a load, or pane after pane.")
+    motion = forms.ChoiceField(choices=Step.Motion.choices, label="Motion", help_text="Still, or rocked by hand.")
+    pane_lies = forms.ChoiceField(choices=Step.Lies.choices, label="Pane lies", help_text="Flat, or leaning upright.")
+    drying = forms.ChoiceField(choices=[("", "does not dry"), *Step.Drying.choices], required=False, label="Dries in",
+                               help_text="What dries it at the end of the step.")
+    rinse_full = forms.BooleanField(required=False, label="A full rinse",
+                                    help_text="All of the pane, until the water runs clear.")
+    rinse_collected = forms.BooleanField(required=False, label="The first water is collected",
+                                         help_text="Into the silver waste, not the drain.")
     rinse_water = forms.ChoiceField(
-        choices=[("", "any"), ("tap", "tap"), ("distilled", "distilled")], required=False, label="Rinse water"
+        choices=[("", "any"), ("tap", "tap"), ("distilled", "distilled")], required=False, label="Rinse water",
+        help_text="What the rinse is done with.",
     )
-    surface_before = forms.ChoiceField(choices=Step.Surface.choices, label="Surface before")
+    surface_before = forms.ChoiceField(choices=Step.Surface.choices, label="Surface before",
+                                       help_text="What the step before must leave.")
     harshness = forms.IntegerField(min_value=0, max_value=5, required=False, label="Harshness",
                                    help_text="For antiquing: 1 gentle to 5 harsh.")
-    temperature_low_c = TypedField("temperature", label="Not below")
-    temperature_high_c = TypedField("temperature", label="Not above")
-    minutes_per_load = TypedField("time", default=0, label="Hands-on time per load")
-    minutes_per_pane = TypedField("time", default=0, label="Hands-on time per pane")
-    minutes_per_m2 = TypedField("time", default=0, label="Hands-on time per m²")
-    hands = forms.ChoiceField(choices=Step.Hands.choices, label="Done by")
-    instructions = forms.CharField(widget=forms.Textarea(attrs={"rows": 3}), required=False)
-    looks_good = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False, label="Looks good when")
-    cautions = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False)
+    temperature_low_c = TypedField("temperature", label="Not below", help_text="Colder than this it is not done.")
+    temperature_high_c = TypedField("temperature", label="Not above", help_text="Warmer than this it is not done.")
+    minutes_per_load = TypedField("time", default=0, label="Hands-on time per load",
+                                  help_text="Setting out and clearing up, once.")
+    minutes_per_pane = TypedField("time", default=0, label="Hands-on time per pane",
+                                  help_text="By hand, for each pane.")
+    minutes_per_m2 = TypedField("time", default=0, label="Hands-on time per m²",
+                                help_text="By hand, for each square metre.")
+    hands = forms.ChoiceField(choices=Step.Hands.choices, label="Done by", help_text="Whose hourly rate it costs.")
+    instructions = forms.CharField(widget=forms.Textarea(attrs={"rows": 3}), required=False,
+                                   help_text="What the hand does, as the ticket shall say it.")
+    looks_good = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False, label="Looks good when",
+                                 help_text="What tells the eye that it is done.")
+    cautions = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False,
+                               help_text="What can hurt or spoil, beside what the daybook says itself.")
 
     def __init__(self, data: Any = None, *, kind: str, preference: str = "metric", guns: Choices | None = None,
                  **more: Any) -> None:
@@ -206,10 +227,12 @@ class StepForm(forms.Form):
 class PartForm(AsksOnce):
     """A solution that the step applies. Without a solution the row does not count."""
 
-    solution_version = forms.TypedChoiceField(coerce=int, required=False, empty_value=None, label="Solution")
-    strength = TypedField("strength", default=1, above_zero=True)
-    parts = TypedField("number", default=1, above_zero=True, label="Parts")
-    mixed_for = forms.ChoiceField(choices=Part.MixedFor.choices, initial=Part.MixedFor.LOAD, label="Mixed for")
+    solution_version = forms.TypedChoiceField(coerce=int, required=False, empty_value=None, label="Solution",
+                                              help_text="One row for each solution that the step applies.")
+    strength = TypedField("strength", default=1, above_zero=True, help_text="1 is as written; 2, half, 150 %.")
+    parts = TypedField("number", default=1, above_zero=True, label="Parts", help_text="Its share among the solutions.")
+    mixed_for = forms.ChoiceField(choices=Part.MixedFor.choices, initial=Part.MixedFor.LOAD, label="Mixed for",
+                                  help_text="One mix for a pane, a load, or as many loads as it keeps for.")
 
     def __init__(self, *args: Any, choices: Choices, **more: Any) -> None:
         super().__init__(*args, **more)

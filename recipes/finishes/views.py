@@ -16,10 +16,12 @@ from recipes.models import Finish, RecipeVersion, SolutionVersion, Trial, Versio
 from recipes.reading import ANY_DAY, recipe_facts
 from recipes.solutions.putting_in_use import solutions_with
 from studio.house.http import REFUSED, DeskRequest
+from studio.house.lists import paged
 from studio.house.models import House
-from studio.kit.access import at_the_desk, owner_only
+from studio.kit.access import allowed, at_the_desk
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
+from studio.kit.roles import May
 from studio.stockroom.models import Material
 
 NEWEST_TRIALS = 8
@@ -28,8 +30,9 @@ NEWEST_TRIALS = 8
 @at_the_desk
 @require_safe
 def finishes(request: DeskRequest) -> HttpResponse:
-    rows = fetched(Finish.objects.all(), "pictures__file", "versions__events")
-    return render(request, "recipes/finishes/finishes.html", {"finishes": rows})
+    listing = paged(request, Finish.objects.all())
+    rows = fetched(listing.rows, "pictures__file", "versions__events")
+    return render(request, "recipes/finishes/finishes.html", {"finishes": rows, "listing": listing})
 
 
 @at_the_desk
@@ -87,7 +90,7 @@ def changes(request: DeskRequest, code: str, old: int, new: int) -> HttpResponse
     })
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def put_version_in_use(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """Put a draft in use: stops refuse, cautions are acknowledged by name."""
@@ -103,7 +106,7 @@ def put_version_in_use(request: DeskRequest, code: str, number: int) -> HttpResp
     return redirect("recipes:recipe", code, number)
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def withdraw(request: DeskRequest, code: str, number: int) -> HttpResponse:
     row = _recipe_version(code, number)

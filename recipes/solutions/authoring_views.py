@@ -32,11 +32,12 @@ from studio.house.http import (
     carry_new_saves,
     render_page_or_part,
     sent_saves,
-    whole_number,
 )
 from studio.house.models import House, HouseRates
-from studio.kit.access import at_the_desk, owner_only
+from studio.kit.access import allowed, at_the_desk
 from studio.kit.errors import DaybookError
+from studio.kit.roles import May
+from studio.kit.typed_numbers import is_whole, whole_number
 
 LITRE_ML = Fraction(1000)
 
@@ -84,7 +85,7 @@ def _show_refusal(sheet: SolutionSheet, refusal: Exception) -> str:
     return str(refusal)
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_http_methods(["GET", "HEAD", "POST"])
 def new_solution(request: DeskRequest) -> HttpResponse:
     sheet = SolutionSheet(request.POST or None, preference=House.unit_preference())
@@ -100,7 +101,7 @@ def new_solution(request: DeskRequest) -> HttpResponse:
     return redirect("recipes:solution", version.solution.code, version.number)
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_http_methods(["GET", "HEAD", "POST"])
 def edit_solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """Change an open version as a whole; a frozen one leads to its page."""
@@ -141,14 +142,15 @@ def _typed(data: Any) -> SolutionSheet:
     """Return the sheet of what is typed, of a new solution or of the open version that it names."""
     code, _, number = data.get("of", "").rpartition("/")
     version = None
-    if code and number.isdecimal():
+    if code and is_whole(number):
         version = (
-            SolutionVersion.objects.select_related("solution").filter(solution__code=code, number=int(number)).first()
+            SolutionVersion.objects.select_related("solution")
+            .filter(solution__code=code, number=whole_number(number)).first()
         )
     return SolutionSheet(data, version=version, preference=House.unit_preference())
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def check_solution(request: DeskRequest) -> HttpResponse:
     """Check a solution as it is typed: nothing is saved."""
@@ -158,14 +160,14 @@ def check_solution(request: DeskRequest) -> HttpResponse:
     })
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def check_solution_page(request: DeskRequest) -> HttpResponse:
     """Check it on the whole page, for a browser without JavaScript."""
     return _page(request, _typed(request.POST))
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def another_ingredient(request: DeskRequest) -> HttpResponse:
     """The same form with one more empty row; nothing is saved."""
@@ -175,7 +177,7 @@ def another_ingredient(request: DeskRequest) -> HttpResponse:
     return _page(request, _typed(data))
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def another_version(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """Start the next version of a solution as a copy of this one."""
@@ -183,12 +185,12 @@ def another_version(request: DeskRequest, code: str, number: int) -> HttpRespons
     return redirect("recipes:edit_solution", code, version.number)
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def adopt(request: DeskRequest, code: str, number: int) -> HttpResponse:
     """Put this version into the ticked drafts instead of an earlier one."""
     version = _version(code, number)
-    ticked = [int(pk) for pk in request.POST.getlist("draft") if pk.isdecimal()]
+    ticked = [whole_number(pk) for pk in request.POST.getlist("draft") if is_whole(pk)]
     taken = [draft for draft in drafts_behind(version) if draft.pk in ticked]
     for draft in taken:
         take_new_version(RecipeVersion.objects.select_related("finish").get(pk=draft.pk), version)
@@ -197,7 +199,7 @@ def adopt(request: DeskRequest, code: str, number: int) -> HttpResponse:
     return redirect("recipes:solution", code, number)
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def remove_version(request: DeskRequest, code: str, number: int) -> HttpResponse:
     version = _version(code, number)

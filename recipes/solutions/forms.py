@@ -22,6 +22,7 @@ from studio.kit.keeping_times import keeping_question
 from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import as_decimal, plain
 from studio.kit.typed_fields import TypedField, set_preference, typed_texts
+from studio.kit.typed_numbers import whole_number
 from studio.kit.working_hours import MOST_LIMIT_MINUTES
 from studio.stockroom.costing import unit_costs
 from studio.stockroom.hazards.trade import dissolves_g_per_l
@@ -52,13 +53,20 @@ def ingredient_question(ingredient: Ingredient) -> str:
                          else Substance(name=ingredient.name, liquid=True))
 
 
+def _is_said(field: forms.BoundField) -> bool:
+    return bool(field.errors) or str(field.value() or "") not in ("", "0")
+
+
 class SolutionForm(AsksOnce):
-    name = forms.CharField(max_length=80, label="Name")
+    name = forms.CharField(max_length=80, label="Name", help_text="As it stands on the bottle.")
     keeps_minutes = TypedField("time", above_zero=True, label="Keeps",
                                help_text="Empty: used at once, within the shift. For instance 5 days.")
-    works_at_once = forms.BooleanField(required=False, label="Works as soon as it is combined: mixed for one pane only")
-    ready_after_minutes = TypedField("time", default=0, label="Ready after")
-    minimum_batch_ml = TypedField("volume", default=0, label="Smallest batch")
+    works_at_once = forms.BooleanField(required=False, label="Works as soon as it is combined: mixed for one pane only",
+                                       help_text="For instance silver with its reducer in it.")
+    ready_after_minutes = TypedField("time", default=0, label="Ready after",
+                                     help_text="From the end of mixing; empty: at once.")
+    minimum_batch_ml = TypedField("volume", default=0, label="Smallest batch",
+                                  help_text="Less than this is not mixed; a bare number is mL.")
     mixing_minutes = TypedField("time", label="Mixing one batch takes",
                                 help_text="Empty: as long as the studio's rates say for any batch.")
     working_minutes = TypedField("time", above_zero=True, label="Works for",
@@ -66,14 +74,30 @@ class SolutionForm(AsksOnce):
                                            "says so or it is in another mix. Empty: never shared.")
     reject_if = forms.CharField(max_length=120, required=False, label="Reject if", help_text="For instance: cloudy.")
     longer_keeping_reason = forms.CharField(max_length=200, required=False,
-                                            label="Why it keeps longer than what is in it")
+                                            label="Why it keeps longer than what is in it",
+                                            help_text="Asked for only where it does.")
     own_hazard_statements = forms.CharField(
         max_length=200, required=False, label="Hazard statements of the mix itself",
         help_text="Empty: those of all that is in it. Else its own, as H314, H335, or “none”; then say why.")
     hazard_change_reason = forms.CharField(max_length=200, required=False, label="Why its hazards are others",
                                            help_text="For instance: below 1 % by its data sheet, section 3.")
-    cautions = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
-    why = forms.CharField(max_length=300, required=False, label="Why this version")
+    cautions = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}),
+                               help_text="What can hurt or spoil, beside what the daybook says itself.")
+    why = forms.CharField(max_length=300, required=False, label="Why this version",
+                          help_text="What is other than in the version before.")
+
+    #: what is rarely said of a solution, folded away under its words
+    FOLDED = (
+        ("Times and batches", ("ready_after_minutes", "minimum_batch_ml", "mixing_minutes", "working_minutes")),
+        ("Hazards, cautions, when to reject it", (
+            "reject_if", "longer_keeping_reason", "own_hazard_statements", "hazard_change_reason", "cautions")),
+    )
+
+    @property
+    def folded(self) -> list[tuple[str, list[forms.BoundField], bool]]:
+        """Return the folded groups: their words, their fields, and whether one holds or refuses something."""
+        groups = [(words, [self[name] for name in names]) for words, names in self.FOLDED]
+        return [(words, fields, any(_is_said(field) for field in fields)) for words, fields in groups]
 
     def __init__(self, data: Any = None, *, version: SolutionVersion | None = None, preference: str = "metric") -> None:
         super().__init__(data, prefix="solution")
@@ -149,16 +173,23 @@ class SolutionForm(AsksOnce):
 class IngredientForm(AsksOnce):
     """One ingredient. A row without a material or solution does not count."""
 
-    place = forms.IntegerField(min_value=1, max_value=999, required=False, label="Place")
-    what = forms.ChoiceField(required=False, label="Ingredient")
+    place = forms.IntegerField(min_value=1, max_value=999, required=False, label="Place",
+                               help_text="In the order they are added.")
+    what = forms.ChoiceField(required=False, label="Ingredient", help_text="A material, or another solution.")
     amount = forms.CharField(max_length=60, required=False, label="Per litre mixed",
+                             help_text="With its unit: 1.2 g/L, 20 mL/L, 5 %, 1:50.",
                              widget=forms.TextInput(attrs={"placeholder": "1.2 g/L", "autocomplete": "off"}))
-    make_up = forms.BooleanField(required=False, label="Make up to volume with it")
+    make_up = forms.BooleanField(required=False, label="Make up to volume with it",
+                                 help_text="Then it has no amount of its own.")
     scales_with_strength = forms.BooleanField(required=False, label="Scales with strength", initial=True,
                                               help_text="Unticked, its amount is the same at every strength.")
-    instruction = forms.CharField(max_length=200, required=False)
+    instruction = forms.CharField(max_length=200, required=False, help_text="For instance: slowly, with stirring.")
     end_point = forms.CharField(max_length=120, required=False, label="End point",
                                 help_text="For instance: until just clear. The amount is then a guide.")
+
+    @property
+    def words_are_said(self) -> bool:
+        return any(_is_said(self[name]) for name in ("instruction", "end_point"))
 
     def __init__(self, *args: Any, offer: IngredientOffer, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -204,7 +235,7 @@ class IngredientForm(AsksOnce):
         if not what:
             return None
         make_up = values["make_up"]
-        of, pk = what[0], int(what[1:])
+        of, pk = what[0], whole_number(what[1:])
         return IngredientDraft(
             material_id=pk if of == "m" else None,
             nested_id=pk if of == "s" else None,
@@ -236,7 +267,7 @@ class IngredientOffer:
         ]
 
     def substance(self, what: str) -> Substance:
-        pk = int(what[1:])
+        pk = whole_number(what[1:])
         if what.startswith("m"):
             return substance_of(self.materials[pk])
         return Substance(name=str(self.solutions[pk]), liquid=True)

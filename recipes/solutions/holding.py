@@ -20,6 +20,7 @@ from recipes.solutions.putting_in_use import solutions_with
 from recipes.solutions.rules import findings, is_never_stored
 from studio.house.clock import today
 from studio.house.models import Person
+from studio.kit.roles import May
 from studio.stockroom.hazards.pairs import UNKNOWN
 from studio.stockroom.hazards.standing import MIXED, OF_A_BOTTLE, none_of
 from studio.stockroom.lots.keeping import discard, hold_lot
@@ -116,6 +117,13 @@ def why_not_out(lot: Lot) -> str:
     return f"{lot} is ammoniacal silver: make it safe by the written procedure first." if standing_in(lot) else ""
 
 
+def why_not_back(lot: Lot) -> str:
+    """Return why nothing that was taken of a lot comes back: a clock of ammoniacal silver ran for it."""
+    if not SilverClock.objects.filter(lot=lot).exists():
+        return ""
+    return f"{lot} is, or was, ammoniacal silver: what was made safe or discarded of it does not come back."
+
+
 def why_taken_by_nobody(lot: Lot) -> str:
     """Return why nothing is taken of a lot, whoever asks and whatever the reason: it is, or was, ammoniacal silver."""
     if standing_in(lot) or _why_not_kept_of(lot) == AMMONIACAL:
@@ -157,7 +165,7 @@ def stop_clock_of_released(lot: Lot, by: Person, why: str) -> None:
     clock = standing_in(lot)
     if clock is None:
         return
-    if not by.is_owner:
+    if not by.may(May.OVERRULE):
         raise ClockRefused(f"{lot} stood as ammoniacal silver: only the owner releases it, and says why.", "why")
     make_safe(key=uuid4(), by=by, clocks=[clock.pk], procedure=f"no ammoniacal silver after all: {why}",
               treated=NOTHING_TREATED, owed=())

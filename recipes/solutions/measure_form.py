@@ -10,7 +10,7 @@ from django import forms
 from recipes.chemistry.plausible import strength_question
 from studio.kit.errors import DaybookError
 from studio.kit.meant_so import AsksOnce
-from studio.kit.units import amount_in
+from studio.kit.units import amount_in, plain_number
 
 
 class MeasureForm(AsksOnce):
@@ -31,8 +31,8 @@ class MeasureForm(AsksOnce):
     def clean_strength(self) -> Fraction:
         typed = str(self.cleaned_data["strength"]).strip().replace(",", ".")
         try:
-            strength = Fraction(typed)
-        except (ValueError, ZeroDivisionError) as wrong:
+            strength = plain_number(typed)
+        except DaybookError as wrong:
             raise forms.ValidationError("Write the strength as a number: 2, 0.5 or 1/2.") from wrong
         if not 0 < strength <= 1000:
             raise forms.ValidationError("The strength must be above zero.")

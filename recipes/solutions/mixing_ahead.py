@@ -29,6 +29,7 @@ from studio.kit.errors import DaybookError
 from studio.kit.keeping_times import lasting
 from studio.kit.locks import TRIES, tried_three_times
 from studio.kit.rounding import as_decimal
+from studio.kit.typed_numbers import whole_number
 from studio.stockroom.ledger import LedgerError, Movement, NotEnough, lock_levels, post
 from studio.stockroom.materials import check_place
 from studio.stockroom.models import Lot, Material, Posting, StockMovement
@@ -113,7 +114,7 @@ def _lot_number(day: date) -> str:
     stem = f"M{day:%y%m%d}-"
     taken = Lot.objects.filter(lot_number__istartswith=stem).values_list("lot_number", flat=True)
     counted = (_COUNTED.match(number[len(stem):]) for number in taken)
-    return f"{stem}{max((int(found[0]) for found in counted if found), default=0) + 1}"
+    return f"{stem}{max((whole_number(found[0]) for found in counted if found), default=0) + 1}"
 
 
 def _save_numbered(lot: Lot, day: date) -> None:

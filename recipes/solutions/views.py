@@ -25,6 +25,7 @@ from recipes.solutions.measure_form import MeasureForm
 from recipes.solutions.rules import findings, is_never_stored, unclassed_within, unpriced_within
 from studio.house.clock import today
 from studio.house.http import REFUSED, DeskRequest, pdf_response, render_page_or_part
+from studio.house.lists import ordered
 from studio.house.models import House, HouseRates
 from studio.house.paper import render_pdf
 from studio.house.templatetags.figures import amount, at_strength, duration
@@ -32,7 +33,9 @@ from studio.kit.access import at_the_desk
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
 from studio.kit.keeping_times import lasting
+from studio.kit.roles import May
 from studio.kit.rounding import plain
+from studio.kit.typed_numbers import whole_number
 from studio.stockroom.labels.fitting import LabelTooSmall, Wording, smallest
 from studio.stockroom.labels.sizes import VESSEL_SIZES
 from studio.stockroom.labels.wording import BLANK, sentences
@@ -42,8 +45,9 @@ from studio.stockroom.models import Lot
 @at_the_desk
 @require_safe
 def solutions(request: DeskRequest) -> HttpResponse:
-    rows = fetched(Solution.objects.all(), "versions__ingredients__material", "versions__ingredients__nested__solution")
-    return render(request, "recipes/solutions/solutions.html", {"solutions": rows})
+    listing = ordered(request, Solution.objects.all(), {"solution": ("name",)})
+    rows = fetched(listing.rows, "versions__ingredients__material", "versions__ingredients__nested__solution")
+    return render(request, "recipes/solutions/solutions.html", {"solutions": rows, "listing": listing})
 
 
 @at_the_desk
@@ -63,7 +67,7 @@ def solution(request: DeskRequest, code: str, number: int) -> HttpResponse:
         "never_stored": is_never_stored(row.key, shelf), "unclassed": unclassed_within(row.key, shelf),
         "hazards": label_of(row, shelf, materials_of(shelf)),
         "used_in": sorted(used_in, key=lambda recipe: (recipe.finish.name, recipe.number)),
-        "unpriced": unpriced_within(row.key, shelf) if request.user.is_owner else (),
+        "unpriced": unpriced_within(row.key, shelf) if request.user.may(May.ORDERS) else (),
         "behind": drafts_behind(row), "behind_solutions": solutions_behind(row),
         "made_lots": row.made_lots.filter(lot__level__on_hand__gt=0).select_related("lot__material", "lot__level"),
         "others": row.solution.versions.select_related("solution"),
@@ -151,7 +155,7 @@ def bottle_label_pdf(request: DeskRequest, code: str, number: int) -> HttpRespon
     version = get_object_or_404(SolutionVersion.objects.select_related("solution"), solution__code=code, number=number)
     asked = request.GET.get("lot", "")
     lot = Lot.objects.select_related("material").filter(
-        made__solution_version=version, pk=int(asked) if asked.isdecimal() else 0).first()
+        made__solution_version=version, pk=whole_number(asked)).first()
     measured = {"volume": f"{plain(lot.quantity_received)} mL"} if lot else request.GET
     form, shelf = MeasureForm.asked(measured), shelf_for([version.pk], today())
     card, page = _card(form, version, shelf), reverse("recipes:solution", args=[code, number])

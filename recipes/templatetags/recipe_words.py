@@ -63,13 +63,13 @@ def plain_figure(value: Fraction) -> str:
 @register.filter
 def version_class(state: str) -> str:
     """Return how a version's state is coloured."""
-    return {"in use": "state-good", "withdrawn": "state-danger"}.get(state, "state-attention")
+    return {"in use": "is-good", "withdrawn": "is-danger"}.get(state, "is-attention")
 
 
 @register.filter
 def verdict_class(verdict: str) -> str:
     """Return how a trial's verdict is coloured."""
-    return "state state-good" if verdict == Trial.Verdict.LIKED else "state"
+    return "state is-good" if verdict == Trial.Verdict.LIKED else "state"
 
 
 @register.filter

@@ -16,6 +16,7 @@ from recipes.trials.reading import TrialFacts, facts_of
 from studio.house.models import Person
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
+from studio.kit.roles import May
 
 
 class StopStands(DaybookError):
@@ -72,7 +73,7 @@ def try_against(trial: Trial, by: Person, because: str, at: datetime) -> None:
         return
     if never:
         raise StopStands(f"{_in_words(stops)} With ammoniacal silver nobody tries against that.")
-    if not by.is_owner:
+    if not by.may(May.OVERRULE):
         raise StopStands(f"{_in_words(stops)} Only the owner can try against that, and writes why.")
     if not because.strip():
         raise StopStands(f"{_in_words(stops)} Write why it is tried all the same.", "against_because")

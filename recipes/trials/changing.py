@@ -15,6 +15,7 @@ from typing import Any, get_args, get_type_hints
 from recipes.facts import LEFT_OUT, NO, YES, PartFacts, RecipeFacts, StepFacts
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import decimal_string
+from studio.kit.typed_numbers import read_exact, read_whole
 
 #: what a trial may change of a step; its kind, number and parts' number stay
 _FIXED = {"number", "kind", "parts", "coverage_source"}
@@ -54,8 +55,8 @@ def _as_value(text: str, like: object, kind: object) -> object:
     if isinstance(like, bool):
         return text == YES
     if Fraction in (kind, *get_args(kind)):
-        return Fraction(text) if text else None
-    return int(text) if isinstance(like, int) else text
+        return read_exact(text) if text else None
+    return read_whole(text) if isinstance(like, int) else text
 
 
 def apply(recipe: RecipeFacts, changes: Iterable[Change]) -> RecipeFacts:
@@ -65,7 +66,7 @@ def apply(recipe: RecipeFacts, changes: Iterable[Change]) -> RecipeFacts:
         if change.step == 0:
             if change.what not in WHOLE_VALUES:
                 raise NoSuchChange(f"A recipe as a whole has no “{change.what}” to change.")
-            recipe = replace(recipe, film_nm=Fraction(change.value))
+            recipe = replace(recipe, film_nm=read_exact(change.value))
         elif change.step not in steps:
             if not any(step.number == change.step for step in recipe.steps):
                 raise NoSuchChange(f"There is no step {change.step} to change.")

@@ -30,6 +30,7 @@ from recipes.trials.reading import facts_of, trials_with_all
 from studio.house.http import DeskRequest
 from studio.house.models import House
 from studio.kit.access import at_the_desk
+from studio.kit.typed_numbers import is_whole, whole_number
 
 MOST_COMPARED = 8
 MOST_PAIRS = 12
@@ -55,10 +56,10 @@ def _asked(request: DeskRequest) -> tuple[list[Trial], list[RecipeVersion]]:
     numbers, keys = [], []
     for text in request.GET.getlist("of")[:MOST_COMPARED]:
         code, _, number = text.rpartition("/")
-        if text.isdecimal():
-            numbers.append(int(text))
-        elif code and number.isdecimal():
-            keys.append((code, int(number)))
+        if is_whole(text):
+            numbers.append(whole_number(text))
+        elif code and is_whole(number):
+            keys.append((code, whole_number(number)))
     trials = list(trials_with_all().filter(number__in=numbers))
     versions = [version for code, number in keys
               if (version := RecipeVersion.objects.select_related("finish", "came_from_trial")

@@ -11,7 +11,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import Exists, Max, OuterRef
+from django.db.models import Exists, Max, OuterRef, QuerySet
 
 from recipes.clocks import make_safe, owed_for, start_clock
 from recipes.facts import LEFT_OUT, SPRAYED, YES, RecipeFacts, Shelf
@@ -50,7 +50,9 @@ from studio.house.kept_files import keep, read
 from studio.house.models import House, HouseRates, Person
 from studio.kit.errors import DaybookError
 from studio.kit.locks import AGAIN, check_opened, differing, in_words
+from studio.kit.roles import May
 from studio.kit.rounding import as_decimal, plain
+from studio.kit.typed_numbers import read_decimal
 from studio.stockroom.ledger import LedgerError, Movement, lock_levels, post, reverse
 from studio.stockroom.models import Lot, Posting, StockMovement
 
@@ -253,7 +255,7 @@ def take_stock(
         if refused:
             raise LedgerError(refused, f"lot-{lot.material.code}")
         why_not = "held" if lot.state == Lot.State.HELD else "expired" if lot.has_expired(day) else ""
-        if why_not and not (because and by.is_owner):
+        if why_not and not (because and by.may(May.OVERRULE)):
             raise LedgerError(f"{lot} is {why_not}: only the owner can allow it, and writes why.",
                               f"lot-{lot.material.code}")
         if lot.level.on_hand < take.amount:
@@ -352,9 +354,18 @@ def make_trial_safe(
 
 def waiting_of(trial: Trial) -> list[TrialRecord]:
     """Return what was sent from the bench of a trial, could not be taken, and nobody settled. One query."""
+    return list(_waiting().filter(trial=trial))
+
+
+def waiting_of_trials() -> list[TrialRecord]:
+    """Return the same of every trial, the oldest first. One query."""
+    return list(_waiting().select_related("trial"))
+
+
+def _waiting() -> QuerySet[TrialRecord]:
     settled = TrialRecord.objects.filter(settles=OuterRef("key"))
-    return list(trial.records.exclude(why="").exclude(kind=TrialRecord.Kind.SETTLED).exclude(
-        Exists(settled)).select_related("by"))
+    return TrialRecord.objects.exclude(why="").exclude(kind=TrialRecord.Kind.SETTLED).exclude(
+        Exists(settled)).select_related("by").order_by("pk")
 
 
 @transaction.atomic
@@ -406,7 +417,7 @@ def promote(trial: Trial, *, why: str) -> RecipeVersion:
         _write_changed(copy_step(step, draft, number), mine, ids)
     for change in changes:
         if change.step == 0:
-            draft.film_nm = Decimal(change.value)
+            draft.film_nm = read_decimal(change.value)
     draft.save()
     remember(recipe_version=draft)
     return draft

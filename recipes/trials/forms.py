@@ -14,6 +14,7 @@ from django import forms
 from recipes.facts import RecipeFacts, StepFacts
 from recipes.finishes.step_forms import Choices, PartForm, StepForm, part_initial, solution_choices
 from recipes.models import RecipeVersion, SolutionVersion, Trial
+from recipes.photographs import Crop
 from recipes.recorded import amount_question, temperature_question
 from recipes.trials.changing import Change, NoSuchChange, apply, changes_between
 from recipes.value_words import strength_words
@@ -23,6 +24,7 @@ from studio.kit.errors import DaybookError
 from studio.kit.meant_so import AsksOfSizes, AsksOnce
 from studio.kit.rounding import as_decimal, plain
 from studio.kit.typed_fields import TypedField, set_preference
+from studio.kit.typed_numbers import whole_number
 from studio.kit.typed_values import show_time
 from studio.kit.units import size_unit, stock_amount
 from studio.stockroom.models import Lot, Material
@@ -288,6 +290,25 @@ def lot_named(text: str) -> Lot | None:
     found = _LOT_ADDRESS.search(text)
     rows = Lot.objects.select_related("material", "level")
     if found:
-        return rows.filter(pk=int(found[1])).first()
+        return rows.filter(pk=whole_number(found[1])).first()
     named = list(rows.filter(lot_number__iexact=text.strip(), level__on_hand__gt=0)[:2])
     return named[0] if len(named) == 1 else None
+
+
+class CropForm(forms.Form):
+    """The square of a photograph that comparisons show, in percent of its width, height and shorter side."""
+
+    left = forms.DecimalField(min_value=0, max_value=100, label="From the left, % of the width")
+    top = forms.DecimalField(min_value=0, max_value=100, label="From the top, % of the height")
+    side = forms.DecimalField(min_value=5, max_value=100, label="Its side, % of the shorter side")
+
+    def __init__(self, *given: Any, **more: Any) -> None:
+        super().__init__(*given, **more)
+        for field in self.fields.values():
+            least = field.min_value  # type: ignore[attr-defined]
+            field.widget = forms.NumberInput({"type": "range", "min": least, "max": 100, "step": "0.5"})
+
+    @property
+    def crop(self) -> Crop:
+        """Return the square that was chosen; only for a valid form."""
+        return Crop(**{name: Fraction(value) / 100 for name, value in self.cleaned_data.items()})

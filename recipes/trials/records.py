@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
-from fractions import Fraction
 from typing import Any
 from uuid import NAMESPACE_URL, UUID, uuid4, uuid5
 
@@ -40,10 +39,10 @@ from recipes.trials.forms import ConditionsForm, TakeForm
 from recipes.trouble import TROUBLES
 from studio.exact import STOCK_DECIMALS
 from studio.house.clock import house_zone, now, today
-from studio.house.http import whole_number
 from studio.house.models import House, Person
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal
+from studio.kit.typed_numbers import NoNumber, is_whole, read_exact, read_whole, whole_number
 from studio.stockroom.hazards.classes import is_ammoniacal_silver
 from studio.stockroom.models import Lot
 from studio.stockroom.shelf import as_on_shelf
@@ -195,8 +194,9 @@ def _printed(bench: TrialBench, screen: Screen, sent: Sent) -> list[Taken]:
         place, _, rest = one.partition(" ")
         pk, _, amount = rest.partition(" ")
         try:
-            shown.setdefault(int(place), []).append((int(pk), as_decimal(Fraction(amount), STOCK_DECIMALS)))
-        except (ValueError, ArithmeticError):
+            shown.setdefault(read_whole(place), []).append(
+                (read_whole(pk), as_decimal(read_exact(amount), STOCK_DECIMALS)))
+        except NoNumber:
             continue
     for number, taking in takings.items():
         lots, left = {lot.pk: lot for lot in taking.lots}, taking.amount
@@ -285,7 +285,8 @@ def _added(bench: TrialBench, by: Person, sent: Sent) -> TrialRecord:
     screen = _mix(bench, sent.subject)
     assert screen.mix is not None
     rows = {row.measured.ingredient.number: row.measured.ingredient for row in screen.mix.rows}
-    ticked = sorted({int(number) for number in sent.fields.get("number", ()) if number.isdecimal()} & rows.keys())
+    numbers = {whole_number(number) for number in sent.fields.get("number", ()) if is_whole(number)}
+    ticked = sorted(numbers & rows.keys())
     agents: set[str] = set()
     for number in ticked:
         row = rows[number]

@@ -18,7 +18,19 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from recipes.bench_page import ALL, BenchPage, NotTaken, Refused, Tab, answers_to, clean_anchor, sent_of_form, tab_of
+from recipes.bench_page import (
+    ALL,
+    BenchPage,
+    NotTaken,
+    Refused,
+    Tab,
+    answers_to,
+    are_troubles,
+    clean_anchor,
+    is_trouble,
+    sent_of_form,
+    tab_of,
+)
 from recipes.clocks import Standing, standing
 from recipes.finishes.wearing import worn_at
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
@@ -32,10 +44,11 @@ from recipes.trials.forms import ConditionsForm
 from recipes.trials.reading import changes_of, trials_with_all
 from recipes.trials.records import MixForm, made_lots, record, settle, take_forms
 from recipes.trouble import TROUBLES
+from studio.house.answers import KEPT_BY_THE_BENCH
 from studio.house.clock import house_zone, now
 from studio.house.http import DeskRequest
 from studio.house.models import House
-from studio.kit.access import at_the_desk
+from studio.kit.access import at_the_desk, open_when_locked
 from studio.kit.errors import DaybookError
 
 Kind = TrialRecord.Kind
@@ -204,13 +217,17 @@ def _tab(shown: Sequence[Shown]) -> Tab:
     return tab_of(Place(), mine, begun=any(one.said for one in mine))
 
 
+@open_when_locked()
 @at_the_desk
 @require_safe
 def steps(request: DeskRequest, number: int) -> HttpResponse:
     """Show a trial one thing at a time. All of it is in the page: a tablet keeps it and needs no network for it."""
-    return render(request, "recipes/trials/steps.html", _context(_trial(number)))
+    response = render(request, "recipes/trials/steps.html", _context(_trial(number)))
+    response["Cache-Control"] = KEPT_BY_THE_BENCH
+    return response
 
 
+@open_when_locked(is_trouble)
 @at_the_desk
 @require_POST
 def record_form(request: DeskRequest, number: int) -> HttpResponse:
@@ -225,6 +242,7 @@ def record_form(request: DeskRequest, number: int) -> HttpResponse:
     return redirect(f"{reverse('recipes:trial_steps', args=[number])}#{clean_anchor(request.POST.get('next', ALL))}")
 
 
+@open_when_locked(are_troubles)
 @at_the_desk
 @require_POST
 def record_many(request: DeskRequest, number: int) -> JsonResponse:
@@ -257,12 +275,14 @@ def _mark(trial: Trial) -> str:
 
 
 def _state(request: DeskRequest, trial: Trial) -> dict[str, Any]:
+    # the moment and the mark are no later than what is read: what comes meanwhile is asked for again
+    moment, mark = now(), _mark(trial)
     house = House.objects.first() or House()
     stands = _standing(trial, house)
     state = {"standing": stands}
     return {
-        "mark": _mark(trial), "csrf": get_token(request), "person": request.user.name,
-        "open": trial.closed_at is None, "now": now().isoformat(), "said": said_of(bench_of(trial)),
+        "mark": mark, "csrf": get_token(request), "person": request.user.name,
+        "open": trial.closed_at is None, "now": moment.isoformat(), "said": said_of(bench_of(trial)),
         "clock": render_to_string("recipes/steps/clock.html", {"state": state}, request),
         "safe": render_to_string("recipes/steps/made_safe.html", {
             "state": state, "bench": _page(trial), "made_safe_said": _made_safe_said(trial),
@@ -270,6 +290,7 @@ def _state(request: DeskRequest, trial: Trial) -> dict[str, Any]:
     }
 
 
+@open_when_locked(by_itself=True)
 @at_the_desk
 @require_safe
 def steps_state(request: DeskRequest, number: int) -> HttpResponse:

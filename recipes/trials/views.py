@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.core.paginator import Paginator
+from django.db.models import Case, F, IntegerField, Value, When
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -19,7 +19,6 @@ from recipes.finishes.bench_rules import clock_starts, walk
 from recipes.finishes.wearing import worn_at
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from recipes.models import Finish, FinishPicture, MakingSafe, RecipeVersion, Trial, TrialPhotograph, TrialUse
-from recipes.photographs import Crop
 from recipes.reading import ANY_DAY, recipe_facts
 from recipes.trials.conducting import (
     Taken,
@@ -41,26 +40,38 @@ from recipes.trials.conducting import (
     untold,
     waiting_of,
 )
-from recipes.trials.forms import ChangesSheet, CloseForm, ConditionsForm, OtherLotForm, PaneForm, TakeForm
+from recipes.trials.forms import ChangesSheet, CloseForm, ConditionsForm, CropForm, OtherLotForm, PaneForm, TakeForm
 from recipes.trials.reading import changes_of, facts_of, trials_with_all
 from studio.house.clock import today
 from studio.house.form_keys import sent_key
-from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves, whole_number
+from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
+from studio.house.lists import ROWS_A_PAGE, ordered
 from studio.house.models import House
-from studio.kit.access import at_the_desk, owner_only
+from studio.kit.access import allowed, at_the_desk
 from studio.kit.asking import fetched
 from studio.kit.errors import DaybookError
+from studio.kit.roles import May
 from studio.kit.rounding import as_decimal, plain
+from studio.kit.typed_numbers import whole_number
 from studio.kit.units import amount_in
 from studio.stockroom.models import Lot, Material
 from studio.stockroom.picking import pick
 from studio.stockroom.shelf import as_on_shelf
 
-PAGE = 40
-
 
 def _trial(number: int) -> Trial:
     return get_object_or_404(trials_with_all(), number=number)
+
+
+#: what is liked first, what is still open last, whatever it is thought of so far
+_CAME_OUT = Case(When(closed_at=None, then=Value(len(Trial.Verdict))),
+                 *(When(verdict=verdict, then=Value(at)) for at, verdict in enumerate(Trial.Verdict.values)),
+                 output_field=IntegerField())
+#: the heads of the list of trials; the newest first where none is asked, one without a score after those with one
+SORTS: dict[str, Sequence[Any]] = {
+    "newest": ("-number",), "trial": ("number",), "came-out": (_CAME_OUT, "-number"),
+    "score": (F("score").asc(nulls_last=True), "-number"),
+}
 
 
 @at_the_desk
@@ -75,10 +86,10 @@ def trials(request: DeskRequest) -> HttpResponse:
         rows = rows.filter(closed_at=None)
     elif verdict in Trial.Verdict.values:
         rows = rows.filter(verdict=verdict)
-    page = Paginator(rows, PAGE).get_page(request.GET.get("page"))
-    facts, preference = facts_of(list(page)), House.unit_preference()
+    listing = ordered(request, rows, SORTS)
+    facts, preference = facts_of(list(listing.rows)), House.unit_preference()
     return render(request, "recipes/trials/trials.html", {
-        "page": page, "changes": {row.pk: facts.changes_in_words(row, preference) for row in page},
+        "listing": listing, "changes": {row.pk: facts.changes_in_words(row, preference) for row in listing.rows},
         "finish": finish, "verdict": verdict,
         "finishes": Finish.objects.all(), "verdicts": [("open", "still open"), *Trial.Verdict.choices],
     })
@@ -312,21 +323,14 @@ def photograph(request: DeskRequest, number: int) -> HttpResponse:
 def crop(request: DeskRequest, pk: int) -> HttpResponse:
     """Choose the square of a photograph that comparisons show."""
     row = get_object_or_404(TrialPhotograph.objects.select_related("trial", "screen_copy", "original"), pk=pk)
-    if request.method == "POST":
-        left, top, side = (_share(request.POST.get(name, "")) for name in ("left", "top", "side"))
-        crop_photograph(row, Crop(left=left, top=top, side=max(side, Fraction(1, 20))))
-        return _back(row.trial.number, "photographs")
-    return render(request, "recipes/trials/crop.html", {"photograph": row, "shares": {
+    form = CropForm(request.POST or None, initial={
         name: plain(getattr(row, f"crop_{name}") * 100) for name in ("left", "top", "side")
-    }})
-
-
-def _share(percent: str) -> Fraction:
-    """Return a share sent as a percentage, from 0 to 1; 0 for what is no number."""
-    try:
-        return min(max(Fraction(Decimal(percent)), Fraction(0)), Fraction(100)) / 100
-    except ArithmeticError:
-        return Fraction(0)
+    })
+    if form.is_valid():
+        crop_photograph(row, form.crop)
+        return _back(row.trial.number, "photographs")
+    return render(request, "recipes/trials/crop.html", {"photograph": row, "form": form},
+                  status=REFUSED if form.is_bound else 200)
 
 
 @at_the_desk
@@ -438,7 +442,7 @@ def close(request: DeskRequest, number: int) -> HttpResponse:
     return redirect("recipes:trial", number)
 
 
-@owner_only
+@allowed(May.RECIPES)
 @require_POST
 def promote_trial(request: DeskRequest, number: int) -> HttpResponse:
     """Make the next draft version of the finish from a trial."""
@@ -455,5 +459,5 @@ def promote_trial(request: DeskRequest, number: int) -> HttpResponse:
 def take_lot(request: DeskRequest, pk: int) -> HttpResponse:
     """From a lot's label to the trial that takes from it: the open trials, newest first."""
     lot = get_object_or_404(Lot.objects.select_related("material", "level"), pk=pk)
-    still_open = trials_with_all().filter(closed_at=None)[:PAGE]
+    still_open = trials_with_all().filter(closed_at=None)[:ROWS_A_PAGE]
     return render(request, "recipes/trials/take_lot.html", {"lot": lot, "trials": still_open})

@@ -12,6 +12,7 @@ from recipes.models import MakingSafe, Trial
 from recipes.solutions.rules import agents_within, unclassed_within
 from recipes.trials.conducting import untold
 from recipes.trials.reading import TrialFacts, facts_of
+from studio.kit.typed_numbers import whole_number
 from studio.stockroom.hazards.classes import SILVER, with_implied
 from studio.stockroom.made_here import classes_of_lots, silver_in, what_is_in
 from studio.stockroom.models import Posting, StockMovement
@@ -23,7 +24,7 @@ _NAME = re.compile(r"trial (\d+)")
 def _find(name: str) -> Source | None:
     found = _NAME.fullmatch(name)
     trial = None if found is None else Trial.objects.select_related("recipe_version__finish").filter(
-        number=int(found[1])).first()
+        number=whole_number(found[1])).first()
     if trial is None:
         return None
     facts = facts_of([trial])
@@ -72,7 +73,7 @@ def _of_posting(posting: Posting) -> str:
 
 def _lock(name: str) -> None:
     if found := _NAME.fullmatch(name):
-        list(Trial.objects.select_for_update().filter(number=int(found[1])))
+        list(Trial.objects.select_for_update().filter(number=whole_number(found[1])))
 
 
 TRIALS = SourceKind(lock=_lock, find=_find, recent=_recent, of_posting=_of_posting)

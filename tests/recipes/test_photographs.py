@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import struct
+import subprocess
+import sys
+import time
 import zlib
 from fractions import Fraction
 from io import BytesIO
+from threading import Thread
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
+from PIL.JpegImagePlugin import JpegImageFile
 from PIL.TiffImagePlugin import IFDRational
 
 from recipes.models import TrialPhotograph
@@ -26,7 +31,9 @@ from recipes.photographs import (
 )
 from recipes.trials.conducting import add_photograph, crop_photograph
 from studio.house.kept_files import read
+from studio.kit.pictures import PicturesWait, reading_a_picture
 from tests import builders
+from tests.serving import HOME
 
 ORIENTATION, MAKE, GPS, COMMENT = 0x0112, 0x010F, 0x8825, b"taken by the back door"
 
@@ -97,6 +104,83 @@ def bomb() -> bytes:
 def test_what_is_no_photograph_is_refused(content, sentence):
     with pytest.raises(NotAPhotograph, match=sentence):
         open_photograph(content)
+
+
+_ON_ITS_OWN = """
+import resource, sys
+from io import BytesIO
+from PIL import Image
+if sys.argv[1] == "make":
+    Image.MAX_IMAGE_PIXELS = None
+    picture = Image.new("L", (10266, 7700), 90)
+    picture.paste(200, (0, 0, 5000, 7700))
+    picture.save(sys.argv[2], sys.argv[3], **({"progressive": True} if sys.argv[4:] else {}))
+else:
+    from recipes.photographs import NotAPhotograph, copies_of
+    content = open(sys.argv[2], "rb").read()
+    copies_of(open(sys.argv[3], "rb").read())  # what any photograph takes
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    try:
+        print(Image.open(BytesIO(copies_of(content)[0].print_copy)).size)
+    except NotAPhotograph as refused:
+        print(refused)
+    print((resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) // 1024)
+"""
+
+
+@pytest.mark.parametrize(("how", "said"), [
+    (["JPEG"], "(2400, 1800)"), (["JPEG", "in passes"], "more pixels than can be opened here"),
+    (["PNG"], "more pixels than can be opened here"),
+])
+def test_a_photograph_of_79_million_pixels_takes_no_gigabyte(tmp_path, how, said):
+    large, small = tmp_path / "large", tmp_path / "small"
+    small.write_bytes(phone_photograph())
+    subprocess.run([sys.executable, "-c", _ON_ITS_OWN, "make", str(large), *how], cwd=HOME, check=True)
+    read_by = subprocess.run([sys.executable, "-c", _ON_ITS_OWN, "read", str(large), str(small)], cwd=HOME, check=True,
+                             capture_output=True, text=True)
+    sentence, megabytes = read_by.stdout.splitlines()
+    assert said in sentence
+    assert int(megabytes) < 300
+
+
+def test_one_picture_is_read_at_a_time(monkeypatch):
+    inside, most = [], []
+    reading = JpegImageFile.load
+
+    def watched(picture):
+        inside.append(picture)
+        most.append(len(inside))
+        time.sleep(0.05)
+        inside.remove(picture)
+        return reading(picture)
+
+    monkeypatch.setattr("PIL.JpegImagePlugin.JpegImageFile.load", watched)
+    threads = [Thread(target=open_photograph, args=[phone_photograph()]) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert max(most) == 1
+    monkeypatch.setattr("studio.kit.pictures.WAIT_SECONDS", 0.01)
+    with reading_a_picture("photograph"):
+        refused: list[str] = []
+
+        def another() -> None:
+            try:
+                open_photograph(phone_photograph())
+            except PicturesWait as waits:
+                refused.append(str(waits))
+
+        other = Thread(target=another)
+        other.start()
+        other.join()
+    assert refused == ["Other pictures are being read: wait a moment and send it again."]
+
+
+def test_a_large_drawing_in_few_colours_is_made_smaller(tmp_path):
+    content = BytesIO()
+    Image.new("P", (7000, 5000)).save(content, "PNG")
+    assert open_photograph(content.getvalue()).size == (3500, 2500)
 
 
 @given(st.binary(max_size=300), st.integers(0, 2000))

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import pickle
+from collections import OrderedDict
+from hashlib import sha256
+
 from recipes.facts import RecipeFacts, Shelf
 from recipes.finishes.bench_rules.cautions import CAUTIONS
 from recipes.finishes.bench_rules.pane import Surface, at_each_step
@@ -14,8 +18,26 @@ RULES: list[BenchRule] = [*STOPS, *CAUTIONS]
 UNCLASSED_RULE = "everything is classed"
 
 
+#: walks that were done, by all that they read: pages ask of every recipe in use, and little of it changes in between
+_WALKED: OrderedDict[bytes, tuple[Finding, ...]] = OrderedDict()
+_MOST_WALKED = 4000
+
+
 def walk(recipe: RecipeFacts, shelf: Shelf) -> list[Finding]:
-    """Walk a recipe through its steps and return every rule that is broken, in the order of the steps."""
+    """Walk a recipe through its steps and return every rule that is broken, in the order of the steps.
+
+    The same facts are walked once: what was found is kept by a digest of the recipe and the whole shelf.
+    """
+    facts = sha256(pickle.dumps(recipe) + shelf.digest).digest()
+    found = _WALKED.get(facts)
+    if found is None:
+        found = _WALKED[facts] = tuple(_walked(recipe, shelf))
+        while len(_WALKED) > _MOST_WALKED:
+            _WALKED.popitem(last=False)
+    return list(found)
+
+
+def _walked(recipe: RecipeFacts, shelf: Shelf) -> list[Finding]:
     pane = Surface()
     found: list[Finding] = []
     for at in at_each_step(recipe, shelf):

@@ -11,7 +11,7 @@ from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
 from recipes.finishes.authoring import start_draft
-from recipes.models import Finish, RecipeVersion, Step
+from recipes.models import Finish, RecipeVersion, RemovedStep, Step
 from recipes.reading import ANY_DAY, recipe_facts
 from tests import builders
 from tests.asking import error_beside, tick_beside
@@ -147,9 +147,9 @@ def test_what_was_typed_is_kept_and_shown_again(at_owner, draft, house):
 
 @pytest.mark.parametrize(("field", "typed", "sentence"), [
     ("step-dwell_minutes", "5", "needs a unit"), ("step-coverage_ml_per_m2", "1 tbsp", "A tablespoon is 15 mL"),
-    ("step-overspray_mm", "1,500 mm", "could be 1500 or 1.500"), ("parts-0-strength", "0", "above zero"),
+    ("step-overspray_mm", "1,500 in", "could be 1500 or 1.500"), ("parts-0-strength", "0", "above zero"),
     ("step-rim_width_mm", "10 mm", "Only a rim has a width"), ("step-zone_share", "5 %", "are a share of the face"),
-    ("step-coats", "0", "greater than or equal to 1"), ("parts-0-strength", "strong", "not understood as a number"),
+    ("step-coats", "0", "At least 1."), ("parts-0-strength", "strong", "not understood as a number"),
 ])
 def test_a_refusal_stands_beside_its_field_and_nothing_is_half_saved(at_owner, draft, field, typed, sentence):
     silver = draft.steps.get(kind="silver")
@@ -267,6 +267,31 @@ def test_an_unusual_strength_of_a_part_is_asked_once(at_owner, draft):
     assert silver.parts.get(number=1).strength == 6
     saved = fields_of(at_owner.get(address).content.decode())
     assert at_owner.post(page(draft, f"{silver.pk}/"), saved).status_code == 302  # it was meant so
+
+
+def test_a_removed_step_is_put_back_as_it_was(at_owner, owner, draft):
+    """Given a step of two solutions removed by mistake, when it is put back, then it is what and where it was."""
+    step = next(row for row in draft.steps.all() if row.parts.exists())
+    as_it_was = recipe_facts([draft.pk], ANY_DAY)[0][draft.key]
+    names, typed = kinds(draft), step.typed
+    press(at_owner, draft, "remove", step)
+    shown = at_owner.get(page(draft)).content.decode()
+    removed = RemovedStep.objects.get()
+    assert (removed.by, removed.number, removed.put_back_at) == (owner, step.number, None)
+    assert f"Step {step.number}, " in shown
+    assert "was removed by" in shown
+    assert len(kinds(draft)) == len(names) - 1
+    with pytest.raises(IntegrityError, match="stays as it was"), transaction.atomic():
+        RemovedStep.objects.update(content={})
+    back = {"saves": fresh(draft).saves}
+    shown = at_owner.post(page(draft, f"removed/{removed.pk}/"), back, headers=HTMX).content.decode()
+    assert "was removed by" not in shown
+    assert kinds(draft) == names
+    assert recipe_facts([draft.pk], ANY_DAY)[0][draft.key] == as_it_was
+    assert draft.steps.get(number=step.number).typed == typed
+    again = at_owner.post(page(draft, f"removed/{removed.pk}/"), {"saves": fresh(draft).saves}, headers=HTMX)
+    assert "was put back already" in again.content.decode()
+    assert kinds(draft) == names
 
 
 def test_a_draft_is_removed_but_not_one_that_led_on(at_owner, draft):

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from recipes.facts import IngredientFacts, MaterialFacts, PartFacts, RecipeFacts, Shelf, SolutionFacts, StepFacts
-from recipes.finishes.bench_rules import RULES, BenchRulesStop, in_bench_order, refuse_stops, walk
+from recipes.finishes.bench_rules import RULES, BenchRulesStop, in_bench_order, refuse_stops, walk, walking
+from recipes.finishes.bench_rules.pane import at_each_step
 from recipes.models import Step
 from recipes.step_kinds import KINDS, kind_of
 
@@ -83,6 +84,19 @@ SILVERING = {"cautioned pairs are known": False}
 
 def test_a_sound_recipe_breaks_no_rule():
     assert found_in(*SOUND) == SILVERING
+
+
+def test_the_same_facts_are_walked_once_and_changed_ones_anew(monkeypatch):
+    """Pages ask of every recipe in use: what was found is kept by all that the walk reads."""
+    walked = []
+    monkeypatch.setattr(walking, "at_each_step", lambda recipe, shelf: walked.append(shelf) or at_each_step(recipe, shelf))
+    recipe = RecipeFacts(finish="Walked once", version_number=1, key="walked/1", steps=(SEAL,))
+    walk(recipe, SHELF).clear()
+    assert walk(recipe, SHELF) != []
+    assert len(walked) == 1
+    walk(recipe, replace(SHELF, ammoniacal_limit_minutes=SHELF.ammoniacal_limit_minutes + 1))
+    walk(replace(recipe, steps=(DRY,)), SHELF)
+    assert len(walked) == 3
 
 
 def test_every_rule_says_why():

@@ -10,11 +10,12 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from recipes.finding import find
 from recipes.models import SearchWords, Trial
 from recipes.trials.changing import Change
 from recipes.trials.conducting import add_note, close_trial
 from studio.stockroom.models import Lot
+from studio.whole.find.everything import everything
+from studio.whole.find.wanted import read_wanted
 from tests import builders
 from tests.asking import error_beside, tick_beside
 from tests.recipes.finishes.test_authoring import fields_of
@@ -210,6 +211,14 @@ def test_queries_do_not_grow_with_trials(at_owner, shop, owner):
     assert [queries(at_owner, address) for address in addresses] == few
 
 
+def kinds_found(wanted: str) -> set[str]:
+    """Return what of the library is found: finish, recipe, solution, and each trial by its number."""
+    names = {"finishes": "finish", "versions": "recipe", "solutions": "solution"}
+    groups = everything(read_wanted(wanted), runs_desk=True).groups
+    return {names.get(group.key) or hit.title.split(",")[0].lower() for group in groups
+            if group.key in (*names, "trials") for hit in group.rows}
+
+
 @pytest.mark.parametrize(("wanted", "found"), [
     ("double strength", {"trial 1"}), ("doub stren", {"trial 1"}), ("rocked", {"trial 2"}), ("rim hazy", {"trial 3"}),
     ("plain silv", {"trial 1", "trial 2", "trial 3", "finish", "recipe"}), ("sprayed still", {"trial 1", "trial 2", "trial 3", "recipe"}),
@@ -221,11 +230,30 @@ def test_found_by_word_parts_and_by_value(shop, owner, wanted, found):
     builders.trial(shop.recipe, owner, LONG, Change(step=3, what="motion", value="rocked"))
     third = builders.trial(shop.recipe, owner, HOT)
     add_note(key=builders.key(), trial=third, by=owner, text="Hazy along the rim.")
-    hits = {hit.name.split(",")[0].lower() if hit.kind == "trial" else hit.kind for hit in find(wanted)}
-    assert hits == found
+    assert kinds_found(wanted) == found
 
 
 def test_what_is_renamed_or_loaded_is_found_too(shop, owner):
     builders.trial(shop.recipe, owner, STRONG)
     SearchWords.objects.all().delete()
-    assert {hit.kind for hit in find("silver")} == {"finish", "recipe", "solution", "trial"}
+    assert kinds_found("silver") == {"finish", "recipe", "solution", "trial 1"}
+
+
+def test_the_list_is_sorted_from_liked_to_not_worth_it_and_open_ones_stand_last(at_helper, shop, owner):
+    # given trials that came out each way, one of them without a score, and one still open that is liked so far
+    shown = {}
+    for name, score, verdict in (("left", 2, "left"), ("liked", 9, "liked"), ("further", None, "further")):
+        shown[closed(builders.trial(shop.recipe, owner), score, verdict).number] = name
+    still = builders.trial(shop.recipe, owner)
+    Trial.objects.filter(pk=still.pk).update(verdict="liked")
+    shown[still.number] = "open"
+
+    def asked(sort):
+        # when the list is sorted by a head
+        return [shown[row.number] for row in at_helper.get(f"/finishes/trials/?sort={sort}").context["listing"].rows]
+
+    # then what is liked comes first, what nobody judged last, and a head pressed again turns it round
+    assert asked("came-out") == ["liked", "further", "left", "open"]
+    assert asked("-came-out") == ["open", "left", "further", "liked"]
+    assert asked("score") == ["left", "liked", "open", "further"]
+    assert asked("-score") == ["further", "open", "liked", "left"]
