@@ -19,8 +19,11 @@ Plan = Literal["spares", "rework"]
 Before = Literal["silvering", "packing", "handing over"]
 Shape = Literal["rectangle", "circle", "ellipse", "other"]
 Route = Literal["sheet", "offcut", "cut", "own"]
-#: How panes are laid on sheets: in strips alone, as the first quotes were worked out, or by patterns.
-Nesting = Literal["strips", "patterns"]
+#: How panes are laid on sheets: in strips alone, as the first quotes were worked out, by patterns, or by patterns with
+#: less effort, for what would be if.
+Nesting = Literal["strips", "patterns", "quick patterns"]
+#: where a studio says nothing of its working hours
+MONDAY_TO_FRIDAY = (0, 1, 2, 3, 4)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,6 +46,7 @@ class House:
     largest_vessel_ml            largest batch, mL
     balance_readability_g        of the balance, g
     trim_mm, clearance_mm        taken off each edge of a sheet; left between panes by a cut
+    offcut_trim_mm               taken off each edge of a kept offcut
     smallest_offcut_mm, smallest_strip_mm   shorter side of the smallest offcut kept; narrowest strip that breaks off
     offcut_credit_share          of the sheet's cost by area, credited for an offcut kept
     setup_minutes                per job
@@ -50,6 +54,9 @@ class House:
     cutting_minutes_per_pane, packing_minutes_per_pane   per started, and per ordered pane
     hands, benches               pairs of hands, and benches, at work at once
     bench_day_minutes            minutes of work in a day
+    usual_working_days           from go-ahead until an order is ready, as the studio usually takes; 0: as worked out
+    working_days                 weekdays on which somebody works, Monday 0 → the days of `studio.house.models.House`
+                                 that have working hours; where none has, Monday to Friday
     cure_hours                   hours from the bench to packing
     two_person_kg                kg above which two people lift; 0: no limit
     crate_most_kg, crate_kg      kg of a packed crate at most, and of an empty one
@@ -79,6 +86,7 @@ class House:
     smallest_offcut_mm: Fraction = Fraction(0)
     smallest_strip_mm: Fraction = Fraction(0)
     offcut_credit_share: Fraction = Fraction(0)
+    offcut_trim_mm: Fraction = Fraction(0)
     deposit_share: Fraction = Fraction(0)
     setup_minutes: Fraction = Fraction(0)
     mixing_minutes_per_batch: Fraction = Fraction(0)
@@ -91,6 +99,8 @@ class House:
     two_person_kg: Fraction = Fraction(0)
     crate_most_kg: Fraction = Fraction(0)
     crate_kg: Fraction = Fraction(0)
+    usual_working_days: int = 0
+    working_days: tuple[int, ...] = MONDAY_TO_FRIDAY
 
     @property
     def usable_area_m2(self) -> Fraction:
@@ -127,6 +137,8 @@ class GlassFacts:
     sheet_cost                         money for a sheet → last received `Lot.cost_with_carriage` / `quantity_received`,
                                        else `Material.list_price`; sheet_cost_source and sheet_cost_date say which
     given_sheets                       sheets to charge, where the cutting was planned elsewhere; no field holds it
+    sheets_at_most                     whole sheets that there are to cut from; None: as many as it takes; no field
+                                       holds it
     same_glass                         a word that all stock sizes of one glass share → `Material.same_glass`
     offcuts                            the kept ones that are free → `Offcut` not promised to another job
     """
@@ -140,6 +152,7 @@ class GlassFacts:
     sheet_cost_source: str = ""
     sheet_cost_date: date | None = None
     given_sheets: int | None = None
+    sheets_at_most: int | None = None
     same_glass: str = ""
     offcuts: tuple[KeptOffcut, ...] = ()
 
@@ -174,6 +187,7 @@ class LineFacts:
     route                      glass source: a sheet, kept offcuts, bought cut, or the customer's own
     area_m2, perimeter_mm      of another shape
     cut_price_per_m2, cut_minimum_each   money, for glass that is bought cut
+    own_price_each             money for a pane, net, in place of the worked-out price; None: as worked out
     plan, own_panes_to_start   spoilage plan and number of panes, where the line has its own
     oversize_method            how a pane larger than the bench is done; empty: it must fit
     match_group, place         lines made to match, and where the pane hangs among its neighbours
@@ -205,6 +219,7 @@ class LineFacts:
     opening: bool = False
     joint_mm: Fraction = Fraction(0)
     holes: tuple[HoleFacts, ...] = ()
+    own_price_each: Fraction | None = None
 
     @property
     def name(self) -> str:
@@ -270,6 +285,8 @@ class Basis:
                                      finished runs → `PaneResult.good`, `attempts`; by size → `PaneResult.area_m2`
     film thickness, nm               → `RecipeVersion.film_nm`
     has a direction on the sheet     → `Finish.has_direction`
+    usual lead time, working days    → `Finish.lead_time_days`
+    subject to an approved sample    → no `Trial` of it, or of what it came from, was closed as liked
     coverage, mL per m² and coat     → `Step.coverage_ml_per_m2`, or by its gun: the newest `GunCalibration`,
                                      `flow_ml_per_minute` × `passes` / `traverse_m2_per_minute`, or
                                      `stroke_ml` × `strokes_per_m2`

@@ -15,13 +15,17 @@ from functools import cached_property
 
 from jobs.estimating.basis import Basis
 from jobs.estimating.carrying import Carrying, carrying
-from jobs.estimating.glass import GlassCost, glass_cost
+from jobs.estimating.cutting.looked_over import Cutting
+from jobs.estimating.cutting.plans import plan_cutting
+from jobs.estimating.glass import GlassCost, glass_cost, unpriced_glasses
+from jobs.estimating.go_ahead import GoAhead, go_ahead
 from jobs.estimating.holes import check_holes, hole_warnings
 from jobs.estimating.labour import LineLabour, line_labour
 from jobs.estimating.loads import Load, plan_loads
 from jobs.estimating.matching import matching_warnings
-from jobs.estimating.mixes import Mix, amounts_by_material, chemistry_by_recipe
-from jobs.estimating.price import LineCost, Price, price_up
+from jobs.estimating.mixes import Mix, amounts_by_material, chemistry_by_recipe, refuse_unpriced
+from jobs.estimating.own_prices import LinePrice, line_prices, with_own_prices
+from jobs.estimating.price import LineCost, Price, line_shares, price_up
 from jobs.estimating.promise import Promise, promise
 from jobs.estimating.refusals import EstimateError, EstimateWarning, warn
 from jobs.estimating.sharing import plan_shared_mixes
@@ -35,7 +39,7 @@ from recipes.finishes.bench_rules import in_bench_order
 
 #: The version of the arithmetic: raised with every change by which the same basis may come to another figure.
 #: A frozen plan says which one it was worked out by; only one of today's is compared with a fresh estimate.
-ARITHMETIC = 2
+ARITHMETIC = 3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,15 +72,31 @@ class Estimate:
     @property
     def promise(self) -> Promise:
         """Return the days until delivery, if work begins on the day of the estimate."""
-        house = self.basis.house
-        before = house.setup_minutes + sum(
-            (labour.cutting_and_edges.total for labour in self.labour.values()), Fraction(0)
-        )
-        return promise(self.basis, before, self.timetable.finish_minutes)
+        return promise(self.basis, self.before_bench_minutes, self.timetable.finish_minutes)
+
+    @property
+    def go_ahead(self) -> GoAhead:
+        """Return how many working days after go-ahead it is ready: what screens and papers say."""
+        return go_ahead(self.basis, self.before_bench_minutes, self.timetable.finish_minutes)
+
+    @property
+    def before_bench_minutes(self) -> Fraction:
+        cutting = sum((labour.cutting_and_edges.total for labour in self.labour.values()), Fraction(0))
+        return self.basis.house.setup_minutes + cutting
+
+    @property
+    def subject_to_sample(self) -> list[RecipeFacts]:
+        """Return the recipes that this studio has not tried to its liking: quoted subject to an approved sample."""
+        return [recipe for recipe in self.basis.line_recipes() if recipe.subject_to_sample]
 
     @property
     def started_m2(self) -> dict[int, Fraction]:
         return {size.line.number: size.area_m2 * self.panes[size.line.number].panes_to_start for size in self.sizes}
+
+    @property
+    def line_prices(self) -> list[LinePrice]:
+        """Return what each line comes to, with the price of its own where it has one."""
+        return line_prices(self.price, self.basis.lines, self.costs)
 
     @property
     def minutes(self) -> Fraction:
@@ -96,9 +116,10 @@ def in_order_of_the_bench(basis: Basis) -> list[RecipeFacts]:
     return [in_bench_order(recipe, basis.shelf) for recipe in basis.line_recipes()]
 
 
-def estimate_basis(basis: Basis) -> Estimate:
+def estimate_basis(basis: Basis, cutting: Cutting = plan_cutting) -> Estimate:
     """Work out every figure of an order.
 
+    cutting: gives the plan of each glass; those of before, looked over, are `looked_over.cut_as`.
     Raises EstimateError, MixError or SolutionCycle: a sentence for the person who entered it.
     """
     if not basis.lines:
@@ -118,18 +139,21 @@ def estimate_basis(basis: Basis) -> Estimate:
         applied += more_applied
         needs += more_needs
     mixes = plan_shared_mixes(needs, in_order_of_the_bench(basis), loads, basis.shelf, basis.house)
+    refuse_unpriced(mixes, unpriced_glasses(basis), basis.shelf)
     warnings += not_measurable(mixes)
     warnings += matching_warnings(basis)
     warnings += hole_warnings(basis)
     warnings += rim_warnings(basis)
-    glass = glass_cost(basis, sizes, started)
+    glass = glass_cost(basis, sizes, started, cutting)
     labour = line_labour(basis, sizes, loads, started, mixes)
     costs = line_costs(basis, sizes, panes, chemistry_by_recipe(mixes, basis.shelf), glass, labour)
     weights = [size.area_m2 * started[size.line.number] for size in sizes]
+    worked_out = price_up(costs, weights, basis.house, basis.discount)
+    shares = line_shares(costs, weights)
     return Estimate(
         basis=basis, sizes=sizes, panes=panes, loads=loads, applied=tuple(applied), needs=tuple(needs),
         mixes=tuple(mixes), amounts=amounts_by_material(mixes), glass=glass, labour=labour, costs=costs,
-        price=price_up(costs, weights, basis.house, basis.discount),
+        price=with_own_prices(worked_out, basis.lines, shares, basis.house, basis.discount),
         silver=silver_balance(basis, mixes, sizes, panes), warnings=tuple(warnings),
         carrying=carrying(sizes, basis.house),
     )

@@ -10,7 +10,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from jobs.estimating.basis import Basis, GlassFacts
+from jobs.estimating.basis import Basis, GlassFacts, LineFacts
+from jobs.estimating.cutting.looked_over import Cutting
 from jobs.estimating.cutting.plans import CuttingPlan, SheetPlan, plan_cutting, used_share
 from jobs.estimating.loads import Pane
 from jobs.estimating.refusals import EstimateError
@@ -52,11 +53,14 @@ class GlassCost:
     plans: tuple[CuttingPlan, ...] = ()
 
 
-def glass_cost(basis: Basis, sizes: Sequence[TakeOff], started: Mapping[int, int]) -> GlassCost:
+def glass_cost(
+    basis: Basis, sizes: Sequence[TakeOff], started: Mapping[int, int], cutting: Cutting = plan_cutting
+) -> GlassCost:
     """Price the glass of every line.
 
-    started: panes to start by line number. Sheets and kept offcuts are charged to lines by started
-    area within their glass, all its stock sizes together; bought-cut glass by its own panes.
+    started: panes to start by line number. cutting: asked for the plan of each glass, kept
+    offcuts first. Sheets and kept offcuts are charged to lines by started area within their glass, all its stock sizes
+    together; bought-cut glass by its own panes.
     """
     by_line = {size.line.number: _bought_cut(size, started[size.line.number]) for size in sizes}
     uses: list[SheetUse] = []
@@ -64,11 +68,10 @@ def glass_cost(basis: Basis, sizes: Sequence[TakeOff], started: Mapping[int, int
     groups: dict[tuple[str, bool], list[TakeOff]] = {}
     for size in sizes:
         if size.line.route in CUT_HERE:
-            name = basis.glasses[size.line.glass].same_glass or size.line.glass
-            groups.setdefault((name, size.line.route == "offcut"), []).append(size)
+            groups.setdefault(_cut_together(basis, size.line), []).append(size)
     taken: frozenset[int] = frozenset()
     for (_, kept_only), group in sorted(groups.items(), key=lambda named: not named[0][1]):  # kept offcuts come first
-        group_uses, plan = _cut_here(basis, group, started, kept_only, taken)
+        group_uses, plan = _cut_here(basis, group, started, kept_only, taken, cutting)
         uses += group_uses
         plans += [plan] if plan else []
         taken |= {number for use in group_uses for number in use.kept_offcuts}
@@ -79,6 +82,20 @@ def glass_cost(basis: Basis, sizes: Sequence[TakeOff], started: Mapping[int, int
     return GlassCost(sheets=_by_glass(uses), by_line=by_line, plans=tuple(plans))
 
 
+def _cut_together(basis: Basis, line: LineFacts) -> tuple[str, bool]:
+    """Return what lines that are cut from the same sheets share: their glass, and whether from kept offcuts only."""
+    return basis.glasses[line.glass].same_glass or line.glass, line.route == "offcut"
+
+
+def unpriced_glasses(basis: Basis) -> list[GlassFacts]:
+    """Return every glass that is to be cut here and has no cost, each once."""
+    cut: dict[tuple[str, bool], GlassFacts] = {}
+    for line in basis.lines:
+        if line.route in CUT_HERE:
+            cut.setdefault(_cut_together(basis, line), basis.glasses[line.glass])
+    return list({glass.key: glass for glass in cut.values() if glass.sheet_cost is None}.values())
+
+
 def _bought_cut(size: TakeOff, started: int) -> Fraction:
     line = size.line
     if line.route != "cut":
@@ -87,19 +104,20 @@ def _bought_cut(size: TakeOff, started: int) -> Fraction:
 
 
 def _cut_here(
-    basis: Basis, sizes: Sequence[TakeOff], started: Mapping[int, int], kept_only: bool, taken: frozenset[int]
+    basis: Basis, sizes: Sequence[TakeOff], started: Mapping[int, int], kept_only: bool, taken: frozenset[int],
+    cutting: Cutting,
 ) -> tuple[list[SheetUse], CuttingPlan | None]:
     own = basis.glasses[sizes[0].line.glass]
     glass, *others = (_free(stock, taken) for stock in [own, *_stock_sizes(basis, own)])
     if glass.sheet_cost is None:
-        raise EstimateError("glass without a price", glass.name)
+        raise EstimateError("glass without a price", glass.name, codes=glass.key)
     if glass.given_sheets is not None:
         return [SheetUse(
             glass=glass.key, sheets=glass.given_sheets, sheet_cost=glass.sheet_cost, credit=Fraction(0), plan=()
         )], None
     panes = [Pane(size=s, copy=c) for s in sizes for c in range(1, started[s.line.number] + 1)]
     directed = frozenset(s.line.number for s in sizes if basis.recipes[s.line.recipe].has_direction)
-    plan = plan_cutting(
+    plan = cutting(
         panes, glass, basis.house, directed, others=others, method=basis.nesting, kept_only=kept_only
     )
     return [_use(stock, plan, basis) for stock in (glass, *others)

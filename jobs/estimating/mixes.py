@@ -20,7 +20,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from jobs.estimating.basis import House
+from jobs.estimating.basis import GlassFacts, House
 from jobs.estimating.refusals import EstimateError
 from jobs.estimating.volumes import Need
 from recipes.chemistry.mixing import MeasuredIngredient, measure_batch, strength_changes_nothing, walk_solutions
@@ -122,6 +122,19 @@ class Mix:
 class MaterialUnpriced(EstimateError):
     def __init__(self, material: str) -> None:
         super().__init__("material without a price", material)
+
+
+def refuse_unpriced(mixes: Iterable[Mix], glasses: Sequence[GlassFacts], shelf: Shelf) -> None:
+    """Raise an EstimateError that names every material of some mixes that has no cost, and these glasses, each once."""
+    unpriced = {key: shelf.materials[key].name for mix in mixes for key, _ in mix.material_amounts()
+                if shelf.materials[key].unit_cost is None}
+    unpriced |= {glass.key: glass.name for glass in glasses}
+    *names, last = unpriced.values() or [""]
+    codes = ",".join(unpriced)
+    if names:
+        raise EstimateError("materials without a price", f"{', '.join(names)} and {last}", codes=codes)
+    if last:
+        raise EstimateError("glass without a price" if glasses else "material without a price", last, codes=codes)
 
 
 def unit_cost(material: MaterialFacts) -> Fraction:

@@ -110,6 +110,8 @@ def _line(estimate: Estimate, at: int) -> dict[str, Any]:
         "chemistry": text(cost.chemistry), "labour": text(cost.labour), "overhead": text(cost.overhead),
         "glass": text(cost.glass), "bought_in": text(cost.bought_in), "rework": text(cost.rework),
         "cost": text(cost.total), "line_price": text(estimate.price.line_prices[at]),
+        "line_price_worked_out": text(estimate.line_prices[at].worked_out),
+        "own_price_each": _optional(line.own_price_each),
     }
 
 
@@ -235,6 +237,7 @@ def _price(estimate: Estimate) -> dict[str, Any]:
         "cost": text(price.cost), "margin_share": text(house.margin_share), "markup_share": text(price.markup_share),
         "before_rounding": text(price.before_rounding), "minimum_charge": text(house.minimum_charge),
         "price_step": text(house.price_step), "price": text(price.price), "discount": text(price.discount),
+        "own_prices_change": text(price.own_prices_change),
         "net": text(price.net), "below_minimum": price.below_minimum, "tax_share": text(house.tax_share),
         "tax": text(price.tax), "total": text(price.total), "deposit_share": text(house.deposit_share),
         "deposit": text(price.deposit), "margin_reached_share": _optional(price.margin_reached),

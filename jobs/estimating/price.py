@@ -8,7 +8,7 @@ remainders; Balinski and Young, Fair Representation). Source: margin on price, a
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from jobs.estimating.basis import Discount, House
@@ -41,7 +41,11 @@ class LineCost:
 
 @dataclass(frozen=True, kw_only=True)
 class Price:
-    """The price, step by step, in the studio's currency."""
+    """The price, step by step, in the studio's currency.
+
+    own_prices_change: what lines with a price of their own add to the price, or take from it; worked_out_lines: what
+    the lines came to before, net, empty where none has a price of its own (`own_prices`).
+    """
 
     cost: Fraction
     before_rounding: Fraction
@@ -55,6 +59,8 @@ class Price:
     markup_share: Fraction
     margin_reached: Fraction | None
     below_minimum: bool
+    own_prices_change: Fraction = Fraction(0)
+    worked_out_lines: tuple[Fraction, ...] = ()
 
 
 def markup_of(margin_share: Fraction) -> Fraction:
@@ -80,13 +86,26 @@ def price_up(costs: Sequence[LineCost], weights: Sequence[Fraction], house: Hous
     if not 0 <= taken_off <= price:
         raise EstimateError("discount above the price", price=show_money(price, house.currency))
     net = price - taken_off
+    nothing = Fraction(0)
+    return taxed(Price(
+        cost=cost, before_rounding=before, price=price, discount=taken_off, net=net, tax=nothing, total=nothing,
+        deposit=nothing, line_prices=tuple(share_out(net, line_shares(costs, weights), minor)),
+        markup_share=markup_of(house.margin_share), margin_reached=None, below_minimum=False,
+    ), net, house)
+
+
+def line_shares(costs: Sequence[LineCost], weights: Sequence[Fraction]) -> list[Fraction]:
+    """Return what a price is shared among the lines by: their costs, or n·A where every cost is zero."""
+    by_cost = [line.total for line in costs]
+    return by_cost if any(by_cost) else list(weights)
+
+
+def taxed(price: Price, net: Fraction, house: House) -> Price:
+    """Return the price with this net: its tax, total, deposit, the margin it reaches and whether it is too low."""
+    minor = places(house.minor_digits)
     tax = half_up(net * house.tax_share, minor)
     total = net + tax
-    by_cost = [line.total for line in costs]
-    return Price(
-        cost=cost, before_rounding=before, price=price, discount=taken_off, net=net, tax=tax, total=total,
-        deposit=half_up(total * house.deposit_share, minor),
-        line_prices=tuple(share_out(net, by_cost if any(by_cost) else list(weights), minor)),
-        markup_share=markup_of(house.margin_share), margin_reached=(net - cost) / net if net else None,
-        below_minimum=net < house.minimum_charge,
+    return replace(
+        price, net=net, tax=tax, total=total, deposit=half_up(total * house.deposit_share, minor),
+        margin_reached=(net - price.cost) / net if net else None, below_minimum=net < house.minimum_charge,
     )

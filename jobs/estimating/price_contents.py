@@ -12,7 +12,7 @@ from fractions import Fraction
 from math import comb
 from typing import Any
 
-from jobs.estimating.basis import Basis
+from jobs.estimating.basis import Basis, Nesting
 from jobs.estimating.estimate import Estimate, estimate_basis
 from jobs.estimating.price import LineCost
 from jobs.estimating.spoilage import PanesPlanned
@@ -118,7 +118,9 @@ def _with_silver_at(basis: Basis, factor: Fraction) -> Basis:
 
 
 def _with_quantity(basis: Basis, factor: Fraction) -> Basis:
-    return replace(basis, lines=tuple(
+    # four further plans of up to ten times the panes: one that is a little dearer than need be will do
+    nesting: Nesting = "quick patterns" if basis.nesting == "patterns" else basis.nesting
+    return replace(basis, nesting=nesting, lines=tuple(
         replace(line, quantity=max((line.quantity * factor).__ceil__(), 1), own_panes_to_start=None)
         for line in basis.lines
     ))
@@ -168,7 +170,8 @@ def _never_tried(estimate: Estimate) -> tuple[str, ...]:
                 f"{text(recipe.largest_good_m2, 3)} m². Ridges, drying lines and edges do not scale by calculation."
             )
         if panes > recipe.most_good_in_a_run:
-            found.append(f"{recipe.finish}: {panes} panes here, at most {recipe.most_good_in_a_run} in one run so far.")
+            found.append(f"{recipe.finish}: {panes} pane{'' if panes == 1 else 's'} here, at most "
+                         f"{recipe.most_good_in_a_run} in one run so far.")
     return tuple(found)
 
 

@@ -19,11 +19,13 @@ WarningKind = Literal[
 RefusalKind = Literal[
     "no lines", "no rates", "no such edge", "no size", "no panes", "no area", "area out of range",
     "hole outside the pane", "holes meet", "pane larger than the bench", "pane larger than the sheet",
-    "no room on kept offcuts", "sheet without a size", "glass without a price", "material without a price",
+    "no room on kept offcuts", "too few sheets", "sheet without a size", "glass without a price",
+    "material without a price",
+    "materials without a price",
     "panes to start out of range", "yield too low", "yield out of range", "mixed for the job", "works at once",
     "no working time", "minimum above the vessel", "margin out of range", "discount above the price",
-    "treated glass cut here", "treated glass ground", "treated glass drilled", "toughened too late",
-    "toughened already",
+    "discount on own prices", "treated glass cut here", "treated glass ground", "treated glass drilled",
+    "toughened too late", "toughened already",
 ]
 
 _WARNINGS: Mapping[WarningKind, str] = {
@@ -69,14 +71,22 @@ _REFUSALS: Mapping[RefusalKind, tuple[str, str]] = {
         "as oversize and say how it is done."
     ),
     "pane larger than the sheet": (
-        "glass", "{subject} cannot be cut from a sheet of {glass}, {sheet} mm: choose another glass or buy it cut."
+        "glass", "{subject} is too large for a sheet of {glass}, {sheet}: the size is short, not the stock. Choose "
+        "another glass or buy it cut."
     ),
     "no room on kept offcuts": (
         "route", "{subject} does not fit on the kept offcuts of {glass} that are free: take it from a sheet."
     ),
+    "too few sheets": (
+        "glass", "The sheets of {glass} that there are do not hold {subject}: {sheets}. The stock is short, not the "
+        "size: get more sheets, or buy panes cut."
+    ),
     "sheet without a size": ("glass", "{subject} has no sheet size: buy it cut, or give its sheet a size."),
     "glass without a price": ("glass", "{subject} has never been received and has no list price: give it one."),
     "material without a price": ("", "{subject} has never been received and has no list price: give it one."),
+    "materials without a price": (
+        "", "{subject} have never been received and have no list price: give each of them one."
+    ),
     "panes to start out of range": (
         "own_panes_to_start", "{subject}: panes to start must lie between {fewest} and {most}."
     ),
@@ -93,6 +103,10 @@ _REFUSALS: Mapping[RefusalKind, tuple[str, str]] = {
     ),
     "margin out of range": ("", "The margin must be at least 0 and below 100 %."),
     "discount above the price": ("discount", "The discount is more than the price of {price}."),
+    "discount on own prices": (
+        "discount", "A discount is taken from the lines without a price of their own, and they come to {price}: lower "
+        "a line's own price instead."
+    ),
     "treated glass cut here": (
         "route", "{subject}: {treatment} glass cannot be cut from a sheet here; it shatters or splits. Buy it cut to "
         "size, edged and drilled before it was treated."
@@ -159,6 +173,11 @@ class EstimateError(DaybookError):
         field, sentence = _REFUSALS[kind]
         super().__init__(sentence.format(subject=subject, **words), field, line, kind=kind, subject=subject)
         self.words = words
+
+    @property
+    def wants_prices(self) -> bool:
+        """Say whether nothing is wrong with the order, and only a material's price is not known; words: its codes."""
+        return "codes" in self.words
 
     def about(self, subject: str) -> str:
         """Return the sentence said of something else, for instance of “A pane” where lines have no numbers."""

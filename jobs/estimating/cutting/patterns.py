@@ -14,7 +14,7 @@ Effort is limited in steps, not by the clock alone: the same order gives the sam
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
@@ -29,8 +29,8 @@ MOST_CELLS = 12_000
 MOST_WORK = 150_000
 MOST_NODES = 30
 MOST_PATTERNS = 48
-#: With one stock size and more pane sizes than this, no whole-number programme is begun.
-MOST_WANTS = 15
+#: Of orders that the crowd has looked at.
+MOST_PATTERNS_MORE = 60
 SECONDS = 10
 _EPSILON = 1e-7
 
@@ -157,45 +157,51 @@ class PatternSearch:
             self._place(column, second, left, bottom + self.y[first], placed)
 
 
+def panes_apart(wants: Sequence[Want], stocks: Sequence[Stock], rules: Rules) -> int:
+    """Return how many panes are so large that no sheet holds two of them."""
+    gap = rules.clearance
+    widest, highest = max(s.width for s in stocks) + gap, max(s.height for s in stocks) + gap
+    return sum(
+        want.number for want in wants
+        if all(2 * (wide + gap) > widest and 2 * (high + gap) > highest for wide, high, _ in want.ways)
+    )
+
+
 def area_bound(wants: Sequence[Want], stocks: Sequence[Stock], rules: Rules) -> int:
     """Return the stock area that no plan can go below, by the panes' own area and by panes that exclude each other."""
     gap = rules.clearance
-    widest, highest = max(s.width for s in stocks) + gap, max(s.height for s in stocks) + gap
     smallest = min(stock.area for stock in stocks)
     # every stock size, clearance included, covers the panes on it with theirs
     share = max(Fraction((stock.width + gap) * (stock.height + gap), stock.area) for stock in stocks)
     needed = sum(want.number * (want.width + gap) * (want.height + gap) for want in wants)
-    apart = sum(
-        want.number for want in wants
-        if all(2 * (wide + gap) > widest and 2 * (high + gap) > highest for wide, high, _ in want.ways)
-    )
-    return max(ceil(Fraction(needed) / share), apart * smallest)
+    return max(ceil(Fraction(needed) / share), panes_apart(wants, stocks, rules) * smallest)
 
 
 def improve(
-    wants: Sequence[Want], stocks: Sequence[Stock], rules: Rules, known: Sequence[Layout],
-    sound: Callable[[Layout], bool],
+    wants: Sequence[Want], stocks: Sequence[Stock], rules: Rules, known: Sequence[Layout], *, looked_at: bool = False,
 ) -> Improved:
     """Look for better plans than those whose sheets are `known`, with every stock size and kept offcut.
 
-    sound: says whether a layout can really be cut; only such are taken over.
+    looked_at: whether plans were looked for otherwise, so that sheets of several sizes need not be chosen here: that
+    would take too long for a price while one types.
 
     Returns plans to choose the cheapest of, and the bound on stock area.
     """
     patterns: dict[tuple[int, tuple[int, ...]], Pattern] = {}
+    most = MOST_PATTERNS_MORE if looked_at else MOST_PATTERNS
     for layout in known:
         counts = layout.count(wants)
-        if len(patterns) < MOST_PATTERNS and (layout.stock, counts) not in patterns and sound(layout):
-            patterns[layout.stock, counts] = Pattern(layout, counts)
+        if len(patterns) < most:
+            patterns.setdefault((layout.stock, counts), Pattern(layout, counts))
     searches = [PatternSearch(wants, stock, at, rules) for at, stock in enumerate(stocks)]
     bound = area_bound(wants, stocks, rules)
     if not patterns:
         return Improved([], bound)
     if all(search.possible or not search.ways for search in searches):
         bound = max(bound, _generate(wants, stocks, searches, patterns))
-    if len(stocks) == 1 and len(wants) > MOST_WANTS:
-        return Improved([], bound)  # so many sizes: the first answers stand, an order must be priced while one types
     listed = list(patterns.values())
+    if looked_at and len(stocks) > 1:
+        return Improved([], bound)
     plans = [_choose(wants, stocks, listed, weights) for weights in _weights(stocks)]
     return Improved([plan for plan in plans if plan is not None], bound)
 
@@ -249,7 +255,7 @@ def _weights(stocks: Sequence[Stock]) -> Iterator[list[float]]:
     None of it is today's price: whatever a sheet costs, the same plans are looked at, and the cheapest of them
     taken. So a dearer sheet can never make the glass cheaper.
     """
-    whole = [at for at, stock in enumerate(stocks) if stock.at_most is None]
+    whole = [at for at, stock in enumerate(stocks) if not stock.kept]
     for kept in (1.0, 0.0) if len(whole) < len(stocks) and whole else (1.0,):
         level = [1.0 if stock.at_most is None else kept for stock in stocks]
         yield level

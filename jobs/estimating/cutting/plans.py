@@ -7,30 +7,20 @@ that is not as good as the bound already, patterns are generated and the cheapes
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
-from itertools import groupby
-from math import lcm
-from typing import Literal
+from math import ceil, lcm
 
-from jobs.estimating.basis import GlassFacts, House
-from jobs.estimating.cutting.guillotine import Parted, part
-from jobs.estimating.cutting.packing import MOST_PANES, packed_layouts
-from jobs.estimating.cutting.patterns import area_bound, improve
-from jobs.estimating.cutting.sheets import Layout, Placed, Rules, Stock, Want
-from jobs.estimating.cutting.strips import strip_layouts
+from jobs.estimating.basis import GlassFacts, House, Nesting
+from jobs.estimating.cutting.search import Found, first_answer, search
+from jobs.estimating.cutting.sheets import Rules, Stock, Want
 from jobs.estimating.loads import Pane
 from jobs.estimating.refusals import EstimateError
 from studio.kit.rounding import decimal_string
 
-Method = Literal["strips", "patterns"]
-#: So few sizes are planned by patterns however many panes there are; else the first answer stands for many panes.
-FEW_SIZES = 8
-#: Of plans with more sheets than this that are alike in stock, two are looked at for the larger left-over.
-MANY_SHEETS = 30
+Method = Nesting
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -133,20 +123,43 @@ class CuttingPlan:
 
 
 class SheetTooSmall(EstimateError):
-    def __init__(self, pane: Pane, glass: GlassFacts, *, kept_only: bool = False) -> None:
+    """A pane that fits no stock size of its glass; the sentence names each of them."""
+
+    def __init__(
+        self, pane: Pane, glass: GlassFacts, sizes: Sequence[GlassFacts], trim_mm: Fraction = Fraction(0), *,
+        kept_only: bool = False,
+    ) -> None:
         line = pane.size.line
         if kept_only:
             super().__init__("no room on kept offcuts", line.name, line.number, glass=glass.name)
             return
         super().__init__(
             "pane larger than the sheet", line.name, line.number, glass=glass.name,
-            sheet=f"{decimal_string(glass.sheet_width_mm or Fraction(0), 1)} × "
-                  f"{decimal_string(glass.sheet_height_mm or Fraction(0), 1)}",
+            sheet=" or ".join(_size_in_words(size) for size in sizes) + " mm"
+            + (f" less a trim of {decimal_string(trim_mm, 1)} mm" if trim_mm else ""),
         )
 
 
+class TooFewSheets(EstimateError):
+    """All panes fit a stock size, and there are too few sheets; the sentence names each size and how many there are."""
+
+    def __init__(self, subject: str, line: int, glass: GlassFacts, sizes: Sequence[GlassFacts]) -> None:
+        super().__init__(
+            "too few sheets", subject, line, glass=glass.name,
+            sheets=", ".join(
+                f"{'any number' if size.sheets_at_most is None else size.sheets_at_most} of {_size_in_words(size)} mm"
+                for size in sizes
+            ),
+        )
+
+
+def _size_in_words(glass: GlassFacts) -> str:
+    return (f"{decimal_string(glass.sheet_width_mm or Fraction(0), 1)} × "
+            f"{decimal_string(glass.sheet_height_mm or Fraction(0), 1)}")
+
+
 @dataclass(frozen=True)
-class _Source:
+class Source:
     """What a stock size is, outside the whole numbers: its glass, and the kept offcuts it stands for."""
 
     glass: str
@@ -155,6 +168,24 @@ class _Source:
     trim_mm: Fraction
     cost: Fraction
     kept: tuple[int, ...] = ()
+    at_most: int | None = None
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is to be cut, and from what. Lengths of wants, stocks and rules are whole `unit`ths of a millimetre.
+
+    panes: those of each want. sources: what each stock stands for.
+    """
+
+    glass: GlassFacts
+    house: House
+    panes: tuple[tuple[Pane, ...], ...]
+    sources: tuple[Source, ...]
+    wants: tuple[Want, ...]
+    stocks: tuple[Stock, ...]
+    rules: Rules
+    unit: int
 
 
 def plan_cutting(
@@ -165,186 +196,119 @@ def plan_cutting(
 
     directed: line numbers whose panes may not turn, because their finish has a direction.
     others: further stock sizes of the same glass. method "strips" is the first answer alone, on
-    whole sheets of `glass`: how quotes were worked out before patterns. kept_only: no whole sheets.
-    Raises SheetTooSmall, naming the line, and EstimateError when the sheet's size is not known.
+    whole sheets of `glass`: how quotes were worked out before patterns; "quick patterns" takes an eighth of the
+    effort. kept_only: no whole sheets.
+    Raises SheetTooSmall, naming the line, TooFewSheets where there are not enough, and EstimateError when the sheet's
+    size is not known.
     """
+    asked = question(panes, glass, house, directed, others=others, method=method, kept_only=kept_only)
+    found = nest(asked.wants, asked.stocks, asked.rules, method)
+    if found is None:
+        sizes = [stock for stock in (glass, *others) if stock.sheet_width_mm and stock.sheet_height_mm]
+        raise _refusal(panes, glass, sizes, house, directed, kept_only)
+    return as_plan(found, asked)
+
+
+def question(
+    panes: Sequence[Pane], glass: GlassFacts, house: House, directed: frozenset[int], *, others: Sequence[GlassFacts],
+    method: Method, kept_only: bool,
+) -> Question:
+    """Put what `plan_cutting` is given in whole numbers. Raises EstimateError when the sheet's size is not known."""
     sources = _sources(glass, others, house, method, kept_only)
-    if not sources and not kept_only:
+    if not kept_only and not any(size.sheet_width_mm and size.sheet_height_mm for size in (glass, *others)):
         raise EstimateError("sheet without a size", glass.name)
     unit = lcm(*(value.denominator for source in sources for value in (source.width_mm, source.height_mm)),
-               house.trim_mm.denominator, house.clearance_mm.denominator, house.smallest_strip_mm.denominator,
+               house.trim_mm.denominator, house.offcut_trim_mm.denominator, house.clearance_mm.denominator,
+               house.smallest_strip_mm.denominator,
                *(value.denominator for pane in panes for value in (pane.size.cut_width_mm, pane.size.cut_height_mm)))
     kinds: dict[tuple[int, int, bool], list[Pane]] = {}
     for pane in panes:
         size = (int(pane.size.cut_width_mm * unit), int(pane.size.cut_height_mm * unit))
         kinds.setdefault((*size, pane.line_number not in directed), []).append(pane)
+    if method != "strips":  # the order of the lines is no part of the question
+        kinds = dict(sorted(kinds.items(), key=lambda kind: (-kind[0][0] * kind[0][1], kind[0])))
     wants = tuple(Want(width, height, len(mine), turns) for (width, height, turns), mine in kinds.items())
     stocks = tuple(
         Stock(str(at), int((source.width_mm - 2 * source.trim_mm) * unit),
-              int((source.height_mm - 2 * source.trim_mm) * unit), source.cost, len(source.kept) or None)
+              int((source.height_mm - 2 * source.trim_mm) * unit), source.cost,
+              len(source.kept) or source.at_most, bool(source.kept))
         for at, source in enumerate(sources)
     )
-    rules = Rules(int(house.clearance_mm * unit), int(house.smallest_strip_mm * unit))
-    found = _nest(wants, stocks, rules, method)
-    if found is None:
-        raise SheetTooSmall(_worst(panes, stocks, unit, directed), glass, kept_only=kept_only)
-    return _as_plan(found, list(kinds.values()), sources, glass, house, unit)
+    rules = Rules(int(house.clearance_mm * unit), int(house.smallest_strip_mm * unit),
+                  ceil(max(house.smallest_offcut_mm, Fraction(1)) * unit))
+    return Question(glass, house, tuple(map(tuple, kinds.values())), tuple(sources), wants, stocks, rules, unit)
 
 
 def _sources(
     glass: GlassFacts, others: Sequence[GlassFacts], house: House, method: Method, kept_only: bool
-) -> list[_Source]:
+) -> list[Source]:
     """Return whole sheets, the line's own glass first, then kept offcuts, alike ones together."""
-    sources: list[_Source] = []
+    sources: list[Source] = []
     sizes = [glass] if method == "strips" else [glass, *others]
     for stock in sizes:
-        if stock.sheet_width_mm and stock.sheet_height_mm and not kept_only:
-            sources.append(_Source(stock.key, stock.sheet_width_mm, stock.sheet_height_mm, house.trim_mm,
-                                   stock.sheet_cost or Fraction(0)))
+        room = min(stock.sheet_width_mm or Fraction(0), stock.sheet_height_mm or Fraction(0)) - 2 * house.trim_mm
+        if room > 0 and stock.sheets_at_most != 0 and not kept_only:
+            sources.append(Source(stock.key, stock.sheet_width_mm or Fraction(0),
+                                   stock.sheet_height_mm or Fraction(0), house.trim_mm,
+                                   stock.sheet_cost or Fraction(0), at_most=stock.sheets_at_most))
     if method == "strips":
         return sources
     kept: dict[tuple[str, Fraction, Fraction, Fraction], list[int]] = {}
     for stock in sizes:
         for offcut in stock.offcuts:
+            if min(offcut.width_mm, offcut.height_mm) <= 2 * house.offcut_trim_mm:
+                continue
             cost = stock.offcut_cost(offcut, house.offcut_credit_share)
             kept.setdefault((stock.key, offcut.width_mm, offcut.height_mm, cost), []).append(offcut.number)
     return sources + [
-        _Source(key, width, height, Fraction(0), cost, tuple(numbers))
+        Source(key, width, height, house.offcut_trim_mm, cost, tuple(numbers))
         for (key, width, height, cost), numbers in kept.items()
     ]
 
 
-def _worst(panes: Sequence[Pane], stocks: Sequence[Stock], unit: int, directed: frozenset[int]) -> Pane:
+def _refusal(
+    panes: Sequence[Pane], glass: GlassFacts, sizes: Sequence[GlassFacts], house: House, directed: frozenset[int],
+    kept_only: bool,
+) -> EstimateError:
+    """Say what is short: the size, of a pane that fits no stock size whole, or the stock."""
+
+    def fits(pane: Pane, stock: GlassFacts, house: House = house) -> bool:
+        size = (pane.size.cut_width_mm, pane.size.cut_height_mm)
+        room = ((stock.sheet_width_mm or Fraction(0)) - 2 * house.trim_mm,
+                (stock.sheet_height_mm or Fraction(0)) - 2 * house.trim_mm)
+        return any(
+            all(rest == 0 or rest >= max(house.smallest_strip_mm, Fraction(0))
+                for rest in (room[0] - width, room[1] - height))
+            for width, height in ([size] if pane.line_number in directed else [size, size[::-1]])
+        )
+
+    if kept_only:
+        kept = [GlassFacts(key="", name="", sheet_width_mm=offcut.width_mm, sheet_height_mm=offcut.height_mm)
+                for size in (glass, *sizes) for offcut in size.offcuts]
+        bare = replace(house, trim_mm=house.offcut_trim_mm)
+        worst = next((pane for pane in panes if not any(fits(pane, offcut, bare) for offcut in kept)), panes[0])
+        return SheetTooSmall(worst, glass, sizes, kept_only=True)
     for pane in panes:
-        size = (pane.size.cut_width_mm * unit, pane.size.cut_height_mm * unit)
-        ways = [size] if pane.line_number in directed else [size, size[::-1]]
-        if not any(w <= stock.width and h <= stock.height for stock in stocks for w, h in ways):
-            return pane
-    return panes[0]
-
-
-@dataclass(frozen=True)
-class _Nested:
-    """A plan in whole numbers: layouts with their cuts, the bound on stock area, and the first answer."""
-
-    layouts: tuple[tuple[Layout, Parted], ...]
-    bound_area: int
-    first_sheets: int
-    first_cost: Fraction
+        if not any(fits(pane, stock) for stock in sizes):
+            return SheetTooSmall(pane, glass, sizes, house.trim_mm)
+    for pane in panes:
+        if not any(fits(pane, stock) for stock in sizes if stock.sheets_at_most != 0):
+            return TooFewSheets(pane.size.line.name, pane.line_number, glass, sizes)
+    return TooFewSheets("all panes", 0, glass, sizes)
 
 
 @lru_cache(maxsize=256)
-def _nest(
-    wants: tuple[Want, ...], stocks: tuple[Stock, ...], rules: Rules, method: Method
-) -> _Nested | None:
+def nest(wants: tuple[Want, ...], stocks: tuple[Stock, ...], rules: Rules, method: Method) -> Found | None:
     """Return the best plan found; the same question is not worked out twice (what-ifs ask it again and again)."""
-    plans: list[list[Layout]] = []
-    for at, stock in enumerate(stocks):
-        if stock.at_most is None:
-            plans += strip_layouts(wants, stocks, at, rules)
-    bound = area_bound(wants, stocks, rules) if stocks else 0
-    first = _best(plans, stocks, rules)
     if method == "strips":
-        return None if first is None else _nested(first, bound, first, stocks)
-    whole = list(plans) if first is None else [first[0]]
-    if first is None or not _as_good_as_can_be(first[0], stocks, bound):
-        for at, stock in enumerate(stocks):
-            packed = list(packed_layouts(wants, stock, at, rules))
-            plans += packed
-            whole += [plan for plan in packed if _all_on(plan, wants) and stock.at_most is None]
-        # few sheets first, whatever they cost: what is looked at must not hang on a price
-        plans.sort(key=lambda plan: (sum(stocks[layout.stock].area for layout in plan), len(plan)))
-        known = [layout for plan in plans for layout in plan]
-        small = sum(want.number for want in wants) <= MOST_PANES or len(wants) <= FEW_SIZES
-        improved = improve(
-            wants, stocks, rules, known,
-            lambda layout: part(layout.placed, *_extent(layout, stocks), rules) is not None,
-        ) if stocks and small else None
-        if improved is not None:
-            bound = max(bound, improved.bound_area)
-            whole += [_without_surplus(plan, wants) for plan in improved.plans]
-    best = _best(whole, stocks, rules)
-    return None if best is None else _nested(best, bound, first or best, stocks)
+        return first_answer(wants, stocks, rules)
+    return search(wants, stocks, rules, quick=method == "quick patterns")
 
 
-def _best(plans: Sequence[list[Layout]], stocks: Sequence[Stock], rules: Rules) -> _Checked | None:
-    """Return the best plan that can be cut, with its cuts; only as many plans are parted as it takes to know."""
-    for _, alike in groupby(sorted(plans, key=lambda plan: _stock_used(plan, stocks)),
-                            key=lambda plan: _stock_used(plan, stocks)):
-        looked_at = list(alike)
-        if looked_at and len(looked_at[0]) > MANY_SHEETS:
-            looked_at = looked_at[:2]
-        checked = [(plan, parts) for plan in looked_at if (parts := _parted(plan, stocks, rules)) is not None]
-        if checked:
-            return min(checked, key=_left_over)
-    return None
-
-
-_Checked = tuple[list[Layout], list[Parted]]
-
-
-def _nested(best: _Checked, bound: int, first: _Checked, stocks: Sequence[Stock]) -> _Nested:
-    return _Nested(
-        tuple(zip(best[0], best[1], strict=True)), bound,
-        sum(1 for layout in first[0] if stocks[layout.stock].at_most is None),
-        sum((stocks[layout.stock].cost for layout in first[0]), Fraction(0)),
-    )
-
-
-def _extent(layout: Layout, stocks: Sequence[Stock]) -> tuple[int, int]:
-    return stocks[layout.stock].width, stocks[layout.stock].height
-
-
-def _parted(plan: Sequence[Layout], stocks: Sequence[Stock], rules: Rules) -> list[Parted] | None:
-    parts = []
-    for layout in plan:
-        parted = part(layout.placed, *_extent(layout, stocks), rules)
-        if parted is None:
-            return None
-        parts.append(parted)
-    return parts
-
-
-def _stock_used(plan: Sequence[Layout], stocks: Sequence[Stock]) -> tuple[Fraction, int]:
-    """Rank plans: the cheapest first, then the one that uses least stock."""
-    return (sum((stocks[layout.stock].cost for layout in plan), Fraction(0)),
-            sum(stocks[layout.stock].area for layout in plan))
-
-
-def _left_over(checked: _Checked) -> int:
-    """Rank plans that are alike in stock: the one with the largest single left-over first."""
-    return -max((region.area for parted in checked[1] for region in parted.left_over), default=0)
-
-
-def _as_good_as_can_be(plan: Sequence[Layout], stocks: Sequence[Stock], bound: int) -> bool:
-    """Say whether one more plan is worth looking for: never with one stock size and sheets at the bound."""
-    return len(stocks) == 1 and (len(plan) - 1) * stocks[0].area < bound
-
-
-def _all_on(plan: Sequence[Layout], wants: Sequence[Want]) -> bool:
-    counts = Counter(piece.want for layout in plan for piece in layout.placed)
-    return all(counts[number] == want.number for number, want in enumerate(wants))
-
-
-def _without_surplus(plan: Sequence[Layout], wants: Sequence[Want]) -> list[Layout]:
-    """Remove panes beyond those wanted, and sheets on which nothing is left; panes move nowhere."""
-    left = [want.number for want in wants]
-    kept: list[Layout] = []
-    for layout in plan:
-        placed: list[Placed] = []
-        for piece in layout.placed:
-            if left[piece.want]:
-                left[piece.want] -= 1
-                placed.append(piece)
-        if placed:
-            kept.append(Layout(layout.stock, tuple(placed)))
-    return kept
-
-
-def _as_plan(
-    found: _Nested, panes: Sequence[list[Pane]], sources: Sequence[_Source], glass: GlassFacts, house: House, unit: int
-) -> CuttingPlan:
-    waiting = [list(reversed(mine)) for mine in panes]
+def as_plan(found: Found, asked: Question) -> CuttingPlan:
+    """Return a plan in millimetres: which pane lies where, the cuts, and the offcuts worth keeping."""
+    sources, house, unit = asked.sources, asked.house, asked.unit
+    waiting = [list(reversed(mine)) for mine in asked.panes]
     kept = {at: list(reversed(source.kept)) for at, source in enumerate(sources)}
     keep = max(house.smallest_offcut_mm, Fraction(1))
     sheets: list[SheetPlan] = []
@@ -377,7 +341,7 @@ def _as_plan(
             kept_offcut=kept[layout.stock].pop() if source.kept else None,
         ))
     return CuttingPlan(
-        glass=glass, sheets=tuple(sheets),
+        glass=asked.glass, sheets=tuple(sheets),
         cost=sum((sources[layout.stock].cost for layout, _ in found.layouts), Fraction(0)),
         fewest_m2=Fraction(found.bound_area, unit * unit * 1_000_000), first_sheets=found.first_sheets,
         first_cost=found.first_cost,

@@ -31,7 +31,7 @@ class Want:
 class Stock:
     """A stock size or a kept offcut: usable width and height inside the trim, cost of one, how many there are.
 
-    at_most None: as many whole sheets as it takes.
+    at_most None: as many whole sheets as it takes. kept: a kept offcut, no whole sheet.
     """
 
     key: str
@@ -39,6 +39,7 @@ class Stock:
     height: int
     cost: Fraction
     at_most: int | None = None
+    kept: bool = False
 
     @property
     def area(self) -> int:
@@ -82,10 +83,11 @@ class Layout:
 
 @dataclass(frozen=True)
 class Rules:
-    """How glass is cut here: what a cut takes, and the narrowest strip that still breaks off."""
+    """How glass is cut here: what a cut takes, the narrowest strip that still breaks off, the smallest offcut kept."""
 
     clearance: int
     smallest_strip: int
+    keep: int = 0
 
     def may_end(self, rest: int) -> bool:
         """Say whether a piece may leave this much beyond its far edge: nothing, or a strip that breaks off."""

@@ -6,7 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from jobs.estimating.basis import EdgeFacts, GlassFacts, House, KeptOffcut, LineFacts
@@ -69,6 +69,22 @@ def test_a_dearer_sheet_never_makes_the_glass_cheaper(lines, cost, dearer):
     assert after.cost >= before.cost
 
 
+INCH = Fraction(254, 10)
+ODD = (97, 89, 83, 79, 73, 71, 67, 61, 59, 53)
+
+
+@settings(max_examples=12, deadline=None)
+@given(st.lists(st.tuples(st.integers(5, 20), st.integers(5, 20), st.sampled_from(ODD), st.integers(1, 2)), min_size=6,
+                max_size=9), st.sampled_from(["patterns", "quick patterns"]))
+@example([(10, 12, odd, 2) for odd in ODD[:8]], "patterns")
+@example([(10, 12, odd, 2) for odd in ODD], "quick patterns")
+def test_sides_in_odd_fractions_of_an_inch_are_cut(lines, method):
+    """12 1/97 by 10 1/89 inches and others like that: no whole unit is too small for all of them together."""
+    panes = [Pane(size=size_of(n, INCH * (wide + Fraction(1, odd)), INCH * (high + Fraction(1, odd))), copy=c)
+             for n, (wide, high, odd, many) in enumerate(lines, start=1) for c in range(1, many + 1)]
+    verify(plan_cutting(panes, GLASS, HOUSE, method=method), panes, HOUSE)
+
+
 # Beasley's first instance (J. Opl Res. Soc. 36 (1985) 297-306; OR-Library "gcut1"): a sheet of 250 x 250.
 GCUT1 = [(167, 184), (114, 118), (167, 152), (83, 140), (70, 86), (143, 166), (120, 160), (66, 148), (87, 141),
          (69, 165)]
@@ -129,6 +145,19 @@ def test_a_kept_offcut_saves_a_sheet():
     assert [sheet.kept_offcut for sheet in plan.sheets if sheet.kept_offcut] == [7]
     credited = replace(HOUSE, offcut_credit_share=Fraction(1, 2))
     assert plan_cutting(panes, kept, credited).cost == 50 + 50 * Fraction(1150 * 800, 2250 * 1605) / 2
+
+
+def test_a_kept_offcut_is_trimmed_where_the_studio_says_so():
+    """600 × 500 holds 600 × 240 twice; 4 mm off each edge, it holds neither that nor 596 in its length."""
+    kept = replace(GLASS, offcuts=(KeptOffcut(number=3, width_mm=Fraction(600), height_mm=Fraction(500)),))
+    trimmed = replace(HOUSE, offcut_trim_mm=Fraction(4))
+    assert plan_cutting(panes_of((600, 240, 2)), kept, HOUSE, kept_only=True)
+    with pytest.raises(SheetTooSmall, match="does not fit on the kept offcuts"):
+        plan_cutting(panes_of((596, 240, 1)), kept, trimmed, kept_only=True)
+    panes = panes_of((592, 240, 2))
+    plan = plan_cutting(panes, kept, trimmed, kept_only=True)
+    verify(plan, panes, trimmed)
+    assert (plan.sheets[0].trim_mm, plan.sheets[0].pieces[0].left_mm) == (4, 4)
 
 
 def test_from_kept_offcuts_alone():
