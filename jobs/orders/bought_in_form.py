@@ -11,6 +11,7 @@ from django.forms import formset_factory
 from jobs.draft import DraftBoughtIn
 from jobs.estimating.basis import stage_in_words
 from jobs.models import BoughtIn
+from studio.house.typed_fields import DayField, MoneyField
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal, plain
 from studio.kit.units import share_of
@@ -22,7 +23,7 @@ STAGES = [(stage.value, stage_in_words(stage.value)) for stage in BoughtIn.Befor
 
 class BoughtInForm(forms.Form):
     name = forms.CharField(max_length=80, label="Bought-in item")
-    cost = forms.DecimalField(min_value=0, max_digits=12, decimal_places=4)
+    cost = MoneyField(max_digits=12)
     line_number = forms.IntegerField(min_value=1, required=False, label="For line", help_text="Empty: for the order.")
     kind = forms.ChoiceField(choices=KINDS, required=False, initial=BoughtIn.Kind.THING,
                              label="Kind")
@@ -31,8 +32,7 @@ class BoughtInForm(forms.Form):
     before = forms.ChoiceField(choices=STAGES, required=False, initial=BoughtIn.Before.PACKING,
                                label="Needed before")
     days = forms.IntegerField(min_value=0, max_value=365, required=False, label="Lead time, days")
-    due_on = forms.DateField(required=False, label="or due on",
-                             widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    due_on = DayField(required=False, label="or due on")
 
     @property
     def more_is_used(self) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from typing import Any, cast
 
@@ -12,8 +13,10 @@ from django.http import QueryDict
 from jobs.draft import DraftBoughtIn, DraftLine, OrderDraft, draft_of
 from jobs.models import Customer, Order
 from jobs.orders.bought_in_form import BoughtInForm, BoughtInFormSet, item_initial
-from jobs.orders.line_form import LineForm, LineFormSet, Offer, line_initial
+from jobs.orders.line_form import LineForm, LineForms, LineFormSet, Offer, line_initial
+from jobs.orders.rows import choices_of
 from studio.house.form_keys import KeyField
+from studio.house.typed_fields import DayField, MoneyField
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import plain
 
@@ -21,15 +24,14 @@ from studio.kit.rounding import plain
 class OrderForm(forms.Form):
     """The order's own values."""
 
-    customer = forms.ModelChoiceField(Customer.objects.all(), required=False, empty_label="a new customer")
+    customer = forms.ModelChoiceField(Customer.objects.filter(forgotten_on=None), required=False,
+                                      empty_label="a new customer")
     new_customer = forms.CharField(max_length=120, required=False, label="New customer's name")
     email = forms.EmailField(required=False)
     phone = forms.CharField(max_length=40, required=False)
     address = forms.CharField(widget=forms.Textarea(attrs={"rows": 3}), required=False)
     title = forms.CharField(max_length=120, label="What for", help_text="For instance: overmantel and two wings.")
-    due_on = forms.DateField(
-        required=False, label="Due", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    )
+    due_on = DayField(required=False, label="Due")
     discount = forms.CharField(max_length=20, required=False, help_text="An amount, or a percentage such as 5 %.")
     discount_reason = forms.CharField(max_length=120, required=False)
     note = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}), required=False)
@@ -41,9 +43,9 @@ class OrderForm(forms.Form):
         typed = str(self.cleaned_data["discount"]).strip()
         if not typed:
             return Decimal(0), Decimal(0)
-        number = forms.DecimalField(min_value=0, max_digits=14).clean(typed.rstrip("% "))
         if "%" not in typed:
-            return Decimal(0), number
+            return Decimal(0), MoneyField().clean(typed)
+        number = forms.DecimalField(min_value=0, max_digits=14).clean(typed.rstrip("% ").replace(",", "."))
         if number > 100:
             raise forms.ValidationError("A discount is at most 100 %.")
         return number / 100, Decimal(0)
@@ -82,7 +84,7 @@ class OrderSheet:
         lines, bought_in, own = self._initial(order)
         self.order = OrderForm(data, initial=own)
         self.order.fields["preset"].choices = offer.preset_options  # type: ignore[attr-defined]
-        self.lines: BaseFormSet[LineForm] = LineFormSet(
+        self.lines: LineForms = LineFormSet(  # type: ignore[assignment]  # which the factory made of it
             data, prefix="lines", initial=None if self.bound else lines, form_kwargs={"offer": offer}
         )
         self.bought_in: BaseFormSet[BoughtInForm] = BoughtInFormSet(
@@ -103,8 +105,10 @@ class OrderSheet:
             "discount_reason": order.discount_reason, "note": order.note, "key": order.form_key,
         }
         rows = list(order.lines.all())
+        lines = [line_initial(row, line) for row, line in zip(rows, draft.lines, strict=True)]
+        next_one: dict[str, Any] = choices_of(lines[-1:])  # an empty row that begins as the last
         return (
-            [line_initial(row, line) for row, line in zip(rows, draft.lines, strict=True)],
+            [*lines, next_one],
             [item_initial(item) for item in draft.bought_in],
             own,
         )
@@ -112,10 +116,23 @@ class OrderSheet:
     @property
     def filled_lines(self) -> list[LineForm]:
         """Return the lines that hold something and are not removed."""
-        removed = set(self.lines.deleted_forms) if self.lines.is_valid() else {
-            form for form in self.lines.forms if form["DELETE"].value()
-        }
-        return [form for form in self.lines.forms if form not in removed and form.has_changed()]
+        return [form for form in self.lines.forms if not form.removed and not form.left_empty]
+
+    @property
+    def new_customer_is_used(self) -> bool:
+        """Say whether a new customer is entered or asked for."""
+        return bool(self.order["new_customer"].value() or self.order["new_customer"].errors)
+
+    @property
+    def discount_is_used(self) -> bool:
+        """Say whether a discount is entered or refused."""
+        fields = [self.order[name] for name in ("discount", "discount_reason")]
+        return any(field.value() or field.errors for field in fields)
+
+    @property
+    def bought_is_used(self) -> bool:
+        """Say whether a bought-in item is entered or refused."""
+        return any(form.has_changed() or form.errors for form in self.bought_in.forms)
 
     def is_valid(self) -> bool:
         checks = [self.order.is_valid(), self.lines.is_valid(), self.bought_in.is_valid()]
@@ -123,6 +140,15 @@ class OrderSheet:
             self.refusal = "The order has no lines yet: enter a size, a quantity and a finish."
             return False
         return all(checks)
+
+    def own_values(self) -> dict[str, Any]:
+        """Return what was typed of the order itself, by its fields' names; the customer is saved where it is new."""
+        values = self.order.cleaned_data
+        share, amount = values["discount"]
+        return {
+            "customer": self.order.customer_row(), "discount_share": share, "discount_amount": amount,
+            **{name: values[name] for name in ("title", "due_on", "discount_reason", "note")},
+        }
 
     def typed_lines(self) -> list[tuple[str, DraftLine]]:
         return [
@@ -151,6 +177,14 @@ class OrderSheet:
             discount_reason=self.order.cleaned_data.get("discount_reason", ""),
         ), left_out
 
+    @property
+    def due_on(self) -> date | None:
+        """Return the day that the customer wishes for, as typed or as saved; None where none can be read."""
+        if not self.bound:
+            return self.order.initial.get("due_on")
+        self.order.is_valid()
+        return self.order.cleaned_data.get("due_on")
+
     def put(self, refusal: DaybookError) -> None:
         """Show a refusal beside the field that it names, or at the top; an order only looked at says it at the top."""
         self.refusal = str(refusal)
@@ -166,7 +200,7 @@ class OrderSheet:
         """Return every refusal as an anchor and a sentence, for the list at the top."""
         found = [("", self.refusal)] if self.refusal else []
         groups: list[tuple[str, forms.Form]] = [("", self.order)]
-        groups += [(f"Line {number}: ", form) for number, form in enumerate(self.lines.forms, start=1)]
+        groups += [(f"Line {form.number}: ", form) for form in self.lines.forms if form.number]
         groups += [("Bought-in item: ", form) for form in self.bought_in.forms]
         for name, form in groups:
             for field, errors in form.errors.items() if form.is_bound else ():

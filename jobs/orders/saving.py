@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -13,9 +13,13 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Max
 
+from jobs import acts
 from jobs.draft import DraftBoughtIn, DraftLine, OrderDraft, draft_of
+from jobs.estimating.estimate import Estimate
+from jobs.estimating.hole_words import read_holes
+from jobs.estimating.refusals import EstimateError
 from jobs.line_fields import LINE_FIELDS, to_column
-from jobs.models import BoughtIn, Customer, Job, Order, OrderLine, SiteRecord
+from jobs.models import BoughtIn, Customer, Job, JobAct, Order, OrderLine, SiteRecord
 from jobs.orders.site import Opening
 from jobs.orders.sizes import finished_size
 from jobs.quotes.pricing import price_order
@@ -23,8 +27,9 @@ from jobs.work import states
 from studio.house.clock import now, today
 from studio.house.models import House, Person
 from studio.kit.errors import DaybookError
-from studio.kit.locks import check_opened, differing, in_words, saved_here, write
+from studio.kit.locks import check_opened, differing, in_words, saved_here, tried_three_times, write
 from studio.kit.rounding import decimal_string, plain
+from studio.kit.units import size_unit
 
 
 class OrderError(DaybookError):
@@ -35,21 +40,24 @@ TypedLine = tuple[str, DraftLine]
 OWN_VALUES = ("customer", "title", "due_on", "discount_share", "discount_amount", "discount_reason", "note")
 
 
+@tried_three_times
 @transaction.atomic
 def save_order(
     *, by: Person, form_key: UUID, customer: Customer, title: str, typed_lines: Sequence[TypedLine],
     bought_in: Sequence[DraftBoughtIn] = (), due_on: date | None = None, discount_share: Decimal = Decimal(0),
-    discount_amount: Decimal = Decimal(0), discount_reason: str = "", note: str = "",
+    discount_amount: Decimal = Decimal(0), discount_reason: str = "", note: str = "", ahead: Estimate | None = None,
 ) -> Order:
     """Enter an order and its job; sent twice with one key it is one order.
 
-    typed_lines: what was typed as a size, beside the line as understood.
+    typed_lines: what was typed as a size, beside the line as understood. ahead: as `price_order` takes it.
     Raises OrderError without lines, and any refusal of the estimate: what cannot be made is not saved.
     """
+    if customer.forgotten_on is not None:
+        raise OrderError(f"{customer}: enter the order for a new customer instead.", "customer")
+    House.objects.select_for_update().first()  # one job number at a time
     known = Order.objects.filter(form_key=form_key).first()
     if known is not None:
         return known
-    House.objects.select_for_update().first()  # one job number at a time
     order = Order(
         customer=customer, title=title, due_on=due_on, discount_share=discount_share,
         discount_amount=discount_amount, discount_reason=discount_reason, note=note, entered_at=now(),
@@ -57,7 +65,7 @@ def save_order(
     )
     order.full_clean()
     order.save(force_insert=True)
-    _write_content(order, typed_lines, bought_in)
+    _write_content(order, typed_lines, bought_in, ahead=ahead)
     Job.objects.create(order=order, number=(Job.objects.aggregate(last=Max("number"))["last"] or 0) + 1)
     return order
 
@@ -65,55 +73,68 @@ def save_order(
 @transaction.atomic
 def change_order(
     *, order: Order, saves: int, typed_lines: Sequence[TypedLine], bought_in: Sequence[DraftBoughtIn] = (),
+    by: Person | None = None, act: states.Act = states.CHANGE, ahead: Estimate | None = None,
 ) -> Order:
     """Save an order's own values and lines over what is there, unless somebody else did so first.
 
-    saves: how often it had been saved when it was opened.
+    saves: how often it had been saved when it was opened. act: as what the order is changed; by whom it is.
+    ahead: as `price_order` takes it.
     Raises ChangedMeanwhile, OrderError once the job is booked, and any refusal of the estimate.
     """
+    job = Job.objects.select_for_update().get(order=order.pk)  # nobody books it meanwhile, nor writes an act
     saved = Order.objects.select_for_update().get(pk=order.pk)
-    states.check(Job.objects.get(order=saved).state, states.CHANGE, OrderError)
-    own = differing(saved, {name: getattr(order, name) for name in OWN_VALUES})
-    check_opened(saved, saves, f"{_content_in_words(saved, typed_lines, bought_in)}; {own}")
+    states.check(job.state, act, OrderError)
+    check_opened(saved, saves, _what_differs(saved, order, typed_lines, bought_in))
     order.saves = saved.saves
     order.full_clean()
     order.save(force_update=True)
     order.lines.all().delete()
     order.bought_in.all().delete()
-    _write_content(order, typed_lines, bought_in)
+    _write_content(order, typed_lines, bought_in, job.reservation_id, ahead)
+    if act is states.CHANGE:
+        acts.record(job, JobAct.Kind.ORDER_CHANGED, by)
     return order
 
 
-def _content_in_words(order: Order, typed_lines: Sequence[TypedLine], bought_in: Sequence[DraftBoughtIn]) -> str:
-    """Return an order's lines and bought-in items in words, for somebody who typed others: where they differ, whole."""
-    saved = draft_of(order)
-    typed = {line.number: line for _, line in typed_lines}
-    rows = order.lines.select_related("recipe_version__finish", "glass").order_by("number")
-    lines = [
-        f"{row.quantity} × {row.size_text}, {row.recipe_version}"
-        + _line_where_it_differs(row, line, typed.get(row.number))
-        for row, line in zip(rows, saved.lines, strict=True)
-    ]
-    items = [f"{item.name} at {plain(item.cost)}" + _item_in_words(item, bought_in) for item in saved.bought_in]
-    return "; ".join([*lines, *items])
+def _what_differs(
+    saved: Order, order: Order, typed_lines: Sequence[TypedLine], bought_in: Sequence[DraftBoughtIn],
+) -> str:
+    """Return in words what a saved order holds otherwise than was typed: its lines, bought-in items, own values."""
+    own = [name for name in OWN_VALUES if getattr(saved, name) != getattr(order, name)]
+    found = [*_lines_that_differ(saved, typed_lines), *_items_that_differ(saved, bought_in)]
+    return "; ".join([*found, *([in_words(saved, own)] if own else [])]) or "just what you typed"
 
 
-def _line_where_it_differs(row: OrderLine, saved: DraftLine, typed: DraftLine | None) -> str:
-    """Return the fields of a line that read otherwise than was typed for its number: “, glass Clear float 6 mm”."""
-    if typed is None:
-        return ""
-    names = [field.name.removesuffix("_id") for field in LINE_FIELDS
-             if getattr(saved, field.name) != getattr(typed, field.name)
-             and field.name not in ("quantity", "width_mm", "height_mm", "recipe_version_id")]
-    return f", {in_words(row, names)}" if names else ""
+def _lines_that_differ(order: Order, typed_lines: Sequence[TypedLine]) -> Iterator[str]:
+    """Say each line that reads otherwise than was typed for its number, and whether there are more or fewer."""
+    typed = {line.number: (text, line) for text, line in typed_lines}
+    rows = list(order.lines.select_related("recipe_version__finish", "glass").order_by("number"))
+    for row, line in zip(rows, draft_of(order).lines, strict=True):
+        text, own = typed.pop(row.number, ("", None))
+        names = [] if own is None else [
+            field.name.removesuffix("_id") for field in LINE_FIELDS
+            if getattr(line, field.name) != getattr(own, field.name)]
+        if own is None or names or text != row.size_text:
+            rest = [name for name in names if name not in ("quantity", "width_mm", "height_mm", "recipe_version")]
+            more = f", {in_words(row, rest)}" if rest else ""
+            yield f"line {row.number}: {row.quantity} × {row.size_text}, {row.recipe_version}{more}"
+    if typed:
+        yield f"no line {', '.join(map(str, typed))}"
 
 
-def _item_in_words(item: DraftBoughtIn, typed: Sequence[DraftBoughtIn]) -> str:
-    """Return the rest of a bought-in item, where nothing just like it was typed."""
-    if item in typed:
-        return ""
-    said = [f"for line {item.line_number}" if item.line_number else "for the order", f"{item.days} days",
-            f"needed before {item.before}"]
+def _items_that_differ(order: Order, bought_in: Sequence[DraftBoughtIn]) -> Iterator[str]:
+    saved = draft_of(order).bought_in
+    for item in saved:
+        if item not in bought_in:
+            yield f"{item.name} at {plain(item.cost)}{_item_in_words(item)}"
+    names = {item.name for item in saved}
+    yield from (f"no {item.name}" for item in bought_in if item.name not in names)
+
+
+def _item_in_words(item: DraftBoughtIn) -> str:
+    """Return what is said of a bought-in item behind its name and cost."""
+    said = [f"for line {item.line_number}" if item.line_number else "for the order",
+            f"{item.days} day{'' if item.days == 1 else 's'}", f"needed before {item.before}"]
     if item.markup_share is not None:
         said.append(f"mark-up {decimal_string(Fraction(item.markup_share) * 100, 2)} %")
     if item.due_on is not None:
@@ -138,12 +159,17 @@ def save_site_record(order: Order, line_number: int, saves: int | None, values: 
     return row
 
 
-def check_can_be_made(draft: OrderDraft) -> None:
+def check_can_be_made(draft: OrderDraft, reserved: int | None = None, ahead: Estimate | None = None) -> None:
     """Refuse what cannot be made at today's bench, by the same estimate that a quote is made from.
 
     Raises a DaybookError that names line and field: too large for the bench, cut after toughening, no such edge, ….
+    A material without a price refuses nothing here.
     """
-    price_order(draft, today())
+    try:
+        price_order(draft, today(), reserved, ahead)
+    except EstimateError as refusal:
+        if not refusal.wants_prices:  # an enquiry is kept before its price is known: only its quote is refused
+            raise
 
 
 @transaction.atomic
@@ -159,20 +185,29 @@ def take_opening(*, order: Order, number: int, opening: Opening) -> str:
     for line in draft.lines:
         if line.number == number:
             width, height = finished_size(opening.width_mm, opening.height_mm, line.joint_mm)
-            line = replace(line, opening=True, width_mm=width, height_mm=height)
+            holes = read_holes(line.holes_text, _default_unit(), (width, height))  # what is at the centre stays there
+            line = replace(line, opening=True, width_mm=width, height_mm=height, holes=holes)
         lines.append((text if line.number == number else typed[line.number], line))
     change_order(order=order, saves=order.saves, typed_lines=lines, bought_in=draft.bought_in)
     return text
 
 
-def _write_content(order: Order, typed_lines: Sequence[TypedLine], bought_in: Sequence[DraftBoughtIn]) -> None:
+def _default_unit() -> str:
+    house = House.objects.first()
+    return size_unit(house.units if house else "metric")
+
+
+def _write_content(
+    order: Order, typed_lines: Sequence[TypedLine], bought_in: Sequence[DraftBoughtIn], reserved: int | None = None,
+    ahead: Estimate | None = None,
+) -> None:
     if not typed_lines:
         raise OrderError("The order has no lines yet: enter a size, a quantity and a finish.")
     check_can_be_made(OrderDraft(
         lines=tuple(line for _, line in typed_lines), bought_in=tuple(bought_in),
         discount_share=order.discount_share, discount_amount=order.discount_amount,
         discount_reason=order.discount_reason,
-    ))
+    ), reserved, ahead)
     for typed, line in typed_lines:
         row = order_line(order, typed, line)
         row.full_clean()

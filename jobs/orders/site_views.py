@@ -21,12 +21,15 @@ from studio.house.clock import now, today
 from studio.house.form_keys import sent_key
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
 from studio.house.kept_files import keep
+from studio.house.lists import paged
 from studio.house.models import House
-from studio.kit.access import at_the_desk, owner_only
+from studio.house.typed_fields import DayField
+from studio.kit.access import allowed, at_the_desk
 from studio.kit.errors import DaybookError
 from studio.kit.locks import ChangedMeanwhile
 from studio.kit.meant_so import AsksOnce
 from studio.kit.pane_sizes import length_question
+from studio.kit.roles import May
 from studio.kit.rounding import as_decimal
 from studio.kit.units import amount_in, show_length, size_unit
 
@@ -49,7 +52,7 @@ class SiteForm(AsksOnce):
     access = forms.CharField(max_length=400, required=False, label="The way in",
                              help_text="Stairs, doors, lift, parking, the tightest turn.")
     measured_by = forms.CharField(max_length=80)
-    measured_on = forms.DateField(widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    measured_on = DayField(towards="back")
     note = forms.CharField(max_length=400, required=False)
 
     LENGTHS = (*_WIDTHS, *_HEIGHTS, *_DIAGONALS)
@@ -100,7 +103,7 @@ def _job(number: int) -> Job:
     return get_object_or_404(Job.objects.select_related("order__customer"), number=number)
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_http_methods(["GET", "HEAD", "POST"])
 def site_record(request: DeskRequest, number: int, line: int) -> HttpResponse:
     """The site record of one line: what was measured, saved over what was there when it was opened."""
@@ -128,7 +131,7 @@ def site_record(request: DeskRequest, number: int, line: int) -> HttpResponse:
     }, status=REFUSED if form.is_bound else 200)
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_POST
 def take_size(request: DeskRequest, number: int, line: int) -> HttpResponse:
     """Use the narrowest width and the lowest height as the line's opening; the joint stays as it is."""
@@ -159,9 +162,12 @@ def photographs(request: DeskRequest, number: int) -> HttpResponse:
                 return redirect("jobs:photographs", number)
             except DaybookError as refused:
                 refusal = str(refused)
+    found, shows = job.photographs.select_related("picture", "by"), request.GET.get("shows", "")
+    if shows in JobPhotograph.Kind.values:
+        found = found.filter(kind=shows)
     return render(request, "jobs/orders/photographs.html", {
-        "job": job, "photographs": job.photographs.select_related("picture", "by"), "refusal": refusal,
-        "kinds": JobPhotograph.Kind.choices,
+        "job": job, "listing": paged(request, found), "shows": shows,
+        "refusal": refusal, "kinds": JobPhotograph.Kind.choices,
     }, status=REFUSED if refusal else 200)
 
 

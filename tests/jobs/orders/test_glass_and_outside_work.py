@@ -157,7 +157,9 @@ class TestOnThePage:
                                "from_bottom_mm": "60"}]
         page = at_owner.get(f"/jobs/{line.order.job.number}/order/").content.decode()
         assert "an opening; finished 1000 × 700 mm" in page
-        assert "Opening 1010 × 710 mm" in page
+        assert "opening less 5 mm joint; hole 10 mm at 50 x 60 mm; matches hall, place A1" in page
+        sent = typed(workshop, {"size_text": "1010 x 710 mm", "opening": "on", "joint_text": "5 mm"})
+        assert "Opening 1010 × 710 mm" in at_owner.post("/jobs/price-working/", sent).content.decode()
 
     @pytest.mark.parametrize(("values", "sentence"), [
         ({"joint_text": "5 mm"}, "tick “The size typed is the opening”"),

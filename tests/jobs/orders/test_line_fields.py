@@ -19,7 +19,7 @@ from jobs.models import CustomerChoices, OrderLine
 from jobs.orders.line_form import Offer
 from jobs.orders.order_form import OrderSheet
 from jobs.quotes.basis import basis_of
-from jobs.quotes.quoting import _matching
+from jobs.quotes.wording import matching_of
 from studio.house.clock import today
 from studio.house.models import HouseRates
 from studio.whole.book.orders import line_of
@@ -29,10 +29,10 @@ from tests import builders
 #: a line of which no field is as it would be by itself
 FULL = {
     "shape": "ellipse", "quantity": 3, "route": "cut", "backing": "board", "cut_price_per_m2": Decimal("80.5"),
-    "cut_minimum_each": Decimal(9), "area_m2": Fraction(1, 4), "perimeter_mm": Fraction(2400), "plan": "spares",
+    "cut_minimum_each": Decimal(9), "own_price_each": Decimal("210.5"), "area_m2": Fraction(1, 4), "perimeter_mm": Fraction(2400), "plan": "spares",
     "own_panes_to_start": 5, "oversize_method": "on the floor", "match_group": "hall", "place": "A2", "opening": True,
     "joint_mm": Fraction(3), "holes_text": "hole 10 mm at 50 x 60 mm", "holes": read_holes("hole 10 mm at 50 x 60 mm"),
-    "note": "for the stairs", "width_mm": Fraction(604), "height_mm": Fraction(909),
+    "note": "for the stairs", "offered": "B", "width_mm": Fraction(604), "height_mm": Fraction(909),
 }
 
 
@@ -79,9 +79,9 @@ def test_a_full_line_comes_back_as_it_was_from_table_form_and_file(workshop):
     assert line_of(1, {
         "size": "610 x 915 mm", "finish": workshop.recipe.finish.name, "glass": workshop.glass.name, "edge": "seamed",
         "shape": "ellipse", "quantity": 3, "route": "cut", "backing": "board", "cut_price_per_m2": "80.5",
-        "cut_minimum_each": "9", "area": "0.25 m2", "perimeter": "2400 mm", "plan": "spares", "own_panes_to_start": 5,
+        "cut_minimum_each": "9", "own_price_each": "210.5", "area": "0.25 m2", "perimeter": "2400 mm", "plan": "spares", "own_panes_to_start": 5,
         "oversize_method": "on the floor", "match_group": "hall", "place": "A2", "joint": "3 mm",
-        "holes": "hole 10 mm at 50 x 60 mm", "note": "for the stairs",
+        "holes": "hole 10 mm at 50 x 60 mm", "note": "for the stairs", "offered": "B",
     }) == line
 
     (facts,) = basis_of(draft, today()).lines
@@ -94,7 +94,7 @@ def test_a_full_line_comes_back_as_it_was_from_table_form_and_file(workshop):
 def test_what_is_said_of_neighbours_is_told_apart_by_kind_not_by_words():
     salt = warn("not measurable", "Salt for Match group hall", solution="Toner", unit="g")
     glass = warn("group mixes glass", "hall", glasses="clear, grey")
-    assert _matching(SimpleNamespace(warnings=(salt, glass))) == [glass.sentence]
+    assert matching_of(SimpleNamespace(warnings=(salt, glass))) == [glass.sentence]
     load = warn("group does not fit one load", "hall", recipe=("night/2", "Night Reed"))
     assert (load.recipe, load.subject, load.about_a_group) == ("night/2", "hall", True)
     assert str(load) == "Night Reed: Match group hall does not fit one load: its panes are silvered one by one."
