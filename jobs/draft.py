@@ -29,6 +29,7 @@ class DraftLine:
     perimeter_mm: Fraction | None = None
     cut_price_per_m2: Decimal = Decimal(0)
     cut_minimum_each: Decimal = Decimal(0)
+    own_price_each: Decimal | None = None
     plan: str = ""
     own_panes_to_start: int | None = None
     oversize_method: str = ""
@@ -40,6 +41,7 @@ class DraftLine:
     joint_mm: Fraction = Fraction(0)
     holes_text: str = ""
     holes: tuple[HoleFacts, ...] = ()
+    offered: str = ""
 
     @property
     def name(self) -> str:

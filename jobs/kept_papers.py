@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeVar
 
-from jobs.models import Quote, WorkTicket
+from jobs.models import MoneyRequest, Quote, WorkTicket
 from studio.house.kept_files import keep, read
 
-Papered = TypeVar("Papered", Quote, WorkTicket)
+Papered = TypeVar("Papered", MoneyRequest, Quote, WorkTicket)
 
 
 def kept_paper(row: Papered, render: Callable[[], bytes], *, name: str, owner_only: bool) -> bytes:

@@ -80,6 +80,9 @@ LINE_FIELDS: tuple[LineField, ...] = (
               label="Bought cut, price per m²", carried_over=True, file="cut_price_per_m2"),
     LineField(name="cut_minimum_each", kind="money", default=Decimal(0), typed="cut_minimum_each", folded=True,
               label="Bought cut, minimum price each", carried_over=True, file="cut_minimum_each"),
+    LineField(name="own_price_each", kind="money", typed="own_price_each", folded=True, label="Own price each",
+              help="Net, for one pane, in place of the worked-out price. No discount is taken from it.",
+              file="own_price_each", about="Net for one pane, in place of the worked-out price."),
     LineField(name="area_m2", kind="area", typed="area_text", folded=True, longest=40, label="Area of another shape",
               help="For instance 0.25 m2; the size is then its bounding rectangle.", file="area",
               about="For another shape: its area, with the bounding rectangle as size."),
@@ -105,11 +108,14 @@ LINE_FIELDS: tuple[LineField, ...] = (
     LineField(name="holes_text", kind="text", default="", typed="holes_text", folded=True, longest=1000, rows=2,
               label="Holes and sockets", counts=False, file="holes",
               help="One a line, from the left and the lower edge to the middle, seen from the front: "
-                   "hole 10 mm at 50 x 60 mm; socket 80 x 80 mm at 300 x 400 mm.",
+                   "hole 10 mm at 50 x 60 mm; hole 35 mm at centre; socket 80 x 80 mm at 300 x 400 mm.",
               about="“hole 10 mm at 50 x 60 mm; socket 80 x 80 mm at 300 x 400 mm”: from the left "
                     "and the lower edge to the middle, seen from the front."),
     LineField(name="holes", kind="holes", default=(), file="holes"),
     LineField(name="note", kind="text", default="", typed="note", folded=True, file="note"),
+    LineField(name="offered", kind="choice", default="", typed="offered", folded=True, counts=False, file="offered",
+              label="Offered", help="In one of several options side by side, or as an extra to choose.",
+              about="“A” to “D”: in that option alone; “+”: optional; without it, always."),
 )
 TYPED = tuple(field for field in LINE_FIELDS if field.typed)
 FOLDED = tuple(field.typed for field in TYPED if field.folded)
@@ -150,14 +156,14 @@ def to_form(field: LineField, value: Any) -> Any:
     if field.kind in _UNITS:
         return f"{decimal_string(value)} {_UNITS[field.kind][1]}" if value else ""
     if field.kind == "money":
-        return plain(value) if value else ""
+        return plain(value) if value or (value is not None and field.default is None) else ""  # a price may be nothing
     return value
 
 
 def to_facts(field: LineField, value: Any) -> Any:
     """Return a draft's value as the estimate takes it: exact, and None where the studio's own setting holds."""
     if field.kind == "money":
-        return Fraction(value)
+        return None if value is None else Fraction(value)
     return value or None if field.none_is else value
 
 

@@ -1,16 +1,21 @@
 from django.urls import path
 
-from jobs.desk import quote_views, work_views
+from jobs.customers import views as customer_pages
+from jobs.desk import letter_views, quote_views, revise_views, sample_views, undo_views, work_views
 from jobs.desk import views as desk_views
 from jobs.looking_back import buying_views as looking_back_buying_views
 from jobs.looking_back import finish_views as looking_back_finish_views
 from jobs.looking_back import silver_views as looking_back_silver_views
 from jobs.looking_back import tracing_views as looking_back_tracing_views
-from jobs.orders import customer_views as customer_pages
-from jobs.orders import site_views
+from jobs.money import month_views
+from jobs.money import views as money_views
+from jobs.orders import arranging_views, reading_views, site_views
 from jobs.orders import views as order_views
+from jobs.private_links import customers_page, link_views, mail_views
 from jobs.swatch_book import views as swatch_book_views
-from jobs.work import bench_views, finishing_views, paper_views, steps_views
+from jobs.week import feed_views, honest_views, sharing_views
+from jobs.week import views as week_views
+from jobs.work import bench_views, correcting_views, finishing_views, paper_views, run_list, steps_views
 from jobs.work import leftover_views as work_leftover_views
 from jobs.work import offcut_views as cutting_views
 
@@ -21,16 +26,45 @@ urlpatterns = [
     path("jobs/new/", order_views.new_order, name="new"),
     path("jobs/price-now/", order_views.price_now, name="price_now"),
     path("jobs/price-contents/", order_views.price_contents, name="price_contents"),
-    path("jobs/lines/another/", order_views.another_line, name="another_line"),
-    path("jobs/lines/pasted/", order_views.lines_pasted, name="lines_pasted"),
-    path("jobs/lines/<int:at>/duplicate/", order_views.duplicate_line, name="duplicate_line"),
-    path("jobs/lines/<int:at>/up/", order_views.line_up, name="line_up"),
-    path("jobs/lines/<int:at>/down/", order_views.line_down, name="line_down"),
-    path("jobs/lines/<int:at>/spread/", order_views.spread_line, name="spread_line"),
-    path("jobs/lines/<int:at>/save-preset/", order_views.save_line_as_preset, name="save_preset"),
+    path("jobs/price-working/", order_views.price_working, name="price_working"),
+    path("jobs/lines/pasted/", reading_views.lines_pasted, name="lines_pasted"),
+    path("jobs/lines/pasted/answer/", reading_views.paste_answered, name="paste_answered"),
+    path("jobs/lines/another/", arranging_views.another_line, name="another_line"),
+    path("jobs/lines/finishes/", arranging_views.other_finishes_of_all, name="other_finishes_of_all"),
+    path("jobs/lines/finishes/take/<int:version>/", arranging_views.take_finish_for_all, name="take_finish_for_all"),
+    path("jobs/lines/<int:at>/duplicate/", arranging_views.duplicate_line, name="duplicate_line"),
+    path("jobs/lines/<int:at>/halve/", arranging_views.halve_line, name="halve_line"),
+    path("jobs/lines/<int:at>/merge/", arranging_views.merge_line, name="merge_line"),
+    path("jobs/lines/<int:at>/up/", arranging_views.line_up, name="line_up"),
+    path("jobs/lines/<int:at>/down/", arranging_views.line_down, name="line_down"),
+    path("jobs/lines/<int:at>/remove/", arranging_views.remove_line, name="remove_line"),
+    path("jobs/lines/<int:at>/put-back/", arranging_views.put_line_back, name="put_line_back"),
+    path("jobs/lines/<int:at>/spread/", arranging_views.spread_line, name="spread_line"),
+    path("jobs/lines/<int:at>/size-in/<slug:unit>/", arranging_views.size_in, name="size_in"),
+    path("jobs/lines/<int:at>/save-preset/", arranging_views.save_line_as_preset, name="save_preset"),
+    path("jobs/lines/<int:at>/finishes/", arranging_views.other_finishes, name="other_finishes"),
+    path("jobs/lines/<int:at>/finishes/<int:version>/", arranging_views.take_finish, name="take_finish"),
+    path("jobs/customers/", customer_pages.customers, name="customers"),
     path("jobs/customers/<int:pk>/", customer_pages.customer, name="customer"),
+    path("jobs/customers/<int:pk>/<slug:what>/new/", customer_pages.add, name="customer_add"),
+    path("jobs/customers/<int:pk>/<slug:what>/<int:row>/", customer_pages.part, name="customer_part"),
+    path("jobs/customers/<int:pk>/<slug:what>/<int:row>/remove/", customer_pages.remove, name="customer_remove"),
+    path("jobs/customers/<int:pk>/merge/", customer_pages.merge_page, name="customer_merge"),
+    path("jobs/customers/<int:pk>/forget/", customer_pages.forget_page, name="customer_forget"),
+    path("jobs/customers/<int:pk>/export.zip", customer_pages.export, name="customer_export"),
+    path("jobs/money/owed/", money_views.owed_page, name="owed"),
+    path("jobs/money/owed.csv", money_views.owed_csv, name="owed_csv"),
+    path("jobs/money/requests/", money_views.requests, name="requests"),
+    path("jobs/money/requests/<int:pk>/credit/", money_views.credit, name="credit"),
+    path("jobs/money/requests/<int:pk>/paper.pdf", money_views.request_pdf, name="request_paper"),
+    path("jobs/money/month/", month_views.month_page, name="month"),
+    path("jobs/money/month/<slug:name>/", month_views.month_part, name="month_part"),
+    path("jobs/money/month/<slug:name>.csv", month_views.month_csv, name="month_csv"),
+    path("jobs/<int:number>/requests/", money_views.job_requests, name="job_requests"),
+    path("jobs/<int:number>/requests/<slug:kind>/", money_views.ask, name="ask"),
     path("jobs/<int:number>/", desk_views.job_page, name="job"),
-    path("jobs/<int:number>/order/", order_views.edit_order, name="order"),
+    path("jobs/<int:number>/order/", revise_views.order, name="order"),
+    path("jobs/<int:number>/letter/<slug:key>/settle/", letter_views.settle_letter, name="settle_letter"),
     path("jobs/<int:number>/site/<int:line>/", site_views.site_record, name="site"),
     path("jobs/<int:number>/site/<int:line>/take/", site_views.take_size, name="take_site_size"),
     path("jobs/<int:number>/photographs/", site_views.photographs, name="photographs"),
@@ -41,10 +75,18 @@ urlpatterns = [
     path("jobs/<int:number>/ticket/anew/", work_views.reprint, name="print_anew"),
     path("jobs/<int:number>/cancel/", work_views.cancel_job, name="cancel"),
     path("jobs/<int:number>/deliver/", work_views.deliver_job, name="deliver"),
+    path("jobs/<int:number>/undo/<int:pk>/", undo_views.undo, name="undo"),
+    path("jobs/<int:number>/came-in/<slug:what>/", undo_views.came_in, name="came_in"),
+    path("jobs/<int:number>/samples/<int:version>/", sample_views.sample, name="sample"),
+    path("jobs/<int:number>/samples/<int:version>/approved/", sample_views.sample_approved, name="sample_approved"),
+    path("jobs/<int:number>/answers/read/", undo_views.answers_read, name="answers_read"),
+    path("jobs/<int:number>/go-ahead/", sample_views.go_ahead, name="go_ahead"),
+    path("jobs/<int:number>/again/", undo_views.again, name="again"),
     path("jobs/<int:number>/trace/", looking_back_tracing_views.trace_job, name="trace_job"),
     path("stockroom/lots/<int:pk>/trace/", looking_back_tracing_views.trace_lot, name="trace_lot"),
     path("stockroom/lots/<int:pk>/settle/", looking_back_tracing_views.settle_recall, name="settle_recall"),
     path("stockroom/buying/", looking_back_buying_views.buying, name="buying"),
+    path("stockroom/buying/awaited/", looking_back_buying_views.awaited, name="awaited"),
     path("stockroom/buying/ordered/", looking_back_buying_views.ordered, name="ordered"),
     path("stockroom/buying/<int:pk>/came/", looking_back_buying_views.purchase_came, name="purchase_came"),
     path(
@@ -59,12 +101,45 @@ urlpatterns = [
     path("finishes/<slug:code>/<int:number>/bigger/", looking_back_finish_views.going_bigger, name="going_bigger"),
     path("swatch-book/", swatch_book_views.swatch_book_page, name="swatch_book"),
     path("swatch-book/paper.pdf", swatch_book_views.swatch_book_pdf, name="swatch_book_paper"),
+    path("quotes/<int:pk>/", quote_views.quote_page, name="quote_page"),
     path("quotes/<int:pk>/paper.pdf", quote_views.quote_pdf, name="quote_paper"),
+    path("quotes/<int:pk>/samples.pdf", sample_views.approval_pack, name="approval_pack"),
     path("quotes/<int:pk>/sent/", quote_views.sent, name="sent"),
     path("quotes/<int:pk>/accepted/", quote_views.accepted, name="accepted"),
     path("quotes/<int:pk>/declined/", quote_views.declined, name="declined"),
+    path("quotes/<int:pk>/link/", link_views.new_link, name="new_link"),
+    path("quotes/<int:pk>/send/", mail_views.send, name="send_quote"),
+    path("quotes/links/<int:pk>/", link_views.link_once, name="link_once"),
+    path("quotes/links/<int:pk>/withdraw/", link_views.withdraw_link, name="withdraw_link"),
+    path("q/<str:token>/", customers_page.customers_page, name="customers_page"),
+    path("q/<str:token>/quote.pdf", customers_page.customers_paper, name="customers_paper"),
+    path("q/<str:token>/picture/<int:at>/", customers_page.customers_picture, name="customers_picture"),
+    path("q/<str:token>/samples/<int:at>/", customers_page.customers_sample, name="customers_sample"),
+    path("q/<str:token>/samples/<int:at>/<slug:side>/", customers_page.customers_sample_picture,
+         name="customers_sample_picture"),
     path("tickets/<int:pk>/paper.pdf", bench_views.ticket_pdf, name="ticket_paper"),
+    path("week/", week_views.week_page, name="week"),
+    path("week/seen/", week_views.week_seen, name="week_seen"),
+    path("week/search/", week_views.week_search, name="week_search"),
+    path("week/offers/<int:pk>/", week_views.week_offer, name="week_offer"),
+    path("week/sharing/", sharing_views.week_sharing, name="week_sharing"),
+    path("week/sharing/accept/", sharing_views.share_mix, name="share_mix"),
+    path("week/sharing/<int:pk>/remove/", sharing_views.unshare_mix, name="unshare_mix"),
+    path("week/away/", week_views.week_away, name="week_away"),
+    path("week/jobs/<int:number>/", week_views.week_job, name="week_job"),
+    path("week/jobs/<int:number>/pin/", week_views.pin_stretch, name="pin_stretch"),
+    path("week/jobs/<int:number>/said/", week_views.say_of_job, name="say_of_job"),
+    path("week/jobs/<int:number>/pins/<int:pk>/remove/", week_views.unpin, name="unpin"),
+    path("week/jobs/<int:number>/sooner/", honest_views.sooner, name="sooner"),
+    path("week/free/", week_views.week_free, name="week_free"),
+    path("week/ready/", honest_views.ready_of_typed, name="ready_of_typed"),
+    path("week/jobs/<int:number>/ready/", honest_views.honest_day, name="honest_day"),
+    path("week/feed/", feed_views.feed_page, name="week_feed"),
+    path("week/feed/make/", feed_views.make_feed, name="make_feed"),
+    path("week/feed/withdraw/", feed_views.withdraw_feed, name="withdraw_feed"),
+    path("week/feed/<slug:token>.ics", feed_views.week_ics, name="week_ics"),
     path("bench/", bench_views.bench, name="bench"),
+    path("bench/runs/", run_list.runs, name="runs"),
     path("bench/worker.js", steps_views.worker, name="worker"),
     path("bench/<int:pk>/", bench_views.run_page, name="run"),
     path("bench/waiting/<int:pk>/", steps_views.settle_waiting, name="settle_waiting"),
@@ -88,4 +163,5 @@ urlpatterns = [
     path("bench/<int:pk>/made-safe/", bench_views.record_made_safe, name="record_made_safe"),
     path("bench/<int:pk>/from-paper/", paper_views.from_paper, name="from_paper"),
     path("bench/<int:pk>/finish/", finishing_views.finish, name="finish"),
+    path("bench/<int:pk>/correct/", correcting_views.correct, name="correct"),
 ]

@@ -4,20 +4,26 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
+from jobs.acts import money_in
 from jobs.desk.job_page import act_on, job_of, show_job
 from jobs.models import Job
+from jobs.money.of_job import money_of, requests_of
+from jobs.money.unpaid import delivered_unpaid, with_what_is_unpaid
+from jobs.orders.letters import open_points
 from jobs.work.booking import book_job, deliver
 from jobs.work.cancelling import cancel
+from jobs.work.coming_in import in_words
 from jobs.work.forms import BookingForm, CancelForm
 from jobs.work.further_ticket import make_further_ticket
 from jobs.work.ticketing import make_ticket, print_anew
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves, sent_saves
-from studio.kit.access import owner_only
+from studio.kit.access import allowed
 from studio.kit.errors import DaybookError
 from studio.kit.locks import ChangedMeanwhile
+from studio.kit.roles import May
 
 
 def _asked_for(form: BookingForm) -> str:
@@ -28,12 +34,13 @@ def _asked_for(form: BookingForm) -> str:
     return f"You asked for: due {due}{because}."
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_POST
 def book(request: DeskRequest, number: int) -> HttpResponse:
     """Book the job: sample and deposit are in, or the owner says why not."""
     job = job_of(number)
-    form = BookingForm(request.POST)
+    paid = money_of(job, list(job.acts.all()), "", requests_of(job))
+    form = BookingForm(request.POST, deposit_missing=paid.missing_in_words, no_deposit=paid.asks_no_deposit)
     if not form.is_valid():
         return show_job(request, job, REFUSED, booking=form)
     try:
@@ -44,18 +51,20 @@ def book(request: DeskRequest, number: int) -> HttpResponse:
     except DaybookError as refusal:
         form.add_error(refusal.field or None, str(refusal))
         return show_job(request, job, REFUSED, booking=form)
-    messages.success(request, "The job is booked and its stock is promised.")
+    still = open_points(job.order).in_words
+    messages.success(request, "The job is booked and its stock is promised." + (
+        f" Still to settle: {still}." if still else ""))
     return redirect("jobs:job", number)
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_POST
 def ticket(request: DeskRequest, number: int) -> HttpResponse:
     """Print a work ticket and open its run."""
     return act_on(request, number, lambda job: f"{make_ticket(job=job, by=request.user)} is ready to print.")
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_POST
 def further_ticket(request: DeskRequest, number: int) -> HttpResponse:
     """Print a ticket for the panes that the runs so far fell short of, and open its run."""
@@ -65,7 +74,7 @@ def further_ticket(request: DeskRequest, number: int) -> HttpResponse:
     return act_on(request, number, act)
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_POST
 def reprint(request: DeskRequest, number: int) -> HttpResponse:
     """Print the open ticket anew; its run goes on with the new one. The same form sent again prints no second."""
@@ -76,7 +85,7 @@ def reprint(request: DeskRequest, number: int) -> HttpResponse:
     return act_on(request, number, act)
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_POST
 def cancel_job(request: DeskRequest, number: int) -> HttpResponse:
     """Cancel the job; what its open run used is deducted, once what stands of it is made safe."""
@@ -91,15 +100,26 @@ def cancel_job(request: DeskRequest, number: int) -> HttpResponse:
             form.add_error(refusal.field, str(refusal))
             return show_job(request, job, REFUSED, cancelling=form)
         return show_job(request, job, REFUSED, cancelling=form, refusal=str(refusal))
-    messages.success(request, "The job is cancelled; what was promised to it is free again.")
+    still = money_in(job)
+    messages.success(request, "The job is cancelled; what was promised to it is free again." + (
+        f" {in_words(job, still)} of it is still here: record it once it is given back." if still else ""))
     return redirect("jobs:job", number)
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_POST
 def deliver_job(request: DeskRequest, number: int) -> HttpResponse:
+    """Mark the job as delivered; where money of it is not in, once somebody said that it is meant, and why."""
+    job = job_of(number)
+    asked = delivered_unpaid(job, request.POST)
+    if asked is not None and not asked.ticked:
+        return render(request, "jobs/money/deliver.html", {
+            "job": job, "question": asked, "note": request.POST.get("note", ""),
+        }, status=REFUSED)
+
     def act(job: Job) -> str:
-        deliver(job=job)
+        note = request.POST.get("note", "")
+        deliver(job=job, by=request.user, note=with_what_is_unpaid(asked, note))
         return "The job is delivered."
 
     return act_on(request, number, act)

@@ -40,13 +40,20 @@ class PaneDrawing:
     words: list[str]
 
 
+def draw_front(
+    shape: str, width_mm: Fraction, height_mm: Fraction, holes: Sequence[HoleFacts], preference: str = "metric"
+) -> PaneDrawing:
+    """Return the front."""
+    return _side("Seen from the front", shape, width_mm, height_mm, holes, preference)
+
+
 def draw_sides(
     shape: str, width_mm: Fraction, height_mm: Fraction, holes: Sequence[HoleFacts], preference: str = "metric"
 ) -> list[PaneDrawing]:
     """Return the front, and the back as it is worked."""
     behind = [from_behind(hole, width_mm) for hole in holes]
     return [
-        _side("Seen from the front", shape, width_mm, height_mm, holes, preference),
+        draw_front(shape, width_mm, height_mm, holes, preference),
         _side("On its face, as it is worked: mirrored", shape, width_mm, height_mm, behind, preference),
     ]
 

@@ -50,9 +50,10 @@ def cost_build_up(estimate: Estimate) -> Picture:
         ("Bought in", "bought_in"), ("Rework", "rework"),
     )]
     rows += [
-        ("Margin and rounding", estimate.price.price - estimate.price.cost), ("Discount", -estimate.price.discount),
+        ("Margin and rounding", estimate.price.price - estimate.price.own_prices_change - estimate.price.cost),
+        ("Own prices", estimate.price.own_prices_change), ("Discount", -estimate.price.discount),
     ]
-    most = max(estimate.price.price, estimate.price.cost, Fraction(1))
+    most = max(estimate.price.price, estimate.price.cost, estimate.price.net, Fraction(1))
     bars: list[Bar] = []
     at = Fraction(0)
     for name, amount in ((name, amount) for name, amount in rows if amount):

@@ -8,9 +8,13 @@ from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
 
+from django.db.models import OuterRef, Subquery
+
 from jobs.models import Job, Quote, Run
+from jobs.models.quotes import frozen_of
 from jobs.work.booking import frozen_plan
 from jobs.work.quote_states import counted as counted_of
+from studio.kit.asking import among
 from studio.stockroom.costing import unit_costs
 from studio.stockroom.models import Lot, Material, Purchase, ReservedAmount
 from studio.stockroom.shelf import lots_on_shelf
@@ -104,10 +108,11 @@ def _quoted(rows: dict[int, ToBuy], day: date) -> None:
     """Add what quotes that are open on a day would take, one of each order; what lapsed by then takes nothing."""
     codes = {row.material.code: row for row in rows.values()}
     of_order: dict[int, list[Quote]] = defaultdict(list)
-    for quote in Quote.objects.filter(order__job__in=Job.objects.waiting()).order_by("number", "revision"):
+    open_now = Job.objects.waiting().to_see(day).order_by().values("order")
+    for quote in Quote.objects.filter(order__in=open_now).defer(*frozen_of()).order_by("number", "revision"):
         of_order[quote.order_id].append(quote)
-    counted = [counted_of(quotes, day) for quotes in of_order.values()]
-    for quote in filter(None, counted):
+    counted = filter(None, (counted_of(quotes, day) for quotes in of_order.values()))
+    for quote in among(Quote.objects.defer("figures", "wording", "choices"), "pk", [one.pk for one in counted]):
         for code, amount in frozen_plan(quote).stock.items():
             if code in codes:
                 codes[code].quoted += amount
@@ -115,8 +120,10 @@ def _quoted(rows: dict[int, ToBuy], day: date) -> None:
 
 def _last_bought(rows: dict[int, ToBuy], day: date) -> None:
     suppliers: dict[int, str] = defaultdict(str)
-    lots = Lot.objects.filter(material__in=list(rows), made_here=False).exclude(supplier="")
-    for material, supplier in lots.order_by("received_on", "pk").values_list("material", "supplier"):
+    lots = Lot.objects.filter(material=OuterRef("pk"), made_here=False).exclude(supplier="")
+    last = Subquery(lots.order_by("-received_on", "-pk").values("supplier")[:1])
+    for material, supplier in Material.objects.filter(pk__in=list(rows)).order_by().annotate(
+            last=last).exclude(last=None).values_list("pk", "last"):
         suppliers[material] = supplier
     costs = unit_costs([row.material for row in rows.values()], day)
     for pk, row in rows.items():

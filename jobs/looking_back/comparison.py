@@ -92,7 +92,7 @@ def compare(job: Job) -> Compared | None:
     estimate = plan.estimate
     planned = {code: need.amount for code, need in plan.planned.items()}
     planned_cost = {code: need.cost for code, need in plan.planned.items()}
-    used, used_cost = _used(job)
+    used, used_cost = used_of(job)
     materials = {material.code: material for material in Material.objects.filter(code__in={*planned, *used})}
     rows = [
         MaterialCompared(
@@ -103,7 +103,7 @@ def compare(job: Job) -> Compared | None:
         for code, material in materials.items()
     ]
     panes = list(PaneResult.objects.filter(run__ticket__job=job))
-    minutes, house = _minutes(job), estimate.basis.house
+    minutes, house = minutes_of(job), estimate.basis.house
     silver = {code: Fraction(material.silver_g_per_unit) for code, material in materials.items()}
     areas = {size.line.number: size for size in estimate.sizes}
     recipes = {size.line.number: estimate.basis.recipes[size.line.recipe] for size in estimate.sizes}
@@ -132,9 +132,9 @@ def rework_of(job: Job) -> Rework | None:
     if job.quote is None or not further:
         return None
     estimate = frozen_plan(job.quote).estimate
-    used_cost = _used(job, further)[1]
+    used_cost = used_of(job, further)[1]
     glasses = set(Material.objects.filter(code__in=used_cost, kind=Material.Kind.GLASS).values_list("code", flat=True))
-    minutes = _minutes(job, further)
+    minutes = minutes_of(job, further)
     panes = list(PaneResult.objects.filter(run__in=further))
     return Rework(
         chemistry=sum((cost for code, cost in used_cost.items() if code not in glasses), Fraction(0)),
@@ -151,7 +151,7 @@ def _labour(minutes: dict[str, Fraction], house: House) -> Fraction:
             + minutes.get("owner", Fraction(0)) * house.owner_per_hour) / 60
 
 
-def _used(job: Job, runs: Collection[int] | None = None) -> tuple[dict[str, Fraction], dict[str, Fraction]]:
+def used_of(job: Job, runs: Collection[int] | None = None) -> tuple[dict[str, Fraction], dict[str, Fraction]]:
     """Return amounts used and their cost by material code, of these runs; None: of all the job's."""
     amounts: dict[str, Fraction] = defaultdict(Fraction)
     costs: dict[str, Fraction] = defaultdict(Fraction)
@@ -164,7 +164,7 @@ def _used(job: Job, runs: Collection[int] | None = None) -> tuple[dict[str, Frac
     return dict(amounts), dict(costs)
 
 
-def _minutes(job: Job, runs: Collection[int] | None = None) -> dict[str, Fraction]:
+def minutes_of(job: Job, runs: Collection[int] | None = None) -> dict[str, Fraction]:
     """Return the minutes recorded on these runs, None: on all the job's; of each run what counts of its entries."""
     times = RunEntry.objects.filter(run__ticket__job=job, kind__in=[RunEntry.Kind.TIME, RunEntry.Kind.UNDONE])
     by_run: dict[int, list[RunEntry]] = defaultdict(list)

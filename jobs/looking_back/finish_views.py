@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from django import forms
-from django.db.models import Count, Q
+from django.db.models import Count, OuterRef, Prefetch, Q, QuerySet, Subquery
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
@@ -19,9 +19,10 @@ from jobs.estimating.refusals import EstimateError
 from jobs.looking_back.going_bigger import predict
 from jobs.looking_back.made_so_far import made_so_far
 from jobs.looking_back.silver import silver_figures
-from jobs.models import Job, Quote, Run
+from jobs.models import Job, PaneResult, Quote, Run
+from jobs.models.quotes import frozen_of
 from jobs.quotes.pricing import price_order
-from recipes.models import RecipeVersion
+from recipes.models import RecipeVersion, VersionEvent
 from studio.house.clock import today
 from studio.house.http import REFUSED, DeskRequest, render_page_or_part
 from studio.house.models import House, HouseRates
@@ -29,6 +30,7 @@ from studio.kit.access import at_the_desk
 from studio.kit.errors import DaybookError
 from studio.kit.formulas import FormulaUnknown, molar_mass, share_by_mass
 from studio.kit.meant_so import AsksOfSizes
+from studio.kit.roles import May
 from studio.kit.units import size_unit
 from studio.stockroom.models import Material
 
@@ -38,6 +40,35 @@ def _version(code: str, number: int) -> RecipeVersion:
     return get_object_or_404(rows, finish__code=code, number=number)
 
 
+#: so many of each kind show where a version is used, the newest
+MOST_SHOWN = 50
+_QUOTES = Quote.objects.defer(*frozen_of())
+
+
+def _newest(rows: QuerySet[Any]) -> tuple[list[Any], bool]:
+    """Return the first rows, and whether there are more."""
+    found = list(rows[:MOST_SHOWN + 1])
+    return found[:MOST_SHOWN], len(found) > MOST_SHOWN
+
+
+def _runs_of(version: RecipeVersion) -> QuerySet[Run]:
+    """Return the runs with panes of a version, the newest first, with how many and how many were good."""
+    mine = PaneResult.objects.filter(run=OuterRef("pk"), recipe_version=version).order_by().values("run")
+    counted = mine.annotate(panes=Count("pk"), good=Count("pk", filter=Q(good=True)))
+    with_panes = PaneResult.objects.filter(recipe_version=version).order_by().values("run")
+    return Run.objects.filter(pk__in=with_panes).select_related("ticket__job").defer("ticket__plan").annotate(
+        panes=Subquery(counted.values("panes")), good=Subquery(counted.values("good"))).order_by("-pk")
+
+
+def _quotes_of(version: RecipeVersion) -> QuerySet[Quote]:
+    """Return the quotes that a version was frozen in, the newest first: none from before it was in use."""
+    began = version.events.filter(kind=VersionEvent.Kind.IN_USE).values_list("at", flat=True).first()
+    if began is None:
+        return Quote.objects.none()
+    quotes = _QUOTES.filter(made_at__gte=began, basis__recipes__has_key=version.key)
+    return quotes.select_related("order__customer", "order__job").order_by("-number", "-revision")
+
+
 @at_the_desk
 @require_safe
 def used_by(request: DeskRequest, code: str, number: int) -> HttpResponse:
@@ -45,24 +76,16 @@ def used_by(request: DeskRequest, code: str, number: int) -> HttpResponse:
     version = _version(code, number)
     context: dict[str, Any] = {
         "version": version,
-        "trials": version.trials.order_by("-number"),
-        "led_to": version.led_to.select_related("finish"),
-        "runs": Run.objects.filter(pane_results__recipe_version=version)
-        .distinct()
-        .select_related("ticket__job")
-        .annotate(
-            good=Count("pane_results", filter=Q(pane_results__good=True, pane_results__recipe_version=version)),
-            panes=Count("pane_results", filter=Q(pane_results__recipe_version=version)),
-        ),
+        "most": MOST_SHOWN, "trials": _newest(version.trials.order_by("-number")),
+        "led_to": _newest(version.led_to.select_related("finish").order_by("-pk")), "runs": _newest(_runs_of(version)),
     }
-    if request.user.is_owner:
+    if request.user.may(May.ORDERS):
         # a frozen quote names its recipes itself: its order may have moved on since
-        quotes = Quote.objects.filter(basis__recipes__has_key=version.key).defer("basis", "figures")
         context |= {
-            "jobs": Job.objects.filter(order__lines__recipe_version=version)
-            .distinct()
-            .select_related("order__customer"),
-            "quotes": quotes.select_related("order__customer", "order__job").order_by("-number", "-revision"),
+            "jobs": _newest(Job.objects.filter(
+                pk__in=Job.objects.filter(order__lines__recipe_version=version).order_by().values("pk"),
+            ).select_related("order__customer").prefetch_related(Prefetch("order__quotes", _QUOTES))),
+            "quotes": _newest(_quotes_of(version)),
         }
     return render(request, "jobs/looking_back/used_by.html", context)
 

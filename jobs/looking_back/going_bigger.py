@@ -141,7 +141,8 @@ def _never_tried(estimate: Estimate, so_far: MadeSoFar, mixes: tuple[MixPredicte
                 f"{decimal_string(so_far.largest_m2, 3)} m²; this is {times} times that."
             )
         if panes > so_far.most_panes:
-            found.append(f"{panes} panes in one job: at most {so_far.most_panes} came out well in one run so far.")
+            found.append(f"{panes} pane{'' if panes == 1 else 's'} in one job: at most {so_far.most_panes} came out "
+                         "well in one run so far.")
         if size.pane_kg > so_far.heaviest_kg > 0:
             found.append(f"A pane of {decimal_string(size.pane_kg, 1)} kg: the heaviest so far was "
                          f"{decimal_string(so_far.heaviest_kg, 1)} kg.")

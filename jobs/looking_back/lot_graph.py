@@ -13,6 +13,7 @@ from fractions import Fraction
 
 from jobs.looking_back.portions import NOTHING, Contents, Portion, contents_of, planned_lots, volume_ml
 from jobs.models import KeptLeftover, Run
+from jobs.models.quotes import frozen_of
 from jobs.work.bench import MixState
 from jobs.work.recorded import RunRecord, records_of
 from recipes.models import TrialUse
@@ -56,12 +57,34 @@ class LotGraph:
         return tuple(str(self.lots[lot]) for lot in dict.fromkeys(contents)
                      if lot != source and lot in self.lots and self.holds(lot, source) != NOTHING)
 
+    def runs_reached(self, sources: Iterable[int]) -> dict[int, list[int]]:
+        """Return by source the runs that have it, or a lot that holds it, in a mix, to come, or as glass."""
+        into: dict[int, list[int]] = defaultdict(list)
+        for lot, within in self.made_of.items():
+            for inner in within:
+                into[inner].append(lot)
+        of_lot: dict[int, dict[int, None]] = defaultdict(dict)
+        for pk in self.records:
+            mixed = [*self.contents[pk].values(), *self.planned[pk].values()]
+            for lots in (*(set(contents) for contents in mixed), set(self.glass[pk])):
+                for lot in lots:
+                    of_lot[lot][pk] = None
+        found = {}
+        for source in sources:
+            met, level = {source}, [source]
+            while level:
+                level = [lot for inner in level for lot in into.get(inner, ()) if lot not in met]
+                met |= set(level)
+            mine = {pk for lot in met for pk in of_lot.get(lot, ())}
+            found[source] = [pk for pk in self.records if pk in mine]
+        return found
+
     def add_runs(self, runs: Sequence[Run]) -> None:
         """Read what runs took of which lot at which mix."""
         new = [run for run in runs if run.pk not in self.records]
         records = records_of(new)
         moved: dict[int, dict[int, tuple[Lot, Decimal]]] = defaultdict(dict)
-        rows = StockMovement.objects.filter(kind=Kind.USE, reverses=None, reversed_by=None)
+        rows = StockMovement.objects.filter(kind=Kind.USE, reverses=None, reversed_by=None).order_by("pk")
         postings = {run.posting_id: run.pk for run in new if run.posting_id is not None}
         for row in among(rows.select_related("lot__material"), "posting_id", postings):
             before = moved[postings[row.posting_id]].get(row.lot_id, (row.lot, Decimal(0)))
@@ -142,14 +165,16 @@ def _beyond_recorded(
     return rest
 
 
-_LEFT = KeptLeftover.objects.select_related("lot__material", "run__ticket__job__order__customer",
-                                            "run__ticket__job__quote")
-_RUNS = Run.objects.select_related("ticket__job__order__customer", "ticket__job__quote", "posting")
+_LEFT = KeptLeftover.objects.select_related(
+    "lot__material", "run__ticket__job__order__customer", "run__ticket__job__quote",
+).defer(*frozen_of("run__ticket__job__quote"))
+_RUNS = Run.objects.select_related("ticket__job__order__customer", "ticket__job__quote", "posting").defer(
+    *frozen_of("ticket__job__quote"))
 
 
 def _mixed_of(graph: LotGraph, outs: Collection[StockMovement]) -> list[int]:
     """Note what lots mixed ahead were made of. outs: movements out, of any postings. Return those that are new."""
-    rows = StockMovement.objects.filter(kind=Kind.MAKE_UP_IN, reverses=None, reversed_by=None)
+    rows = StockMovement.objects.filter(kind=Kind.MAKE_UP_IN, reverses=None, reversed_by=None).order_by("pk")
     new = []
     made = {row.posting_id: row for row in among(rows.select_related("lot__material"), "posting_id",
                                                  {row.posting_id for row in outs if row.kind == Kind.MAKE_UP_OUT})}

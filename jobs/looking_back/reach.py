@@ -111,11 +111,12 @@ def reached_by(lots: Sequence[Lot]) -> dict[int, list[Reached]]:
     """
     graph = forward(lots)
     came_out = _came_out(graph.records)
-    shares = {pk: shares_by_pane(record.plan, record.mixes, record.not_started)
-              for pk, record in graph.records.items()}
+    runs = graph.runs_reached(lot.pk for lot in lots)
+    shares = {pk: shares_by_pane(graph.records[pk].plan, graph.records[pk].mixes, graph.records[pk].not_started)
+              for pk in {pk for mine in runs.values() for pk in mine}}
     return {
         lot.pk: [
-            *(found for pk in graph.records
+            *(found for pk in runs[lot.pk]
               for found in _in_run(lot, graph, pk, shares[pk], came_out.get(pk, {}))),
             *_in_trials(lot, graph),
         ]

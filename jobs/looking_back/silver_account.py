@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from django.db.models import Sum
+from django.db.models import Count, Exists, OuterRef, Sum
 
 from jobs.estimating.silver import film_g_per_m2
-from jobs.models import PaneResult
+from jobs.models import PaneResult, Run
 from studio.stockroom.models import Lot, StockMovement, WasteContainer
 
 
@@ -49,10 +49,12 @@ def silver_account() -> SilverAccount:
             material__silver_g_per_unit__gt=0, made_here=False, level__on_hand__gt=0
         ).values_list("material__silver_g_per_unit", "level__on_hand")
     ), Fraction(0))
-    glass = PaneResult.objects.filter(good=True, run__posting__movements__lot__material__silver_g_per_unit__gt=0)
+    with_silver = Run.objects.filter(Exists(StockMovement.objects.filter(
+        posting=OuterRef("posting"), lot__material__silver_g_per_unit__gt=0)))
+    glass = PaneResult.objects.filter(good=True, run__in=with_silver.order_by().values("pk")).order_by()
     on_glass = sum((
-        film_g_per_m2(Fraction(film)) * Fraction(area)
-        for _, film, area in glass.values_list("pk", "recipe_version__film_nm", "area_m2").distinct()
+        film_g_per_m2(Fraction(film)) * Fraction(area) * panes
+        for film, area, panes in glass.values_list("recipe_version__film_nm", "area_m2").annotate(panes=Count("pk"))
     ), Fraction(0))
     held = {True: Fraction(0), False: Fraction(0)}
     for handed_on, grams in WasteContainer.objects.values_list("handed_on", "entries__silver_g"):

@@ -19,11 +19,12 @@ from jobs.work.booking import frozen_estimate
 from jobs.work.silver import silver_of_runs
 from studio.house.clock import today
 from studio.house.http import DeskRequest
-from studio.kit.access import owner_only
+from studio.kit.access import allowed
 from studio.kit.errors import DaybookError
+from studio.kit.roles import May
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_safe
 def job_silver(request: DeskRequest, number: int) -> HttpResponse:
     """A job's silver: as planned, and as its runs took and passed it."""
@@ -45,7 +46,7 @@ def _actual(job: Job) -> dict[str, Fraction] | None:
     return silver_of_runs(runs) if runs else None
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_safe
 def silver_account_page(request: DeskRequest) -> HttpResponse:
     """Silver bought, on the shelf, on good glass, in containers, sent away, unaccounted."""

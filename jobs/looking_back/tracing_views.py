@@ -17,13 +17,14 @@ from jobs.models import Job, PaneResult
 from studio.exact import STOCK_DECIMALS
 from studio.house.form_keys import sent_key
 from studio.house.http import REFUSED, DeskRequest
-from studio.kit.access import owner_only
+from studio.kit.access import allowed
 from studio.kit.errors import DaybookError
+from studio.kit.roles import May
 from studio.kit.rounding import as_decimal, plain
 from studio.stockroom.models import Lot
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_safe
 def trace_lot(request: DeskRequest, pk: int) -> HttpResponse:
     """Everything a lot reached: mixes, loads, panes, customers, trials; as a page, PDF or CSV."""
@@ -46,7 +47,7 @@ def _lot_traced(request: DeskRequest, pk: int, refusal: str = "") -> HttpRespons
     return render(request, "jobs/looking_back/trace_lot.html", context, status=REFUSED if refusal else 200)
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_POST
 def settle_recall(request: DeskRequest, pk: int) -> HttpResponse:
     """Note what was decided of what a held lot touched; a refusal keeps what was ticked and typed."""
@@ -74,7 +75,7 @@ def _exact(amount: Fraction) -> str:
     return plain(as_decimal(amount, STOCK_DECIMALS))
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_safe
 def trace_job(request: DeskRequest, number: int) -> HttpResponse:
     """Every lot in a job, those mixed here with the lots they were mixed from; as a page, PDF or CSV."""

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -12,16 +13,30 @@ from typing import Any
 
 from django.db.models import Count, Max, Q, Sum
 
-from jobs.draft import DraftLine, OrderDraft
-from jobs.estimating.basis import Basis, BoughtInFacts, Discount, EdgeFacts, GlassFacts, House, KeptOffcut, LineFacts
+from jobs.choices import as_first_chosen
+from jobs.draft import DraftLine, OrderDraft, draft_of
+from jobs.estimating.basis import (
+    MONDAY_TO_FRIDAY,
+    Basis,
+    BoughtInFacts,
+    Discount,
+    EdgeFacts,
+    GlassFacts,
+    House,
+    KeptOffcut,
+    LineFacts,
+)
 from jobs.estimating.refusals import EstimateError
+from jobs.frozen import thaw
 from jobs.line_fields import LINE_FIELDS, to_facts
-from jobs.models import PaneResult
+from jobs.models import Order, PaneResult, Quote
 from jobs.quotes.glass_rules import check_glass
 from recipes.facts import RunHistory, SizeBand
 from recipes.models import RecipeVersion
 from recipes.reading import recipe_facts
+from recipes.trials.own_trials import not_tried_here
 from studio.exact import exactly
+from studio.house.models import House as HouseIdentity
 from studio.house.models import HouseRates
 from studio.stockroom.costing import unit_costs
 from studio.stockroom.models import Material
@@ -31,7 +46,7 @@ _EXACT = (
     "tax_share", "helper_per_hour", "owner_per_hour", "overhead_per_bench_hour", "margin_share", "minimum_charge",
     "price_step", "cover_share", "glass_loss_share", "bench_width_mm", "bench_height_mm", "bench_usable_share",
     "increment_ml", "largest_vessel_ml", "balance_readability_g", "trim_mm", "clearance_mm", "smallest_offcut_mm",
-    "smallest_strip_mm",
+    "smallest_strip_mm", "offcut_trim_mm",
     "offcut_credit_share", "deposit_share", "setup_minutes", "mixing_minutes_per_batch", "cutting_minutes_per_pane",
     "packing_minutes_per_pane",
     "bench_day_minutes", "cure_hours", "two_person_kg", "crate_most_kg", "crate_kg",
@@ -42,11 +57,12 @@ _EXACT = (
 SIZE_BANDS_M2 = (Decimal("0.25"), Decimal(1))
 
 
-def house_facts(rates: HouseRates) -> House:
+def house_facts(rates: HouseRates, working_days: tuple[int, ...] = MONDAY_TO_FRIDAY) -> House:
     exact: dict[str, Any] = {name: Fraction(getattr(rates, name)) for name in _EXACT}
     return House(
         currency=rates.currency, minor_digits=rates.minor_digits, tax_name=rates.tax_name,
-        plan=rates.plan, hands=rates.hands, benches=rates.benches, **exact,  # type: ignore[arg-type]
+        plan=rates.plan, hands=rates.hands, benches=rates.benches,  # type: ignore[arg-type]
+        usual_working_days=rates.usual_working_days or 0, working_days=working_days, **exact,
     )
 
 
@@ -78,6 +94,12 @@ def run_history(finish_ids: set[int]) -> dict[int, RunHistory]:
         )
         for row in rows
     }
+
+
+def _working_days() -> tuple[int, ...]:
+    house = HouseIdentity.objects.first()
+    hours = house.working_hours if house else []
+    return tuple(day for day, open_ in enumerate(hours) if open_) or MONDAY_TO_FRIDAY
 
 
 def _numbered() -> list[tuple[int, tuple[Decimal, Decimal | None]]]:
@@ -117,11 +139,12 @@ def _glasses(materials: list[Material], as_of: date, own_reservation: int | None
 
 
 def basis_of(draft: OrderDraft, as_of: date, own_reservation: int | None = None) -> Basis:
-    """Gather everything an estimate is worked out from, as it was known on a day.
+    """Gather everything an estimate is worked out from, as it was known on a day: of an order with options, the first.
 
     own_reservation: the job's own, whose kept offcuts count as free.
     Raises EstimateError when the studio has no rates on that day or a line names what is not there.
     """
+    draft = as_first_chosen(draft)
     try:
         rates = HouseRates.on(as_of)
     except HouseRates.DoesNotExist as missing:
@@ -147,13 +170,27 @@ def basis_of(draft: OrderDraft, as_of: date, own_reservation: int | None = None)
     recipes, shelf = recipe_facts(
         [version.pk for version in versions], as_of, run_history({version.finish_id for version in versions})
     )
+    not_tried = not_tried_here(versions)
+    for version in versions:
+        recipes[version.key] = replace(
+            recipes[version.key], usual_days=version.finish.lead_time_days or 0,
+            subject_to_sample=version.pk in not_tried,
+        )
     recipe_keys = {version.pk: version.key for version in versions}
     glass_keys = {glass.pk: glass.code for glass in materials}
     return Basis(
-        as_of=as_of, house=house_facts(rates), shelf=shelf, recipes=recipes,
+        as_of=as_of, house=house_facts(rates, _working_days()), shelf=shelf, recipes=recipes,
         glasses=_glasses(materials, as_of, own_reservation), nesting="patterns", edges=edges,
-        lines=tuple(_line_facts(line, recipe_keys, glass_keys) for line in draft.lines),
-        bought_in=tuple(
+        **_ordered(draft, recipe_keys, glass_keys),
+    )
+
+
+def _ordered(draft: OrderDraft, recipes: dict[int, str], glasses: dict[int, str]) -> dict[str, Any]:
+    """Return what is ordered, as a basis holds it. recipes, glasses: their keys, by id."""
+    draft = as_first_chosen(draft)
+    return {
+        "lines": tuple(_line_facts(line, recipes, glasses) for line in draft.lines),
+        "bought_in": tuple(
             BoughtInFacts(
                 name=item.name, cost=Fraction(item.cost), line=item.line_number, kind=item.kind,
                 markup_share=exactly(item.markup_share), days=item.days, due_on=item.due_on,
@@ -161,7 +198,19 @@ def basis_of(draft: OrderDraft, as_of: date, own_reservation: int | None = None)
             )
             for item in draft.bought_in
         ),
-        discount=Discount(
+        "discount": Discount(
             share=Fraction(draft.discount_share), amount=Fraction(draft.discount_amount), reason=draft.discount_reason
         ),
-    )
+    }
+
+
+def is_ordered_so(order: Order, quote: Quote) -> bool:
+    """Say whether an order still asks for just what its quote's basis was gathered for, in what an estimate reads.
+
+    order: with its lines, their recipe versions and glass, and its bought-in items; nothing is asked where they were
+    fetched before.
+    """
+    basis, lines = thaw(quote.basis, Basis), list(order.lines.all())
+    now = _ordered(draft_of(order), {line.recipe_version_id: line.recipe_version.key for line in lines},
+                   {line.glass_id: line.glass.code for line in lines})
+    return all(getattr(basis, name) == value for name, value in now.items())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from calendar import day_abbr
 from collections.abc import Iterator
 from dataclasses import dataclass, fields
 from fractions import Fraction
@@ -56,11 +57,13 @@ _RATE_WORDS = {
     "cutting_minutes_per_pane": "cutting minutes a pane",
     "packing_minutes_per_pane": "packing minutes a pane", "largest_vessel_ml": "largest vessel",
     "increment_ml": "mixes rounded up to", "offcut_credit_share": "offcut credit", "trim_mm": "trim",
+    "offcut_trim_mm": "trim of kept offcuts",
     "clearance_mm": "clearance", "smallest_offcut_mm": "smallest offcut kept", "smallest_strip_mm": "narrowest strip",
     "bench_width_mm": "bench width", "bench_height_mm": "bench height", "bench_usable_share": "bench usable share",
     "hands": "pairs of hands", "benches": "benches", "bench_day_minutes": "bench day, minutes",
     "cure_hours": "cure, hours", "two_person_kg": "lifting limit, kg", "crate_most_kg": "a packed crate at most, kg",
-    "crate_kg": "an empty crate, kg", "minor_digits": "decimals of the currency",
+    "crate_kg": "an empty crate, kg", "usual_working_days": "usual working days after go-ahead, 0: as worked out",
+    "working_days": "working days of the week", "minor_digits": "decimals of the currency",
 }
 #: What no figure of the estimate is worked out from.
 NAMES_ALONE = {"currency", "tax_name", "balance_readability_g"}
@@ -90,7 +93,8 @@ def _order(before: Basis, after: Basis) -> Iterator[Change]:
     if (before.lines, before.bought_in, before.discount) != (after.lines, after.bought_in, after.discount):
         def in_words(basis: Basis) -> str:
             panes = sum(line.quantity for line in basis.lines)
-            return f"{len(basis.lines)} lines, {panes} panes, {len(basis.bought_in)} bought-in items"
+            counts = (("line", len(basis.lines)), ("pane", panes), ("bought-in item", len(basis.bought_in)))
+            return ", ".join(f"{count} {what}{'' if count == 1 else 's'}" for what, count in counts)
 
         yield Change(what="the order itself", before=in_words(before), after=in_words(after))
 
@@ -216,7 +220,9 @@ def _percent(share: Fraction) -> str:
     return f"{decimal_string(share * 100, 1)} %"
 
 
-def _value(name: str, value: Fraction | int | str) -> str:
+def _value(name: str, value: Fraction | int | str | tuple[int, ...]) -> str:
     if isinstance(value, str):
         return value
+    if isinstance(value, tuple):
+        return ", ".join(day_abbr[day] for day in value)
     return _percent(Fraction(value)) if name.endswith("_share") else decimal_string(Fraction(value), 4)

@@ -20,7 +20,7 @@ from typing import Any
 from cattrs.errors import BaseValidationError
 from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn, override
 
-from jobs.estimating.basis import Basis, LineFacts
+from jobs.estimating.basis import Basis, GlassFacts, LineFacts
 from jobs.estimating.carrying import Carrying
 from jobs.estimating.estimate import ARITHMETIC, Estimate
 from jobs.estimating.glass import CUT_HERE, GlassCost
@@ -39,6 +39,7 @@ from jobs.frozen import converter
 from recipes.facts import IngredientFacts, SolutionFacts
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal
+from studio.kit.typed_numbers import whole_number
 
 FORMAT = 1
 #: Stock is promised to a thousandth of its unit, as the stockroom keeps it.
@@ -166,7 +167,7 @@ def _panes_not_planned_once(estimate: Estimate) -> list[str]:
                 if line.route in CUT_HERE and estimate.basis.glasses[line.glass].given_sheets is None}
     worked = Counter(pane.label for loads in estimate.loads.values() for load in loads for pane in load.panes)
     cut = Counter(piece.pane.label for use in estimate.glass.sheets for sheet in use.plan for piece in sheet.pieces)
-    to_cut = Counter(label for label in wanted if int(label.partition(".")[0]) in cut_here)
+    to_cut = Counter(label for label in wanted if whole_number(label.partition(".")[0]) in cut_here)
     return sorted({*((Counter(wanted) - worked) + (worked - Counter(wanted))), *((to_cut - cut) + (cut - to_cut))})
 
 
@@ -199,7 +200,8 @@ _writer.register_unstructure_hook(IngredientFacts, lambda ingredient: ingredient
 #: What the format gained: left out where it is as by default.
 _GAINED: Mapping[Any, tuple[str, ...]] = {
     StepTime: ("mixing_minutes", "only_mixing", "dwell_each_minutes"), Timetable: ("job_mixing_minutes",),
-    LineLabour: ("mixing",), Mix: ("shared",),
+    LineLabour: ("mixing",), GlassFacts: ("sheets_at_most",), Mix: ("shared",),
+    Price: ("own_prices_change", "worked_out_lines"),
 }
 for _kind, _names in _GAINED.items():
     _writer.register_unstructure_hook(_kind, make_dict_unstructure_fn(
@@ -231,7 +233,7 @@ class _Format1:
 
     def _pane(self, label: str) -> Pane:
         line, _, copy = label.partition(".")
-        return Pane(size=self.sizes[int(line)], copy=int(copy))
+        return Pane(size=self.sizes[whole_number(line)], copy=whole_number(copy))
 
     def _ingredient(self, number: int) -> IngredientFacts:
         return next(ingredient for ingredient in self.solution.ingredients if ingredient.number == number)

@@ -14,6 +14,7 @@ from jobs.estimating.cutting.cut_list import sheet_to_cut
 from jobs.estimating.estimate import Estimate
 from jobs.estimating.mixes import Mix, unit_cost
 from jobs.estimating.price_contents import PriceContents, price_contents
+from studio.kit.rounding import decimal_string
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,8 +41,7 @@ class PriceSentences:
     """What the price panel shows beside the estimate itself."""
 
     estimate: Estimate
-    materials: list[MaterialRow]
-    mixes: list[MixRow]
+    preference: str
     chemistry: Fraction
     labour: Fraction
     overhead: Fraction
@@ -49,7 +49,6 @@ class PriceSentences:
     bought_in: Fraction
     rework: Fraction
     lines: list[tuple[object, ...]]
-    drawings: list[SheetDrawing]
     local_codes: str = LOCAL_CODES
 
     @cached_property
@@ -57,6 +56,27 @@ class PriceSentences:
         return draw_timeline(self.estimate.timetable, {
             recipe.key: recipe.finish for recipe in self.estimate.basis.line_recipes()
         })
+
+    @cached_property
+    def materials(self) -> list[MaterialRow]:
+        return _materials(self.estimate)
+
+    @cached_property
+    def mixes(self) -> list[MixRow]:
+        return _mixes(self.estimate)
+
+    @cached_property
+    def drawings(self) -> list[SheetDrawing]:
+        """Return the cutting plan, sheet by sheet."""
+        return [
+            draw_sheet(sheet_to_cut(sheet), sheet.width_mm, sheet.height_mm, self.preference)
+            for use in self.estimate.glass.sheets for sheet in use.plan
+        ]
+
+    @property
+    def panes(self) -> int:
+        """Return how many panes are ordered."""
+        return sum(line.quantity for line in self.estimate.basis.lines)
 
     @property
     def glass_kg(self) -> Fraction:
@@ -80,8 +100,23 @@ class PriceSentences:
         return self.estimate.price.before_rounding - self.estimate.price.cost
 
     @property
+    def where_it_goes(self) -> list[tuple[str, Fraction, str]]:
+        """Return what the net is made of: name, money, and its share of the largest in hundredths, for a bar."""
+        price = self.estimate.price
+        rows = [(name, amount) for name, amount in (
+            ("Chemistry", self.chemistry), ("Glass", self.glass), ("Labour", self.labour),
+            ("Overhead", self.overhead), ("Bought in", self.bought_in), ("Rework", self.rework),
+        ) if amount]
+        rows.append(("Margin and rounding", price.price - price.own_prices_change - price.cost))
+        rows += [(name, amount) for name, amount in (
+            ("Own prices", price.own_prices_change), ("Discount", -price.discount)) if amount]
+        most = max([amount for _, amount in rows] + [Fraction(1)])
+        return [(name, amount, decimal_string(max(amount, Fraction(0)) / most * 100, 1)) for name, amount in rows]
+
+    @property
     def rounding(self) -> Fraction:
-        return self.estimate.price.price - self.estimate.price.before_rounding
+        price = self.estimate.price
+        return price.price - price.own_prices_change - price.before_rounding
 
 
 def price_sentences(estimate: Estimate, preference: str = "metric") -> PriceSentences:
@@ -92,17 +127,13 @@ def price_sentences(estimate: Estimate, preference: str = "metric") -> PriceSent
         return sum((getattr(cost, name) for cost in costs), Fraction(0))
 
     return PriceSentences(
-        estimate=estimate, materials=_materials(estimate), mixes=_mixes(estimate), chemistry=total("chemistry"),
+        estimate=estimate, preference=preference, chemistry=total("chemistry"),
         labour=total("labour"), overhead=total("overhead"), glass=total("glass"), bought_in=total("bought_in"),
         rework=total("rework"),
         lines=[
             (size, estimate.panes[size.line.number], cost, estimate.labour[size.line.number], line_price,
              estimate.basis.recipes[size.line.recipe], estimate.basis.glasses[size.line.glass])
             for size, cost, line_price in zip(estimate.sizes, costs, estimate.price.line_prices, strict=True)
-        ],
-        drawings=[
-            draw_sheet(sheet_to_cut(sheet), sheet.width_mm, sheet.height_mm, preference)
-            for use in estimate.glass.sheets for sheet in use.plan
         ],
     )
 

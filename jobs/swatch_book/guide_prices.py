@@ -9,10 +9,13 @@ from fractions import Fraction
 from jobs.draft import DraftLine, OrderDraft
 from jobs.estimating.basis import LineFacts
 from jobs.estimating.estimate import estimate_basis
+from jobs.estimating.go_ahead import ready_in_words
 from jobs.estimating.refusals import EstimateError
 from jobs.models import SwatchBook
 from jobs.quotes.basis import basis_of
 from recipes.models import Finish, RecipeVersion
+from recipes.starting_point import for_customers
+from recipes.trials.own_trials import not_tried_here
 from studio.house.clock import today
 from studio.house.models import House, HouseRates
 from studio.kit.asking import fetched
@@ -34,9 +37,18 @@ class GuidePrice:
 
 @dataclass(frozen=True, kw_only=True)
 class Swatch:
+    """A finish in the book. ready: in how many working days, in a quote's words, or nothing where none is known."""
+
     finish: Finish
     prices: tuple[GuidePrice, ...]
     refusal: str = ""
+    ready: str = ""
+    not_tried: bool = False
+
+    @property
+    def in_words(self) -> str:
+        """Return the finish's description as a customer reads it on paper."""
+        return for_customers(self.finish.description)
 
 
 def swatch_book() -> tuple[SwatchBook, list[Swatch]]:
@@ -50,13 +62,27 @@ def swatch_book() -> tuple[SwatchBook, list[Swatch]]:
     for version in RecipeVersion.objects.filter(finish__in=chosen).in_use().order_by("number"):
         newest[version.finish_id] = version
     shown = [finish for finish in chosen if finish.pk in newest]
+    rates = HouseRates.known_on(today())
+    usual = (rates.usual_working_days or 0) if rates else 0
     if not book.shows_prices or book.glass is None or not shown:
-        return book, [Swatch(finish=finish, prices=()) for finish in shown]
-    return book, _priced(book, shown, newest)
+        swatches = [Swatch(finish=finish, prices=(), ready=_ready(usual, finish.lead_time_days)) for finish in shown]
+    else:
+        swatches = _priced(book, shown, newest, rates)
+    not_tried = not_tried_here(newest[finish.pk] for finish in shown)
+    return book, [replace(swatch, not_tried=newest[swatch.finish.pk].pk in not_tried) for swatch in swatches]
 
 
-def _priced(book: SwatchBook, shown: list[Finish], newest: dict[int, RecipeVersion]) -> list[Swatch]:
-    preference, rates = House.unit_preference(), HouseRates.known_on(today())
+def _ready(*days: int | None) -> str:
+    """Return what is said of the longest of these days, as a quote would say it."""
+    longest = max(each or 0 for each in days)
+    return ready_in_words(longest) if longest else ""
+
+
+def _priced(
+    book: SwatchBook, shown: list[Finish], newest: dict[int, RecipeVersion], rates: HouseRates | None
+) -> list[Swatch]:
+    """Price each finish at both sizes. What it is ready in is the longer of the two, the usual days among them."""
+    preference, usual = House.unit_preference(), (rates.usual_working_days if rates else 0)
     sizes = [parse_size(text, size_unit(preference))
              for text in (book.small_size_text, book.large_size_text)]
     lines = tuple(
@@ -70,10 +96,13 @@ def _priced(book: SwatchBook, shown: list[Finish], newest: dict[int, RecipeVersi
     try:
         basis = basis_of(OrderDraft(lines=lines), today())
     except DaybookError as refusal:
-        return [Swatch(finish=finish, prices=(), refusal=str(refusal)) for finish in shown]
+        return [
+            Swatch(finish=finish, prices=(), refusal=str(refusal), ready=_ready(usual, finish.lead_time_days))
+            for finish in shown
+        ]
     swatches = []
     for at, finish in enumerate(shown):
-        prices, refused = [], ""
+        prices, refused, days = [], "", [usual, finish.lead_time_days]
         for line in basis.lines[at * len(sizes):(at + 1) * len(sizes)]:
             try:
                 priced = estimate_basis(replace(basis, lines=(line,)))
@@ -81,13 +110,14 @@ def _priced(book: SwatchBook, shown: list[Finish], newest: dict[int, RecipeVersi
                 size = show_size(line.width_mm, line.height_mm, preference)
                 refused = f"No price at {size}. {_of_a_pane(refusal, line)}"
                 continue
+            days.append(priced.go_ahead.days)
             area = priced.sizes[0].area_m2 / (Fraction(1) if preference == "metric" else FT2_M2)
             digits = rates.minor_digits if rates else 2
             prices.append(GuidePrice(
                 size=show_size(line.width_mm, line.height_mm, preference, round_=line.shape == "circle"),
                 each=as_decimal(priced.price.net, digits), by_area=as_decimal(priced.price.net / area, digits),
             ))
-        swatches.append(Swatch(finish=finish, prices=tuple(prices), refusal=refused))
+        swatches.append(Swatch(finish=finish, prices=tuple(prices), refusal=refused, ready=_ready(*days)))
     return swatches
 
 

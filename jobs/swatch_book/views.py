@@ -15,11 +15,13 @@ from jobs.swatch_book.guide_prices import swatch_book
 from recipes.models import Finish
 from studio.house.clock import today
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves, pdf_response, sent_saves
+from studio.house.lists import paged
 from studio.house.models import House, HouseRates
 from studio.house.paper import render_pdf
-from studio.kit.access import owner_only
+from studio.kit.access import allowed
 from studio.kit.locks import ChangedMeanwhile
 from studio.kit.meant_so import AsksOfSizes
+from studio.kit.roles import May
 from studio.kit.units import size_unit
 from studio.stockroom.models import Material
 
@@ -60,7 +62,7 @@ def _swatch_context() -> dict[str, Any]:
             "area_unit": "m²" if not house or house.units == House.Units.METRIC else "ft²"}
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_http_methods(["GET", "HEAD", "POST"])
 def swatch_book_page(request: DeskRequest) -> HttpResponse:
     """The customers' swatch book as it reads, and the owner's choices for it."""
@@ -75,11 +77,13 @@ def swatch_book_page(request: DeskRequest) -> HttpResponse:
         except ChangedMeanwhile as refusal:
             carry_new_saves(request, refusal)
             form.add_error(None, str(refusal))
-    return render(request, "jobs/swatch_book/swatch_book.html", {"form": form, "row": row, **_swatch_context()},
-                  status=REFUSED if form.is_bound else 200)
+    context = _swatch_context()
+    return render(request, "jobs/swatch_book/swatch_book.html", {
+        "form": form, "row": row, **context, "listing": paged(request, context["swatches"]),
+    }, status=REFUSED if form.is_bound else 200)
 
 
-@owner_only
+@allowed(May.ORDERS)
 @require_safe
 def swatch_book_pdf(request: DeskRequest) -> HttpResponse:
     pdf = render_pdf("jobs/swatch_book/documents/swatch_book.html", _swatch_context())

@@ -85,13 +85,13 @@ def mixed_how(state: MixState) -> str:
 @register.filter
 def mixed_class(state: MixState) -> str:
     """Return how a batch's note is coloured."""
-    return {None: "state", True: "state state-good", False: "state state-attention"}[state.made]
+    return {None: "state", True: "state is-good", False: "state is-attention"}[state.made]
 
 
 @register.filter
 def judged_class(pane: PaneState) -> str:
     """Return how what became of a pane is coloured."""
-    return {"good": "state state-good", "spoilt": "state state-danger"}.get(pane.outcome, "state")
+    return {"good": "state is-good", "spoilt": "state is-danger"}.get(pane.outcome, "state")
 
 
 @register.filter

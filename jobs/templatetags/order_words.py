@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
+from fractions import Fraction
 from typing import Any
 
 from django import template
@@ -21,11 +24,15 @@ def work_in_words(line: OrderLine) -> str:
     """Return what a line's panes get besides the finish: edge, backing, matching, holes, note."""
     backing = f", {line.get_backing_display()}" if line.backing else ""
     place = f", place {line.place}" if line.place else ""
-    holes = len(line.holes)
     return "; ".join(filter(None, [
         f"{line.edge}{backing}", f"matched: {line.match_group}{place}" if line.match_group else "",
-        f"{holes} hole{'' if holes == 1 else 's'} or sockets" if holes else "", line.note,
+        holes_in_words([hole["kind"] for hole in line.holes]), line.note,
     ]))
+
+
+def holes_in_words(kinds: Iterable[str]) -> str:
+    """Return how many holes and sockets there are: “1 hole”, “2 holes, 1 socket”."""
+    return ", ".join(f"{count} {kind}{'' if count == 1 else 's'}" for kind, count in Counter(kinds).items())
 
 
 @register.filter
@@ -39,20 +46,57 @@ def outside_work_in_words(item: BoughtIn) -> str:
 
 
 @register.filter
+def one_line(address: str) -> str:
+    """Return the lines of an address as one."""
+    return ", ".join(filter(None, (line.strip(" ,") for line in address.splitlines())))
+
+
+@register.filter
 def shape_in_words(line: Wording) -> str:
     """Return what is to be words of a shape that its size does not tell."""
     return {"ellipse": ", ellipse", "other": ", shaped, within that rectangle"}.get(line["shape"], "")
 
 
 @register.simple_tag
-def mirror_in_words(line: Wording, units: str) -> str:
-    """Return glass, edge, backing, weight and what else was ordered of one line, in the order of the paper."""
+def glass_in_words(numbers: list[int], line: Wording, weights: list[str]) -> str:
+    """Return glass, edge, backing and weights of lines that are alike in them: “Lines 1, 3: 4 mm clear glass; …”.
+
+    numbers: of those lines; empty where all lines are alike. weights: kg a pane, each said once.
+    """
     own = ", your own glass" if line["route"] == "own" else ""
-    return "; ".join(filter(None, [
-        f"{line['thickness_mm']} mm {line['glass']}{own}", f"{line['edge']} edge", line["backing"],
-        f"about {amount(line['pane_kg'], 1)} kg each", _neighbours(line), _holes(line), _opening(line, units),
-        line["note"],
-    ]))
+    which = f"Line{'' if len(numbers) == 1 else 's'} {runs_in_words(numbers)}: " if numbers else ""
+    shown = [amount(weight, 1) for weight in weights]
+    heavy = " and ".join(dict.fromkeys(shown))
+    if len(shown) > 2:
+        heavy = f"{amount(min(map(Fraction, weights)), 1)} to {amount(max(map(Fraction, weights)), 1)}"
+    name = f"{line['glass_name']}, " if line.get("glass_name") and line["route"] != "own" else ""
+    said = "; ".join(filter(None, [f"{name}{line['thickness_mm']} mm {line['glass']}{own}", edge_in_words(line["edge"]),
+                                   line["backing"]]))
+    return f"{which}{said}. About {heavy} kg each."
+
+
+@register.filter
+def edge_in_words(name: str) -> str:
+    """Return an edge as it is read in a sentence: “polished edge”, “edges as cut”."""
+    return f"edges {name}" if name.startswith("as ") else f"{name} edge"
+
+
+@register.filter("numbers_in_words")
+def runs_in_words(numbers: list[int]) -> str:
+    """Return numbers in order with runs of them joined: “1–3, 5”."""
+    runs: list[list[int]] = []
+    for number in sorted(numbers):
+        if runs and runs[-1][-1] == number - 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(f"{run[0]}–{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs)
+
+
+@register.simple_tag
+def extras_in_words(line: Wording, units: str) -> str:
+    """Return what else was ordered of one line: matching, holes, the opening it is for, its note."""
+    return "; ".join(filter(None, [_neighbours(line), _holes(line), _opening(line, units), line["note"]]))
 
 
 def _neighbours(line: Wording) -> str:
@@ -63,7 +107,7 @@ def _neighbours(line: Wording) -> str:
 
 def _holes(line: Wording) -> str:
     holes = line.get("holes")
-    return f"with {holes} hole{'' if holes == 1 else 's'} or sockets" if holes else ""
+    return f"with {holes} hole{'' if holes == 1 else 's'} or socket{'' if holes == 1 else 's'}" if holes else ""
 
 
 def _opening(line: Wording, units: str) -> str:

@@ -11,14 +11,16 @@ from jobs.drawings.price_pictures import Picture
 from jobs.estimating.basis import Basis, BoughtInFacts, House
 from jobs.estimating.cutting.plans import CuttingPlan
 from jobs.estimating.glass import SheetUse
+from jobs.estimating.go_ahead import GoAhead, WishedFor, wished_for
 from jobs.estimating.mixes import Mix
+from jobs.estimating.own_prices import LinePrice
 from jobs.estimating.price import LineCost, Price
-from jobs.estimating.promise import Promise
 from jobs.estimating.silver import SilverBalance
 from jobs.estimating.spoilage import PanesPlanned
 from jobs.estimating.take_off import TakeOff
 from jobs.quotes.price_sentences import MixRow
-from studio.house.templatetags.figures import amount, as_length, money, percent, size
+from studio.house.clock import today
+from studio.house.templatetags.figures import amount, as_length, as_read, money, percent, size
 
 register = template.Library()
 
@@ -28,10 +30,10 @@ def counted(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
-@register.filter
-def comes_after(promise: Promise, due_on: Date | None) -> bool:
-    """Say whether an order begun today is ready only after it is due."""
-    return due_on is not None and due_on < promise.hand_over_on
+@register.simple_tag
+def wished_for_in_words(ready: GoAhead, due_on: Date | None) -> WishedFor | None:
+    """Return how the day that a customer wishes for compares with what an order needs; the owner alone reads it."""
+    return wished_for(due_on, today(), ready) if due_on is not None else None
 
 
 @register.simple_tag
@@ -115,6 +117,23 @@ def rounding_in_words(price: Price, basis: Basis) -> str:
 
 
 @register.simple_tag
+def own_price_in_words(line: LinePrice, currency: str) -> str:
+    """Return a line's own price beside the worked-out one, and what it leaves: its margin, or that it is below cost."""
+    words = f"Line {line.number}: own price {money(line.own_each, currency)} each; worked out "
+    words += f"{money(line.worked_out_each, currency)} each. "
+    return words + (margin_in_words(line, currency) if line.net else "Nothing is charged for it.")
+
+
+@register.simple_tag
+def margin_in_words(line: LinePrice, currency: str) -> str:
+    """Return what a line's price leaves above its cost, or plainly that it is below cost."""
+    if line.below_cost:
+        short = money(line.cost_each - line.each, currency)
+        return f"Below cost: it costs {money(line.cost_each, currency)} each, {short} more than its price."
+    return f"It leaves a margin of {percent(line.margin_left)}; it costs {money(line.cost_each, currency)} each."
+
+
+@register.simple_tag
 def size_in_words(found: TakeOff, units: str) -> str:
     """Return from which opening a size came, if from one, and how the pane is cut."""
     line, words = found.line, ""
@@ -173,4 +192,4 @@ def silver_rest(silver: SilverBalance) -> str:
     """Return where the silver is that is neither on glass nor in leftovers."""
     if silver.rest_g is None:
         return "the film would hold more than went in: the rest is unknown"
-    return f"the rest, {amount(silver.rest_g)} g, is in rinses and residue, for the waste containers"
+    return f"the rest, {as_read(silver.rest_g, 'g')}, is in rinses and residue, for the waste containers"

@@ -84,7 +84,8 @@ def blocks(load: LoadPlan) -> list[Block]:
 
 
 def _is_small(card: MixCard) -> bool:
-    return len(card.makings) == 1 and len(card.rows) <= 3 and not is_ammoniacal(card.mix) and not card.mix.cautions
+    return len(card.makings) == 1 and len(card.rows) <= 3 and not is_ammoniacal(card.mix) and not (
+        card.mix.cautions or card.mix.together)
 
 
 @register.filter

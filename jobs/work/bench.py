@@ -57,8 +57,10 @@ def note(
     run = Run.objects.select_for_update(of=("self",)).select_related("ticket").get(pk=run.pk)
     if run.finished_at is not None:
         raise BenchError("This run is finished: nothing more can be recorded on it.")
-    job = Job.objects.select_for_update(of=("self",)).get(pk=run.ticket.job_id)
+    job = Job.objects.select_for_update(of=("self",)).select_related("quote").get(pk=run.ticket.job_id)
     states.check(job.state, states.RECORD, BenchError)
+    if job.quote is not None and job.quote.made_at > run.ticket.made_at:
+        raise BenchError(f"The order of {job} was changed after {run.ticket} was printed: have it printed anew first.")
     if kind == Kind.MADE_SAFE and "mixes" not in content:
         if clocks_of(run).filter(made_safe=None).exists():
             raise BenchError("Tick each mix that was made safe.", "clocks")

@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import Any, cast
 
 from django import forms
+from django.db.models import F
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template.loader import render_to_string
@@ -30,13 +31,14 @@ from jobs.work.forms import (
     as_content,
 )
 from jobs.work.in_doubt import doubts_of_ticket
-from jobs.work.kept import leftovers_of, offcuts_of
+from jobs.work.kept import leftovers_of, offcuts_of, sheets_used
 from jobs.work.known_now import known_now
 from jobs.work.lots_to_take import made_lots, not_to_take, offered, shelves_for
 from jobs.work.overtaken import overtaken
 from jobs.work.pane_labels import pane_labels_paper
 from jobs.work.pane_meetings import meetings_of
 from jobs.work.records import record
+from jobs.work.samples import went_ahead_with
 from jobs.work.silver import silver_of_runs
 from jobs.work.ticket_paper import paper_to_read, ticket_paper
 from jobs.work.ticketing import plan_of
@@ -47,23 +49,29 @@ from recipes.models import MakingSafe
 from studio.house.clock import today
 from studio.house.form_keys import sent_key
 from studio.house.http import REFUSED, DeskRequest, pdf_response
+from studio.house.lists import paged
 from studio.house.models import House
-from studio.kit.access import at_the_desk
+from studio.kit.access import at_the_desk, open_when_locked
 from studio.kit.errors import DaybookError
+from studio.kit.rounding import plain
 from studio.stockroom.models import WasteContainer
 
 Kind = RunEntry.Kind
+#: so many stand on the bench's first page; the rest in the list of runs
+FINISHED_LATELY = 10
 
 
+@open_when_locked()
 @at_the_desk
 @require_safe
 def bench(request: DeskRequest) -> HttpResponse:
     """Every open run, and those finished lately."""
     runs = Run.objects.select_related("ticket__job__order__customer", "ticket__job__quote")
-    still_open = list(runs.open().order_by("ticket__job__due_on"))
+    listing = paged(request, runs.open().order_by(F("ticket__job__due_on").asc(nulls_last=True), "pk"))
     return render(request, "jobs/work/bench.html", {
-        "open": still_open, "overtaken": {run.pk: said for run, said in overtaken(still_open)},
-        "finished": runs.filter(finished_at__isnull=False).order_by("-finished_at")[:10],
+        "listing": listing, "open": listing.rows,
+        "overtaken": {run.pk: said for run, said in overtaken(list(listing.rows))},
+        "finished": runs.filter(finished_at__isnull=False).order_by("-finished_at", "-pk")[:FINISHED_LATELY],
         "standing": standing_now(House.objects.first() or House()),
     })
 
@@ -88,6 +96,7 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
         "doubts": doubts_of_ticket(run.ticket),
         "overtaken": [said for _, found in overtaken([run], doubts=False) for said in found] if run.is_open else (),
         "run": run, "ticket": run.ticket, "job": run.ticket.job, "state": state, "mix_rows": rows,
+        "ahead": lambda: went_ahead_with(run.ticket.job),  # asked for by who runs the desk alone
         "letters": {making.key: card.letter for card in work.cards if isinstance(card, MixCard)
                     for making in card.makings},
         "whole_job": [row for card in work.whole_job for row in _rows_of(card, rows)],
@@ -129,10 +138,10 @@ def _context(run: Run, refused: dict[str, forms.Form] | None = None) -> dict[str
     }
 
 
-def _sheets_used(run: Run, state: BenchState) -> dict[str, int]:
-    """Return the sheets used by glass: as deducted on a finished run, else only what somebody recorded."""
+def _sheets_used(run: Run, state: BenchState) -> dict[str, str]:
+    """Return the sheets used by glass: as a finished run deducts them now, else only what somebody recorded."""
     taken = run.finished_at is not None and not run.stopped
-    return {code: sheets for code, sheets in state.sheets.items() if taken or code in state.cut}
+    return {code: plain(sheets) for code, sheets in sheets_used(run, state).items() if taken or code in state.cut}
 
 
 def _done_form(key: str, at: datetime | None, refused: forms.Form | None = None) -> forms.Form:
@@ -192,6 +201,7 @@ def _loads(work: WorkPlan, rows: dict[str, MixRow]) -> list[_Load]:
     return found
 
 
+@open_when_locked()
 @at_the_desk
 @require_safe
 def run_page(request: DeskRequest, pk: int) -> HttpResponse:
@@ -360,6 +370,7 @@ def record_note(request: DeskRequest, pk: int) -> HttpResponse:
     return _note_form(request, _run(pk), Kind.NOTE, NoteForm(request.POST), _Part("notes"))
 
 
+@open_when_locked()
 @at_the_desk
 @require_POST
 def record_trouble(request: DeskRequest, pk: int) -> HttpResponse:

@@ -6,18 +6,22 @@ mixed, sprayed or cut. While ammoniacal silver of it stands it is not cancelled:
 
 from __future__ import annotations
 
-from uuid import NAMESPACE_URL, uuid5
+from uuid import NAMESPACE_URL, UUID, uuid5
 
 from django.db import transaction
 
-from jobs.models import Job, Run, RunEntry
+from jobs import acts
+from jobs.models import Job, JobAct, Quote, Run, RunEntry
 from jobs.work import states
 from jobs.work.bench import BenchError, BenchState, bench_state, note
-from jobs.work.booking import BookingError, reads, release
+from jobs.work.booking import BookingError, frozen_plan, reads, release, reserve
 from jobs.work.clock import standing_of_job
 from jobs.work.finishing import stop_run
+from jobs.work.shared_mixes import withdraw_what_is_over
+from recipes.finishes.in_doubt import check_sound
 from studio.house.models import House, Person
 from studio.kit.locks import check_opened, tried_three_times
+from studio.stockroom.offcuts.kept import OffcutError
 
 Kind = RunEntry.Kind
 
@@ -55,15 +59,63 @@ def cancel(
     release(job)
     job.state, job.cancelled_because = Job.State.CANCELLED, because.strip()[:200]
     job.save(update_fields=["state", "cancelled_because", "saves"])
+    acts.record(job, JobAct.Kind.CANCELLED, by, note=job.cancelled_because)
+    withdraw_what_is_over()
+
+
+@tried_three_times
+@transaction.atomic
+def undo_cancelling(*, job: Job, by: Person, why: str, key: UUID | None = None) -> Job:
+    """Let a cancelled job stand as it did: what a booked one needs is promised to it again.
+
+    key: of the form, which counts once. Raises BookingError where something was recorded on an open ticket of it when
+    it was cancelled, or a kept offcut is no longer free; NotUndone without a reason.
+    """
+    job = Job.objects.select_for_update(of=("self",)).select_related("quote").get(pk=job.pk)
+    if acts.known(key):
+        return job
+    states.check(job.state, states.UNCANCEL, BookingError)
+    runs = list(Run.objects.filter(ticket__job=job))
+    if any(run.was_begun_and_cut_short for run in runs):
+        raise BookingError("Its ticket was on the bench when it was cancelled, and the run ended with what was "
+                           "recorded: that stays. Order again instead, as a new job.")
+    acts.record_undone(job, JobAct.Kind.CANCELLED, by, why, key=key)
+    if job.booked_at is None:
+        out = job.order.quotes.filter(state__in=[Quote.State.SENT, Quote.State.ACCEPTED]).exists()
+        job.state = states.QUOTED if out else states.ENQUIRY
+    elif any(run.finished_at is not None for run in runs):
+        job.state = states.PART_DONE
+    else:
+        job.state = states.BOOKED
+        _promise_again(job)
+    job.cancelled_because, job.saves = "", job.saves + 1
+    job.save(update_fields=["state", "cancelled_because", "reservation", "saves"])
+    return job
+
+
+def _promise_again(job: Job) -> None:
+    assert job.quote is not None  # a constraint keeps it of a booked job
+    plan = frozen_plan(job.quote)
+    check_sound(recipe.key for recipe in plan.estimate.basis.line_recipes())
+    try:
+        job.reservation = reserve(plan.stock, plan.offcuts, f"job {job.number}")
+    except OffcutError as refusal:
+        raise BookingError(f"Its stock cannot be promised again: {refusal} Order again instead, as a new job."
+                           ) from refusal
 
 
 def _say_the_rest(run: Run, by: Person, nothing_else: bool) -> None:
-    """Record of what nobody recorded that it was not done, where that is said. Raises BenchError where it is not."""
+    """Record of what nobody recorded that it was not done, where that is said. Raises BenchError where it is not.
+
+    On a run that nobody began nothing is written: the cancelling of its job can be undone.
+    """
     state = bench_state(run)
     unsaid = unrecorded(state)
     if unsaid and not nothing_else:
         raise BenchError(f"Record what was done of {run.ticket}, or tick that the rest was not: {', '.join(unsaid)}.",
                          "nothing_else")
+    if not run.is_further and not run.entries.exists() and not run.waiting.exists():
+        return
     for mix in state.mixes:
         if mix.made is None:
             _note(run, by, Kind.MIXED, mix.key, {"made": False, "amounts": {}})

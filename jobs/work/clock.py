@@ -10,10 +10,12 @@ from uuid import NAMESPACE_URL, UUID, uuid5
 from django.db.models import QuerySet
 from django.urls import reverse
 
-from jobs.models import Job, Run, RunClock
+from jobs.models import Job, Run, RunClock, SharedMix
 from jobs.work.entries import making_number, mix_key
 from jobs.work.pane_meetings import Meeting, is_ammoniacal, meetings_of
+from jobs.work.shared_mixes import batch_key, mix_number, recorded_one_by_one, since_when
 from jobs.work.ticket_plan import TicketMix, TicketPlan
+from jobs.work.ticketing import plan_of
 from recipes.clocks import Standing, standing, start_clock
 from recipes.models import SilverClock
 from studio.house.frame import Alarm
@@ -66,10 +68,47 @@ def alarms(house: House) -> list[Alarm]:
 def start_of_mix(
     *, run: Run, plan: TicketPlan, subject: str, by: Person, client_key: UUID, done_at: datetime | None,
 ) -> None:
-    """Start the clock of a mix that was recorded as mixed, where it is ammoniacal silver."""
+    """Start the clock of a mix that was recorded as mixed, where it is ammoniacal silver.
+
+    A share of what another job's ticket made stands since that was mixed, whichever of the two is recorded first.
+    """
     mix = next((mix for mix in plan.mixes if mix.key == mix_key(subject)), None)
     if mix is not None and is_ammoniacal(mix):
+        first = making_number(subject) == 1
+        made_at = since_when(run, mix) if first else None
+        if made_at is not None:
+            done_at = min(done_at or made_at, made_at)
         _start(run, subject, _name(mix, making_number(subject)), MIXED, by, client_key, done_at)
+        if first:
+            _set_back_what_was_taken(run, mix)
+
+
+def _set_back_what_was_taken(run: Run, mix: TicketMix) -> None:
+    """Set the running clock of a share that was recorded before its mix back to when that was mixed."""
+    taken = _taken_of(run, mix)
+    clock = clocks_of(run).filter(subject=mix.key).order_by("-pk").first() if taken else None
+    if clock is None:
+        return
+    for other, subject in taken:
+        later = clocks_of(other).filter(subject=subject, made_safe=None, started_at__gt=clock.started_at)
+        later.update(started_at=clock.started_at)
+
+
+def _taken_of(run: Run, mix: TicketMix) -> list[tuple[Run, str]]:
+    """Return the open runs whose ticket says that a mix of this run's job is made for them too, each with its key."""
+    if run.is_further:
+        return []
+    recorded_one_by_one()
+    rows = SharedMix.objects.filter(job=run.ticket.job_id, mix=mix_number(mix.key)).select_related("job")
+    keys = {row.other_job_id: (row.job.number, batch_key(row.other_mix)) for row in rows}
+    runs = Run.objects.open().filter(ticket__job__in=keys).select_related("ticket__job__quote") if keys else ()
+    found = []
+    for other in runs:
+        number, key = keys[other.ticket.job_id]
+        if any(each.key == key and each.together is not None and not each.together.makes
+               and each.together.other_job == number for each in plan_of(other.ticket).mixes):
+            found.append((other, key))
+    return found
 
 
 def _name(mix: TicketMix, making: int) -> str:

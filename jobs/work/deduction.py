@@ -11,6 +11,7 @@ from jobs.models import Run
 from jobs.work.bench import BenchError, BenchState, bench_state, taken_from_lots, used_amounts, used_of_lots
 from studio.house.clock import today
 from studio.house.models import Person
+from studio.kit.roles import May
 from studio.stockroom.ledger import NotEnough, Taking, Used, takings_of
 from studio.stockroom.models import Lot, Material
 
@@ -93,7 +94,7 @@ def deduction_of(run: Run, by: Person, chosen: Mapping[int, int] | None = None) 
     made, chosen, day = taken_from_lots(state), chosen or {}, today()
     used = used_on(state, used_amounts(state), chosen)
     takings, short = takings_of(used, day)
-    if short and by.is_owner:
+    if short and by.may(May.OVERRULE):
         takings, short = takings_of(used, day, kept_back_too=True)
 
     def how(taking: Taking) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from jobs.models import RunEntry
+from studio.kit.typed_numbers import whole_number
 
 Kind = RunEntry.Kind
 #: what a device stamps by its own clock: of these the one done last counts, however late it was sent; of the others,
@@ -34,7 +35,7 @@ def mix_key(subject: str) -> str:
 def making_number(subject: str) -> int:
     """Return which making of its batch a subject names, from 1."""
     number = subject.partition("-")[2]
-    return int(number) if number.isdecimal() else 1
+    return whole_number(number, 1)
 
 
 def making_subject(key: str, number: int) -> str:

@@ -10,7 +10,6 @@ from decimal import Decimal
 from uuid import NAMESPACE_URL, UUID, uuid5
 
 from django.db import transaction
-from django.db.models import Count
 
 from jobs.models import Job, PaneResult, Run
 from jobs.work import kept, states
@@ -23,7 +22,7 @@ from jobs.work.bench import (
     taken_from_lots,
     used_amounts,
 )
-from jobs.work.booking import release
+from jobs.work.booking import as_runs_left_it, release
 from jobs.work.deduction import ShownAnew, mark_of, used_on
 from recipes.models import RecipeVersion
 from studio.exact import LENGTH_DECIMALS, RATIO_DECIMALS
@@ -79,7 +78,7 @@ def finish_run(
                         "nothing is deducted yet.")
     _end(run, job, state, by, [sheet.kept_offcut for glass in state.plan.glass for sheet in glass.plan])
     release(job)
-    job.state = states.after_run(job.order.lines.values_list("number", "quantity"), _good(job))
+    job.state = as_runs_left_it(job)
     job.saves += 1
     job.save(update_fields=["state", "saves"])
     return run
@@ -130,12 +129,6 @@ def _end(run: Run, job: Job, state: BenchState, by: Person, offcuts_used: Collec
     if reservation is not None:
         offcuts = [offcut for offcut in reservation.offcuts.all() if offcut.number in offcuts_used]
         take_out_of_stock(offcuts, by=by, why=f"used for {job}")
-
-
-def _good(job: Job) -> dict[int, int]:
-    """Return how many panes of each line came out good, of all the job's runs."""
-    good = PaneResult.objects.filter(run__ticket__job=job, good=True).order_by()
-    return dict(good.values_list("line_number").annotate(panes=Count("pk")))
 
 
 def _record_panes(run: Run, state: BenchState) -> None:

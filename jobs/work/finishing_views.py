@@ -14,13 +14,14 @@ from jobs.work.finishing import finish_run
 from studio.house.http import REFUSED, DeskRequest
 from studio.kit.access import at_the_desk
 from studio.kit.errors import DaybookError
+from studio.kit.typed_numbers import is_whole, whole_number
 
 
 def _chosen(sent: QueryDict) -> dict[int, int]:
     """Return the lots that were chosen by hand, by material."""
     named = {name.removeprefix("chosen-"): sent.get(name, "") for name in sent if name.startswith("chosen-")}
-    return {int(name): int(value) for name, value in named.items()
-            if name.isdecimal() and value.isdecimal() and len(name + value) < 30}
+    return {whole_number(name): whole_number(value) for name, value in named.items()
+            if is_whole(name) and is_whole(value)}
 
 
 @at_the_desk

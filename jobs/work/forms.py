@@ -8,10 +8,12 @@ from typing import Any
 
 from django import forms
 
+from jobs.models import JobAct
 from jobs.work.bench import OUTCOMES, SPOILT, MixState
 from jobs.work.ticket_plan import TicketGlass, TicketStep
 from recipes.recorded import amount_question, temperature_question
 from recipes.trouble import TROUBLES
+from studio.house.typed_fields import DayField
 from studio.kit.errors import DaybookError
 from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import as_decimal, plain
@@ -29,8 +31,22 @@ def as_content(values: dict[str, Any]) -> dict[str, Any]:
 class BookingForm(forms.Form):
     sample_approved = forms.BooleanField(required=False, label="The customer has approved a sample")
     deposit_noted = forms.BooleanField(required=False, label="The deposit is in")
-    waived_because = forms.CharField(max_length=200, required=False, label="If not both: why it goes ahead")
-    due_on = forms.DateField(required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    how = forms.ChoiceField(required=False, choices=[("", "not said"), *JobAct.How.choices],
+                            label="How the deposit was paid", help_text="Of what the tick above records.")
+    waived_because = forms.CharField(max_length=200, required=False, label="Why it goes ahead without both")
+    due_on = DayField(required=False)
+
+    def __init__(self, data: Any = None, *, deposit_missing: str = "", no_deposit: bool = False, **more: Any) -> None:
+        """deposit_missing: what the tick of the deposit records as come in, in words; no_deposit: none is asked for."""
+        super().__init__(data, **more)
+        if no_deposit:
+            self.fields["deposit_noted"].label = "No deposit is asked for"
+            self.fields["deposit_noted"].disabled = True
+            self.initial["deposit_noted"] = True
+        if deposit_missing:
+            self.fields["deposit_noted"].label = f"The deposit is in: record that {deposit_missing}"
+        else:  # nothing is recorded by the tick
+            del self.fields["how"]
 
 
 class CancelForm(forms.Form):

@@ -15,6 +15,7 @@ from jobs.quotes.frozen_plan import offcuts_needed, stock_needed
 from jobs.work import states
 from jobs.work.booking import BookingError, frozen_estimate, reserve
 from jobs.work.rest_plan import StillToMake, basis_of_rest, what_is_left, with_own_labels
+from jobs.work.samples import check_samples
 from jobs.work.ticket_plan import TicketPlan, plan_ticket
 from recipes.finishes.in_doubt import check_sound
 from studio.house.clock import now, today
@@ -36,13 +37,14 @@ def make_further_ticket(*, job: Job, by: Person) -> WorkTicket:
     """Return the open further ticket of a job, or make one: stock is promised for it, and the job is on the bench.
 
     Raises BookingError unless the job is part done, InDoubt for recipe versions that are not sound today, EstimateError
-    where the rest cannot be planned.
+    where the rest cannot be planned, NotYet while a sample of it waits again.
     """
     job = Job.objects.select_for_update().get(pk=job.pk)
     open_run = Run.objects.filter(ticket__job=job, finished_at=None).exclude(reservation=None).first()
     if open_run is not None and job.state == states.ON_THE_BENCH:
         return open_run.ticket
     states.check(job.state, states.FURTHER, BookingError)
+    check_samples(job)
     plan, estimate = plan_of_rest(job)
     ticket = WorkTicket.objects.create(
         job=job, number=job.tickets.count() + 1, made_at=now(), made_by=by, plan=freeze(plan))

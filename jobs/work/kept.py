@@ -6,8 +6,9 @@ what was kept before; of glass only pieces of sheets that are cut. A cancelled j
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from datetime import datetime
+from decimal import Decimal
 from fractions import Fraction
 from uuid import NAMESPACE_URL, UUID, uuid5
 
@@ -28,7 +29,7 @@ from studio.house.clock import today
 from studio.house.models import Person
 from studio.kit.errors import DaybookError
 from studio.kit.rounding import as_decimal, plain
-from studio.stockroom.models import Lot, Material, Offcut
+from studio.stockroom.models import Lot, Material, Offcut, StockMovement
 from studio.stockroom.offcuts.kept import keep_offcut
 
 
@@ -184,8 +185,22 @@ def _too_much(most: Fraction, before: Fraction) -> str:
 
 # Glass ---------------------------------------------------------------------------------------------------------------
 
-def is_cut(glass: TicketGlass, sheet: TicketSheet, state: BenchState, finished: bool) -> bool:
+def sheets_used(run: Run, state: BenchState) -> dict[str, Decimal]:
+    """Return how many whole sheets a run used, by glass: as recorded; once it is over, as it deducts now."""
+    if run.posting is None:
+        return {code: Decimal(sheets) for code, sheets in state.sheets.items()}
+    rows = run.posting.movements.filter(kind=StockMovement.Kind.USE, lot__material__code__in=state.sheets)
+    taken = dict(rows.order_by().values_list("lot__material__code").annotate(Sum("quantity")))
+    return {code: -taken.get(code, Decimal(0)) for code in state.sheets}
+
+
+def is_cut(
+    glass: TicketGlass, sheet: TicketSheet, state: BenchState, finished: bool,
+    used: Mapping[str, Decimal] | None = None,
+) -> bool:
     """Say whether a planned sheet is cut: its sheets are recorded, and so many of it that this one is among them.
+
+    used: whole sheets by glass, where a run that is over may have been corrected; else as they are recorded.
 
     A kept offcut has no count of its own: it is cut once its sheets are recorded, or the run is finished.
     """
@@ -194,17 +209,18 @@ def is_cut(glass: TicketGlass, sheet: TicketSheet, state: BenchState, finished: 
     if sheet.kept_offcut is not None:
         return True
     whole = [planned.number for planned in glass.plan if planned.kept_offcut is None]
-    return whole.index(sheet.number) < state.sheets[glass.code]
+    return whole.index(sheet.number) < (state.sheets if used is None else used)[glass.code]
 
 
 def offcuts_of(run: Run, state: BenchState) -> list[tuple[str, TicketGlass, TicketSheet, int, TicketOffcut]]:
     """Return the pieces worth keeping of the sheets that are cut: name in a form, glass, sheet, place in it, piece."""
     if not run.ticket.job.can_keep:
         return []
+    used = sheets_used(run, state)
     return [
         (f"{glass.code}/{sheet.number}/{at}", glass, sheet, at, piece)
         for glass in state.plan.glass for sheet in glass.plan
-        if is_cut(glass, sheet, state, finished=run.finished_at is not None)
+        if is_cut(glass, sheet, state, finished=run.finished_at is not None, used=used)
         for at, piece in enumerate(sheet.offcuts, start=1)
     ]
 
@@ -245,8 +261,9 @@ def keep_offcuts_of(*, run: Run, names: Collection[str], place: str, by: Person)
 
 def refuse_uncut(run: Run, state: BenchState) -> None:
     """Raise BenchError where an offcut was kept of a sheet that the run, as recorded now, never cut."""
+    used = sheets_used(run, state)
     cut = {(glass.code, sheet.number) for glass in state.plan.glass for sheet in glass.plan
-           if is_cut(glass, sheet, state, finished=True)}
+           if is_cut(glass, sheet, state, finished=True, used=used)}
     for kept in run.kept_offcuts.select_related("offcut"):
         if kept.offcut.gone_at is None and (kept.glass, kept.sheet) not in cut:
             raise BenchError(f"{kept.offcut} was kept of sheet {kept.sheet}, but fewer sheets are recorded: "

@@ -17,6 +17,7 @@ from jobs.work.ticket_plan import TicketGlass, TicketIngredient
 from recipes.clocks import ClockRefused, moment_done
 from recipes.making_safe_form import TreatedForm
 from recipes.recorded import amount_question
+from studio.house.typed_fields import DayField
 from studio.kit.errors import DaybookError
 from studio.kit.meant_so import AsksOnce
 from studio.kit.rounding import as_decimal, plain
@@ -46,8 +47,8 @@ def moment_of(day: date | None, at: time | None) -> datetime | None:
 class DayForm(forms.Form):
     """The day of the times on the paper, and whether what is blank was not done."""
 
-    day = forms.DateField(
-        label="Day of these times", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    day = DayField(
+        label="Day of these times", towards="back",
         error_messages={"required": "Say which day the times on the paper are of."},
     )
     that_is_all = forms.BooleanField(

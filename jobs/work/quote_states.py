@@ -1,5 +1,9 @@
 """The states of a quote: what is done to it from where to where, and how it stands on a day. Pure.
 
+An accepted quote is replaced when a newer revision is accepted, and is accepted again when that acceptance is undone. A
+revision that a booked job rests on and that waits for the customer is replaced when the order is changed once more.
+A quote with options is replaced by the one that is chosen, and open again when that choice is undone.
+
 A quote lapses by the date alone: whoever asks whether it is open asks here, with the day.
 """
 
@@ -10,9 +14,13 @@ from datetime import date
 from typing import Protocol, TypeVar
 
 DRAFT, SENT, ACCEPTED, DECLINED, LAPSED = "draft", "sent", "accepted", "declined", "lapsed"
+REPLACED = "replaced"
 SEND, ACCEPT, DECLINE = "send", "accept", "decline"
+TAKE_BACK, UNDO_ANSWER, REPLACE, RESTORE = "take back", "undo the answer", "replace", "restore"
+OPEN_AGAIN = "open again"
 
-#: from, act, to. Sending and accepting need a quote that has not lapsed; a lapsed one can still be declined.
+#: from, act, to. Sending and accepting need a quote that has not lapsed; a lapsed one can still be declined. What is
+#: taken back or undone may have lapsed meanwhile.
 MOVES = (
     (DRAFT, SEND, SENT),
     (DRAFT, ACCEPT, ACCEPTED),
@@ -20,6 +28,15 @@ MOVES = (
     (DRAFT, DECLINE, DECLINED),
     (SENT, DECLINE, DECLINED),
     (LAPSED, DECLINE, DECLINED),
+    (SENT, TAKE_BACK, DRAFT),
+    (LAPSED, TAKE_BACK, LAPSED),
+    *((answered, UNDO_ANSWER, before) for answered in (ACCEPTED, DECLINED) for before in (DRAFT, SENT, LAPSED)),
+    (ACCEPTED, REPLACE, REPLACED),
+    (SENT, REPLACE, REPLACED),
+    (LAPSED, REPLACE, REPLACED),
+    (REPLACED, RESTORE, ACCEPTED),
+    (REPLACED, OPEN_AGAIN, SENT),
+    (REPLACED, OPEN_AGAIN, LAPSED),
 )
 DECIDED = frozenset({ACCEPTED, DECLINED})
 #: not decided: these lapse
@@ -54,6 +71,11 @@ def is_out(state: str, valid_until: date, day: date) -> bool:
     return standing(state, valid_until, day) in (SENT, ACCEPTED)
 
 
+def not_replaced(quotes: Iterable[Quoted]) -> list[Quoted]:
+    """Return the quotes of an order that another did not take the place of, in the order given."""
+    return [quote for quote in quotes if quote.state != REPLACED]
+
+
 def allows(stands: str, act: str) -> bool:
     return any(at == stands and move == act for at, move, _ in MOVES)
 
@@ -64,7 +86,8 @@ def counted(quotes: Iterable[Quoted], day: date) -> Quoted | None:
     """
     newest_first = sorted(quotes, key=lambda quote: -quote.revision)
     accepted = [quote for quote in newest_first if quote.state == ACCEPTED]
-    newest = [quote for quote in newest_first[:1] if standing(quote.state, quote.valid_until, day) in UNDECIDED]
+    newest = [quote for quote in not_replaced(newest_first)[:1]
+              if standing(quote.state, quote.valid_until, day) in UNDECIDED]
     out = [quote for quote in newest_first if is_out(quote.state, quote.valid_until, day)]
     return next(iter([*accepted, *newest, *out]), None)
 

@@ -34,6 +34,7 @@ from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from studio.house.clock import now, today
 from studio.house.models import House, Person
 from studio.kit.errors import DaybookError
+from studio.kit.typed_numbers import whole_number
 
 Kind = RunEntry.Kind
 _log = logging.getLogger(__name__)
@@ -257,7 +258,7 @@ def _added(state: BenchState, sent: Sent) -> Read:
     mix = _mix(state, sent.subject)
     known = {str(ingredient.number) for ingredient in mix.mix.ingredients}
     ticked, put_in, taken_out = (
-        sorted({int(number) for number in sent.fields.get(name, ()) if number in known})
+        sorted({whole_number(number) for number in sent.fields.get(name, ()) if number in known})
         for name in ("number", "put_in", "taken_out")
     )
     content: dict[str, Any] = {"numbers": ticked}

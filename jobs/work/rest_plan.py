@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from jobs.estimating.basis import Basis, Discount, KeptOffcut
 from jobs.work.ticket_plan import TicketMatch, TicketPlan, TicketRecipe
+from studio.kit.typed_numbers import whole_number
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,7 +41,7 @@ class StillToMake:
         found: dict[int, list[int]] = {}
         for label in self.labels:
             line, _, copy = label.partition(".")
-            found.setdefault(int(line), []).append(int(copy))
+            found.setdefault(whole_number(line), []).append(whole_number(copy))
         return found
 
 

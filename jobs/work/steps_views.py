@@ -37,25 +37,28 @@ from recipes.bench_page import (
     Refused,
     Tab,
     answers_to,
+    are_troubles,
     clean_anchor,
+    is_trouble,
     sent_of_form,
     tab_of,
 )
 from recipes.making_safe_form import DoneAtForm, MakingSafeForm
 from recipes.trouble import TROUBLES
+from studio.house.answers import KEPT_BY_THE_BENCH
 from studio.house.clock import house_zone, now, today
 from studio.house.http import REFUSED, DeskRequest
 from studio.house.models import House
-from studio.kit.access import at_the_desk, open_door
+from studio.kit.access import at_the_desk, open_door, open_when_locked
 from studio.kit.errors import DaybookError
 from studio.stockroom.models import Lot
 
 Kind = RunEntry.Kind
 _MADE_SAFE = "made-safe"
-_STATIC = ("studio/tokens.css", "studio/dark.css", "studio/steps.css", "studio/steps.js", "studio/kept_records.js",
-           "studio/scan.js", "studio/timers.js", "studio/mark.svg", "fonts/serif/SourceSerifPro-Regular.ttf",
-           "fonts/serif/SourceSerifPro-Semibold.ttf", "fonts/sans/SourceSansPro-Regular.ttf",
-           "fonts/sans/SourceSansPro-Semibold.ttf")
+_STATIC = ("studio/faces.css", "studio/tokens.css", "studio/dark.css", "studio/steps.css", "studio/steps.js",
+           "studio/kept_records.js", "studio/scan.js", "studio/timers.js", "studio/idle_lock.js", "studio/lock.css",
+           "studio/mark.svg", "fonts/serif/regular-latin.woff2", "fonts/serif/semibold-latin.woff2",
+           "fonts/sans/regular-latin.woff2", "fonts/sans/semibold-latin.woff2")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -225,13 +228,17 @@ def _tabs(work: WorkPlan, shown: Sequence[Shown]) -> list[Tab]:
     return found
 
 
+@open_when_locked()
 @at_the_desk
 @require_safe
 def steps(request: DeskRequest, pk: int) -> HttpResponse:
     """Show a run one thing at a time. The whole plan is in the page: a tablet keeps it and needs no network for it."""
-    return render(request, "jobs/work/steps.html", _context(_run(pk)))
+    response = render(request, "jobs/work/steps.html", _context(_run(pk)))
+    response["Cache-Control"] = KEPT_BY_THE_BENCH
+    return response
 
 
+@open_when_locked(is_trouble)
 @at_the_desk
 @require_POST
 def record_form(request: DeskRequest, pk: int) -> HttpResponse:
@@ -249,6 +256,7 @@ def _anchor_of(request: DeskRequest) -> str:
     return clean_anchor(request.POST.get("screen", ALL))
 
 
+@open_when_locked(are_troubles)
 @at_the_desk
 @require_POST
 def record_many(request: DeskRequest, pk: int) -> JsonResponse:
@@ -282,10 +290,12 @@ def _mark(run: Run) -> str:
 
 
 def _state(request: DeskRequest, run: Run) -> dict[str, Any]:
+    # the moment and the mark are no later than what is read: what comes meanwhile is asked for again
+    moment, mark = now(), _mark(run)
     state = bench_state(run)
     return {
-        "mark": _mark(run), "csrf": get_token(request), "person": request.user.name, "open": run.is_open,
-        "now": now().isoformat(), "said": said_of(state),
+        "mark": mark, "csrf": get_token(request), "person": request.user.name, "open": run.is_open,
+        "now": moment.isoformat(), "said": said_of(state),
         "clock": render_to_string("recipes/steps/clock.html", {"state": state}, request),
         "still": render_to_string("jobs/work/steps/still.html", {"state": state}, request),
         "noted": render_to_string("jobs/work/steps/noted.html", {"state": state}, request),
@@ -295,6 +305,7 @@ def _state(request: DeskRequest, run: Run) -> dict[str, Any]:
     }
 
 
+@open_when_locked(by_itself=True)
 @at_the_desk
 @require_safe
 def steps_state(request: DeskRequest, pk: int) -> HttpResponse:
@@ -317,6 +328,7 @@ def settle_waiting(request: DeskRequest, pk: int) -> HttpResponse:
     return redirect(f"{reverse('jobs:run', args=[waiting.run_id])}#waiting")
 
 
+@open_when_locked(by_itself=True)
 @open_door
 @require_safe
 def worker(request: DeskRequest) -> HttpResponse:

@@ -19,6 +19,7 @@ from jobs.estimating.matching import groups_of
 from jobs.estimating.mixes import Batch, Mix
 from jobs.estimating.take_off import wetted_area_m2
 from jobs.estimating.timetable import Timetable
+from jobs.work.together import Together
 from recipes.chemistry.mixing import HardToMeasure, as_tools_read, hard_in_mix
 from recipes.facts import RecipeFacts, SolutionFacts, StepFacts
 from recipes.facts import Shelf as Facts
@@ -137,6 +138,8 @@ class TicketMix:
     shared_ml: dict[int, Fraction] = field(default_factory=dict)
     #: how long loads may take of it from the beginning of mixing, where several share it
     works_for_minutes: Fraction | None = None
+    #: made once for this job and another; its amounts are then this job's share. Tickets of before hold none
+    together: Together | None = None
 
     def serves(self, load: int) -> bool:
         """Say whether a load of its recipe takes of it: the one it is mixed with, and those that share it."""

@@ -10,9 +10,12 @@ from jobs.estimating.basis import Basis
 from jobs.frozen import freeze, thaw
 from jobs.models import Job, Run, RunEntry, WorkTicket
 from jobs.work import states
+from jobs.work.agreed import check_nothing_waits
 from jobs.work.booking import BookingError, frozen_plan
 from jobs.work.entries import Entries, mix_key
 from jobs.work.further_ticket import plan_of_rest
+from jobs.work.samples import check_go_ahead, check_samples
+from jobs.work.shared_mixes import shared_by, told_together, with_shares
 from jobs.work.ticket_plan import TicketPlan, plan_ticket, with_solution_keys
 from recipes.finishes.in_doubt import check_sound
 from studio.house.clock import now, today
@@ -39,8 +42,9 @@ def fresh_ticket(*, job: Job, by: Person) -> WorkTicket:
     check_sound(recipe.key for recipe in frozen.estimate.basis.line_recipes())
     ids = dict(Material.objects.filter(code__in=frozen.stock).values_list("code", "pk"))
     shelf = lots_on_shelf(ids.values())
-    plan = plan_ticket(frozen.estimate, {code: shelf[pk] for code, pk in ids.items()}, day)
-    return _ticket(job, plan, by)
+    shared = shared_by([job.pk])[job.pk]
+    plan = plan_ticket(with_shares(frozen.estimate, shared), {code: shelf[pk] for code, pk in ids.items()}, day)
+    return _ticket(job, told_together(plan, frozen.estimate, shared), by)
 
 
 def _ticket(job: Job, plan: TicketPlan, by: Person) -> WorkTicket:
@@ -51,13 +55,16 @@ def _ticket(job: Job, plan: TicketPlan, by: Person) -> WorkTicket:
 def make_ticket(*, job: Job, by: Person) -> WorkTicket:
     """Return the job's open ticket, or make one with the lots to take as they stand today.
 
-    Raises BookingError unless the job is booked, InDoubt for recipe versions that are not sound today.
+    Raises BookingError unless the job is booked, NotAgreed while a revision of it waits, InDoubt for
+    recipe versions that are not sound today.
     """
     job = Job.objects.select_for_update().get(pk=job.pk)
     states.check(job.state, states.TICKET, BookingError)
     open_ticket = job.tickets.filter(run__isnull=False, run__finished_at=None).first()
     if open_ticket is not None:
         return open_ticket
+    check_nothing_waits(job, "print its ticket")
+    check_go_ahead(job)
     ticket = fresh_ticket(job=job, by=by)
     ticket.save()
     Run.objects.create(ticket=ticket, opened_at=now())
@@ -82,9 +89,12 @@ def print_anew(*, job: Job, by: Person, number: str = "") -> WorkTicket:
         raise BookingError("No ticket of this job is open: make the work ticket.")
     if number not in ("", str(run.ticket.number)) and run.ticket.replaces is not None:
         return run.ticket
+    check_nothing_waits(job, "print its ticket anew")
     if run.is_further:
+        check_samples(job)
         ticket = _ticket(job, plan_of_rest(job, run)[0], by)
     else:
+        check_go_ahead(job)
         ticket = fresh_ticket(job=job, by=by)
     if run.entries.exists():
         ticket.plan = freeze(_with_what_is_recorded(thaw(ticket.plan, TicketPlan), run))

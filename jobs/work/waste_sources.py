@@ -13,12 +13,15 @@ from fractions import Fraction
 from django.db.models import Min
 
 from jobs.models import Run, RunEntry, WorkTicket
+from jobs.models.quotes import frozen_of
 from jobs.work.bench import BenchState, MixState, bench_state
 from jobs.work.clock import clocks_of
 from jobs.work.silver import silver_at_the_bench, silver_of_runs
 from recipes.models import MakingSafe, SolutionVersion
 from recipes.reading import ANY_DAY, shelf_for
 from recipes.solutions.rules import agents_within, unclassed_within
+from studio.kit.asking import heaps_of
+from studio.kit.typed_numbers import whole_number
 from studio.stockroom.hazards.classes import SILVER, with_implied
 from studio.stockroom.models import Posting
 from studio.stockroom.waste.sources import RECENT, Source, SourceKind
@@ -33,7 +36,8 @@ def _name(run: Run) -> str:
 
 def _ticket(job: str, number: str) -> WorkTicket | None:
     """Return the ticket that the run of a named one goes on with."""
-    named = WorkTicket.objects.select_related("job__order__customer").filter(job__number=int(job), number=int(number))
+    named = WorkTicket.objects.select_related("job__order__customer").filter(
+        job__number=whole_number(job), number=whole_number(number))
     return next((ticket.newest for ticket in named), None)
 
 
@@ -108,7 +112,10 @@ def _silver(run: Run, state: BenchState) -> Fraction:
 def _recent() -> list[tuple[str, str]]:
     """Offer the silver of recent runs, and their other solutions that were mixed."""
     offered = []
-    for run in Run.objects.select_related("ticket__job__order__customer").order_by("-opened_at")[:RECENT]:
+    newest = list(Run.objects.order_by("-opened_at").values_list("pk", flat=True)[:RECENT])
+    runs = Run.objects.select_related("ticket__job__order__customer", "ticket__job__quote").defer(
+        *frozen_of("ticket__job__quote"))
+    for run in (run for part in heaps_of(runs, newest, RECENT) for run in part):
         state, words = bench_state(run), f"{run.ticket.job}, ticket {run.ticket.number}"
         offered.append((_name(run), f"{words}: silver and first rinses"))
         others = {mix.mix.solution_key: mix.mix.solution for mix in _there(state)
@@ -126,7 +133,7 @@ def _lock(name: str) -> None:
     """Lock the run of a named ticket, which may go on with a later one of its job."""
     if found := _NAME.fullmatch(name):
         list(Run.objects.select_for_update(of=("self",)).filter(
-            ticket__job__number=int(found[1]), ticket__number__gte=int(found[2])).order_by("pk"))
+            ticket__job__number=whole_number(found[1]), ticket__number__gte=whole_number(found[2])).order_by("pk"))
 
 
 RUNS = SourceKind(lock=_lock, find=_find, recent=_recent, of_posting=_of_posting)

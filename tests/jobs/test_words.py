@@ -7,12 +7,13 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
+import pytest
 from django.template import Context, Template
 
 from jobs.estimating.basis import BoughtInFacts
 from jobs.estimating.spoilage import PanesPlanned
 from jobs.templatetags.bench_words import from_lots, mixed_for_at_the_bench, mixed_how
-from jobs.templatetags.order_words import mirror_in_words, shape_in_words
+from jobs.templatetags.order_words import extras_in_words, glass_in_words, one_line, shape_in_words
 from jobs.templatetags.price_words import bought_in_words, spoilage_in_words, yield_in_words
 from jobs.templatetags.ticket_words import card_meta
 from jobs.work.bench import MixState
@@ -20,7 +21,9 @@ from jobs.work.pane_list import pane_list
 from jobs.work.ticket_plan import TicketMix, TicketPane, TicketPlan
 from jobs.work.work_plan import MixCard
 from recipes.facts import SizeBand
+from studio.stockroom.models import Lot, Material, StockMovement
 from studio.stockroom.picking import Pick
+from studio.stockroom.undoing import in_words
 
 MIX = TicketMix(
     key="m1b1", solution="Silver part", version=2, strength=Fraction(1), volume_ml=Fraction(450), batch=1, batches=1,
@@ -100,16 +103,25 @@ def test_the_ticket_says_once_what_all_panes_have_and_beside_each_what_is_its_ow
 
 
 def test_the_quote_says_what_was_ordered_of_a_line():
-    assert mirror_in_words(LINE, "metric") == "4 mm clear glass, float; seamed edge; about 5.4 kg each"
+    assert glass_in_words([], LINE, ["5.4"]) == "4 mm clear glass, float; seamed edge. About 5.4 kg each."
+    assert "; edges as cut." in glass_in_words([], LINE | {"edge": "as cut"}, ["5.4"])
+    assert extras_in_words(LINE, "metric") == ""
     ordered = LINE | {
         "shape": "other", "route": "own", "backing": "backing board added", "match_group": "hall", "place": "2",
         "holes": 1, "opening": True, "joint_mm": "3", "note": "two lifts",
     }
-    assert mirror_in_words(ordered, "metric") == (
-        "4 mm clear glass, float, your own glass; seamed edge; backing board added; about 5.4 kg each; "
-        "made to match its neighbours, place 2; with 1 hole or sockets; "
+    assert glass_in_words([5, 1, 2, 3], ordered, ["5.7", "2.81"]) == (
+        "Lines 1–3, 5: 4 mm clear glass, float, your own glass; seamed edge; backing board added. "
+        "About 5.7 and 2.8 kg each."
+    )
+    assert glass_in_words([2], LINE, ["5.7", "12", "2.8"]) == (
+        "Line 2: 4 mm clear glass, float; seamed edge. About 2.8 to 12 kg each."
+    )
+    assert extras_in_words(ordered, "metric") == (
+        "made to match its neighbours, place 2; with 1 hole or socket; "
         "for an opening, 3 mm free at every edge; two lifts"
     )
+    assert one_line(" The Net Loft\r\n\nKelder Quay, \nPort Asher") == "The Net Loft, Kelder Quay, Port Asher"
     assert [shape_in_words(LINE), shape_in_words(ordered)] == ["", ", shaped, within that rectangle"]
 
 
@@ -139,3 +151,12 @@ def test_what_was_typed_in_a_sentence_is_shown_and_never_read_as_html():
     page = Template("{% load price_words %}{% bought_in_words thing 'GBP' %}")
     shown = page.render(Context({"thing": BoughtInFacts(name="<b>Frame</b>", cost=Fraction(1))}))
     assert shown == "&lt;b&gt;Frame&lt;/b&gt;: £1.00"
+
+
+@pytest.mark.parametrize(("amount", "unit", "said"), [
+    ("-1", "sheet", "1 sheet comes back into"), ("-2", "sheet", "2 sheets come back into"),
+    ("1", "sheet", "1 sheet leaves"), ("912", "mL", "912 mL leave"),
+])
+def test_what_an_undoing_moves_is_said_with_its_plural(amount, unit, said):
+    moved = StockMovement(quantity=Decimal(amount), lot=Lot(lot_number="S1", material=Material(name="Silver", stock_unit=unit)))
+    assert in_words(moved) == f"{said} {moved.lot}."

@@ -16,11 +16,14 @@ from jobs.draft import draft_of
 from jobs.looking_back.going_bigger import between
 from jobs.models import SwatchBook
 from jobs.quotes.pricing import price_order
+from jobs.quotes.quoting import save_quote
 from jobs.work.finishing import finish_run
 from recipes.models import Finish, FinishPicture
+from recipes.starting_point import STARTING_POINT
 from recipes.trials.conducting import close_trial
 from studio.house.clock import today
 from studio.house.kept_files import keep
+from studio.house.models import HouseRates
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -112,10 +115,15 @@ def test_a_mix_that_dies_before_it_is_used_up_is_told(at_helper, shop, run, owne
 
 
 def test_an_order_beyond_what_was_made_leads_there(at_owner, shop, run):
-    order = shop.order(shop.line("1000 x 1600 mm", 1))
+    order = shop.order(*(shop.line(size, 1, number=at) for at, size in enumerate(
+        ("1000 x 1600 mm", "300 x 300 mm", "1000 x 1600 mm", "900 mm"), start=1)))
     shown = at_owner.get(f"/jobs/{order.job.number}/").content.decode()
-    assert "larger or more than it was ever made" in shown
-    assert "/finishes/plain-silver/1/bigger/?panes=1&amp;size=1000%20x%201600%20mm&amp;glass=clear-4-mm" in shown
+    assert shown.count("arger or more than it was ever made") == 1
+    assert "/finishes/plain-silver/1/bigger/?panes=2&amp;size=1000%20x%201600%20mm&amp;glass=clear-4-mm" in shown
+    told = " ".join(shown.split())
+    assert "Lines 1, 3: Plain silver at 1000 × 1600 mm, 2 panes." in told
+    assert "Line 4: Plain silver at Ø 900 mm, 1 pane." in told
+    assert "bigger/?panes=1&amp;size=300" not in shown
 
 
 @pytest.mark.parametrize(("asked", "largest", "steps"), [
@@ -149,15 +157,35 @@ def test_guide_prices_are_those_of_an_estimate(at_owner, shop, book):
         net = price_order(draft_of(shop.order(shop.line(size, 1))), today()).price.net
         assert f"€{float(net):,.2f}" in shown
         assert f"€{float(net / area):,.2f} per m²" in shown
-    assert "Usually ready in 21 days" in shown
+
+
+def test_book_and_quote_say_the_same_days(at_owner, shop, book, owner):
+    """Given a finish that usually takes 21 working days, then both say so; once curing takes longer, both say that."""
+    def said() -> tuple[str, bool]:
+        quote = save_quote(order=shop.order(shop.line("1000 x 1500 mm", 1)), by=owner, form_key=builders.key())
+        words = quote.wording["ready"]["words"]
+        return words, f"Ready {words}." in at_owner.get("/swatch-book/").content.decode()
+
+    assert said() == ("21 working days after go-ahead: sample approved and deposit in", True)
+    HouseRates.objects.update(cure_hours=24 * 40)
+    words, in_book = said()
+    assert in_book
+    assert int(words.split()[0]) > 21
+    assert "a starting point, not yet tried here" in at_owner.get("/swatch-book/").content.decode()
+    liked = builders.nothing_mixed(builders.trial(shop.recipe, owner), owner)
+    close_trial(liked, liked.saves, verdict="liked", score=9)
+    assert "not yet tried here" not in at_owner.get("/swatch-book/").content.decode()
 
 
 def test_the_paper_shows_customers_no_internal_value(at_owner, at_helper, shop, book, owner):
+    Finish.objects.update(description=f"Bright and soft. {STARTING_POINT}")
     pdf = PdfReader(BytesIO(at_owner.get("/swatch-book/paper.pdf").content))
     text = " ".join(" ".join(page.extract_text() for page in pdf.pages).split())
-    for words in ("Plain silver", "Bright and soft.", "Made by hand.", "600 × 900 mm", "VAT not included", "Usually ready in 21 days"):
+    for words in ("Plain silver", "Bright and soft.", "Made by hand.", "600 × 900 mm", "VAT not included",
+                  "Ready 21 working days after go-ahead: sample approved and deposit in."):
         assert words in text
-    for internal in ("version 1", "Silver part", "yield", "margin", "mL", "24.00", "coverage"):
+    for internal in ("version 1", "Silver part", "yield", "margin", "mL", "24.00", "coverage", "samples of your own",
+                     "recommendation"):
         assert internal not in text
     assert at_helper.get("/swatch-book/").status_code == 403
     assert at_helper.get("/swatch-book/paper.pdf").status_code == 403
@@ -168,7 +196,7 @@ def test_the_owner_chooses_what_appears(at_owner, shop, book):
     assert at_owner.post("/swatch-book/", sent | {"small_size_text": "tiny"}).status_code == 422
     assert at_owner.post("/swatch-book/", sent).status_code == 302
     shown = at_owner.get("/swatch-book/").content.decode()
-    assert "No finish is chosen yet" in shown
+    assert "None is chosen yet" in shown
     assert not Finish.objects.get().in_swatch_book
     at_owner.post("/swatch-book/", sent | {"finishes": [shop.recipe.finish.pk], "saves": 2})
     shown = at_owner.get("/swatch-book/").content.decode()

@@ -122,6 +122,7 @@ def test_today_asks_no_more_of_many_runs(at_owner, shop, owner):
 
     poured(shop.run(), owner)
     held(shop, owner)
+    count()  # what is in doubt is worked out once
     few = count()
     release_lot(key=builders.key(), lot=shop.silver_lot, by=owner, why="for the test")
     for _ in range(3):

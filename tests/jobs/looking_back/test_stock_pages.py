@@ -21,14 +21,15 @@ from jobs.work.bench import BenchError, bench_state, note
 from jobs.work.finishing import finish_run
 from recipes.solutions.mixing_ahead import mix_ahead
 from studio.house.clock import today
-from studio.house.templatetags.figures import amount
 from studio.kit import database_rules
+from studio.kit.units import show_stock
 from studio.stockroom.ledger import reverse
 from studio.stockroom.lots.keeping import discard
 from studio.stockroom.models import Lot, Purchase, StockMovement, WasteContainer
 from studio.stockroom.waste.containers import hand_over, put_in
 from studio.whole.audit import audit
 from tests import builders
+from tests.asking import error_beside
 
 pytestmark = pytest.mark.django_db
 
@@ -208,8 +209,38 @@ def test_what_is_ordered_is_awaited_until_it_came(at_owner, shop, owner):
     at_owner.post(f"/stockroom/buying/{row.pk}/came/", {"lot": "S9"})
     row.refresh_from_db()
     assert row.lot.lot_number == "S9"
-    bad = at_owner.post("/stockroom/buying/ordered/", {"material": shop.silver.pk, "amount": "some", "key": builders.key()}, follow=True)
-    assert "was not understood" in bad.content.decode()
+
+
+def test_an_order_that_is_refused_says_so_beside_its_field_in_its_row(at_owner, shop):
+    # given a list on which silver stands, and an amount nobody can read
+    shop.silver.reorder_point = Decimal(600)
+    shop.silver.save()
+    of = f"amount-{shop.silver.pk}"
+    typed = {"material": shop.silver.pk, "amount": "some", "supplier": "Quay Chemicals", "due_on": "in 3 weeks", "key": builders.key()}
+    answer = at_owner.post("/stockroom/buying/ordered/?sort=-name", typed)
+    page = answer.content.decode()
+    # then its row is open with what was typed, the refusal beside the amount, and the list as it was sorted
+    assert answer.status_code == 422
+    assert "was not understood" in error_beside(page, of)
+    assert 'value="Quay Chemicals"' in page
+    assert 'value="in 3 weeks"' in page
+    assert page.count("<details open>") == 1
+    assert 'aria-sort="descending"' in page
+    assert not Purchase.objects.exists()
+    # and its links, asked of this address, lead to the list
+    assert at_owner.get("/stockroom/buying/ordered/?sort=name").url == "/stockroom/buying/?sort=name"
+    # what is mended there is saved
+    at_owner.post("/stockroom/buying/ordered/?sort=-name", {**typed, "amount": "250 g"})
+    assert Purchase.objects.get().supplier == "Quay Chemicals"
+
+
+@pytest.mark.parametrize("material", ["sugar", "", "%d", "9" * 40])
+def test_a_refused_order_of_what_is_not_on_the_list_stands_above_it(at_owner, shop, material):
+    of = shop.sugar.pk if material == "sugar" else material
+    answer = at_owner.post("/stockroom/buying/ordered/", {"material": of, "amount": "heaps", "key": builders.key()})
+    assert answer.status_code == 422
+    assert 'value="heaps"' in answer.content.decode()
+    assert "Nothing is saved yet" in answer.content.decode()
 
 
 def test_an_open_quote_is_counted_too(shop, owner):
@@ -255,7 +286,7 @@ def test_silver_on_spoilt_panes_is_on_no_good_glass(shop, owner, at_owner):
     assert (compared.good, compared.started) == (len(panes) - 2, len(panes) - 1)
     assert compared.silver_to_waste_g == compared.silver_used_g - (len(panes) - 2) * film
     assert account.unaccounted == account.used - account.on_good_glass
-    assert f"{amount(account.used - account.on_good_glass)} g" in at_owner.get(f"/bench/{run.pk}/").content.decode()
+    assert show_stock(account.used - account.on_good_glass, "g") in at_owner.get(f"/bench/{run.pk}/").content.decode()
 
 
 def test_a_runs_silver_is_worked_out_and_offered_to_a_container(at_helper, shop, owner):

@@ -79,5 +79,6 @@ def test_what_a_solution_takes_to_mix_is_named():
 def test_every_rate_that_the_estimate_uses_is_named(name):
     basis = _by_hand()
     old = getattr(basis.house, name)
-    new = "rework" if name == "plan" else old + (1 if isinstance(old, int) else Fraction(1, 1000))
+    new = "rework" if name == "plan" else (0, 1, 2) if name == "working_days" else \
+        old + (1 if isinstance(old, int) else Fraction(1, 1000))
     assert len(changed(basis, replace(basis, house=replace(basis.house, **{name: new})))) == 1

@@ -16,6 +16,7 @@ from jobs.draft import draft_of
 from jobs.estimating import estimate as estimating
 from jobs.estimating import mixes as mixing
 from jobs.estimating.basis import Basis
+from jobs.estimating.cutting import plans as cutting_plans
 from jobs.estimating.estimate import Estimate, estimate_basis
 from jobs.estimating.refusals import EstimateError
 from jobs.frozen import freeze, thaw
@@ -188,6 +189,21 @@ def test_a_corrected_sum_leaves_the_accepted_quote(workshop, owner, monkeypatch)
     assert audit() == []
 
 
+BREAKS = "was frozen with a cutting plan that breaks the rules of cutting: "
+
+
+def test_a_cutting_plan_is_looked_over_and_never_looked_for_again(workshop, owner, monkeypatch):
+    """Given quotes on sheets and a kept offcut, when another search would find other plans, then the audit lets them be."""
+    save_quote(order=demanding(workshop), by=owner, form_key=builders.key())
+    save_quote(order=workshop.order(workshop.line(quantity=4)), by=owner, form_key=builders.key())
+
+    def refuse(*_: object) -> None:
+        raise AssertionError("searched again")
+
+    monkeypatch.setattr(cutting_plans, "nest", refuse)
+    assert audit() == []
+
+
 def written(quote: Quote, plan: dict) -> list[str]:
     """Write a plan behind the rules' back and return what the audit then says."""
     database_rules.lift(connection)
@@ -229,6 +245,63 @@ def _cut_twice(plan: dict) -> None:
     pieces.append(pieces[0])
 
 
+def _sheets(plan: dict) -> list[dict]:
+    """Return the first sheet where the plan tells how it is cut and where it tells what is used."""
+    return [plan["glass"]["plans"][0]["sheets"][0], plan["glass"]["sheets"][0]["plan"][0]]
+
+
+def _pane_missing(plan: dict) -> None:
+    for sheet in _sheets(plan):
+        sheet["pieces"].pop()
+
+
+def _overlapping(plan: dict) -> None:
+    for sheet in _sheets(plan):
+        one, other = sheet["pieces"][:2]
+        other["left_mm"], other["bottom_mm"] = one["left_mm"], one["bottom_mm"]
+
+
+def _larger_than_the_sheet(plan: dict) -> None:
+    for sheet in _sheets(plan):
+        sheet["pieces"][0]["width_mm"] = "99999"
+
+
+def _over_the_edge(plan: dict) -> None:
+    for sheet in _sheets(plan):
+        sheet["pieces"][-1]["left_mm"] = "99999"
+
+
+def _other_sheet(plan: dict) -> None:
+    for sheet in _sheets(plan):
+        sheet["width_mm"] = "99999"
+
+
+def _offcut_left(plan: dict) -> None:
+    for sheet in _sheets(plan):
+        sheet["offcuts"][0]["width_mm"] = str(Fraction(sheet["offcuts"][0]["width_mm"]) + 1)
+
+
+def _cut_moved(plan: dict) -> None:
+    for sheet in _sheets(plan):
+        sheet["cuts"][0]["measured_mm"] = "1"
+
+
+def _cost_of_the_plan(plan: dict) -> None:
+    plan["glass"]["plans"][0]["cost"] = "1"
+
+
+def _no_cutting(plan: dict) -> None:
+    plan["glass"]["plans"] = []
+
+
+def _two_answers(plan: dict) -> None:
+    plan["glass"]["sheets"][0]["plan"][0]["cuts"].pop()
+
+
+def _dearer_glass(plan: dict) -> None:
+    plan["glass"]["sheets"][0]["kept_cost"] = "7"
+
+
 def _planned(plan: dict) -> None:
     plan["planned"]["silver-nitrate"]["cost"] = "0"
 
@@ -250,6 +323,17 @@ def _ingredient(plan: dict) -> None:
     (_measured, "has amounts that are not those of its mixes"),
     (_load, "does not work and cut every pane once: 1."),
     (_cut_twice, "does not work and cut every pane once: 1."),
+    (_pane_missing, BREAKS + "not every pane is cut once"),
+    (_overlapping, BREAKS + "sheet 1 cannot be cut from edge to edge"),
+    (_larger_than_the_sheet, BREAKS + "pane 1.1 is cut to another size"),
+    (_over_the_edge, BREAKS + "sheet 1 cannot be cut from edge to edge"),
+    (_other_sheet, BREAKS + "sheet 1 is of no size that there was"),
+    (_offcut_left, BREAKS + "its cuts, offcuts or cost are not those"),
+    (_cut_moved, BREAKS + "its cuts, offcuts or cost are not those"),
+    (_cost_of_the_plan, BREAKS + "its cuts, offcuts or cost are not those"),
+    (_no_cutting, BREAKS + "there is none for"),
+    (_two_answers, "was frozen with other sheets, or other costs of glass"),
+    (_dearer_glass, "was frozen with other sheets, or other costs of glass"),
     (_planned, "has planned amounts, costs or minutes that are not those of its lines"),
     (_format, "holds a plan that cannot be read"),
     (_ingredient, "holds a plan that cannot be read"),

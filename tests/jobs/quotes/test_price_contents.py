@@ -23,6 +23,7 @@ from studio.house.models import HouseRates
 from studio.kit.currencies import show_money
 from studio.whole.book.estimate_schema import estimate_schema
 from tests import builders
+from tests.jobs.orders.test_order_page import typed
 
 pytestmark = pytest.mark.django_db
 
@@ -53,6 +54,23 @@ def test_a_quote_says_when_costs_have_changed_since(at_owner, workshop):
     rates.save()
     assert "Helper&#x27;s hour" in page(at_owner, order)
     assert "Save a new revision at today" in page(at_owner, order)
+
+
+def test_a_back_that_names_no_paint_is_said_not_to_be_in_the_price_and_not_promised(at_owner, workshop):
+    """Given a finish that is backed with nothing named: its hands are priced, the paint is not, and the quote says so."""
+    unpainted = {"kind": "back", "how": "brush", "drying": "air", "minutes_per_pane": Decimal(3)}
+    bare = builders.put_version_in_use(builders.recipe("Bare back", [*workshop.steps(), unpainted]), workshop.owner)
+    order = workshop.order(workshop.line(recipe_version_id=bare.pk))
+    said = "Bare back 1 names no solution: the back paint is not in the price."
+    assert said in at_owner.get(f"/jobs/{order.job.number}/order/").content.decode()
+    quote = save_quote(order=order, by=workshop.owner, form_key=builders.key())
+    assert not [words for words in quote.wording["in_price"] if "painted" in words]
+    assert "silvering and sealing, by hand" in quote.wording["in_price"]
+    assert "the back paint of Bare back" in quote.wording["not_in_price"]
+    assert "Not in the price: the back paint of Bare back." in at_owner.get(f"/quotes/{quote.pk}/").content.decode()
+    plain = save_quote(order=workshop.order(), by=workshop.owner, form_key=builders.key())
+    assert not plain.wording["unpriced"]
+    assert "is not in the price" not in at_owner.get(f"/jobs/{plain.order.job.number}/order/").content.decode()
 
 
 def test_pictures_add_up(workshop):
@@ -92,9 +110,9 @@ def test_the_outside_door_shows_every_new_figure(workshop, tmp_path, capsys):
 
 def test_the_panel_shows_plan_timetable_and_dates(at_owner, workshop):
     order = workshop.order(workshop.line(quantity=2))
-    text = at_owner.get(f"/jobs/{order.job.number}/order/").content.decode()
-    for words in ("Cutting plan, drawn to scale", "No plan needs fewer", "Bench timetable", "Ready to deliver",
-                  "From cost to price"):
+    text = at_owner.post("/jobs/price-working/", typed(workshop, {"quantity": 2})).content.decode()
+    for words in ("Cutting plan, drawn to scale", "No plan needs fewer", "Bench timetable", "after go-ahead: sample approved",
+                  "Where it goes"):
         assert words in text
     sentences = price_sentences(price_order(draft_of(order), today()))
     assert sentences.drawings[0].steps[0].startswith("1: ")
@@ -104,8 +122,8 @@ def test_the_panel_shows_plan_timetable_and_dates(at_owner, workshop):
 def test_mixing_stands_on_the_page_and_in_what_the_door_prints(at_owner, workshop, tmp_path, capsys):
     """Silver, reducer and sealer, a batch each at four minutes: eight before the load's silver, four for the job."""
     builders.rates(effective_from=today(), mixing_minutes_per_batch=Decimal(4))
-    order = workshop.order(workshop.line(quantity=1))
-    text = " ".join(at_owner.get(f"/jobs/{order.job.number}/order/").content.decode().split())
+    sent = typed(workshop, {"quantity": 1})
+    text = " ".join(at_owner.post("/jobs/price-working/", sent).content.decode().split())
     assert "Mixing for the whole job" in text
     assert "3. mixing for silver" in text
     assert re.search(r">Mixing</th>.*?>12</td>", text)

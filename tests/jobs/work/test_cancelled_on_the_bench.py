@@ -54,7 +54,7 @@ def test_a_job_on_the_bench_is_cancelled_once_its_silver_is_made_safe(run, owner
         assert bench_state(run).missing
         assert cancelled(because="The hall is sold.", nothing_else="on").status_code == 302
         said = at_owner.get(page).content.decode()
-        assert "Why: The hall is sold." in said
+        assert "Why it was cancelled: The hall is sold." in said
         shown = " ".join(at_helper.get(f"/bench/{run.pk}/").content.decode().split())
         assert "Stopped by maud, as the job was cancelled: The hall is sold." in shown
         assert "Not recorded as used." in shown

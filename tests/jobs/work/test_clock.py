@@ -75,7 +75,7 @@ def test_every_page_of_everybody_says_how_long_it_stands_until_it_is_made_safe(r
         shown = at_owner.get("/").content.decode()
         assert "1 h 5 min" in shown
         assert "make it safe soon" in shown
-        assert "state-attention" in shown
+        assert "is-attention" in shown
         assert 'role="alert"' not in shown
     with pretend(TEN + timedelta(minutes=120)):
         for client, page in ((at_owner, "/jobs/"), (at_helper, "/stockroom/"), (at_helper, f"/bench/{run.pk}/")):
@@ -211,8 +211,8 @@ def test_a_correction_of_what_was_made_safe_stands_no_more_and_a_second_mixing_d
 
 @pytest.mark.parametrize(("wrong", "told"), [
     ({"clocks": []}, "Tick each mix"), ({"treated": []}, "Tick what was treated"), ({"procedure": ""}, "written procedure"),
-    ({"clocks": [9999]}, "made safe already, or no mix"), ({"done_at": "noon"}, "Write the day and the time"),
-    ({"done_at": "2099-01-01T10:00"}, "still to come"),
+    ({"clocks": [9999]}, "made safe already, or no mix"), ({"done_at": "noon"}, "was not understood as a day and a time"),
+    ({"done_at": "2026-03-05T10:00"}, "still to come"),
     ({"treated": ["rags"]}, "there was none: leftovers, first rinse, guns, hoses, nozzles"),
     ({"treated": ["leftovers", "rags"], "none_left": ["leftovers: none", "guns: none"]}, "none: leftovers, first rinse, hoses"),
 ])

@@ -199,10 +199,10 @@ def test_a_lower_limit_puts_in_doubt_what_dwells_past_it_and_says_which(workshop
     house = House.objects.get()
     sent = {"name": house.name, "time_zone": "UTC", "paper": "A4", "units": "metric",
             "making_safe_procedure": house.making_safe_procedure}
-    same = at_owner.post("/studio/", {**sent, "ammoniacal_limit_minutes": "100", "saves": house.saves}, follow=True)
+    same = at_owner.post("/studio/safety/", {**sent, "ammoniacal_limit_minutes": "100", "saves": house.saves}, follow=True)
     assert "Slow silver" not in same.content.decode()
     house.refresh_from_db()
-    page = at_owner.post("/studio/", {**sent, "ammoniacal_limit_minutes": "60", "saves": house.saves}, follow=True)
+    page = at_owner.post("/studio/safety/", {**sent, "ammoniacal_limit_minutes": "60", "saves": house.saves}, follow=True)
     assert "Slow silver, version 1 is in use and in doubt: step 3" in page.content.decode()
     assert "longer than 60 minutes" in page.content.decode()
     assert [version for version, _ in versions_in_doubt()] == [slow]

@@ -23,7 +23,7 @@ from jobs.quotes.paper import quote_paper
 from jobs.quotes.pricing import price_order
 from jobs.quotes.quoting import QuoteError, decide, mark_sent, save_quote
 from jobs.work.bench import BenchError, bench_state, note
-from jobs.work.booking import BookingError, book_job, deliver, frozen_estimate
+from jobs.work.booking import BookingError, book_job, deliver, frozen_estimate, undo_booking
 from jobs.work.cancelling import cancel
 from jobs.work.clock import clocks_of
 from jobs.work.finishing import finish_run
@@ -74,7 +74,7 @@ def test_a_quote_is_saved_once_for_a_form(workshop, owner):
 def test_drafts_are_estimated_but_not_quoted(workshop, owner):
     draft = builders.recipe("Untried", workshop.steps())
     order = workshop.order(workshop.line(recipe_version_id=draft.pk))
-    with pytest.raises(QuoteError, match="Not in use: Untried, version 1"):
+    with pytest.raises(QuoteError, match="Not in use: Untried 1"):
         save_quote(order=order, by=owner, form_key=builders.key())
 
 
@@ -92,16 +92,17 @@ def test_the_database_keeps_a_quote(workshop, owner, change):
 def test_a_quote_is_decided_once(workshop, owner):
     order = workshop.order()
     quote = save_quote(order=order, by=owner, form_key=builders.key())
-    other = save_quote(order=order, by=owner, form_key=builders.key())
+    other = builders.quoted(order, owner, "Hall mirror, again")
     mark_sent(quote)
     assert decide(quote=quote, accepted=True).state == "accepted"
     assert decide(quote=quote, accepted=True).state == "accepted"
     with pytest.raises(QuoteError, match="was accepted already"):
         decide(quote=quote, accepted=False)
-    with pytest.raises(QuoteError, match="of this order was accepted already"):
-        decide(quote=other, accepted=True)
-    with pytest.raises(IntegrityError, match="decided once"), transaction.atomic():
-        Quote.objects.filter(pk=quote.pk).update(state="declined")
+    assert decide(quote=other, accepted=True).state == "accepted"
+    quote.refresh_from_db()
+    assert quote.state == "replaced"
+    with pytest.raises(IntegrityError, match="does not go from that state"), transaction.atomic():
+        Quote.objects.filter(pk=other.pk).update(state="declined")
 
 
 def test_a_lapsed_quote_is_not_accepted(workshop, owner):
@@ -117,9 +118,9 @@ def test_quote_paper_says_what_the_customer_needs_and_nothing_of_cost(workshop, 
     quote = save_quote(order=order, by=owner, form_key=builders.key())
     pdf = quote_paper(quote)
     shown, reader = text_of(pdf), PdfReader(BytesIO(pdf))
-    for wanted in ("The Testing Loft", "Test Quay 1", "Ada Fenwick", "Quote 1", "Valid until", "619.1 × 914.4 mm", "Ø 610 mm",
-                   "Plain silver", "VAT 20 %", "Deposit", "Half on order.", "A dry soft cloth.", "silvered by hand",
-                   "at your risk", "Accepted by", f"{quote.total:,.2f}"):
+    for wanted in ("The Testing Loft", "Test Quay 1", "Ada Fenwick", "quote 1", "valid until", "619.1 × 914.4 mm", "Ø 610 mm",
+                   "Plain silver", "VAT 20 %", "to begin", "Half on order.", "A dry soft cloth.", "silvered by hand",
+                   "at your risk", "name and signature", f"{quote.total:,.2f}"):
         assert wanted in shown, wanted
     figures = quote.figures
     for hidden in (figures["price"]["cost"][:6], figures["lines"][0]["chemistry"][:5], "margin", "overhead", "yield"):
@@ -158,8 +159,11 @@ def test_booking_wants_acceptance_sample_and_deposit_or_a_reason(workshop, owner
 
 def test_the_database_wants_sample_and_deposit_too(workshop):
     job = workshop.booked()
-    with pytest.raises(IntegrityError), transaction.atomic():
-        Job.objects.filter(pk=job.pk).update(deposit_noted=False)
+    undo_booking(job=job, by=workshop.owner, why="to book it again")
+    with pytest.raises(IntegrityError, match="sample and deposit"), transaction.atomic():
+        Job.objects.filter(pk=job.pk).update(state="booked", quote=job.quote, reservation=job.reservation,
+                                             booked_at=job.booked_at, deposit_noted=False)
+    job = workshop.booked()
     with pytest.raises(IntegrityError), transaction.atomic():
         Job.objects.filter(pk=job.pk).update(reservation=None)
 
@@ -389,7 +393,10 @@ def test_the_owners_pages_step_by_step(workshop, owner, at_owner, helper):
     finish_run(run=builders.worked(run, helper), by=helper)
     shown = at_owner.get(page).content.decode()
     assert "Estimate and actual" in shown
-    assert at_owner.post(f"{page}deliver/").status_code == 302
+    asked = at_owner.post(f"{page}deliver/")  # the balance is not in
+    assert asked.status_code == 422
+    question = asked.context["question"]
+    assert at_owner.post(f"{page}deliver/", {question.name: question.value}).status_code == 302
     lot = at_owner.get(f"/stockroom/lots/{workshop.silver_lot.pk}/").content.decode()
     assert "Job 1, Ticket 1-1" in lot
 

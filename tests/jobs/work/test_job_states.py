@@ -27,13 +27,16 @@ from hypothesis.stateful import (
 
 from jobs.looking_back.buying import buying_list
 from jobs.models import Job, Order, Quote, Run
-from jobs.quotes.quoting import decide, mark_sent, save_quote
+from jobs.orders.saving import change_order
+from jobs.quotes.quoting import decide, mark_sent, take_back, undo_answer
+from jobs.work import states
 from jobs.work.bench import bench_state, note
-from jobs.work.booking import book_job, deliver
-from jobs.work.cancelling import cancel
+from jobs.work.booking import book_job, deliver, undo_booking, undo_delivery
+from jobs.work.cancelling import cancel, undo_cancelling
 from jobs.work.finishing import finish_run
 from jobs.work.kept import keep_leftover_of, keep_offcuts_of
-from jobs.work.ticketing import make_ticket
+from jobs.work.revising import Revised, decline_revision, revise, undo_revision_answer
+from jobs.work.ticketing import make_ticket, print_anew
 from studio.house.clock import now, pretend, today
 from studio.kit.errors import DaybookError
 from studio.stockroom.models import Lot, LotLevel, Offcut
@@ -50,6 +53,16 @@ class Known:
     order: Order
     quotes: dict[int, list] = field(default_factory=dict)
     booked: bool = False
+    #: the quote that it is booked with; agreed: the quotes that the customer once said yes to
+    rests_on: int | None = None
+    #: what was agreed before the revision that it rests on and that waits; old_ticket: printed for that
+    before: int | None = None
+    old_ticket: bool = False
+    #: the last revision that was answered while it waited, and what was agreed before it
+    answered: tuple[int, int] | None = None
+    #: that one, once it is booked again after it
+    booked_over: tuple[int, int] | None = None
+    agreed: set[int] = field(default_factory=set)
     run: Run | None = None
     noted: bool = False
     all_noted: bool = False
@@ -155,7 +168,8 @@ class Jobs(RuleBasedStateMachine):
     def save_a_quote(self, data):
         one = self.pick(data)
         made: list[Quote] = []
-        if self.does(lambda: made.append(save_quote(order=one.order, by=self.owner, form_key=builders.key())), one.waits()):
+        title = f"Hall mirror, said {len(one.quotes) + 1} times"
+        if self.does(lambda: made.append(builders.quoted(one.order, self.owner, title)), one.waits()):
             one.quotes[made[0].pk] = ["draft", today() + timedelta(days=30)]
 
     @precondition(lambda self: any(job.quotes for job in self.jobs))
@@ -172,9 +186,118 @@ class Jobs(RuleBasedStateMachine):
             return
         becomes = {"accept": "accepted", "decline": "declined"}[act]
         open_to = one.waits() and state in ("draft", "sent")
-        may = state == becomes or (open_to and (act == "decline" or not (lapsed or one.accepted())))
-        if self.does(lambda: decide(quote=quote, accepted=act == "accept"), may):
+        newer_out = any(other > pk and stands in ("sent", "accepted") for other, (stands, _) in one.quotes.items())
+        waits_for_a_word = (one.booked and not one.cancelled and act == "accept" and pk == one.rests_on and state == "sent")
+        may = state == becomes or waits_for_a_word or (open_to and (act == "decline" or not (lapsed or newer_out)))
+        if self.does(lambda: decide(quote=quote, accepted=act == "accept", by=self.owner), may):
+            if becomes == "accepted" and state != becomes:
+                one.agreed.add(pk)
+                if waits_for_a_word:
+                    self.answered(one)
+                for other in one.quotes.values():
+                    other[0] = "replaced" if other[0] == "accepted" else other[0]
             one.quotes[pk][0] = becomes
+
+    @precondition(lambda self: any(job.quotes for job in self.jobs))
+    @rule(data=st.data(), act=st.sampled_from(["take back", "undo the answer"]))
+    def undo_of_a_quote(self, data, act):
+        one = data.draw(st.sampled_from([job for job in self.jobs if job.quotes]))
+        pk = data.draw(st.sampled_from(sorted(one.quotes)))
+        quote, (state, last) = Quote.objects.get(pk=pk), one.quotes[pk]
+        if act == "take back":
+            may = one.waits() and state == "sent" and today() <= last
+            if self.does(lambda: take_back(quote=quote, by=self.owner, why="a slip"), may):
+                one.quotes[pk][0] = "draft"
+            return
+        may = one.waits() and state in ("accepted", "declined")
+        if self.does(lambda: undo_answer(quote=quote, by=self.owner, why="a slip"), may):
+            one.quotes[pk][0] = "sent" if quote.sent_at else "draft"
+            one.agreed.discard(pk)
+            replaced = [other for other in sorted(one.quotes) if one.quotes[other][0] == "replaced" and other in one.agreed]
+            if state == "accepted" and replaced:
+                one.quotes[replaced[-1]][0] = "accepted"
+
+    @precondition(lambda self: any(job.booked or job.cancelled or job.delivered for job in self.jobs))
+    @rule(data=st.data(), act=st.sampled_from(["booking", "delivery", "cancelling"]))
+    def undo_of_a_job(self, data, act):
+        one = self.pick(data)
+        job = one.order.job
+        if act == "booking":
+            may = one.stored() == "booked" and one.run is None
+            if self.does(lambda: undo_booking(job=job, by=self.owner, why="a slip"), may):
+                if one.before is not None:
+                    one.quotes[one.rests_on][0], one.quotes[one.before][0] = "replaced", "accepted"
+                one.booked, one.rests_on, one.before, self.moved = False, None, None, True
+        elif act == "delivery":
+            if self.does(lambda: undo_delivery(job=job, by=self.owner, why="a slip"), one.stored() == "delivered"):
+                one.delivered, self.moved = False, True
+        else:
+            on_the_bench = one.run is not None and one.good is None
+            if self.does(lambda: undo_cancelling(job=job, by=self.owner, why="a slip"),
+                         one.cancelled and not on_the_bench):
+                one.cancelled, self.moved = False, True
+
+    def answered(self, one: Known) -> None:
+        """A yes: its ticket, where one was printed for the order before, is printed anew."""
+        if one.before is not None:
+            one.answered = one.rests_on, one.before
+        one.before = None
+        if one.old_ticket:
+            print_anew(job=one.order.job, by=self.owner)
+            one.run.refresh_from_db()
+            one.old_ticket = False
+
+    @precondition(lambda self: any(job.booked for job in self.jobs))
+    @rule(data=st.data())
+    def decline_a_revision(self, data):
+        one = data.draw(st.sampled_from([job for job in self.jobs if job.booked]))
+        quote = Quote.objects.get(pk=one.rests_on)
+        may = one.before is not None and one.stored() == "booked"
+        if self.does(lambda: decline_revision(quote=quote, by=self.owner), may):
+            one.quotes[one.rests_on][0], one.quotes[one.before][0] = "declined", "accepted"
+            one.answered = (one.rests_on, one.before)
+            one.rests_on, one.before, one.old_ticket, self.moved = one.before, None, False, True
+
+    @precondition(lambda self: any(job.answered for job in self.jobs))
+    @rule(data=st.data())
+    def undo_the_answer_to_a_revision(self, data):
+        """It waits again, unless the order was changed once more, booked or ticketed since, or the job went on."""
+        one = data.draw(st.sampled_from([job for job in self.jobs if job.answered]))
+        pk, agreed = one.answered
+        quote, state = Quote.objects.get(pk=pk), one.quotes[pk][0]
+        newest, printed = max(one.quotes) == pk, one.order.job.tickets.filter(made_at__gt=quote.made_at).exists()
+        since = printed or one.booked_over == one.answered
+        may = one.stored() == "booked" and newest and not since and state in ("accepted", "declined") and (
+            (one.rests_on, one.quotes[agreed][0]) == (
+                (pk, "replaced") if state == "accepted" else (agreed, "accepted")))
+        if self.does(lambda: undo_revision_answer(quote=quote, by=self.owner, why="a slip"), may):
+            one.quotes[pk][0], one.quotes[agreed][0] = "sent", "replaced"
+            one.agreed.discard(pk)
+            one.rests_on, one.before, self.moved = pk, agreed, True
+            one.old_ticket = one.run is not None
+
+    @precondition(lambda self: any(job.booked for job in self.jobs))
+    @rule(data=st.data(), agreed=st.booleans())
+    def change_a_booked_order(self, data, agreed):
+        """Another note on the line: what is promised is promised anew, and a printed ticket takes no record."""
+        one = data.draw(st.sampled_from([job for job in self.jobs if job.booked]))
+        order = Order.objects.get(pk=one.order.pk)
+        line = self.shop.line(quantity=ORDERED, own_panes_to_start=ORDERED, note=f"changed {builders.key()}")
+        revised: list[Revised] = []
+        if self.does(lambda: revised.append(revise(
+                job=order.job, by=self.owner, key=builders.key(), why="asked", agreed_by="Ada" if agreed else "",
+                change=lambda: change_order(order=order, saves=order.saves, typed_lines=[line], by=self.owner,
+                                            act=states.REVISE))), one.stored() == "booked"):
+            quote = revised[0].quote
+            one.quotes[one.rests_on][0] = "replaced"
+            one.before = None if agreed else one.before or one.rests_on
+            one.quotes[quote.pk] = ["accepted" if agreed else "sent", today() + timedelta(days=30)]
+            one.rests_on = quote.pk
+            one.agreed |= {quote.pk} if agreed else set()
+            self.moved = True
+            one.old_ticket = one.run is not None
+            if agreed:
+                self.answered(one)
 
     @precondition(lambda self: self.jobs)
     @rule(data=st.data())
@@ -183,14 +306,17 @@ class Jobs(RuleBasedStateMachine):
         may = (one.booked and not one.cancelled) or (one.waits() and one.accepted())
         if self.does(lambda: book_job(job=one.order.job, by=self.owner, sample_approved=True, deposit_noted=True,
                                       waived_because="", due_on=None), may):
+            if not one.booked:
+                one.booked_over = one.answered
             one.booked = self.moved = True
+            one.rests_on = one.rests_on or next(pk for pk, (state, _) in one.quotes.items() if state == "accepted")
 
     @precondition(lambda self: any(job.booked for job in self.jobs))
     @rule(data=st.data())
     def print_a_ticket(self, data):
         one = data.draw(st.sampled_from([job for job in self.jobs if job.booked]))
         made: list[Run] = []
-        may = one.stored() in ("booked", "on the bench")
+        may = one.stored() in ("booked", "on the bench") and (one.run is not None or one.before is None)
         if self.does(lambda: made.append(make_ticket(job=one.order.job, by=self.owner).run), may):
             assert one.run in (None, made[0])
             one.run = made[0]
@@ -199,7 +325,7 @@ class Jobs(RuleBasedStateMachine):
     @rule(data=st.data(), how=st.sampled_from(["a word", "the glass", "everything"]), good=st.integers(0, ORDERED))
     def note_something(self, data, how, good):
         one = data.draw(st.sampled_from([job for job in self.jobs if job.run]))
-        may = one.good is None and not one.cancelled
+        may = one.good is None and not one.cancelled and not one.old_ticket
 
         def act():
             if how == "a word":
@@ -299,4 +425,4 @@ class Jobs(RuleBasedStateMachine):
 @pytest.mark.django_db
 def test_whole_jobs_in_any_order():
     run_state_machine_as_test(Jobs, settings=settings(
-        max_examples=6, stateful_step_count=24, deadline=None, suppress_health_check=list(HealthCheck)))
+        max_examples=6, stateful_step_count=30, deadline=None, suppress_health_check=list(HealthCheck)))

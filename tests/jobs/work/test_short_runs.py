@@ -11,14 +11,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jobs.looking_back.comparison import compare, rework_of
-from jobs.models import Job, Run, WorkTicket
+from jobs.models import Job, JobAct, Run, WorkTicket
 from jobs.work.bench import bench_state, note
 from jobs.work.booking import BookingError
 from jobs.work.cancelling import cancel
+from jobs.work.coming_in import undo_taking_in
 from jobs.work.finishing import finish_run
 from jobs.work.further_ticket import make_further_ticket, still_to_make
 from jobs.work.pane_labels import pane_labels
 from jobs.work.rest_plan import what_is_left
+from jobs.work.samples import approve, keep_sample
 from jobs.work.ticket_paper import render_ticket
 from jobs.work.ticketing import plan_of
 from studio.stockroom.models import Reservation, StockMovement
@@ -138,3 +140,16 @@ def test_what_is_left_is_what_was_ordered_less_what_is_good(quantities, data):
     for line, quantity in enumerate(quantities, start=1):
         of_line = sum(label.startswith(f"{line}.") for label in good)
         assert len(left.by_line.get(line, [])) == max(quantity - of_line, 0)
+
+
+def test_given_a_sample_undone_meanwhile_then_a_further_ticket_waits_for_it_in_words(short, shop, at_owner):
+    undo_taking_in(act=JobAct.objects.get(job=short, kind="sample"), by=shop.owner, why="of another job")
+    refused = at_owner.post(f"/jobs/{short.number}/further-ticket/")
+    assert refused.status_code == 422
+    assert "waits for the sample of Plain silver, whose approval was undone" in refused.content.decode()
+    approve(keep_sample(job=short, recipe_version=shop.recipe, values={}), "Ada", "visit", by=shop.owner)
+    assert at_owner.post(f"/jobs/{short.number}/further-ticket/").status_code == 302
+    undo_taking_in(act=JobAct.objects.filter(job=short, kind="sample").last(), by=shop.owner, why="once more")
+    again = at_owner.post(f"/jobs/{short.number}/ticket/anew/", {"ticket": 2})
+    assert again.status_code == 422
+    assert "whose approval was undone" in again.content.decode()

@@ -41,9 +41,9 @@ def test_a_page_that_is_left_open_ticks_to_amber_and_to_red_and_raises_the_alarm
                          row.locator("[data-word]").get_attribute("class"), alarm.is_visible()))
         assert seen == [
             ("50 min", "fresh", "state", False), ("59 min", "fresh", "state", False),
-            ("1 h 0 min", "make it safe soon", "state state-attention", False),
-            ("1 h 59 min", "make it safe soon", "state state-attention", False),
-            ("2 h 0 min", "past its limit", "state state-danger", True),
+            ("1 h 0 min", "make it safe soon", "state is-attention", False),
+            ("1 h 59 min", "make it safe soon", "state is-attention", False),
+            ("2 h 0 min", "past its limit", "state is-danger", True),
         ]
         page.set_content(stockroom)
         alarm = page.locator(".alarm")
