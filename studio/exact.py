@@ -17,6 +17,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from studio.kit.rounding import as_decimal
+from studio.kit.typed_numbers import is_plain
 
 STOCK_DECIMALS, MONEY_DECIMALS, RATIO_DECIMALS, LENGTH_DECIMALS = 3, 4, 6, 6
 _BIGGEST = 2**63 - 1
@@ -71,6 +72,8 @@ class ExactField(_Field):
         assert amount is not None
         if not amount.is_finite():
             raise ValidationError("An amount must be a finite number.", code="invalid")
+        if not is_plain(amount):
+            raise ValidationError("That is too much to be meant.", code="too_large")
         numerator, denominator = amount.scaleb(self.decimals).as_integer_ratio()
         if denominator != 1:
             raise ValidationError(

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from decimal import Decimal
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import connection
-from django.db.models import Count, F, Max, Q, Sum
+from django.db.models import Count, F, Max, Q, QuerySet, Sum
 
+from jobs.estimating.cutting.looked_over import CutOtherwise, cut_as
 from jobs.estimating.estimate import Estimate, estimate_basis
 from jobs.models import Job, KeptLeftover, Quote, Run, RunClock, RunEntry
 from jobs.quotes.frozen_plan import FrozenPlan, PlanUnreadable, faults_within, offcuts_needed, stock_needed
@@ -26,24 +28,35 @@ from studio.house.clock import today
 from studio.house.kept_files import FileDamaged, read
 from studio.house.models import StoredFile
 from studio.kit import database_rules
-from studio.kit.asking import fetched
+from studio.kit.asking import FEW, HELD, by_key, fetched, in_heaps, rows_by_key
 from studio.kit.errors import DaybookError
+from studio.kit.one_moment import one_moment
 from studio.kit.rounding import as_decimal
 from studio.stockroom.hazards.pairs import UNKNOWN
 from studio.stockroom.models import Lot, LotLevel, Material, Posting, StockMovement, WasteContainer
 from studio.stockroom.waste.containers import contents, not_taken, pairs_of
 from studio.stockroom.waste.sources import find_source, source_of
-from studio.whole import audit_of_safety
+from studio.whole import audit_of_answers, audit_of_money, audit_of_safety
 
 
-def audit() -> list[str]:
-    """Return a sentence for everything that does not tie: nothing, always; `known_doubts` tells what is in doubt."""
+def audit(say: Callable[[str], None] = lambda _: None) -> list[str]:
+    """Return a sentence for everything that does not tie: nothing, always; `known_doubts` tells what is in doubt.
+
+    say: told the name of each part before it is looked at. Long tables are read a heap at a time.
+    """
     checks = (
         _rules, _levels, _receipts, _movements, _reversals, _solutions, _recipes, _promises, _runs, _run_postings,
         _trials, _mixed_ahead, _made_here, _waste, _quotes, _files, _states, _kept, _materials,
+        *audit_of_answers.CHECKS,
+        *audit_of_money.CHECKS,
         *audit_of_safety.CHECKS,
     )
-    return [sentence for check in checks for sentence in check()]
+    found: list[str] = []
+    with one_moment():  # people go on working, and what they do meanwhile is looked at the next time
+        for at, check in enumerate(checks, start=1):
+            say(f"{at} of {len(checks)}: {check.__name__.strip('_').replace('_', ' ')}")
+            found += check()
+    return found
 
 
 def _rules() -> Iterator[str]:
@@ -65,7 +78,7 @@ def _materials() -> Iterator[str]:
 def _levels() -> Iterator[str]:
     summed = dict(StockMovement.objects.order_by().values_list("lot").annotate(total=Sum("quantity")))
     levels = dict(LotLevel.objects.values_list("lot_id", "on_hand"))
-    for lot in Lot.objects.select_related("material"):
+    for lot in rows_by_key(Lot.objects.select_related("material")):
         level, total = levels.get(lot.pk), summed.get(lot.pk, Decimal(0))
         if level is None:
             yield f"{lot} has no level."
@@ -78,13 +91,17 @@ def _levels() -> Iterator[str]:
 def _receipts() -> Iterator[str]:
     """Every lot came in by movements that add up to what it was received as, at its unit cost with carriage."""
     came_in = Q(movements__kind__in=["receipt", "make-up in"], movements__reverses=None)
-    lots = Lot.objects.select_related("material").annotate(received=Sum("movements__quantity", filter=came_in))
-    for lot in lots:
+    lots: QuerySet[Any] = Lot.objects.select_related("material").annotate(
+        received=Sum("movements__quantity", filter=came_in))
+    costs = {}
+    for lot in rows_by_key(lots):
+        costs[lot.pk] = lot.unit_cost
         if lot.received != lot.quantity_received:
             yield f"{lot} was received as {lot.quantity_received}, its movements brought in {lot.received}."
-    for movement in StockMovement.objects.select_related("lot__material"):
-        if movement.unit_cost != movement.lot.unit_cost:
-            yield f"A movement of {movement.lot} is valued at {movement.unit_cost}, not {movement.lot.unit_cost}."
+    for pk, cost in by_key(StockMovement.objects.all(), "lot_id", "unit_cost"):
+        if cost != costs[pk]:
+            moved = Lot.objects.select_related("material").get(pk=pk)
+            yield f"A movement of {moved} is valued at {cost}, not {costs[pk]}."
 
 
 def _movements() -> Iterator[str]:
@@ -137,7 +154,8 @@ def _promises() -> Iterator[str]:
         if over != (run.reservation.released_at is not None):
             stands, still = ("over", "still") if over else ("open", "no longer")
             yield f"{run.ticket} is {stands}, but its stock is {still} promised."
-    for job in fetched(jobs, "reservation__amounts__material", "reservation__offcuts"):
+    paths = ("reservation__amounts__material", "reservation__offcuts")
+    for job in (row for part in in_heaps(rows_by_key(jobs, FEW), FEW) for row in fetched(part, *paths)):
         over = not job.promises_stock or job.pk in further
         assert job.reservation is not None
         if over != (job.reservation.released_at is not None):
@@ -176,7 +194,8 @@ def _clocks_never_started() -> Iterator[str]:
     """Ammoniacal silver of a finished run has a clock; a run's one record of before covers all that it mixed."""
     covered = RunEntry.objects.filter(kind=RunEntry.Kind.MADE_SAFE, content__mixes__isnull=True).values("run")
     clocked = set(RunClock.objects.values_list("run", "clock__subject"))
-    for run in Run.objects.filter(finished_at__isnull=False).exclude(pk__in=covered).select_related("ticket__job"):
+    finished = Run.objects.filter(finished_at__isnull=False).exclude(pk__in=covered).select_related("ticket__job")
+    for run in rows_by_key(finished, FEW):
         state = bench_state(run)
         silver = [(mix.key, mix.mix.solution) for mix in state.mixes if mix.made and mix.is_ammoniacal]
         silver += [(row.meeting.key, row.meeting.what) for row in state.sprayings if row.sprayed]
@@ -186,7 +205,9 @@ def _clocks_never_started() -> Iterator[str]:
 
 
 def _run_postings() -> Iterator[str]:
-    twice = Posting.objects.filter(kind=Posting.Kind.RUN).annotate(runs=Count("run")).exclude(runs=1)
+    corrected = Posting.objects.filter(movements__reversed_by__isnull=False).values("pk")
+    mine = Posting.objects.filter(kind=Posting.Kind.RUN).exclude(pk__in=corrected)
+    twice = mine.annotate(runs=Count("run")).exclude(runs=1)
     for posting in twice:
         yield f"Posting {posting.key} belongs to no run."
 
@@ -195,11 +216,12 @@ def _trials() -> Iterator[str]:
     """What a trial took belongs to it, and its changes still apply to the version it was made from."""
     for posting in Posting.objects.filter(kind=Posting.Kind.TRIAL, trial_use=None):
         yield f"Posting {posting.key} belongs to no trial."
-    trials = fetched(Trial.objects.select_related("recipe_version__finish"), "changes")
-    try:
-        facts_of(trials)
-    except DaybookError as refusal:
-        yield f"A trial's changes do not fit its recipe: {refusal}"
+    trials = Trial.objects.select_related("recipe_version__finish")
+    for part in in_heaps(rows_by_key(trials), HELD):
+        try:
+            facts_of(fetched(part, "changes"))
+        except DaybookError as refusal:
+            yield f"A trial's changes do not fit its recipe: {refusal}"
 
 
 def _mixed_ahead() -> Iterator[str]:
@@ -277,8 +299,11 @@ def _plan_of(quote: Quote) -> FrozenPlan | None:
 
 
 def _quotes() -> Iterator[str]:
-    """A quote's frozen figures tie among themselves and, worked out by today's arithmetic, with a fresh estimate."""
-    for quote in Quote.objects.all():
+    """A quote's frozen figures tie among themselves and, worked out by today's arithmetic, with a fresh estimate.
+
+    How its glass is cut is looked over, not looked for again: a plan that another search found is as good.
+    """
+    for quote in rows_by_key(Quote.objects.all(), FEW):
         plan = _plan_of(quote)
         if plan is None:
             yield f"{quote} holds a plan that cannot be read."
@@ -295,7 +320,13 @@ def _quotes() -> Iterator[str]:
 
 
 def _worked_out_again(quote: Quote, plan: FrozenPlan) -> Iterator[str]:
-    again = estimate_basis(plan.estimate.basis)
+    try:
+        again = estimate_basis(plan.estimate.basis, cut_as(plan.estimate.glass.plans))
+    except CutOtherwise as refusal:
+        yield f"{quote} was frozen with a cutting plan that breaks the rules of cutting: {refusal}."
+        return
+    if again.glass != plan.estimate.glass:
+        yield f"{quote} was frozen with other sheets, or other costs of glass, than its cutting plan gives."
     if _money(again) != _money(plan.estimate):
         yield f"{quote} was frozen at {quote.total}, its basis gives {_money(again)[2]}."
     if plan.stock != stock_needed(again) or list(plan.offcuts) != offcuts_needed(again):

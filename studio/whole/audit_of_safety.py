@@ -13,6 +13,7 @@ from jobs.models import Run
 from jobs.work.bench import bench_state
 from jobs.work.kept import kept_before_ml, left_over_ml, mixed_at
 from recipes.models import MadeLot
+from studio.kit.asking import FEW, rows_by_key
 from studio.kit.keeping_times import lasting
 from studio.stockroom.models import WasteEntry
 from studio.stockroom.waste.sources import find_source
@@ -38,7 +39,8 @@ def lots_made_here() -> Iterator[str]:
 
 def leftovers() -> Iterator[str]:
     """What was kept of a run's mix was there, keeps, and has the mix's own clock."""
-    for run in Run.objects.filter(kept_leftovers__isnull=False).select_related("ticket__job").distinct():
+    kept_from = Run.objects.filter(kept_leftovers__isnull=False).select_related("ticket__job").distinct()
+    for run in rows_by_key(kept_from, FEW):
         state, moments = bench_state(run), mixed_at(run)
         mixes = {noted.key: noted for noted in state.mixes}
         for key, volume in kept_before_ml(run).items():

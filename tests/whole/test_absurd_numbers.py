@@ -5,17 +5,18 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 import pytest
 from django.core.management import CommandError, call_command
-from django.db.models import Max
 from django.urls import reverse
 
 from jobs.models import RunEntry, SiteRecord, SwatchBook
 from recipes.models import Trial
 from studio.house.clock import today
 from studio.stockroom.counts.counting import start_count
+from studio.stockroom.forms import unusual_prices
 from studio.stockroom.models import CountLine, Lot, Material, Offcut
 from tests import builders
 from tests.asking import error_beside, tick_beside
@@ -92,21 +93,21 @@ def count(shop: Any, client: Any) -> Door:
 
 def lot_price(shop: Any, client: Any) -> Door:
     return Door(address=f"/stockroom/{shop.silver.code}/receive/", field="cost_with_carriage",
-                says="140 per g of Silver nitrate is 100 times any price before or more: the highest was 1.4",
-                sent={"lot_number": "S9", "amount": "500 g", "cost_with_carriage": "70000",
+                says="€14 per g of Silver nitrate is ten times any price before or more: the highest was €1.4",
+                sent={"lot_number": "S9", "amount": "500 g", "cost_with_carriage": "7000",
                       "received_on": today().isoformat()}, saved=Lot.objects.count)
 
 
 def delivery_price(shop: Any, client: Any) -> Door:
-    return Door(address="/stockroom/receive/", field="table", says="140 per g of Silver nitrate is 100 times any price",
+    return Door(address="/stockroom/receive/", field="table", says="€14 per g of Silver nitrate is ten times any price",
                 sent={"supplier": "Quay", "received_on": today().isoformat(), "share_by": "value",
-                      "table": "Silver nitrate,S9,500 g,70000"}, saved=Lot.objects.count)
+                      "table": "Silver nitrate,S9,500 g,7000"}, saved=Lot.objects.count)
 
 
 def price_list(shop: Any, client: Any) -> Door:
-    return Door(address="/stockroom/prices/", field="table", says="140 per g of Silver nitrate is 100 times any price",
-                sent={"table": "material,list price\nSilver nitrate,140"},
-                saved=lambda: Material.objects.aggregate(highest=Max("list_price"))["highest"])
+    return Door(address="/stockroom/prices/", field="table", says="€14 per g of Silver nitrate is ten times any price",
+                sent={"table": "material,list price\nSilver nitrate,14"},
+                saved=lambda: Material.objects.get(pk=shop.silver.pk).list_price)
 
 
 DOORS = [offcut, site, swatch, trial_pane, trial_glass, sheets, count, lot_price, delivery_price, price_list]
@@ -138,7 +139,7 @@ def test_what_no_pane_has_is_refused_and_has_no_tick(door_of, size, sentence, sh
     assert tick_beside(refused, door.field) == {}
 
 
-def test_a_material_is_asked_about_ten_years_and_a_price_a_hundred_times_before(shop, at_owner):
+def test_a_material_is_asked_about_ten_years_and_a_price_ten_times_before(shop, at_owner):
     address = f"/stockroom/{shop.sugar.code}/edit/"
     form = at_owner.get(address).context["form"]
     sent = {field.html_name: "" if field.value() is None else field.value() for field in form} | {"saves": "1"}
@@ -146,12 +147,23 @@ def test_a_material_is_asked_about_ten_years_and_a_price_a_hundred_times_before(
     sent = {name: value for name, value in sent.items() if value is not False}
     page = at_owner.post(address, sent).content.decode()
     assert "more than 10?" in error_beside(page, "shelf_life_days")
-    assert "10 per g of Dextrose is 100 times any price before or more" in error_beside(page, "list_price")
+    assert "€10 per g of Dextrose is ten times any price before or more" in error_beside(page, "list_price")
     ticks = {**tick_beside(page, "shelf_life_days"), **tick_beside(page, "list_price")}
     assert at_owner.post(address, {**sent, **ticks}).status_code == 302
     assert Material.objects.get(pk=shop.sugar.pk).shelf_life_days == 3700
     beyond = at_owner.post(address, {**sent, "shelf_life_days": "40000"}).content.decode()
     assert "Nothing keeps for 110 years" in error_beside(beyond, "shelf_life_days")
+
+
+@pytest.mark.parametrize(("price", "asked"), [
+    ("9", "9 per g of Bismuth is ten times any price before or more: the highest was 0.9."), ("8.9", ""), ("0.06", ""),
+    ("0.05", "0.05 per g of Bismuth is a tenth of any price before or less: the lowest was 0.5."), ("0", ""),
+])
+def test_a_price_is_asked_about_at_ten_times_and_a_tenth_of_what_was_paid(price, asked, owner):
+    bismuth = builders.material("Bismuth", list_price=Decimal("0.9"))
+    builders.lot(bismuth, "100", owner, cost="50")
+    builders.lot(bismuth, "100", owner, cost="0")  # a gift compares with nothing
+    assert unusual_prices([(bismuth, Fraction(price))]) == asked
 
 
 @pytest.mark.parametrize(("size", "asked"), [

@@ -23,6 +23,7 @@ from studio.stockroom.models import WasteContainer
 from studio.stockroom.waste.containers import put_in
 from studio.whole.audit import audit
 from tests import builders
+from tests.serving import manage, own_database
 
 pytestmark = pytest.mark.django_db
 
@@ -113,3 +114,50 @@ def test_a_lost_rule_is_said(worked_studio):
     finally:
         database_rules.install(connection)
     assert Person.objects.exists()
+
+
+#: a delivery of a new lot comes in by another connection, while a table is read that tells what lots cost
+WHILE_PEOPLE_WORK = """
+import threading
+from decimal import Decimal
+from pathlib import Path
+from studio.house.models import Person
+from studio.whole import audit as audits
+from studio.whole.book import save
+from tests import builders
+
+def meanwhile(work):
+    def begun(*given):
+        other = threading.Thread(target=deliver)
+        other.start()
+        other.join()
+        yield from work(*given)
+    return begun
+
+def deliver():
+    from django.db import connection
+    of = builders.material(f"Tin chloride {threading.get_ident()} {builders.key()}")
+    builders.lot(of, "5", Person.objects.get(), cost="7")
+    connection.close()
+
+builders.house()
+builders.rates()
+builders.Workshop(builders.person("maud", "owner"))
+before = save.canonical(save.book())
+book = Path(FOLDER) / "studio.json"
+parts, save._entries = save._entries, meanwhile(save._entries)
+save.save_book(book)
+save._entries = parts
+print("as it was" if book.read_text() == before else "of two moments")
+audits.by_key = meanwhile(audits.by_key)
+print("ties" if audits.audit() == [] else "does not tie")
+assert save.canonical(save.book()) != before
+"""
+
+
+def test_the_audit_and_the_book_see_one_moment_while_people_work(tmp_path):
+    """Given a studio in use; when lots come in between two of their questions; then neither mixes the moments."""
+    with own_database(tmp_path, "daybook_one_moment") as environment:
+        said = manage(environment, "shell", "--no-imports", "-v0", "-c",
+                      f"FOLDER = {str(tmp_path)!r}\n{WHILE_PEOPLE_WORK}")
+    assert said.splitlines() == ["as it was", "ties"]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import copy
 import json
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -16,11 +18,12 @@ from jsonschema import Draft202012Validator
 
 from jobs.models import Quote, Run
 from recipes.models import RecipeVersion, SolutionVersion
-from studio.house.models import Person
+from studio.house.kept_files import FileDamaged, keep, path_of
+from studio.house.models import ChangeRecord, Person, StoredFile
 from studio.kit.book_values import amount_text, read_amount
 from studio.stockroom.hazards.trade import trade_materials
+from studio.stockroom.listed import standing_for
 from studio.stockroom.models import Lot, Material, StockMovement
-from studio.stockroom.starting.starting_shelf import standing_for
 from studio.whole.audit import audit
 from studio.whole.book.load import BookError, load_book, load_file, read_book
 from studio.whole.book.rooms import SECTIONS
@@ -38,7 +41,7 @@ def without_jobs() -> dict:
     """Return the demo's book without what moves: jobs, trials, lots and movements; quick to load."""
     small = copy.deepcopy(DOCUMENT)
     for name in ("jobs", "postings", "lots", "trials", "counts", "purchases", "waste_containers", "makings_safe",
-                 "silver_clocks"):
+                 "silver_clocks", "money_requests"):
         small[name] = []
     for solution in small["solutions"]:
         for version in solution["versions"]:
@@ -57,6 +60,49 @@ def test_load_of_saved_demo_is_the_demo(tmp_path):
     assert canonical(again) == canonical(DOCUMENT)
     save_book(tmp_path / "again.json")
     assert {path.name for path in (tmp_path / "again.files").iterdir()} == {f["sha256"] for f in DOCUMENT["files"]}
+
+
+def test_a_book_that_cannot_be_saved_leaves_the_former_one(tmp_path):
+    """Given a book; when saving it anew fails at a row or at a file; then the former stands, and nothing beside it."""
+    stored = [keep(f"glass {number}".encode(), name=f"{number}.csv", media_type="text/csv", owner_only=False) for number in (1, 2)]
+    target = tmp_path / "studio.json"
+    with pytest.raises(FileDamaged), damaged(stored[1]):
+        save_book(target)
+    assert list(tmp_path.glob("*studio*")) == []
+    save_book(target)
+    former = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
+    keep(b"glass 3", name="3.csv", media_type="text/csv", owner_only=False)
+    with pytest.raises(FileDamaged), damaged(stored[0]):
+        save_book(target)
+    assert {path: path.read_bytes() for path in former} == former
+    assert [path.name for path in tmp_path.iterdir() if path.name.startswith(".")] == []
+
+
+@contextmanager
+def damaged(stored: StoredFile) -> Iterator[None]:
+    kept = path_of(stored.sha256)
+    content = kept.read_bytes()
+    kept.write_bytes(b"forged")
+    try:
+        yield
+    finally:
+        kept.write_bytes(content)
+
+
+def test_that_a_book_was_loaded_is_one_line_of_the_record_of_changes(tmp_path):
+    # given a book, loaded by command: its rows are written many at a time, and tell of themselves nothing
+    small = tmp_path / "small.json"
+    small.write_text(json.dumps(without_jobs()))
+    small.with_suffix(".files").symlink_to(FILES)
+    call_command("load_book", str(small))
+    # then whoever asks later where all of it came from finds that, and that nobody here did it
+    change = ChangeRecord.objects.get()
+    assert (change.kind, change.subject, change.by, change.asked_from) == ("settings", "A book", None, "")
+    assert change.what.startswith(f"loaded, by command: written on {DOCUMENT['written_on']}")
+    # and a book that is refused is told nowhere
+    with pytest.raises(CommandError, match="already holds something"):
+        call_command("load_book", str(small))
+    assert ChangeRecord.objects.count() == 1
 
 
 def test_the_demo_is_as_large_as_promised():
@@ -175,7 +221,9 @@ def test_a_misplaced_thing_in_a_job_is_named_where_it_stands():
 
 #: what a model keeps for itself: no book tells it
 NOT_IN_A_BOOK = {
-    "id", "saves", "classes", "password", "last_login", "is_superuser", "is_staff", "date_joined",
+    "id", "saves", "classes", "password", "must_change_password", "last_login", "is_superuser", "is_staff", "date_joined",
+    "largest_mix_ml",  # of the plan
+    "pin",  # it opens a tablet of this studio alone
     "email",  # a person's: only a customer's and the house's stand in a book
 }
 

@@ -42,7 +42,9 @@ def estimate_schema() -> Schema:
             "minutes_mixing",
             "minutes_cutting_and_edges", "minutes_set_up_and_packing", "minutes_helper", "minutes_owner", "minutes",
             "chemistry", "labour", "overhead", "glass", "bought_in", "rework", "cost", "line_price",
+            "line_price_worked_out",
         ),
+        own_price_each=MAYBE,
     )
     ingredient = _all(
         number=COUNT, of=TEXT, unit=TEXT, makes_up_to_volume=YES, scales_with_strength=YES, not_measurable=YES,
@@ -89,7 +91,7 @@ def estimate_schema() -> Schema:
             below_minimum=YES, margin_reached_share=MAYBE, line_prices=_many(FIGURE),
             **_figures(
                 "cost", "margin_share", "markup_share", "before_rounding", "minimum_charge", "price_step", "price",
-                "discount", "net", "tax_share", "tax", "total", "deposit_share", "deposit",
+                "discount", "own_prices_change", "net", "tax_share", "tax", "total", "deposit_share", "deposit",
             ),
         ),
         chance_all_met=FIGURE,

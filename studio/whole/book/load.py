@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -10,7 +9,12 @@ from django.db import transaction
 from jsonschema import Draft202012Validator
 
 from recipes.finishes.marking import mark_all_doubts
+from studio.house.begun import note_begun
+from studio.house.changes import note_change
+from studio.house.kept_files import none_left_behind
+from studio.house.models import ChangeRecord
 from studio.whole.audit import audit
+from studio.whole.book.document import read_document
 from studio.whole.book.reading import BookError, Reading
 from studio.whole.book.rooms import SECTIONS
 from studio.whole.book.save import Book, files_beside
@@ -21,10 +25,7 @@ __all__ = ["BookError", "load_book", "load_file", "read_book", "studio_is_empty"
 
 def read_book(path: Path) -> Book:
     """Read and check a document against the schema. Raises BookError naming the path inside it."""
-    try:
-        document: Book = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as unreadable:
-        raise BookError(f"{path.name} cannot be read: {unreadable}") from unreadable
+    document: Book = read_document(path)
     wrong = min(
         Draft202012Validator(book_schema()).iter_errors(document), key=lambda error: list(map(str, error.path)),
         default=None,
@@ -38,6 +39,7 @@ def studio_is_empty() -> bool:
     return not any(section.model._default_manager.exists() for section in SECTIONS)
 
 
+@none_left_behind()
 @transaction.atomic
 def load_book(document: Book, files: Path, as_if_today: date | None = None) -> None:
     """Load a checked document into an empty studio.
@@ -56,4 +58,10 @@ def load_book(document: Book, files: Path, as_if_today: date | None = None) -> N
 
 
 def load_file(path: Path, as_if_today: date | None = None) -> None:
-    load_book(read_book(path), files_beside(path), as_if_today)
+    """Load a book from its file; the record of changes says in a line that all of it came so. Raises as load_book."""
+    document = read_book(path)
+    with transaction.atomic():
+        note_change(ChangeRecord.Kind.SETTINGS, "A book", f"loaded, by command: written on {document['written_on']}, "
+                    "with all its settings, rates, prices, recipes and people")
+        load_book(document, files_beside(path), as_if_today)
+        transaction.on_commit(note_begun)

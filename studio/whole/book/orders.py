@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import json
 from datetime import date
-from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -17,9 +15,12 @@ from recipes.models import Finish, RecipeVersion
 from studio.house.clock import today
 from studio.kit.errors import DaybookError
 from studio.kit.pane_sizes import size_question
+from studio.kit.typed_numbers import read_decimal
 from studio.kit.units import parse_size
 from studio.stockroom.models import Material
+from studio.whole.book.document import read_document
 from studio.whole.book.order_schema import order_schema
+from studio.whole.book.reading import BookError
 
 
 class OrderFileError(DaybookError):
@@ -34,9 +35,9 @@ def newest_version(finish: Finish) -> RecipeVersion | None:
 def read_order(path: Path) -> tuple[OrderDraft, date]:
     """Return the draft of an order file and the day it is worked out for. Raises OrderFileError."""
     try:
-        document = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as unreadable:
-        raise OrderFileError(f"{path.name} cannot be read: {unreadable}") from unreadable
+        document = read_document(path)
+    except BookError as unreadable:
+        raise OrderFileError(str(unreadable)) from unreadable
     for wrong in Draft202012Validator(order_schema()).iter_errors(document):
         raise OrderFileError(f"/{'/'.join(map(str, wrong.absolute_path))}: {wrong.message[:300]}")
     lines = []
@@ -50,15 +51,16 @@ def read_order(path: Path) -> tuple[OrderDraft, date]:
         lines=tuple(lines),
         bought_in=tuple(
             DraftBoughtIn(
-                name=item["name"], cost=Decimal(item["cost"]), line_number=item.get("line"),
+                name=item["name"], cost=read_decimal(item["cost"]), line_number=item.get("line"),
                 kind=item.get("kind", "thing"), days=item.get("days", 0),
-                markup_share=Decimal(item["markup_share"]) if "markup_share" in item else None,
+                markup_share=read_decimal(item["markup_share"]) if "markup_share" in item else None,
                 due_on=date.fromisoformat(item["due_on"]) if "due_on" in item else None,
                 before=item.get("before", "silvering" if item.get("kind") == "toughening" else "packing"),
             )
             for item in document.get("bought_in", [])
         ),
-        discount_share=Decimal(discount.get("share", "0")), discount_amount=Decimal(discount.get("amount", "0")),
+        discount_share=read_decimal(discount.get("share", "0")),
+        discount_amount=read_decimal(discount.get("amount", "0")),
         discount_reason=discount.get("reason", ""),
     )
     return draft, date.fromisoformat(document["as_of"]) if "as_of" in document else today()

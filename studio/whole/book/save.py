@@ -11,11 +11,15 @@ from typing import Any
 from studio.house.clock import today
 from studio.house.kept_files import read
 from studio.house.models import StoredFile
-from studio.kit.asking import fetched
+from studio.kit.asking import fetched, heaps_of
 from studio.kit.book import Entry, Row, Section, Through, reach
 from studio.kit.book_values import STOCK, as_book_value, is_left_out
+from studio.kit.one_moment import one_moment
+from studio.whole.backups.places import put_in_place
 from studio.whole.book.rooms import NAMES, SECTIONS
 
+#: so many rows of a section are held at once, with all that hangs on them
+HELD_ROWS = 25
 FORMAT, VERSION = "silvering daybook", 1
 Book = Entry
 
@@ -24,8 +28,7 @@ def book() -> Book:
     """Return the studio as a book, in a fixed order: equal studios give equal documents."""
     document: Book = {"format": FORMAT, "version": VERSION, "written_on": today().isoformat()}
     for section in SECTIONS:
-        rows = fetched(section.model._default_manager.order_by(*section.order), *_paths(section))
-        entries = [_entry(section, row) for row in rows]
+        entries = list(_entries(section))
         if not section.single:
             document[section.name] = entries
         elif entries:
@@ -34,12 +37,67 @@ def book() -> Book:
 
 
 def save_book(path: Path) -> None:
-    """Write the book, and its files by SHA-256 in a folder beside it."""
-    path.write_text(canonical(book()), encoding="utf-8")
-    for stored in StoredFile.objects.order_by("sha256"):
-        folder = files_beside(path)
-        folder.mkdir(exist_ok=True)
-        (folder / stored.sha256).write_bytes(read(stored))
+    """Write the book, a heap of rows at a time, and its files by SHA-256 in a folder beside it: all of one moment.
+
+    It takes its name when it is whole. Where it fails, the former book stays, and nothing of the new one.
+    """
+    beside, folder = path.with_name(f".{path.name}.part"), files_beside(path)
+    new_folder = not folder.exists()
+    written: list[Path] = []
+    try:
+        with one_moment():
+            with beside.open("w", encoding="utf-8") as file:
+                file.writelines(pieces())
+            for stored in StoredFile.objects.order_by("sha256"):
+                folder.mkdir(exist_ok=True)
+                content, kept = read(stored), folder / stored.sha256
+                if not (kept.exists() and kept.read_bytes() == content):
+                    written.append(kept)
+                    kept.write_bytes(content)
+        put_in_place(beside, path)
+    except BaseException:
+        for one in (beside, *written):
+            one.unlink(missing_ok=True)
+        if new_folder and folder.exists():
+            folder.rmdir()
+        raise
+
+
+def pieces() -> Iterator[str]:
+    """Yield what `canonical` makes of the `book`, section by section and entry by entry."""
+    words = {"format": FORMAT, "version": VERSION, "written_on": today().isoformat()}
+    sections = {section.name: section for section in SECTIONS}
+    between = "{"
+    for name in sorted(words.keys() | sections.keys()):
+        if name in words:
+            yield f'{between}\n "{name}": {_written(words[name], 1)}'
+        elif sections[name].single:
+            first = next(_entries(sections[name]), None)
+            if first is None:
+                continue
+            yield f'{between}\n "{name}": {_written(first, 1)}'
+        else:
+            yield f'{between}\n "{name}": ['
+            comma = ""
+            for entry in _entries(sections[name]):
+                yield f"{comma}\n  {_written(entry, 2)}"
+                comma = ","
+            yield "\n ]" if comma else "]"
+        between = ","
+    yield "\n}\n"
+
+
+def _written(value: Any, deep: int) -> str:
+    """Return a value as `canonical` writes it so deep in a document: no line breaks stand inside JSON's words."""
+    return json.dumps(value, indent=1, ensure_ascii=False, sort_keys=True).replace("\n", "\n" + " " * deep)
+
+
+def _entries(section: Section) -> Iterator[Any]:
+    """Yield a section's entries in their order, a heap of rows read at a time."""
+    keys = list(section.model._default_manager.order_by(*section.order).values_list("pk", flat=True))
+    paths = list(_paths(section))
+    for part in heaps_of(section.model._default_manager.all(), keys, HELD_ROWS):
+        yield from (_entry(section, row) for row in fetched(part, *paths))
 
 
 def canonical(document: Book) -> str:

@@ -32,8 +32,9 @@ def glass(name: str, tint: str, thickness: str, price: str) -> dict[str, Any]:
 def as_listed(values: dict[str, Any]) -> dict[str, Any]:
     """Return a material's values with the classes and hazards of the starting shelf, where it is on it."""
     from studio.stockroom.hazards.trade import trade_materials
+    from studio.stockroom.listed import standing_for
     from studio.stockroom.models import Material
-    from studio.stockroom.starting.starting_shelf import material_of, standing_for
+    from studio.stockroom.starting.starting_shelf import material_of
 
     row = Material(**values)
     listed = next((wanted for wanted in trade_materials() if standing_for(wanted, [row]) is row), None)

@@ -7,7 +7,9 @@ writes studio/whole/demo/book.json with its files, in a data folder of its own t
 
 from __future__ import annotations
 
+import hashlib
 import os
+import secrets
 import tempfile
 from datetime import date, timedelta
 from decimal import Decimal
@@ -29,6 +31,10 @@ def furnish_studio() -> tuple[Any, Any]:
         terms="Half on order, the rest before collection. Sizes are as finished. Hand silvering varies: the approved "
         "sample shows the character, not every mark. Glass in bathrooms, on stairs and near floors must follow the "
         "local safety glazing code; tell us before we cut.",
+        request_prefix="HV-", request_first_number=301, request_days=14,
+        payment_details="Transfer to Hollin & Vane, sort code 00-00-00, account 00000000; write the quote's number "
+        "with it. Or by card at the workshop.",
+        mail_sender="quotes@hollinvane.example",
         care_note="Dust with a dry soft cloth. Never spray cleaner on the mirror or let water reach its edge. "
         "Keep it from constant damp.",
         making_safe_procedure="Written procedure 3, on the wall by the sink: read it before mixing, tick it after.",
@@ -47,7 +53,7 @@ def furnish_studio() -> tuple[Any, Any]:
             bench_height_mm=Decimal(1200), bench_usable_share=Decimal("0.72"), increment_ml=Decimal(10),
             largest_vessel_ml=Decimal(5000), balance_readability_g=Decimal("0.01"), trim_mm=Decimal(10),
             clearance_mm=Decimal(2), smallest_offcut_mm=Decimal(300), offcut_credit_share=Decimal(0),
-            deposit_share=Decimal("0.5"), quote_valid_days=30, setup_minutes=Decimal(30),
+            deposit_share=Decimal("0.5"), quote_valid_days=30, usual_working_days=12, setup_minutes=Decimal(30),
             cutting_minutes_per_pane=Decimal(4), packing_minutes_per_pane=Decimal(8),
             hands=1 if when.month == 1 else 2, benches=2, cure_hours=Decimal(24), smallest_strip_mm=Decimal(12),
             crate_most_kg=Decimal(60), crate_kg=Decimal(9),
@@ -236,7 +242,10 @@ JOBS: list[tuple[str, str, int, list[dict[str, Any]], str]] = [
     ("Ines Marchetti", "Tray bases", 12,
      [line("300 x 200 mm", 8, "Ridge Water", glass="Low-iron float 4 mm")], "booked"),
     ("Café Lanterna", "Table tops", 9,
-     [line("600 mm", 3, "Bronze Tide", "Bronze float 4 mm", shape="circle", edge="polished flat")], "sent"),
+     [line("600 mm", 3, "Bronze Tide", "Bronze float 4 mm", shape="circle", edge="polished flat", offered="A"),
+      line("600 mm", 3, "Quiet Silver", shape="circle", edge="polished flat", offered="B"),
+      line("300 mm", 1, "Bronze Tide", "Bronze float 4 mm", shape="circle", edge="polished flat", offered="+")],
+     "sent"),
     ("Orla Penhallow", "Bathroom cabinet front", 25, [line("400 x 700 mm", 1, "Quiet Silver")], "declined"),
     ("Saltmarsh Hotel", "Corridor of twelve", 5,
      [line("2' 0 3/8\" x 3'", 12, "Ember Edge", match_group="wall"), line("610 x 610 mm", 2, "Foxed Harbour")],
@@ -303,6 +312,27 @@ def do_jobs(owner: Any, helper: Any) -> None:
         do_job(owner, helper, Customer.objects.get(name=customer_name), title, days, lines, state)
 
 
+def send_by_mail(quote: Any, owner: Any) -> None:
+    """Send a quote with its private link, into the folder of letters."""
+    from jobs.private_links.letter import standard_subject, standard_text
+    from jobs.private_links.sending import send_quote
+    from studio.house.models import House
+
+    send_quote(quote=quote, by=owner, key=next_key(), addresses=quote.order.customer.email,
+               subject=standard_subject(quote), text=standard_text(quote, House.objects.get()))
+
+
+def answer_at_link(quote: Any, owner: Any) -> None:
+    """Let the customer say yes at the private link."""
+    from jobs.private_links.answering import answer_quote, seen_mark
+    from jobs.private_links.links import link_of, make_link
+
+    made = make_link(quote=quote, by=owner, key=next_key())
+    link = link_of(made.address.rpartition("/q/")[2].rstrip("/"))
+    assert link is not None
+    answer_quote(link=link, accepted=True, name=quote.order.customer.name, said="", seen=seen_mark(link))
+
+
 def do_job(
     owner: Any, helper: Any, customer: Any, title: str, days: int, lines: list[dict[str, Any]], state: str
 ) -> None:
@@ -324,15 +354,21 @@ def do_job(
         if state == "enquiry":
             return
         quote = save_quote(order=order, by=owner, form_key=next_key())
-        mark_sent(quote)
+        if state == "sent":
+            send_by_mail(quote, owner)
+        else:
+            mark_sent(quote, owner)
     if state == "sent":
         return
+    if state == "booked":
+        with on(days - 2, 14):
+            answer_at_link(quote, owner)
     with on(days - 2, 15):
-        decide(quote=quote, accepted=state != "declined")
+        decide(quote=quote, accepted=state != "declined", by=owner)
         if state == "declined":
             return
         job = book_job(
-            job=job, by=owner, sample_approved=True, deposit_noted=state != "booked",
+            job=job, by=owner, sample_approved=state != "booked", deposit_noted=state != "booked",
             waived_because="Deposit promised for Friday; long-standing customer." if state == "booked" else "",
             due_on=WRITTEN_ON - timedelta(days=days - 42),
         )
@@ -348,7 +384,7 @@ def do_job(
         work_bench(ticket.run, owner, helper, finish=state != "on the bench")
     if state == "delivered":
         with on(days - 20):
-            deliver(job=job)
+            deliver(job=job, by=owner)
 
 
 def work_bench(run: Any, owner: Any, helper: Any, finish: bool) -> None:
@@ -400,13 +436,38 @@ def keep_swatch_book() -> None:
 
     for place, code in enumerate(("quiet-silver", "foxed-harbour", "ridge-water", "smoke-veil", "winter-salt")):
         Finish.objects.filter(code=code).update(
-            in_swatch_book=True, swatch_place=place, lead_time_days=21 + 7 * (place % 2)
+            in_swatch_book=True, swatch_place=place, lead_time_days=20 if place % 2 else None
         )
     SwatchBook.objects.create(
         glass=Material.objects.get(name="Clear float 4 mm"), edge="seamed", small_size_text="600 x 900 mm",
         large_size_text="1000 x 1500 mm", foreword="Silvered and aged by hand in Port Asher. Ask for a sample: its "
         "character is what we promise, not every mark.",
     )
+
+
+def keep_the_week() -> None:
+    """Who works when, on which benches, the days that differ, and what the owner said of two jobs."""
+    from uuid import NAMESPACE_URL, uuid5
+
+    from jobs.models import Job, JobInWeek
+    from studio.house.week_models import DayApart, StudioWeek
+
+    days, short = "08:00-12:30, 13:00-16:30", "08:00-13:00"
+    helps, half = "08:30-12:30, 13:00-17:00", "08:30-12:30"
+    StudioWeek.objects.create(
+        benches="Long bench\nWindow bench", country="GB", region="ENG", comes_share=Decimal("0.4"),
+        **{f"owner_{day}": days for day in ("monday", "tuesday", "wednesday", "thursday")}, owner_friday=short,
+        **{f"helper_{day}": helps for day in ("monday", "tuesday", "wednesday", "thursday")}, helper_friday=half,
+    )
+    for at, (who, on_day, because) in enumerate((
+        ("helper", 2, "dentist"), ("owner", 10, "at the glass fair"), ("studio", 17, "stocktaking"),
+    )):
+        day = WRITTEN_ON + timedelta(days=on_day)
+        DayApart.objects.create(key=uuid5(NAMESPACE_URL, f"demo/week/{at}"), who=who, first_on=day, last_on=day,
+                                because=because)
+    JobInWeek.objects.create(job=Job.objects.get(number=5), weight=2)
+    JobInWeek.objects.create(job=Job.objects.get(number=6), not_before=WRITTEN_ON + timedelta(days=3),
+                             because="the carpenter brings the trays")
 
 
 def write_order() -> None:
@@ -427,7 +488,7 @@ def write_order() -> None:
 
 def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
-        os.environ.update(DAYBOOK_DATA=folder, DJANGO_SETTINGS_MODULE="studio.settings")
+        os.environ.update(DAYBOOK_DATA=folder, MAIL_FOLDER=f"{folder}/mail", DJANGO_SETTINGS_MODULE="studio.settings")
         os.environ.pop("DATABASE_URL", None)
         import django
         from django.core.management import call_command
@@ -436,9 +497,13 @@ def main() -> None:
         call_command("migrate", verbosity=0)
         from studio.whole.audit import audit
         from studio.whole.book.save import save_book
+        from studio.whole.demo.customers import reach_customers, show_samples
+        from studio.whole.demo.money import ask_and_take_in
         from studio.whole.demo.stockroom import work_the_stockroom
         from studio.whole.demo.trials import make_trials
 
+        # the same book every time: its links' tokens are made of a count, and a demo's alone
+        secrets.token_urlsafe = lambda nbytes=None: hashlib.sha256(str(next_key()).encode()).hexdigest()[:43]
         owner, helper = furnish_studio()
         write_library(owner)
         receive_lots(owner)
@@ -446,8 +511,12 @@ def main() -> None:
         do_jobs(owner, helper)
         keep_choices_and_offcuts(owner, helper)
         make_trials(owner, helper)
+        show_samples(owner)
+        reach_customers(owner)
+        ask_and_take_in(owner)
         work_the_stockroom(owner, helper)
         keep_swatch_book()
+        keep_the_week()
         with on(0, 8):
             for left in BOOK.with_suffix(".files").glob("*"):
                 left.unlink()

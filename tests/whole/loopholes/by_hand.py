@@ -165,9 +165,9 @@ def procedure_emptied(world: World) -> None:
     """One has the settings open from when there was none; another writes it and puts a recipe in use."""
     house = House.objects.get()
     sent = {"name": house.name, "time_zone": "UTC", "paper": "A4", "units": "metric"}
-    world.post("/studio/", **sent, saves=house.saves, making_safe_procedure="Procedure 2: salt, then acid, by the sink.")
-    assert MEANWHILE in world.post("/studio/", **sent, saves=house.saves, making_safe_procedure="")
-    assert "do not leave it empty" in world.post("/studio/", **sent, saves=_saves(house), making_safe_procedure="")
+    world.post("/studio/safety/", **sent, saves=house.saves, making_safe_procedure="Procedure 2: salt, then acid, by the sink.")
+    assert MEANWHILE in world.post("/studio/safety/", **sent, saves=house.saves, making_safe_procedure="")
+    assert "do not leave it empty" in world.post("/studio/safety/", **sent, saves=_saves(house), making_safe_procedure="")
     assert House.objects.get().making_safe_procedure == "Procedure 2: salt, then acid, by the sink."
 
 

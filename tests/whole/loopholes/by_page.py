@@ -183,7 +183,7 @@ def no_procedure(world: World) -> None:
 def procedure_emptied(world: World) -> None:
     house = House.objects.get()
     sent = {"name": house.name, "time_zone": "UTC", "paper": "A4", "units": "metric", "saves": house.saves}
-    assert "do not leave it empty" in world.post("/studio/", **sent, making_safe_procedure=" ")
+    assert "do not leave it empty" in world.post("/studio/safety/", **sent, making_safe_procedure=" ")
     assert House.objects.get().making_safe_procedure.strip()
 
 

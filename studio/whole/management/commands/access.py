@@ -14,6 +14,6 @@ class Command(BaseCommand):
         undeclared = 0
         for address, name, who in every_address():
             undeclared += not who
-            self.stdout.write(f"{who or 'NOBODY DECLARED':<16} {address:<44} {name}")
+            self.stdout.write(f"{who or 'NOBODY DECLARED':<19} {address:<44} {name}")
         if undeclared:
             raise CommandError(f"{undeclared} addresses declare nobody who may see them.")

@@ -14,8 +14,13 @@ from studio.whole.known_doubts import known_doubts
 class Command(BaseCommand):
     help = "Recompute the ledger and the rules, and print what does not tie."
 
+    def _say(self, what: str) -> None:
+        """Say on a terminal what is looked at; kept output holds what was found alone."""
+        if self.stderr.isatty():
+            self.stderr.write(what)
+
     def handle(self, *args: Any, **options: Any) -> None:
-        found = audit()
+        found = audit(self._say)
         for sentence in found:
             self.stdout.write(sentence)
         doubts = known_doubts()

@@ -8,11 +8,17 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.core.management.base import CommandError
 from django.core.management.commands import migrate
 from django.db import DEFAULT_DB_ALIAS, connections
+from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.executor import MigrationExecutor
 
 from recipes.finishes.marking import mark_all_doubts
+from studio.house import begun
+from studio.kit import data_folder
+from studio.kit.database_version import unknown_migrations
+from studio.kit.trouble import NEWER
 
 
 class Command(migrate.Command):
@@ -22,9 +28,24 @@ class Command(migrate.Command):
         return {**asked, "databases": []}
 
     def handle(self, *args: Any, **options: Any) -> None:
+        connection = connections[options["database"]]
+        if options["database"] == DEFAULT_DB_ALIAS:
+            _make_the_file(connection)
+        if unknown := unknown_migrations(connection):
+            raise CommandError(f"{NEWER.title}: it has had {', '.join(unknown)}. {NEWER.sentence}")
         super().handle(*args, **options)
         if options["database"] == DEFAULT_DB_ALIAS and not options["plan"] and _is_complete():
             mark_all_doubts()
+            begun.note_begun()
+
+
+def _make_the_file(connection: BaseDatabaseWrapper) -> None:
+    """Make the file of a new studio's database: here alone, and never in place of one that was lost."""
+    if begun.is_lost():
+        raise CommandError(f"{begun.LOST.title}. {begun.LOST.sentence}")
+    file = data_folder.database_file(connection.settings_dict["NAME"])
+    if file is not None and not file.exists():
+        file.touch(mode=data_folder.FILE)
 
 
 def _is_complete() -> bool:

@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from jobs.desk.all_papers import all_papers
 from studio.house.models import Person
 from studio.kit.errors import DaybookError
+from studio.kit.roles import OWNER
 
 
 class Command(BaseCommand):
@@ -17,7 +18,7 @@ class Command(BaseCommand):
         parser.add_argument("folder", type=Path)
 
     def handle(self, *args: Any, **options: Any) -> None:
-        owner = Person.objects.filter(role=Person.Role.OWNER, is_active=True).order_by("pk").first()
+        owner = Person.objects.filter(role=OWNER, is_active=True).order_by("pk").first()
         if owner is None:
             raise CommandError("This studio has no owner yet.")
         folder: Path = options["folder"]
