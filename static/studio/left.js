@@ -2,6 +2,14 @@
 // was recorded on it still waits to be sent.
 "use strict";
 
+// Who logged out left what was typed and not saved to nobody; who was only logged out by time finds it again.
+if (location.search === "?left") {
+  try {
+    Object.keys(localStorage).filter(function (name) { return name.startsWith("order:"); })
+      .forEach(function (name) { localStorage.removeItem(name); });
+  } catch (refused) { /* a browser that keeps nothing has nothing to throw away */ }
+}
+
 (async function () {
   const place = document.querySelector("[data-kept-here]");
   if (!("indexedDB" in window)) { return; }

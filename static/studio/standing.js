@@ -17,7 +17,7 @@
     if (now >= Date.parse(row.dataset.red)) { tone = "danger"; }
     const word = row.querySelector("[data-word]");
     row.querySelector("[data-stood]").textContent = stood(minutes);
-    word.className = tone ? "state state-" + tone : "state";
+    word.className = tone ? "state is-" + tone : "state";
     row.querySelector("[data-what-to-do]").hidden = tone !== "danger";
     if (word.textContent.trim() !== WORDS[tone]) { word.textContent = WORDS[tone]; }
   }

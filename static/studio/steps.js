@@ -6,7 +6,7 @@
   const body = document.body, of = body.dataset.of, line = document.querySelector("[data-line]");
   const NOT_FIELDS = new Set(["csrfmiddlewaretoken", "key", "kind", "subject", "screen", "next", "after"]);
   let server = { said: {}, mark: "", csrf: "" }, skew = 0, offSince = null, loggedOut = false, sending = null;
-  let keeps = true, refusedOnce = "", waiting = [], unsent = [];
+  let keeps = true, refusedOnce = "", waiting = [], unsent = [], between = [];
 
   function clock(moment) {
     return moment.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
@@ -16,9 +16,14 @@
 
   // What is recorded: by the book, and here on top of it ------------------------------------------------------------
 
+  // on a bench tablet that locked itself; what is Trouble goes up all the same
+  function locked() { return Boolean(window.idleLock && window.idleLock.isLocked()); }
+  function mayGo(record) { return !locked() || (record.kind === "note" && Boolean(record.fields.what)); }
+
   function known(kind, subject) {
     let found = server.said[kind + " " + subject] || null;
-    unsent.forEach(function (record) {
+    const there = new Set(unsent.map(function (record) { return record.key; }));
+    unsent.concat(between.filter(function (record) { return !there.has(record.key); })).forEach(function (record) {
       if (record.kind === "undone" && record.subject === subject && record.fields.of[0] === kind) { found = null; }
       if (record.kind === kind && record.subject === subject) {
         const did = (record.fields.did || [])[0], before = (found && found.numbers) || [];
@@ -174,7 +179,7 @@
   function ticks(count) { return count === 1 ? "1 tick kept here" : count + " ticks kept here"; }
 
   function showLine() {
-    const off = offSince || loggedOut;
+    const off = offSince || loggedOut || locked();
     line.classList.toggle("off", Boolean(off));
     line.classList.toggle("on", !off);
     const head = document.createElement("b"), rest = document.createElement("span");
@@ -183,6 +188,10 @@
       rest.append(unsent.length ? ticks(unsent.length) + ". " : "", Object.assign(document.createElement("a"), {
         href: "/log-in/?next=" + encodeURIComponent(location.pathname), textContent: "Log in",
       }));
+    } else if (locked() && !offSince) {
+      head.textContent = "Locked";
+      rest.textContent = unsent.length ? ticks(unsent.length) + "; they go up once it is unlocked."
+        : "What you tick is kept here until it is unlocked.";
     } else if (offSince) {
       head.textContent = "Not connected";
       rest.textContent = "since " + clock(offSince) + ". " + (unsent.length
@@ -245,10 +254,10 @@
     render();
   }
 
-  // an answer that was asked for earlier than the one that is shown says nothing new
+  // an answer asked for earlier than the one that is shown says nothing new, unless the book gave it later
   function apply(state, mine) {
-    if (mine < applied) { return; }
-    applied = mine;
+    if (mine < applied && Date.parse(state.now) <= Date.parse(server.now)) { return; }
+    applied = Math.max(applied, mine);
     server = state;
     skew = Date.parse(state.now) - Date.now();
     const clockPlace = document.getElementById("clock"), safe = document.getElementById("made-safe");
@@ -278,8 +287,9 @@
   async function sendAll() {
     for (;;) {
       unsent = keeps ? await window.keptRecords.of(of) : unsent;
-      if (!unsent.length) { return null; }
-      const records = unsent.slice(0, 50).map(function (record) {
+      const going = unsent.filter(mayGo);
+      if (!going.length) { return null; }
+      const records = going.slice(0, 50).map(function (record) {
         return Object.assign({}, record, { live: record.live && Date.now() - Date.parse(record.at) < 10000 });
       });
       const mine = ++order;
@@ -288,6 +298,12 @@
         body: JSON.stringify({ now: new Date().toISOString(), records: records }),
       });
       if (!answer) { return null; }
+      if (answer.status === 423) {
+        if (!window.idleLock) { if (keeps) { location.reload(); } return null; }
+        if (locked()) { return null; }
+        window.idleLock.show();
+        continue;
+      }
       if (answer.status === 403) {
         const fresh = await asked(body.dataset.state);
         if (!fresh || fresh.status !== 200) { return null; }
@@ -300,12 +316,15 @@
       there();
       const told = await answer.json();
       let refused = null;
+      // between the store and the shown answer a record stands for itself, or a tick goes out for a moment
+      between = between.concat(records);
       for (const one of told.answers) {
         await forget(one.key);
         if (one.is === "waits") { waiting = ["One was kept for the owner to look at."]; }
         if (one.is === "refused") { refused = one; }
       }
       unsent = keeps ? await window.keptRecords.of(of) : unsent;
+      between = between.filter(function (record) { return !records.includes(record); });
       apply(told, mine);
       if (refused) { refuse(refused); return refused; }
     }
@@ -349,10 +368,12 @@
   }
 
   async function keep(made) {
+    between = between.concat([made]);
     if (keeps) {
       try { await window.keptRecords.add(made); unsent = await window.keptRecords.of(of); } catch (failed) { keeps = false; }
     }
     if (!keeps) { unsent = unsent.concat([made]); }
+    between = between.filter(function (record) { return record !== made; });
     render();
   }
 
@@ -498,6 +519,8 @@
     document.addEventListener("visibilitychange", function () {
       if (document.visibilityState === "visible") { refresh(); }
     });
+    document.addEventListener("locked", render);
+    document.addEventListener("unlocked", refresh);
     window.addEventListener("online", refresh);
     window.addEventListener("offline", lost);
   }());

@@ -14,7 +14,7 @@
       const passed = Math.round((Date.now() - began) / 1000);
       face.textContent = shown(passed) + " of " + shown(planned);
       if (passed === planned && navigator.vibrate) { navigator.vibrate([300, 150, 300]); }
-      face.classList.toggle("state-danger", passed > planned);
+      face.classList.toggle("is-danger", passed > planned);
     }, 250);
     button.addEventListener("click", function () {
       clearInterval(tick);
