@@ -1,7 +1,7 @@
 # The one way to run things. `make demo` and `make test` set up everything they need.
 SHELL := /bin/bash
 .DELETE_ON_ERROR:
-.PHONY: demo start tls test lint pictures bench book schema lock clean-demo
+.PHONY: demo start tls test attack explore lint pictures bench book schema lock clean-demo
 
 VENV := .venv
 PYTHON := $(VENV)/bin/python
@@ -16,14 +16,15 @@ demo: $(VENV)/ready .system-app
 	@echo; echo "Silvering Daybook, demo: http://127.0.0.1:$(PORT)/"
 	@$(DEMO) $(PYTHON) manage.py demo_people
 	@echo "Stop it with Ctrl-C."; echo
-	@$(DEMO) $(PYTHON) -m waitress --listen=127.0.0.1:$(PORT) --threads=8 studio.wsgi:application
+	@$(DEMO) LISTEN=127.0.0.1:$(PORT) $(PYTHON) -m studio.serve
 
+start: export PUBLIC_URL ?= http://127.0.0.1:$(PORT)
 start: $(VENV)/ready .system-app
 	@$(PYTHON) manage.py migrate --verbosity 0
 	@$(PYTHON) manage.py check --database default --fail-level ERROR
 	@$(PYTHON) manage.py first_owner --if-empty
-	@echo "Silvering Daybook: $${PUBLIC_URL:-http://127.0.0.1:$(PORT)}/"
-	@$(PYTHON) -m waitress --listen=$${LISTEN:-127.0.0.1:$(PORT)} --threads=8 studio.wsgi:application
+	@echo "Silvering Daybook: $$PUBLIC_URL/"
+	@LISTEN=$${LISTEN:-127.0.0.1:$(PORT)} $(PYTHON) -m studio.serve
 
 # TLS for a tablet in the studio's own network: an authority of the studio's own, made once, a certificate for the name
 # (or number) under which the tablet finds this machine, and what nginx needs to serve it.
@@ -40,14 +41,32 @@ tls:
 PART ?=
 WORKERS ?= $(if $(PART),0,auto)
 test: $(if $(PART),$(VENV)/ready,lint) .system-test
-	$(PYTHON) -m pytest -n $(WORKERS) --dist worksteal $(if $(filter 0,$(WORKERS)),--no-migrations) $(PART)
+	$(PYTHON) -m pytest -n $(WORKERS) --dist worksteal $(if $(filter 0,$(WORKERS)),--no-migrations) $(OF) $(PART)
+
+# Attacks as programs, bounded in time and count, on the database that DATABASE_URL names. Not part of `make test`.
+SECONDS_EACH ?= 600
+attack: $(VENV)/ready .system-test
+	$(PYTHON) -m tests.attack.killed_migration --each --seconds $(SECONDS_EACH)
+	$(PYTHON) -m tests.attack.killed_migration --every --seconds $(SECONDS_EACH)
+	$(PYTHON) -m tests.attack.killed_migration --random 50 --full --seconds $(SECONDS_EACH)
+	$(PYTHON) -m tests.attack.kills backup
+	$(PYTHON) -m tests.attack.kills restore
+	$(PYTHON) -m tests.attack.bad_inputs
+	$(PYTHON) -m tests.attack.races
+	$(PYTHON) -m tests.attack.killed_under_posters
+	$(PYTHON) -m tests.attack.fifty_people
+
+# Other cases than the suite's own for every property: what it finds becomes an example there.
+explore: $(VENV)/ready .system-test
+	HYPOTHESIS_PROFILE=exploring $(PYTHON) -m pytest -m hypothesis -n $(WORKERS)
 
 lint: $(VENV)/ready
 	$(VENV)/bin/ruff check .
 	$(VENV)/bin/mypy
 	$(VENV)/bin/lint-imports
 	$(VENV)/bin/djlint templates --lint --quiet
-	$(PYTHON) manage.py makemigrations --check --dry-run
+	! grep -rnE '^.{121,}$$' templates  # comments too, which the linter passes over
+	env DATABASE_URL=sqlite://:memory: $(PYTHON) manage.py makemigrations --check --dry-run
 	env DAYBOOK_DATA=$$(mktemp -d) PUBLIC_URL=https://daybook.example $(PYTHON) manage.py check --deploy --fail-level WARNING
 	$(PYTHON) manage.py access > /dev/null
 
@@ -55,9 +74,13 @@ lint: $(VENV)/ready
 pictures: $(VENV)/ready .system-test
 	$(PYTHON) -m tests.pictures
 
-# Timings, to read: never an assertion.
+# Timings, to read: never an assertion. Thin beside thick: the demo and a studio of five busy years, every page of both,
+# kept in .thick between runs; SHARE=0.1 makes a tenth of the years, ONLY=today asks pages so named.
+SHARE ?= 1
+ONLY ?=
 bench: $(VENV)/ready
-	$(PYTHON) -m tests.benchmark
+	$(if $(ONLY),,$(PYTHON) -m tests.benchmark)
+	$(PYTHON) -m tests.thick.bench --share $(SHARE) --only "$(ONLY)"
 
 # The demo's book and the published schema, written anew.
 book: $(VENV)/ready

@@ -17,13 +17,18 @@ from fractions import Fraction
 from multiprocessing import get_context
 from pathlib import Path
 
+from jobs.calendar.effort import AT_ONCE, TWO_SECONDS
+from jobs.calendar.form import asked_of
+from jobs.calendar.planning import plan
 from jobs.estimating.basis import EdgeFacts, GlassFacts, House, LineFacts
-from jobs.estimating.cutting.plans import _nest, plan_cutting
+from jobs.estimating.cutting.plans import nest, plan_cutting
 from jobs.estimating.estimate import estimate_basis
 from jobs.estimating.loads import Pane
 from jobs.estimating.price_contents import price_contents
 from jobs.estimating.scheduling import BENCH, HANDS, Stretch, Task, schedule
 from jobs.estimating.take_off import take_off
+from tests.cutting.table import table
+from tests.jobs.calendar import studios
 from tests.worked_cases import basis_of
 
 
@@ -49,7 +54,7 @@ def main() -> None:
     timed("estimate: forty lines", lambda: estimate_basis(forty))
     timed("what forty lines rest on", lambda: price_contents(estimate_basis(forty)), times=1)
     cutting()
-    for studio in (tickets, library):  # each in a process of its own: a process has one studio
+    for studio in (forty_lines, tickets, library):  # each in a process of its own: a process has one studio
         process = get_context("spawn").Process(target=studio)
         process.start()
         process.join()
@@ -69,16 +74,20 @@ def cutting() -> None:
     house = House(trim_mm=Fraction(10), clearance_mm=Fraction(2))
 
     def anew(some: list[Pane]) -> None:
-        _nest.cache_clear()
+        nest.cache_clear()
         plan_cutting(some, glass, house)
 
     timed("cutting plan: forty sizes, two of each", lambda: anew(panes))
     timed("cutting plan: four sizes, with patterns", lambda: anew(panes[:8]))
+    table(each=4)
     stretches = [
         Stretch(chain, 40, 60, (Task(HANDS, 0, 10), Task(HANDS, 35, 5), Task(BENCH, 0, 40)))
         for chain in range(24) for _ in range(4)
     ]
     timed("timetable: 24 loads of four stretches", lambda: schedule(stretches, {HANDS: 2, BENCH: 2}))
+    thirty = asked_of(studios.studio(30, 30))
+    for name, effort in (("first come", AT_ONCE), ("the two-second answer", TWO_SECONDS)):
+        timed(f"calendar: thirty jobs, {name}", lambda effort=effort: plan(thirty, effort), times=1, clock=time.process_time)
 
 
 @contextmanager
@@ -93,6 +102,32 @@ def own_studio() -> Iterator[None]:
         django.setup()
         call_command("migrate", verbosity=0)
         yield
+
+
+def forty_lines() -> None:
+    """An order of forty lines: its letter read, the page painted, a price while somebody types, the save."""
+    with own_studio():
+        from django.test import Client
+
+        from jobs.orders.reading.reader import read_letter
+        from tests import builders
+        from tests.jobs.orders.test_order_page import LIVE, typed
+
+        owner = builders.person("maud", "owner")
+        builders.rates()
+        shop = builders.Workshop(owner)
+        letter = "\n".join(f"2 @ {300 + 5 * at} x 400 mm" for at in range(40))
+        timed("forty lines: the letter read", lambda: read_letter(letter))
+        client = Client(SERVER_NAME="127.0.0.1")
+        client.force_login(owner)
+        lines = [{"size_text": f"{300 + 5 * at} x 400 mm"} for at in range(40)]
+        sent = typed(shop, *lines)
+        saved = client.post("/jobs/new/", sent)["Location"]
+        timed("forty lines: the page painted", lambda: client.get(f"{saved}order/"))
+        timed("forty lines: a line drawn while typing",
+              lambda: client.post("/jobs/price-now/", {**sent, "drawn": "lines-20"}, headers=LIVE))
+        timed("forty lines: the price while typing", lambda: client.post("/jobs/price-now/", sent, headers=LIVE))
+        timed("forty lines: saved", lambda: client.post("/jobs/new/", {**sent, "key": str(builders.key())}), times=2)
 
 
 def tickets() -> None:
@@ -119,9 +154,11 @@ def library() -> None:
     with own_studio():
         from django.test import Client
 
-        from recipes.finding import find, remember_what_has_none
+        from recipes.finding import remember_what_has_none
         from recipes.models import Trial, TrialChange
         from recipes.trials.changing import Change
+        from studio.whole.find.everything import everything
+        from studio.whole.find.wanted import read_wanted
         from tests import builders
 
         owner = builders.person("maud", "owner")
@@ -141,7 +178,7 @@ def library() -> None:
         ])
         timed("words of 5,000 trials, written once", remember_what_has_none, times=1)
         for wanted in ("still", "double strength", "dwell 7 min", "trial 4321", "nothing so called"):
-            timed(f"find “{wanted}” among 5,000 trials", lambda wanted=wanted: find(wanted))
+            timed(f"find “{wanted}” among 5,000 trials", lambda wanted=wanted: everything(read_wanted(wanted), runs_desk=True))
         client = Client(SERVER_NAME="127.0.0.1")
         client.force_login(owner)
         for name, address in (("list of trials", "/finishes/trials/"), ("a trial", "/finishes/trials/4321/"),

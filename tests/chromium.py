@@ -12,7 +12,7 @@ from pypdf import PdfReader
 
 from studio.whole.demo import PASSWORDS
 
-expect.set_options(timeout=15_000)
+expect.set_options(timeout=60_000)
 
 QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
          "--disable-component-update", "--disable-sync"]
@@ -28,8 +28,8 @@ def chromium() -> Iterator[Browser]:
 
 def log_in(page: Page, address: str, name: str, password: str) -> None:
     page.goto(f"{address}/log-in/")
-    page.get_by_label("Username").fill(name)
-    page.get_by_label("Password").fill(password)
+    page.get_by_label("Log-in name").fill(name)
+    page.get_by_label("Password", exact=True).fill(password)
     page.get_by_role("button", name="Log in").click()
     page.wait_for_url(f"{address}/")
 
@@ -37,7 +37,7 @@ def log_in(page: Page, address: str, name: str, password: str) -> None:
 def at_desk(browser: Browser, address: str, name: str, **more: object) -> Page:
     """Log somebody in on a page of their own."""
     page = browser.new_context(**more).new_page()
-    page.set_default_timeout(15_000)
+    page.set_default_timeout(60_000)
     log_in(page, address, name, PASSWORDS[name])
     return page
 

@@ -11,7 +11,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import urlsplit, urlunsplit
@@ -114,29 +114,57 @@ def manage(environment: Environment, *words: str) -> str:
     return ran.stdout
 
 
+def serve(environment: Environment, port: int) -> subprocess.Popen[bytes]:
+    """Start the server of a studio on loopback, as `make start` does."""
+    return subprocess.Popen([sys.executable, "-m", "studio.serve"], cwd=HOME, stderr=subprocess.DEVNULL,
+                            env={**environment, "LISTEN": f"127.0.0.1:{port}"})
+
+
 @contextmanager
-def served(environment: Environment, port: int = 0) -> Iterator[str]:
-    """Serve a studio, and yield its address. port: where it was served before."""
+def served(environment: Environment, port: int = 0, public: str = "") -> Iterator[str]:
+    """Serve a studio, and yield its address. port: where it was served before; public: the address people use."""
     with socket.socket() as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         probe.bind(("127.0.0.1", port))
         port = probe.getsockname()[1]
     address = f"http://127.0.0.1:{port}"
-    environment = {**environment, "PUBLIC_URL": address}
-    server = subprocess.Popen(
-        [sys.executable, "-m", "waitress", f"--listen=127.0.0.1:{port}", "--threads=8", "studio.wsgi:application"],
-        cwd=HOME, env=environment, stderr=subprocess.DEVNULL,
-    )
+    server = serve({**environment, "PUBLIC_URL": public or address}, port)
     try:
-        _wait_for(address)
+        wait_for(address)
         yield address
     finally:
         server.terminate()
         server.wait(15)
 
 
-def _wait_for(address: str) -> None:
-    for _ in range(150):
+def played(environment: Environment, scene: str, *words: str) -> subprocess.Popen[str]:
+    """Start a part of a scene, a module of the tests that is run as a program, in a process of its own."""
+    return subprocess.Popen([sys.executable, "-m", scene, *words], cwd=HOME, env=environment, text=True,
+                            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+
+
+def furnished(environment: Environment, scene: str) -> list[str]:
+    """Let a scene be furnished; return what it names."""
+    said, errors = played(environment, scene, "furnish").communicate()
+    assert said, errors
+    return said.split()
+
+
+def at_one_moment(environment: Environment, scene: str, act: str, of: Sequence[str]) -> list[str]:
+    """Let a process for each do an act at the same moment; return what they said, sorted."""
+    hands = [played(environment, scene, act, one) for one in of]
+    for hand in hands:
+        assert hand.stdout is not None
+        assert hand.stdout.readline() == "ready\n"
+    for hand in hands:
+        assert hand.stdin is not None
+        hand.stdin.write("go\n")
+        hand.stdin.flush()
+    return sorted(hand.communicate()[0].strip() for hand in hands)
+
+
+def wait_for(address: str) -> None:
+    for _ in range(450):
         try:
             urlopen(f"{address}/health/", timeout=2).close()
             return

@@ -84,7 +84,9 @@ def test_a_book_of_a_thousand_lots_is_written_and_read_in_bulk(db, tmp_path):
         take_in_a_thousand(builders.person("maud", "owner"))
         save_book(tmp_path / "book.json")
         transaction.set_rollback(True)
-    written = json.loads((tmp_path / "book.json").read_text(encoding="utf-8"))
+    text = (tmp_path / "book.json").read_text(encoding="utf-8")
+    written = json.loads(text)
+    assert text == canonical(written)
     assert len(written["lots"]) == len(written["postings"]) == len(written["counts"][0]["lines"]) == MANY
     with CaptureQueriesContext(connection) as asked:
         load_file(tmp_path / "book.json")

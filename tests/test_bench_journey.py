@@ -7,6 +7,7 @@ from contextlib import ExitStack, contextmanager
 
 from playwright.sync_api import Browser, Locator, Page, expect
 
+from studio.whole.demo import PASSWORDS
 from tests.chromium import at_desk
 from tests.serving import manage, own_database, served
 
@@ -361,3 +362,49 @@ def test_a_short_run_goes_on_with_a_further_ticket_and_ends_finished(browser, de
         page.get_by_role("link", name="Open the run").first.click()
         expect(page.locator(".one-pane[id^='pane-']")).to_have_count(1)
     assert "Everything ties" in manage(environment, "audit")
+
+
+def test_a_locked_tablet_keeps_its_clocks_in_sight_and_its_ticks_until_the_pin(browser, demo):
+    address, environment = demo
+    lock = ("from django.utils import timezone; from studio.house.models import PersonSession as S; "
+            "assert S.objects.exclude(tablet_minutes=None).update(locked_at=timezone.now())")
+    with at_the_bench(browser, address, "teo", TABLET, but="responded with a status of 42") as page:
+        page.goto(f"{address}/account/")
+        page.get_by_label("New PIN").fill("4711")
+        page.get_by_label("Your password", exact=True).fill(PASSWORDS["teo"])
+        page.get_by_role("button", name="Set the PIN").click()
+        page.get_by_role("button", name="This is the bench tablet").click()
+        expect(page.get_by_text("This is the bench tablet now")).to_be_visible()
+        page.goto(f"{address}{STEPS}")
+        expect(page.locator("[data-line]")).to_contain_text("Connected")
+        expect(page.locator("#idle-lock")).to_be_hidden()
+        manage(environment, "shell", "-v", "0", "-c", lock)
+        do_step(page, STEP)
+        expect(page.locator("[data-line]")).to_contain_text("1 tick kept here")
+        expect(page.locator("[data-line]")).to_contain_text("Locked")
+        expect(page.locator("#idle-lock")).to_be_visible()
+        expect(page.locator(".screen:visible .trouble")).to_be_visible()
+        go(page, STEP)
+        expect(page.locator(f"[id='{STEP}'] [data-words]")).to_contain_text("kept here")
+        page.get_by_label("PIN of").fill("9999")
+        page.get_by_role("button", name="Unlock", exact=True).click()
+        expect(page.get_by_text("That is not your PIN.")).to_be_visible()
+        page.get_by_label("PIN of").fill("4711")
+        page.get_by_role("button", name="Unlock", exact=True).click()
+        expect(page.locator("#idle-lock")).to_be_hidden()
+        expect(page.locator("[data-line]")).not_to_contain_text("kept here")
+        expect(page.locator(f"[id='{STEP}'] [data-words]")).to_contain_text("Done")
+        page.clock.install()
+        page.goto(f"{address}/account/")
+        page.get_by_label("New PIN").fill("half typed"[:8])
+        manage(environment, "shell", "-v", "0", "-c", lock)
+        page.clock.fast_forward("11:00")
+        expect(page.locator("#idle-lock")).to_be_visible()
+        assert page.locator("#idle-lock").evaluate("lock => lock.matches(':modal')")
+        page.keyboard.press("Escape")
+        page.keyboard.press("Escape")
+        expect(page.locator("#idle-lock")).to_be_visible()
+        page.get_by_label("PIN of").fill("4711")
+        page.get_by_role("button", name="Unlock", exact=True).click()
+        expect(page.locator("#idle-lock")).to_be_hidden()
+        expect(page.get_by_label("New PIN")).to_have_value("half typed"[:8])

@@ -15,21 +15,32 @@ from django.db import IntegrityError, connection, transaction
 from django.test import override_settings
 
 from jobs.models import (
+    AnswerRead,
+    CustomerAnswer,
     Job,
+    JobAct,
     KeptLeftover,
     KeptOffcut,
+    MoneyRequest,
     PaneResult,
     Quote,
+    QuoteLink,
+    QuoteMail,
     RecallSettled,
     Run,
     RunClock,
     RunEntry,
+    SampleApproval,
+    SharedMix,
     WaitingRecord,
+    WentAhead,
     WorkTicket,
 )
+from jobs.money.requests import ask_deposit, take_back
 from jobs.quotes.paper import quote_paper
 from jobs.quotes.quoting import save_quote
 from jobs.work.bench import bench_state, note
+from jobs.work.booking import undo_booking
 from jobs.work.cancelling import cancel
 from jobs.work.finishing import finish_run
 from jobs.work.kept import keep_leftover_of, keep_offcuts_of, leftovers_of, offcuts_of
@@ -62,7 +73,7 @@ from recipes.trials.changing import Change
 from recipes.trials.conducting import Taken, add_note, add_photograph, add_timing, close_trial, take_stock
 from studio.house.clock import now, today
 from studio.house.kept_files import keep
-from studio.house.models import House, HouseRates, StoredFile
+from studio.house.models import ChangeRecord, House, HouseRates, Person, PersonAct, StoredFile
 from studio.kit import database_rules
 from studio.stockroom.counts.counting import post_count, record_counts, start_count
 from studio.stockroom.lots.keeping import hold_lot
@@ -96,8 +107,10 @@ class World:
         finish_run(run=self.finished, by=owner)
         self.finished.refresh_from_db()
         self.open = self.shop.run()
+        WentAhead.objects.create(job=self.open.ticket.job, because="an old friend", at=now(), by=owner)
         self.quote = self.open.ticket.job.quote
         self.cancelled = self.shop.run()
+        note(run=self.cancelled, by=owner, client_key=builders.key(), kind="note", content={"text": "begun"})
         cancel(job=self.cancelled.ticket.job, by=owner, because="The customer withdrew.", nothing_else=True)
         self.fresh_quote = save_quote(order=self.shop.order(), by=owner, form_key=builders.key())
         state = bench_state(self.finished)
@@ -134,9 +147,18 @@ class World:
         self.count = start_count(key=builders.key(), by=owner, place="", hide_expected=True)
         record_counts(self.count, {line.pk: line.expected for line in self.count.lines.all()})
         self.count = post_count(self.count, owner)
+        PersonAct.objects.create(person=owner, by=owner, at=now(), what="changed the own password")
+        self.link = QuoteLink.objects.create(quote=self.fresh_quote, key=builders.key(), token_hash="a" * 64, made_at=now(),
+                                             made_by=owner, valid_until=today())
+        self.answer = CustomerAnswer.objects.create(link=self.link, accepted=False, name="Rose", at=now(), quote_sha256="b" * 64)
+        self.mail = QuoteMail.objects.create(
+            quote=self.fresh_quote, link=self.link, key=builders.key(), addresses="rose@askew.example", subject="A quote",
+            text="[link]", written_at=now(), by=owner, state="sent", sent_at=now())
         self.not_mixed(self.trial)
         self.trial.refresh_from_db()
         self.trial = close_trial(self.trial, self.trial.saves, verdict="liked", score=7)
+        self.request = ask_deposit(job=self.open.ticket.job, by=owner, key=builders.key(), amount=Decimal(100))
+        self.credit = take_back(request=self.request, by=owner, key=builders.key(), amount=Decimal(40), why="agreed")
 
     def again(self, model: type, row: Any) -> None:
         """Insert a row over one that exists: what INSERT OR REPLACE does on SQLite; a plain insert elsewhere."""
@@ -146,6 +168,18 @@ class World:
                 cursor.execute(f"INSERT OR REPLACE INTO {table} SELECT * FROM {table} WHERE id = %s", [row.pk])
         else:
             row.save(force_insert=True)
+
+    def ask(self, row: Any, **values: Any) -> None:
+        """Write another row of money like one that is there, under the next number."""
+        row = copy.copy(row)
+        row.pk, row.key, row.number = None, builders.key(), self.credit.number + 1
+        for name, value in values.items():
+            setattr(row, name, value)
+        row.save(force_insert=True)
+
+    def withdrawn_link(self) -> Any:
+        QuoteLink.objects.filter(pk=self.link.pk).update(withdrawn_at=now(), withdrawn_by=self.owner)
+        return QuoteLink.objects.filter(pk=self.link.pk)
 
     def papered_quote(self) -> Any:
         quote_paper(self.quote)
@@ -158,9 +192,47 @@ class World:
         settle(waiting=row, by=self.owner, because="of another job")
         return WaitingRecord.objects.filter(pk=row.pk)
 
+    def older_quote(self) -> Any:
+        """A draft of which a newer revision is sent."""
+        newer = save_quote(order=self.fresh_quote.order, by=self.owner, form_key=builders.key())
+        Quote.objects.filter(pk=newer.pk).update(state="sent", sent_at=now())
+        return Quote.objects.filter(pk=self.fresh_quote.pk)
+
+    def ticketed(self) -> Any:
+        """A booked job with its ticket printed and nothing recorded."""
+        return Job.objects.filter(pk=self.shop.run().ticket.job_id)
+
+    def noted_on_another_order(self) -> None:
+        """Record on a ticket that was printed before the quote that its job rests on."""
+        run = self.shop.run()
+        earlier = WorkTicket.objects.create(
+            job=run.ticket.job, number=9, plan={}, made_by=self.owner, made_at=now() - timedelta(days=1))
+        early = Run.objects.create(ticket=earlier, opened_at=now())
+        RunEntry.objects.create(run=early, client_key=builders.key(), kind="note", content={}, at=now(), by=self.owner)
+
+    def back_from_the_drain(self) -> None:
+        """Undo a movement of a lot for which a clock ran, past every service."""
+        first = self.rinse.movements.first()
+        self.clock(lot=self.rinse)
+        posting = Posting.objects.create(key=builders.key(), kind="reversal", at=now(), by=self.owner)
+        StockMovement.objects.create(posting=posting, line=1, lot=self.rinse, kind=first.kind, quantity=-first.quantity,
+                                     unit_cost=first.unit_cost, reverses=first)
+
     def offcut(self) -> Offcut:
         return keep_offcut(key=builders.key(), by=self.owner, material=self.shop.glass, width_mm=Decimal(500),
                            height_mm=Decimal(400))
+
+    def ticket_without_sample(self) -> None:
+        """Print a ticket of a job whose sample was taken back, past every service."""
+        job = self.open.ticket.job
+        SampleApproval.objects.filter(job=job).update(withdrawn_at=now())
+        WorkTicket.objects.create(job=job, number=9, plan={}, made_at=now(), made_by=self.owner)
+
+    def booked_without_sample(self) -> None:
+        job = self.shop.booked()
+        undo_booking(job=job, by=self.owner, why="a slip")
+        Job.objects.filter(pk=job.pk).update(state="booked", quote=job.quote, reservation=job.reservation,
+                                             booked_at=now(), sample_approved=False)
 
     def part_done_and_cancelled(self) -> Run:
         Lot.objects.update(state="usable", hold_reason="")
@@ -241,6 +313,22 @@ class World:
             StockMovement.objects.create(posting=posting, line=line, lot=lot, kind=kind, quantity=quantity, unit_cost=0)
         return MadeLot.objects.create(lot=newer, solution_version=self.rinse.made.solution_version)
 
+    def shared(self, **more: Any) -> SharedMix:
+        """A mix that two jobs share; its row is there once."""
+        one, other = self.open.ticket.job, self.finished.ticket.job
+        return SharedMix.objects.create(**{
+            "job": one, "quote": one.quote, "mix": 1, "load": 1, "share_ml": 40, "other_job": other,
+            "other_quote": other.quote, "other_mix": 1, "other_load": 1, "other_share_ml": 60, "called": "silver",
+            "volume_ml": 100, "agreed_at": now(), **more})
+
+    def withdrawn_share(self) -> Any:
+        return SharedMix.objects.filter(pk=self.shared(withdrawn_at=now(), withdrawn_because="moved").pk)
+
+    def read(self) -> Any:
+        """That an answer was read."""
+        return AnswerRead.objects.filter(pk=AnswerRead.objects.create(
+            answer=CustomerAnswer.objects.get(), at=now(), by=self.owner).pk)
+
     def step(self) -> Step:
         return self.shop.recipe.steps.get(kind="silver")
 
@@ -297,6 +385,8 @@ BREAKS: dict[str, Break] = {
     "clock_stops_after_it_starts": lambda w: SilverClock.objects.filter(pk=w.clock().pk).update(made_safe=w.early()),
     "stopped_clock_started_before": lambda w: w.clock(made_safe=w.early()),
     "no_clock_starts_in_a_closed_trial": lambda w: w.clock(trial=w.trial),
+    "removed_step_stays": lambda w: w.draft.removed_steps.filter(pk=w.draft.removed_steps.create(
+        number=1, name="rinse", content={}, by=w.owner, at=now()).pk).update(name="clean"),
     "recipes_trialrecord_never_edited": lambda w: TrialRecord.objects.filter(
         pk=w.recorded(builders.trial(w.tried, w.owner)).pk).update(subject="s2"),
     "recipes_trialrecord_never_deleted": lambda w: TrialRecord.objects.filter(
@@ -312,8 +402,13 @@ BREAKS: dict[str, Break] = {
     "trial_closes_made_safe": lambda w: w.standing_trial().update(closed_at=now(), verdict="liked"),
     "run_finishes_made_safe": lambda w: w.standing_run().update(
         finished_at=now(), finished_by=w.owner, made_safe_at=now(), made_safe_by=w.owner, posting=w.count.posting),
+    **_append_only("studio_personact", PersonAct, {"what": "edited"}),
+    **_append_only("studio_changerecord", ChangeRecord, {"what": "edited"}),
+    "last_owner_stays": lambda w: Person.objects.filter(pk=w.owner.pk).update(role="helper"),
+    "last_owner_is_never_deleted": lambda w: Person.objects.filter(pk=w.owner.pk)._raw_delete("default"),
     "working_hours_begin_readable": lambda w: House.objects.create(id=2, name="Annexe", hours_monday="from 8"),
     "working_hours_stay_readable": lambda w: House.objects.update(hours_friday="17:00-08:00"),
+    "booked_with_sample_and_deposit": lambda w: w.booked_without_sample(),
     "job_on_the_bench_is_cancelled_for_a_reason": lambda w: Job.objects.filter(pk=w.open.ticket.job_id).update(
         state="cancelled"),
     "job_on_the_bench_is_cancelled_made_safe": lambda w: Job.objects.filter(
@@ -390,7 +485,46 @@ BREAKS: dict[str, Break] = {
     "quote_has_a_plan": lambda w: Quote.objects.create(**{
         field.name: getattr(w.quote, field.name) for field in Quote._meta.fields if field.name != "id"
     } | {"revision": 9, "plan": {}, "form_key": builders.key()}),
-    "quote_decided_once": lambda w: Quote.objects.filter(pk=w.quote.pk).update(state="declined"),
+    **_append_only("jobs_jobact", JobAct, {"note": "edited"}),
+    "money_request_is_frozen": lambda w: MoneyRequest.objects.filter(pk=w.request.pk).update(note="edited"),
+    "money_request_is_never_deleted": lambda w: MoneyRequest.objects.filter(pk=w.credit.pk)._raw_delete("default"),
+    "money_request_is_never_replaced": lambda w: w.again(MoneyRequest, w.request),
+    "money_requests_have_no_gap": lambda w: w.ask(w.request, number=w.credit.number + 2),
+    "money_request_adds_up": lambda w: w.ask(w.request, net=w.request.net + 1),
+    "credit_takes_back_of_its_job": lambda w: w.ask(w.credit, job=w.finished.ticket.job, quote=w.finished.ticket.job.quote),
+    "credit_takes_back_no_more_than_was_asked": lambda w: w.ask(w.credit, net=Decimal(-61), tax=Decimal(0), total=Decimal(-61)),
+    "money_request_rests_on_a_quote_of_its_job": lambda w: w.ask(w.request, quote=w.fresh_quote),
+    **_append_only("jobs_customeranswer", CustomerAnswer, {"name": "edited"}),
+    "jobs_answerread_never_edited": lambda w: w.read().update(at=now() + timedelta(days=1)),
+    "jobs_answerread_never_deleted": lambda w: w.read()._raw_delete("default"),
+    "jobs_answerread_never_replaced": lambda w: w.again(AnswerRead, w.read().get()),
+    "jobs_sharedmix_never_deleted": lambda w: w.withdrawn_share()._raw_delete("default"),
+    "jobs_sharedmix_never_replaced": lambda w: w.again(SharedMix, w.shared()),
+    "shared_mix_is_only_withdrawn": lambda w: w.withdrawn_share().update(withdrawn_at=None, withdrawn_because=""),
+    "shares_are_the_whole_mix": lambda w: w.shared(share_ml=41),
+    "link_is_only_withdrawn": lambda w: w.withdrawn_link().update(withdrawn_at=None, withdrawn_by=None),
+    "link_is_never_deleted": lambda w: QuoteLink.objects.all()._raw_delete("default"),
+    "nobody_answers_at_a_withdrawn_link": lambda w: CustomerAnswer.objects.create(
+        link=w.withdrawn_link().get(), accepted=True, name="Rose", at=now(), quote_sha256="b" * 64),
+    "mail_stays_as_it_was_sent": lambda w: QuoteMail.objects.filter(pk=w.mail.pk).update(subject="Another"),
+    "mail_is_never_deleted": lambda w: QuoteMail.objects.all()._raw_delete("default"),
+    "act_undoes_one_of_its_job": lambda w: JobAct.objects.create(
+        key=builders.key(), job=w.finished.ticket.job, kind="undone", note="why", at=now(), by=w.owner,
+        undoes=w.open.ticket.job.acts.first()),
+    **_append_only("jobs_wentahead", WentAhead, {"because": "edited"}),
+    "approved_sample_stays": lambda w: SampleApproval.objects.update(variation="as you like"),
+    "approved_sample_is_never_deleted": lambda w: SampleApproval.objects.all()._raw_delete("default"),
+    "ticket_waits_for_its_samples": lambda w: w.ticket_without_sample(),
+    "quote_decided_once": lambda w: Quote.objects.filter(pk=w.quote.pk).update(decided_at=now() - timedelta(days=1)),
+    "booked_quote_stays_accepted": lambda w: Quote.objects.filter(pk=w.quote.pk).update(state="sent", decided_at=None),
+    "older_quote_is_not_accepted": lambda w: w.older_quote().update(state="accepted", decided_at=now()),
+    "cancelled_on_the_bench_stays_cancelled": lambda w: Job.objects.filter(pk=w.cancelled.ticket.job_id).update(
+        state="booked"),
+    "booking_is_undone_before_a_ticket": lambda w: w.ticketed().update(state="quoted"),
+    "nothing_is_noted_on_a_ticket_of_another_order": lambda w: w.noted_on_another_order(),
+    "deduction_is_replaced_once_it_is_reversed": lambda w: Run.objects.filter(pk=w.finished.pk).update(
+        posting=Posting.objects.create(key=builders.key(), kind="run", at=now(), by=w.owner)),
+    "what_a_clock_ran_for_is_not_undone": lambda w: w.back_from_the_drain(),
     "quote_moves_by_the_table": lambda w: Quote.objects.filter(pk=w.fresh_quote.pk).update(state="lapsed"),
     "job_moves_by_the_table": lambda w: Job.objects.filter(pk=w.finished.ticket.job_id).update(state="booked"),
     "quoted_job_has_a_quote_out": lambda w: Job.objects.filter(order=w.fresh_quote.order).update(state="quoted"),

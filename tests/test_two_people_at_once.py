@@ -90,13 +90,11 @@ def a_customer(shop: builders.Workshop, client: Any) -> Door:
 
 
 def the_settings(shop: builders.Workshop, client: Any) -> Door:
-    sent = {"time_zone": "UTC", "paper": "A4", "units": "metric", "name": "Pellworth Silvering",
-            "making_safe_procedure": "Written procedure 1, by the sink."}
     return Door(
-        page="/studio/", sent=sent, theirs={"terms": "Thirty days."}, mine={"terms": "Ten days."},
-        reads="Pellworth Silvering now reads terms “Thirty days.”", shown="Ten days.",
+        page="/studio/papers/", sent={"paper": "A4", "units": "metric"}, theirs={"terms": "Thirty days."}, mine={"terms": "Ten days."},
+        reads=f"{House.objects.get()} now reads terms “Thirty days.”", shown="Ten days.",
         kept=lambda: House.objects.get().terms, theirs_kept="Thirty days.", mine_kept="Ten days.",
-        wrong={"terms": "Ten days.", "email": "no address"},
+        wrong={"terms": "Ten days.", "paper": "A9"},
     )
 
 
@@ -152,7 +150,7 @@ def an_order(shop: builders.Workshop, client: Any) -> Door:
     return Door(
         page=f"/jobs/{order.job.number}/order/", sent=typed_order(shop, {}, customer=order.customer_id, key=order.form_key),
         theirs={"note": "by van"}, mine={"note": "by cart"}, shown="by cart",
-        reads="now reads 2 × 610 x 915 mm, Plain silver, version 1; note “by van”",
+        reads="now reads note “by van”.",
         kept=lambda: Order.objects.get().note, theirs_kept="by van", mine_kept="by cart",
         wrong={"note": "by cart", "due_on": "soon"},
     )

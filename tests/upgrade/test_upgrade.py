@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import json
-import lzma
 import os
-import shutil
 import sqlite3
 import subprocess
 import sys
@@ -15,14 +13,12 @@ from uuid import uuid4
 
 import pytest
 
-from studio.whole import demo
+from tests.attack.killed_migration import copied
 from tests.serving import HOME, Environment, manage
+from tests.upgrade.earlier import lay_out
 
 HERE = Path(__file__).parent
-DATABASE = HERE / "daybook_of_84c4296.sqlite3.xz"
 FIGURES = HERE / "figures_of_84c4296.json"
-#: Its pictures are the demo's: files are kept by their content.
-PICTURES = Path(demo.__file__).parent / "book.files"
 
 #: How a state was called then, and what it is called now.
 STATES: dict[str, str] = {"handed over": "delivered", "called off": "cancelled"}
@@ -37,11 +33,7 @@ RENAMED = {"antiquing-gel-diluted M261029-1": "antiquing-gel-diluted M261029-1-2
 def earlier(tmp_path) -> Environment:
     """A data folder as the earlier program left it. The file is SQLite's, whatever the suite runs on."""
     folder = tmp_path / "daybook"
-    for picture in PICTURES.iterdir():
-        kept = folder / "files" / picture.name[:2] / picture.name
-        kept.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(picture, kept)
-    (folder / "daybook.sqlite3").write_bytes(lzma.decompress(DATABASE.read_bytes()))
+    lay_out(folder)
     environment = {key: value for key, value in os.environ.items() if key not in ("DATABASE_URL", "SECRET_KEY")}
     return {**environment, "DAYBOOK_DATA": str(folder), "DJANGO_SETTINGS_MODULE": "studio.settings"}
 
@@ -71,16 +63,6 @@ def test_an_earlier_database_upgrades_ties_and_says_the_same(earlier):
     assert for_the_helper == {200}
     papers = {status for address, status in answers.items() if address.startswith("owner ") and address.endswith(".pdf")}
     assert papers == {200}
-
-
-def copied(database: sqlite3.Connection, table: str, of: int, **more: object) -> int:
-    """Add a row like another, but for some of its values; return its id."""
-    found = database.execute(f"SELECT * FROM {table} WHERE id = ?", [of])
-    row = dict(zip([column[0] for column in found.description], found.fetchone(), strict=True)) | more
-    del row["id"]
-    added = database.execute(
-        f"INSERT INTO {table} ({', '.join(row)}) VALUES ({', '.join('?' * len(row))})", list(row.values()))
-    return int(added.lastrowid or 0)
 
 
 def test_a_leftover_of_a_solution_that_was_renamed_since_is_found_by_the_code_that_its_quote_froze(earlier):
