@@ -88,10 +88,11 @@ def trials(request: DeskRequest) -> HttpResponse:
         rows = rows.filter(verdict=verdict)
     listing = ordered(request, rows, SORTS)
     facts, preference = facts_of(list(listing.rows)), House.unit_preference()
+    finishes = list(Finish.objects.all())
     return render(request, "recipes/trials/trials.html", {
         "listing": listing, "changes": {row.pk: facts.changes_in_words(row, preference) for row in listing.rows},
-        "finish": finish, "verdict": verdict,
-        "finishes": Finish.objects.all(), "verdicts": [("open", "still open"), *Trial.Verdict.choices],
+        "finish": finish, "verdict": verdict, "known": any(choice.code == finish for choice in finishes),
+        "finishes": finishes, "verdicts": [("open", "still open"), *Trial.Verdict.choices],
     })
 
 

@@ -139,3 +139,10 @@ def test_a_wrong_code_is_kept_with_whose_it_was(helper):
         check_code(helper, "123456")
     change = ChangeRecord.objects.get(kind="door")
     assert (change.subject, change.what, change.at.date()) == ("teo", "wrong code", today())
+
+
+@pytest.mark.parametrize("address, status", [
+    ("/finishes/trials/?finish=%C2%B2", 200), ("/finishes/trials/?finish=no-such-finish", 200), (f"/guides/{'a' * 300}/", 404),
+])
+def test_what_is_not_there_is_asked_for_by_an_odd_name(at_owner, address, status):
+    assert at_owner.get(address).status_code == status
