@@ -12,6 +12,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
+from contextvars import ContextVar
 from dataclasses import dataclass, fields
 from decimal import Decimal
 from fractions import Fraction
@@ -217,43 +218,49 @@ class _Format1:
         self.lines = {line.number: line for line in basis.lines}
         self.sizes: dict[int, TakeOff] = {}
         self.solution = SolutionFacts(key="", name="")
-        self.reader = converter()
-        self.reader.register_structure_hook(LineFacts, lambda number, _: self.lines[number])
-        self.reader.register_structure_hook(Pane, lambda label, _: self._pane(label))
-        self.reader.register_structure_hook(SolutionFacts, lambda key, _: basis.shelf.solutions[key])
-        self.reader.register_structure_hook(IngredientFacts, lambda number, _: self._ingredient(number))
-        plain_mix = make_dict_structure_fn(Mix, self.reader)  # after the hooks that it calls
 
-        def mix(value: Json, kind: type[Mix]) -> Mix:
-            self.solution = basis.shelf.solutions[value["solution"]]
-            read: Mix = plain_mix(value, kind)
-            return read
-
-        self.reader.register_structure_hook(Mix, mix)
-
-    def _pane(self, label: str) -> Pane:
+    def pane(self, label: str) -> Pane:
         line, _, copy = label.partition(".")
         return Pane(size=self.sizes[whole_number(line)], copy=whole_number(copy))
 
-    def _ingredient(self, number: int) -> IngredientFacts:
+    def ingredient(self, number: int) -> IngredientFacts:
         return next(ingredient for ingredient in self.solution.ingredients if ingredient.number == number)
 
+    def mix(self, value: Json, kind: type[Mix]) -> Mix:
+        self.solution = self.basis.shelf.solutions[value["solution"]]
+        read: Mix = _plain_mix(value, kind)
+        return read
+
     def _read(self, name: str, kind: Any) -> Any:
-        return self.reader.structure(self.content[name], kind)
+        return _reader.structure(self.content[name], kind)
 
     def read(self) -> FrozenPlan:
-        self.sizes = {size.line.number: size for size in self._read("sizes", _WORKED_OUT["sizes"])}
-        worked_out = {name: self._read(name, kind) for name, kind in _WORKED_OUT.items()}
-        return FrozenPlan(
-            arithmetic=self.content["arithmetic"], stock=self._read("stock", dict[str, Decimal]),
-            offcuts=self._read("offcuts", tuple[int, ...]), planned=self._read("planned", dict[str, Planned]),
-            minutes=self._read("minutes", Fraction),
-            estimate=FrozenEstimate(
-                basis=self.basis, timetable_then=self._read("timetable", Timetable),
-                promise_then=self._read("promise", Promise), **worked_out,
-            ),
-        )
+        before = _read_now.set(self)
+        try:
+            self.sizes = {size.line.number: size for size in self._read("sizes", _WORKED_OUT["sizes"])}
+            worked_out = {name: self._read(name, kind) for name, kind in _WORKED_OUT.items()}
+            return FrozenPlan(
+                arithmetic=self.content["arithmetic"], stock=self._read("stock", dict[str, Decimal]),
+                offcuts=self._read("offcuts", tuple[int, ...]), planned=self._read("planned", dict[str, Planned]),
+                minutes=self._read("minutes", Fraction),
+                estimate=FrozenEstimate(
+                    basis=self.basis, timetable_then=self._read("timetable", Timetable),
+                    promise_then=self._read("promise", Promise), **worked_out,
+                ),
+            )
+        finally:
+            _read_now.reset(before)
 
+
+#: The plan that is read now: one reader serves all, since making one takes longer than reading a plan with it.
+_read_now: ContextVar[_Format1] = ContextVar("_read_now")
+_reader = converter()
+_reader.register_structure_hook(LineFacts, lambda number, _: _read_now.get().lines[number])
+_reader.register_structure_hook(Pane, lambda label, _: _read_now.get().pane(label))
+_reader.register_structure_hook(SolutionFacts, lambda key, _: _read_now.get().basis.shelf.solutions[key])
+_reader.register_structure_hook(IngredientFacts, lambda number, _: _read_now.get().ingredient(number))
+_plain_mix = make_dict_structure_fn(Mix, _reader)  # after the hooks that it calls
+_reader.register_structure_hook(Mix, lambda value, kind: _read_now.get().mix(value, kind))
 
 #: A reader for each format that was ever written. A reader is never changed, only followed by another.
 READERS: Mapping[int, Callable[[Json, Basis], FrozenPlan]] = {
