@@ -28,6 +28,7 @@ from studio.house.clock import today
 from studio.house.http import DeskRequest, render_page_or_part
 from studio.house.models import House, HouseRates
 from studio.kit.errors import DaybookError
+from studio.kit.typed_numbers import whole_number
 from studio.stockroom.models import Material
 from studio.stockroom.shelf import Shortage
 
@@ -41,10 +42,10 @@ def offer_of_today() -> Offer:
 
 
 def order_of(number: str | int | None) -> Order | None:
-    """Return a job's order with the job beside it; None for a new one."""
+    """Return a job's order with the job beside it; None for a new one. Raises Http404 where there is no such job."""
     if number in (None, ""):
         return None
-    job = get_object_or_404(Job.objects.select_related("order__customer"), number=number)
+    job = get_object_or_404(Job.objects.select_related("order__customer"), number=whole_number(str(number)))
     order = job.order
     order.job = job
     return order

@@ -12,9 +12,19 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.db import models
 from django.urls.converters import IntConverter
 
-from studio.kit.typed_numbers import MOST_FIGURES, NUMBER, TOO_MUCH, NoNumber, is_plain, read_decimal, read_whole
+from studio.kit.typed_numbers import (
+    MOST_FIGURES,
+    NUMBER,
+    TOO_MUCH,
+    NoNumber,
+    is_plain,
+    is_whole,
+    read_decimal,
+    read_whole,
+)
 
 TOO_MUCH_TO_BE_MEANT = "That is too much to be meant."
 
@@ -26,7 +36,20 @@ def bound_numbers() -> None:
     )
     for field, read in fields:
         field.to_python = _bounded(field.to_python, read)
+    choices: Any = forms.ModelMultipleChoiceField
+    choices.clean = _bounded_choices(choices.clean)
     IntConverter.regex = f"[0-9]{{1,{MOST_FIGURES}}}"
+
+
+def _bounded_choices(made: Callable[[Any, Any], Any]) -> Callable[[Any, Any], Any]:
+    """Refuse a choice by a number that no column holds: the framework would ask the database for it."""
+    def clean(self: Any, value: Any) -> Any:
+        by_number = self.to_field_name is None and isinstance(self.queryset.model._meta.pk, models.IntegerField)
+        if by_number and not all(is_whole(str(one)) for one in value or ()):
+            raise ValidationError(self.error_messages["invalid_choice"], code="invalid_choice")
+        return made(self, value)
+
+    return clean
 
 
 def _bounded(made: Callable[[Any, Any], Any], read: Callable[[str], Any]) -> Callable[[Any, Any], Any]:

@@ -141,8 +141,21 @@ def test_a_wrong_code_is_kept_with_whose_it_was(helper):
     assert (change.subject, change.what, change.at.date()) == ("teo", "wrong code", today())
 
 
-@pytest.mark.parametrize("address, status", [
+@pytest.mark.parametrize(("address", "status"), [
     ("/finishes/trials/?finish=%C2%B2", 200), ("/finishes/trials/?finish=no-such-finish", 200), (f"/guides/{'a' * 300}/", 404),
 ])
 def test_what_is_not_there_is_asked_for_by_an_odd_name(at_owner, address, status):
     assert at_owner.get(address).status_code == status
+
+
+@pytest.mark.parametrize("job", ["--5", "\t", "1e40000000", "9" * 30])
+def test_an_order_of_no_job_is_not_found(at_owner, job):
+    for address in ("/jobs/price-now/", "/jobs/lines/another/", "/jobs/lines/0/merge/", "/week/ready/"):
+        assert at_owner.post(address, {"job": job}).status_code == 404, address
+
+
+def test_a_choice_by_a_number_that_no_column_holds_is_refused(at_owner, house, rates):
+    sent = {"small_size_text": "300 x 400 mm", "large_size_text": "1000 x 1200 mm", "finishes": ["9" * 30]}
+    answer = at_owner.post("/swatch-book/", sent)
+    assert answer.status_code == 422
+    assert "Choose" in str(answer.context["form"].errors["finishes"])
