@@ -51,7 +51,7 @@ def _server() -> psycopg.Connection:
 
 def _environment(folder: Path, database: str) -> Environment:
     """Return the environment of a studio whose data is kept in a folder and, on PostgreSQL, in a database of this name."""
-    environment = {key: value for key, value in os.environ.items() if key not in ("DATABASE_URL", "SECRET_KEY")}
+    environment = {key: value for key, value in os.environ.items() if key not in ("DATABASE_URL", "SECRET_KEY", "KEPT_FILES")}
     environment |= {"DAYBOOK_DATA": str(folder / DATA), "DJANGO_SETTINGS_MODULE": "studio.settings"}
     if _on_postgresql():
         environment["DATABASE_URL"] = urlunsplit(urlsplit(os.environ["DATABASE_URL"])._replace(path=f"/{database}"))
