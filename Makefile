@@ -9,6 +9,9 @@ PORT ?= 8000
 # The demo lives in a folder of its own and in no other database, whatever the environment says.
 DEMO := env -u DATABASE_URL -u SECRET_KEY -u KEPT_FILES DAYBOOK_DATA=$(CURDIR)/.daybook-demo PUBLIC_URL=http://127.0.0.1:$(PORT)
 
+# Nor does anything but a studio's own start touch a store of kept files.
+test attack explore lint pictures bench book: export KEPT_FILES :=
+
 demo: $(VENV)/ready .system-app
 	@$(DEMO) $(PYTHON) manage.py migrate --verbosity 0
 	@$(DEMO) $(PYTHON) manage.py load_demo
