@@ -75,7 +75,7 @@ def _at_work(address: str, number: int, lot: str, until: float, seen: _Seen) -> 
             form = form_to(visitor.get(f"/stockroom/lots/{lot}/").text, where)
             answers.append(("discard", visitor.post(where, [*form.items(), ("amount", "0.001 mL"), ("why", "a drop")])))
             if answers[-1][1].status == 302:
-                seen.discarded.add(form["key"])
+                seen.discarded.add(form.get("key", ""))
         with seen.lock:
             for name, answer in answers:
                 seen.answers[name].append(answer)
