@@ -7,7 +7,10 @@ VENV := .venv
 PYTHON := $(VENV)/bin/python
 PORT ?= 8000
 # The demo lives in a folder of its own and in no other database, whatever the environment says.
-DEMO := env -u DATABASE_URL -u SECRET_KEY DAYBOOK_DATA=$(CURDIR)/.daybook-demo PUBLIC_URL=http://127.0.0.1:$(PORT)
+DEMO := env -u DATABASE_URL -u SECRET_KEY -u KEPT_FILES DAYBOOK_DATA=$(CURDIR)/.daybook-demo PUBLIC_URL=http://127.0.0.1:$(PORT)
+
+# Nor does anything but a studio's own start touch a store of kept files.
+test attack explore lint pictures bench book: export KEPT_FILES :=
 
 demo: $(VENV)/ready .system-app
 	@$(DEMO) $(PYTHON) manage.py migrate --verbosity 0
@@ -90,7 +93,7 @@ schema: $(VENV)/ready
 
 lock: $(VENV)/ready
 	$(PYTHON) -m pip install --quiet pip-tools
-	$(VENV)/bin/pip-compile --quiet --extra dev --generate-hashes --allow-unsafe --strip-extras \
+	$(VENV)/bin/pip-compile --quiet --extra dev --extra store --generate-hashes --allow-unsafe --strip-extras \
 	  --no-emit-index-url --no-emit-trusted-host --no-emit-find-links -o requirements.txt pyproject.toml
 
 clean-demo:

@@ -1,5 +1,8 @@
 """Serve the studio: `python -m studio.serve`, where LISTEN says (127.0.0.1:8000 by default), with waitress.
 
+WEB_PROCESSES says how many processes do so, one by default; what they have in common is in the database, or with
+`studio.web_processes`, which watches over them. On SIGTERM each makes the answers to their end that it is making.
+
 Behind TLS the proxy's word for where a request came from, and how, is believed if it comes from TRUSTED_PROXY (this
 machine by default); from anybody else, and without TLS, those headers are thrown away.
 """
@@ -7,11 +10,13 @@ machine by default); from anybody else, and without TLS, those headers are throw
 from __future__ import annotations
 
 import os
+import signal
+import sys
 from typing import Any
 
 from waitress import serve
 
-from studio.wsgi import application
+from studio import web_processes
 
 THREADS = 8
 #: addresses and cookies of the program are far shorter
@@ -31,7 +36,22 @@ def how(behind_tls: bool) -> dict[str, Any]:
             "clear_untrusted_proxy_headers": True, **proxy}
 
 
-if __name__ == "__main__":
+def here(where: dict[str, Any]) -> None:
+    """Serve in this process, until SIGTERM or SIGINT. where: waitress's word for it, an address or sockets."""
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     from django.conf import settings
 
-    serve(application, listen=os.environ.get("LISTEN", "127.0.0.1:8000"), **how(settings.BEHIND_TLS))
+    from studio.wsgi import application
+
+    serve(application, **where, **how(settings.BEHIND_TLS))
+
+
+if __name__ == "__main__":
+    address = os.environ.get("LISTEN", "127.0.0.1:8000")
+    if sockets := web_processes.own_sockets():
+        web_processes.end_with_the_first()
+        here({"sockets": sockets})
+    elif (count := web_processes.how_many()) > 1:
+        sys.exit(web_processes.serve(count, address))
+    else:
+        here({"listen": address})

@@ -2,6 +2,8 @@
 
 DAYBOOK_DATA     folder of the database file, uploads and keys (default .daybook)
 DATABASE_URL     postgres://… for PostgreSQL; SQLite in the data folder when unset
+KEPT_FILES       s3://BUCKET/FOLDER?endpoint=https://…&region=… for papers and pictures in an S3-compatible store, its
+                 key in AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY; the data folder when unset
 DEBUG            1 while developing; anything else is a real server
 SECRET_KEY       else a key made once in the data folder
 SECRET_KEY_FALLBACKS  older keys, comma separated, while one is being changed
@@ -23,7 +25,7 @@ from urllib.parse import urlsplit
 import dj_database_url
 from csp.constants import NONE, SELF
 
-from studio.kit import data_folder
+from studio.kit import data_folder, kept_where
 
 HOME = Path(__file__).resolve().parent.parent
 DATA = Path(os.environ.get("DAYBOOK_DATA", HOME / ".daybook")).resolve()
@@ -185,6 +187,7 @@ STATICFILES_DIRS = [HOME / "static"]
 STATIC_ROOT = HOME / ".static"  # collected by a server as it starts: studio.kit.static_names
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "kept": kept_where.storage(os.environ.get(kept_where.VARIABLE, "")),  # studio.house.kept_files
     "staticfiles": {"BACKEND": "studio.kit.static_names.HashedNames"},
 }
 WHITENOISE_USE_FINDERS = True  # by their plain names: papers, and where nothing could be collected

@@ -51,7 +51,7 @@ def _server() -> psycopg.Connection:
 
 def _environment(folder: Path, database: str) -> Environment:
     """Return the environment of a studio whose data is kept in a folder and, on PostgreSQL, in a database of this name."""
-    environment = {key: value for key, value in os.environ.items() if key not in ("DATABASE_URL", "SECRET_KEY")}
+    environment = {key: value for key, value in os.environ.items() if key not in ("DATABASE_URL", "SECRET_KEY", "KEPT_FILES")}
     environment |= {"DAYBOOK_DATA": str(folder / DATA), "DJANGO_SETTINGS_MODULE": "studio.settings"}
     if _on_postgresql():
         environment["DATABASE_URL"] = urlunsplit(urlsplit(os.environ["DATABASE_URL"])._replace(path=f"/{database}"))
@@ -120,9 +120,21 @@ def serve(environment: Environment, port: int) -> subprocess.Popen[bytes]:
                             env={**environment, "LISTEN": f"127.0.0.1:{port}"})
 
 
+def web_processes_of(server: subprocess.Popen[bytes]) -> list[int]:
+    """Return the numbers of the processes that a server which watches over several has begun."""
+    return [int(number) for number in Path(f"/proc/{server.pid}/task/{server.pid}/children").read_text().split()]
+
+
 @contextmanager
 def served(environment: Environment, port: int = 0, public: str = "") -> Iterator[str]:
     """Serve a studio, and yield its address. port: where it was served before; public: the address people use."""
+    with serving(environment, port, public) as (address, _):
+        yield address
+
+
+@contextmanager
+def serving(environment: Environment, port: int = 0, public: str = "") -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
+    """Serve a studio, and yield its address and its server."""
     with socket.socket() as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         probe.bind(("127.0.0.1", port))
@@ -131,7 +143,7 @@ def served(environment: Environment, port: int = 0, public: str = "") -> Iterato
     server = serve({**environment, "PUBLIC_URL": public or address}, port)
     try:
         wait_for(address)
-        yield address
+        yield address, server
     finally:
         server.terminate()
         server.wait(15)

@@ -37,7 +37,8 @@ from studio.kit.errors import DaybookError
 
 NOTHING, GONE, CONFLICT, TOO_OFTEN = 404, 410, 409, 429
 #: from one address in a quarter of an hour: tokens that are none, answers, looks, copies set in other units
-WRONG, ANSWERS, LOOKS, SET = (Tries(most, QUARTER) for most in (30, 20, 600, 12))
+WRONG, ANSWERS, LOOKS, SET = (Tries(f"links {what}", most, QUARTER) for what, most in (
+    ("wrong", 30), ("answered", 20), ("looked at", 600), ("set", 12)))
 ACCEPT, DECLINE = "accept", "decline"
 View = Callable[..., HttpResponse]
 

@@ -20,7 +20,7 @@ from studio.house.tries import QUARTER, Tries
 from studio.kit.access import at_the_desk, open_door
 
 #: from one address in a quarter of an hour: links that nobody has, and calendars, of which a studio's people take few
-FEED_WRONG, FEED_ASKED = Tries(30, QUARTER), Tries(120, QUARTER)
+FEED_WRONG, FEED_ASKED = Tries("feed wrong", 30, QUARTER), Tries("feed asked", 120, QUARTER)
 
 
 def _shown(request: DeskRequest, status: int = 200, **more: Any) -> HttpResponse:

@@ -1,20 +1,24 @@
-"""Keep files by their content: the bytes under their SHA-256 in the data folder, a row beside."""
+"""Keep files by their content: the bytes under their SHA-256 in the data folder or a store, a row beside.
+
+Where they lie is the storage “kept” of the settings: `kept_in_folder.py` or `kept_in_store.py`, as ab/SHA256 in both.
+"""
 
 from __future__ import annotations
 
 import hashlib
-import os
 import re
-import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from contextvars import ContextVar
 from pathlib import Path
 
-from django.conf import settings
+from django.core.files import File
+from django.core.files.base import ContentFile
+from django.core.files.storage import Storage, storages
 from django.http import HttpResponse
 from django.utils.http import content_disposition_header
 
+from studio.house.kept_in_folder import InFolder
 from studio.house.models import StoredFile
 from studio.kit.errors import DaybookError
 
@@ -26,11 +30,11 @@ _NAME = re.compile(r"[^\x00-\x1f\x7f/\\\"<>|:*?]{1,200}")
 _SUM = re.compile(r"[0-9a-f]{64}")
 
 #: what is written meanwhile that was not there before, to be taken away again if all of it fails
-_written: ContextVar[list[Path] | None] = ContextVar("written", default=None)
+_written: ContextVar[list[str] | None] = ContextVar("written", default=None)
 
 
 class FileDamaged(DaybookError):
-    """The bytes in the data folder are not those that were kept."""
+    """The bytes that lie there are not those that were kept."""
 
 
 class FileRefused(DaybookError):
@@ -54,17 +58,47 @@ def none_left_behind() -> Iterator[None]:
     try:
         yield
     except BaseException:
-        for path in _written.get() or []:
-            path.unlink(missing_ok=True)
-            with suppress(OSError):
-                path.parent.rmdir()
+        for name in _written.get() or []:
+            _kept().delete(name)
         raise
     finally:
         _written.reset(token)
 
 
-def path_of(sha256: str) -> Path:
-    return Path(settings.FILES) / sha256[:2] / sha256
+def _kept() -> Storage:
+    return storages["kept"]
+
+
+def _name_of(sha256: str) -> str:
+    return f"{sha256[:2]}/{sha256}"
+
+
+def in_folder() -> bool:
+    """Say whether kept files lie in the data folder, and not in a store."""
+    return isinstance(_kept(), InFolder)
+
+
+def place() -> str:
+    """Return in words where kept files lie."""
+    return str(getattr(_kept(), "place", "the store"))
+
+
+def content_of(sha256: str) -> bytes:
+    """Return the bytes that lie under a sum, whatever they are. Raises FileNotFoundError, or what disk or store say."""
+    with _kept().open(_name_of(sha256)) as file:
+        content: bytes = file.read()
+    return content
+
+
+def put_back(sha256: str, path: Path) -> None:
+    """Put a file from a backup under its sum again, unless it is there as it was kept."""
+    try:
+        if hashlib.sha256(content_of(sha256)).hexdigest() == sha256:
+            return
+    except FileNotFoundError:
+        pass
+    with path.open("rb") as file:
+        _kept().save(_name_of(sha256), File(file))
 
 
 def keep(content: bytes, *, name: str, media_type: str, owner_only: bool) -> StoredFile:
@@ -74,21 +108,11 @@ def keep(content: bytes, *, name: str, media_type: str, owner_only: bool) -> Sto
     """
     sha256 = hashlib.sha256(content).hexdigest()
     check_described(sha256, name, media_type)
-    path = path_of(sha256)
-    if not path.exists():
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=path.parent)
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(temporary, path)
-        except BaseException:  # a full disk, say
-            Path(temporary).unlink(missing_ok=True)
-            raise
+    where, under = _kept(), _name_of(sha256)
+    if not where.exists(under):
+        where.save(under, ContentFile(content))
         if (written := _written.get()) is not None:
-            written.append(path)
+            written.append(under)
     stored, _ = StoredFile.objects.get_or_create(
         sha256=sha256,
         defaults={"name": name, "media_type": media_type, "size_bytes": len(content), "owner_only": owner_only},
@@ -99,9 +123,9 @@ def keep(content: bytes, *, name: str, media_type: str, owner_only: bool) -> Sto
 def read(stored: StoredFile) -> bytes:
     """Return the bytes of a stored file. Raises FileDamaged when they are gone or changed."""
     try:
-        content = path_of(stored.sha256).read_bytes()
+        content = content_of(stored.sha256)
     except FileNotFoundError as gone:
-        raise FileDamaged(f"The file {stored.name} is missing from the data folder.") from gone
+        raise FileDamaged(f"The file {stored.name} is missing from {place()}.") from gone
     if hashlib.sha256(content).hexdigest() != stored.sha256:
         raise FileDamaged(f"The file {stored.name} is not as it was kept.")
     return content

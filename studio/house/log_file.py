@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import fcntl
 import logging
 import os
 import re
@@ -55,7 +56,10 @@ class WithoutContacts(logging.Formatter):
 
 
 class LogFile(RotatingFileHandler):
-    """A file of its owner's alone that begins anew when it is full, a few older ones kept."""
+    """A file of its owner's alone that begins anew when it is full, a few older ones kept.
+
+    Several processes may write into it, web processes and commands: one begins it anew, the others follow.
+    """
 
     def __init__(self, folder: str, name: str = "daybook.log", **more: Any) -> None:
         self.folder = Path(folder)
@@ -66,3 +70,29 @@ class LogFile(RotatingFileHandler):
         self.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         handle = os.open(self.baseFilename, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
         return os.fdopen(handle, "a", encoding="utf-8")
+
+    def shouldRollover(self, record: logging.LogRecord) -> int:
+        self._follow()
+        return super().shouldRollover(record)
+
+    def doRollover(self) -> None:
+        folder = os.open(self.folder, os.O_RDONLY)
+        try:
+            fcntl.flock(folder, fcntl.LOCK_EX)
+            self._follow()
+            if self.stream is not None:  # nobody else was first
+                super().doRollover()
+        finally:
+            os.close(folder)
+
+    def _follow(self) -> None:
+        """Let go of a file that no longer goes by its name; the next line opens what does."""
+        if self.stream is None:
+            return
+        try:
+            if os.path.samestat(os.stat(self.baseFilename), os.fstat(self.stream.fileno())):
+                return
+        except FileNotFoundError:
+            pass
+        self.stream.close()
+        self.stream = None

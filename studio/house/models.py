@@ -434,7 +434,7 @@ class GunCalibration(models.Model):
 
 
 class StoredFile(models.Model):
-    """A file by its content: its bytes lie in the data folder under their SHA-256."""
+    """A file by its content: its bytes lie under their SHA-256, in the data folder or a store."""
 
     sha256 = models.CharField(max_length=64, unique=True)
     name = models.CharField(max_length=200)

@@ -16,7 +16,7 @@ MARKED = ("A studio lives in this data folder. This file keeps an empty or missi
 
 
 class Unfit(SystemExit):
-    """The program cannot start with this data folder; the sentence is printed, and nothing else."""
+    """The program cannot start with this data folder, or as it was told; the sentence is printed, and nothing else."""
 
 
 def make_private(folder: Path) -> None:

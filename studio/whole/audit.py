@@ -32,6 +32,7 @@ from studio.kit.asking import FEW, HELD, by_key, fetched, in_heaps, rows_by_key
 from studio.kit.errors import DaybookError
 from studio.kit.one_moment import one_moment
 from studio.kit.rounding import as_decimal
+from studio.kit.trouble import InTrouble
 from studio.stockroom.hazards.pairs import UNKNOWN
 from studio.stockroom.models import Lot, LotLevel, Material, Posting, StockMovement, WasteContainer
 from studio.stockroom.waste.containers import contents, not_taken, pairs_of
@@ -288,6 +289,9 @@ def _files() -> Iterator[str]:
             read(stored)
         except FileDamaged as damage:
             yield str(damage)
+        except InTrouble as silent:  # the store of all of them
+            yield f"{silent.trouble.title}: kept files were not looked at."
+            return
 
 
 def _plan_of(quote: Quote) -> FrozenPlan | None:

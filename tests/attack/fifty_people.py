@@ -1,24 +1,32 @@
-"""Fifty people at work at once: `python -m tests.attack.fifty_people [MINUTES] [PEOPLE]`, ten and fifty by default.
+"""Fifty people at work at once: `python -m tests.attack.fifty_people [MINUTES] [PEOPLE] [KILLS]`, ten and fifty by default.
 
 On the database the environment names (SQLite without DATABASE_URL), in a demo studio of its own, on loopback. Each reads
 the pages of a working day, prices orders as they are typed and discards a drop of water now and then, with a pause as a
 person makes one. It prints how many answers there were by page, the median, p95 and p99 of their times, and every answer
 of 500 and above; then it audits the studio.
+
+With WEB_PROCESSES in the environment so many serve; KILLS of them are killed by SIGKILL, evenly over the time. What was
+on its way to one that is killed breaks off, and the person sends it again, with the same key, as a browser does; no
+discard that was answered may be missing from the ledger, and none may stand there twice.
 """
 
 from __future__ import annotations
 
+import os
 import random
+import signal
 import sys
 import tempfile
 import threading
 import time
 from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from tests.attack.bad_inputs import Answer, Browser, form_to
-from tests.serving import manage, own_database, served
+from tests.attack.killed_under_posters import KEYS, LOT
+from tests.serving import manage, own_database, serving, web_processes_of
 
 PASSWORD = "felt-wheel-and-putty"
 PAUSE_SECONDS = (1.0, 5.0)
@@ -27,9 +35,6 @@ _PEOPLE = """
 from studio.house.models import Person
 for at in range({count}):
     Person.objects.create_user(f"person-{{at}}", password="{password}", role="owner" if at % 2 else "helper")
-from studio.stockroom.models import Lot
-print(Lot.objects.filter(material__stock_unit="mL", state="usable", level__on_hand__gt=1000).order_by("-level__on_hand")
-      .values_list("pk", flat=True).first())
 """
 
 
@@ -39,7 +44,24 @@ def percentile(times: Sequence[float], share: float) -> float:
     return ordered[min(len(ordered) - 1, max(0, round(share * len(ordered) + 0.5) - 1))]
 
 
-def _day(address: str, number: int, lot: str, until: float, seen: dict[str, list[Answer]], lock: threading.Lock) -> None:
+@dataclass
+class _Seen:
+    """What fifty people saw: answers by page, the keys of discards that were answered as done, and who had to stop."""
+
+    answers: dict[str, list[Answer]] = field(default_factory=lambda: defaultdict(list))
+    discarded: set[str] = field(default_factory=set)
+    stopped: list[str] = field(default_factory=list)
+    lock: threading.Lock = field(default_factory=threading.Lock)
+
+
+def _day(address: str, number: int, lot: str, until: float, seen: _Seen) -> None:
+    try:
+        _at_work(address, number, lot, until, seen)
+    except Exception as stopped:  # a thread that ends early would make the rest look well
+        seen.stopped.append(f"person-{number}: {stopped!r}"[:200])
+
+
+def _at_work(address: str, number: int, lot: str, until: float, seen: _Seen) -> None:
     chance = random.Random(number)
     visitor = Browser(address)
     time.sleep(chance.uniform(0, 10))
@@ -50,38 +72,46 @@ def _day(address: str, number: int, lot: str, until: float, seen: dict[str, list
         answers = [(page, visitor.get(page))]
         if page == "/stockroom/" and chance.random() < 0.3:
             where = f"/stockroom/lots/{lot}/discard/"
-            form = visitor.get(f"/stockroom/lots/{lot}/")
-            answers.append(("discard", visitor.post(where, [
-                *form_to(form.text, where).items(), ("amount", "0.001 mL"), ("why", "a drop")])))
-        with lock:
+            form = form_to(visitor.get(f"/stockroom/lots/{lot}/").text, where)
+            answers.append(("discard", visitor.post(where, [*form.items(), ("amount", "0.001 mL"), ("why", "a drop")])))
+            if answers[-1][1].status == 302:
+                seen.discarded.add(form.get("key", ""))
+        with seen.lock:
             for name, answer in answers:
-                seen[name].append(answer)
+                seen.answers[name].append(answer)
         time.sleep(chance.uniform(*PAUSE_SECONDS))
 
 
-def main(minutes: float = 10, people: int = 50) -> int:
-    seen: dict[str, list[Answer]] = defaultdict(list)
-    lock = threading.Lock()
+def main(minutes: float = 10, people: int = 50, kills: int = 0) -> int:
+    seen = _Seen()
     with tempfile.TemporaryDirectory() as folder, own_database(Path(folder), "daybook_fifty", "demo") as environment:
         lot = manage(environment, "shell", "--no-imports", "-c",
-                     _PEOPLE.format(count=people, password=PASSWORD)).strip().splitlines()[-1]
-        with served(environment) as address:
+                     _PEOPLE.format(count=people, password=PASSWORD) + LOT).strip().splitlines()[-1]
+        with serving(environment) as (address, server):
             until = time.monotonic() + minutes * 60
-            at_work = [threading.Thread(target=_day, args=(address, number, lot, until, seen, lock), daemon=True)
+            at_work = [threading.Thread(target=_day, args=(address, number, lot, until, seen), daemon=True)
                        for number in range(people)]
             for thread in at_work:
                 thread.start()
+            for _ in range(kills):
+                time.sleep(minutes * 60 / (kills + 1))
+                os.kill(random.choice(web_processes_of(server)), signal.SIGKILL)
             for thread in at_work:
                 thread.join(minutes * 60 + 120)
-        broken = sum(not 0 < answer.status < 500 for answers in seen.values() for answer in answers)
-        print(f"{people} people, {minutes:g} minutes\n{'page':<22}{'answers':>8}{'median':>9}{'p95':>9}{'p99':>9}{'>= 500':>8}")
-        for name, answers in sorted(seen.items()):
+        broken = sum(not 0 < answer.status < 500 for answers in seen.answers.values() for answer in answers)
+        kept = manage(environment, "shell", "--no-imports", "-c", KEYS).split()
+        lost, twice = seen.discarded - set(kept), len(kept) - len(set(kept))
+        served_by = os.environ.get("WEB_PROCESSES", "1")
+        print(f"{people} people, {minutes:g} minutes, web processes: {served_by}, killed: {kills}; {len(seen.discarded)} "
+              f"discards answered, {len(lost)} lost, {twice} counted twice; stopped: {seen.stopped or 'nobody'}")
+        print(f"{'page':<22}{'answers':>8}{'median':>9}{'p95':>9}{'p99':>9}{'>= 500':>8}")
+        for name, answers in sorted(seen.answers.items()):
             times = [answer.seconds for answer in answers]
             print(f"{name:<22}{len(times):>8}" + "".join(f"{percentile(times, share):>8.2f}s" for share in (0.5, 0.95, 0.99))
                   + f"{sum(not 0 < answer.status < 500 for answer in answers):>8}")
         print(manage(environment, "audit").strip())
-    return 1 if broken else 0
+    return 1 if broken or lost or twice or seen.stopped else 0
 
 
 if __name__ == "__main__":
-    sys.exit(main(*map(float, sys.argv[1:2]), *map(int, sys.argv[2:3])))
+    sys.exit(main(*map(float, sys.argv[1:2]), *map(int, sys.argv[2:4])))

@@ -210,3 +210,14 @@ def test_the_log_file_is_its_owners_alone_and_begins_anew_when_full(tmp_path: Pa
     assert {stat.S_IMODE(file.stat().st_mode) for file in files} == {0o600}
     assert stat.S_IMODE((tmp_path / "log").stat().st_mode) == 0o700
     assert "line 8" in files[0].read_text()
+
+
+def test_of_several_processes_that_fill_the_log_one_begins_it_anew_and_the_others_follow(tmp_path: Path, monkeypatch):
+    monkeypatch.setattr("studio.house.log_file.LARGEST_BYTES", 600)
+    logs = [LogFile(str(tmp_path / "log")) for _ in range(3)]
+    for number in range(36):  # at some twenty bytes a line, so that no file that is kept falls out
+        logs[number % 3].emit(logging.LogRecord("daybook", logging.WARNING, "", 0, f"line {number:03} of the log, long enough", (), None))
+    for log in logs:
+        log.close()
+    said = [line for file in sorted((tmp_path / "log").iterdir(), reverse=True) for line in file.read_text().splitlines()]
+    assert said == [f"line {number:03} of the log, long enough" for number in range(36)]

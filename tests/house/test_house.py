@@ -17,12 +17,13 @@ from django.test import Client
 from studio.house.begun import new_secret
 from studio.house.checks import rules_are_in_place
 from studio.house.clock import pretend, today
-from studio.house.kept_files import FileDamaged, keep, path_of, read
+from studio.house.kept_files import FileDamaged, keep, read
 from studio.house.models import House, HouseRates, Person
 from studio.kit import database_rules
 from studio.kit.working_hours import show_hours
 from studio.whole import views
 from tests import builders
+from tests.kept import path_of
 
 pytestmark = pytest.mark.django_db
 

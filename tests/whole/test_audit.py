@@ -16,13 +16,13 @@ from recipes.solutions.mixing_ahead import mix_ahead
 from recipes.trials.changing import Change
 from recipes.trials.conducting import Taken, take_stock
 from studio.house.clock import today
-from studio.house.kept_files import path_of
 from studio.house.models import Person
 from studio.kit import database_rules
 from studio.stockroom.models import WasteContainer
 from studio.stockroom.waste.containers import put_in
 from studio.whole.audit import audit
 from tests import builders
+from tests.kept import path_of
 from tests.serving import manage, own_database
 
 pytestmark = pytest.mark.django_db

@@ -18,7 +18,7 @@ from jsonschema import Draft202012Validator
 
 from jobs.models import Quote, Run
 from recipes.models import RecipeVersion, SolutionVersion
-from studio.house.kept_files import FileDamaged, keep, path_of
+from studio.house.kept_files import FileDamaged, keep
 from studio.house.models import ChangeRecord, Person, StoredFile
 from studio.kit.book_values import amount_text, read_amount
 from studio.stockroom.hazards.trade import trade_materials
@@ -30,6 +30,7 @@ from studio.whole.book.rooms import SECTIONS
 from studio.whole.book.save import book, canonical, save_book
 from studio.whole.book.schema import book_schema
 from tests import builders
+from tests.kept import path_of
 
 BOOK = Path(__file__).resolve().parents[2] / "studio" / "whole" / "demo" / "book.json"
 FILES = BOOK.with_suffix(".files")

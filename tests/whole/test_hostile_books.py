@@ -12,12 +12,13 @@ import pytest
 from pypdf import PdfWriter
 
 from recipes.models import Solution
-from studio.house.kept_files import FileRefused, keep, path_of
+from studio.house.kept_files import FileRefused, keep
 from studio.house.models import Person, StoredFile
 from studio.kit.errors import DaybookError
 from studio.whole.book.load import BookError, load_file, studio_is_empty
 from studio.whole.book.orders import OrderFileError, read_order
 from tests import builders
+from tests.kept import path_of
 from tests.whole.test_book import FILES, without_jobs
 
 pytestmark = pytest.mark.django_db

@@ -21,13 +21,14 @@ from django.http import HttpResponse
 from django.test import Client
 from django.utils import timezone
 
-from studio.house import kept_files, paper
+from studio.house import kept_files, kept_in_folder, paper
 from studio.house.checks import rules_are_in_place
 from studio.house.models import House
 from studio.house.wall_clock import SEEN
 from studio.kit import trouble
 from studio.whole import trouble as looking
 from tests import builders
+from tests.kept import path_of
 from tests.serving import DATA, own_database, served
 
 PAGES = ("/", "/jobs/", "/bench/", "/log-in/", "/guides/", "/nothing-here/", "/health/")
@@ -121,7 +122,7 @@ def test_a_disk_without_room_for_a_picture_says_so(at_owner, rates, monkeypatch,
     """/dev/full refuses as a full disk does; the name is of a file that may be removed after."""
     piece = tmp_path / "piece"
     piece.touch()
-    monkeypatch.setattr(kept_files.tempfile, "mkstemp", lambda **_: (os.open("/dev/full", os.O_WRONLY), str(piece)))
+    monkeypatch.setattr(kept_in_folder.tempfile, "mkstemp", lambda **_: (os.open("/dev/full", os.O_WRONLY), str(piece)))
     with pytest.raises(OSError, match="No space left") as full, transaction.atomic():
         kept_files.keep(b"x", name="a.png", media_type="image/png", owner_only=False)
     assert trouble.trouble_of(full.value) is trouble.FULL
@@ -165,7 +166,7 @@ def test_what_the_disk_says_is_told_in_words(number, told):
 @pytest.mark.parametrize("harm", ["missing", "damaged"])
 def test_a_kept_file_is_named_and_stops_nothing_else(at_owner, rates, harm):
     kept = kept_files.keep(b"%PDF-1", name="procedure.pdf", media_type="application/pdf", owner_only=False)
-    path = kept_files.path_of(kept.sha256)
+    path = path_of(kept.sha256)
     path.unlink() if harm == "missing" else path.write_bytes(b"other")
     answer = at_owner.get(f"/files/{kept.sha256}/")
     assert answer.status_code == 404

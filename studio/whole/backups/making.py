@@ -21,7 +21,7 @@ from django.db import DEFAULT_DB_ALIAS, DatabaseError, connection, connections
 from django.db.migrations.loader import MigrationLoader
 
 from studio.house.clock import now
-from studio.house.kept_files import path_of
+from studio.house.kept_files import content_of, place
 from studio.kit import data_folder
 from studio.kit.one_moment import one_moment
 from studio.whole.backups.archive import Manifest, Packing, told, unpack
@@ -140,9 +140,9 @@ def _pack_files(packing: Packing, files: list[tuple[str, str]]) -> Iterator[dict
     """Pack the kept files, which never change; yield those that are not there as they were kept."""
     for sha256, name in files:
         try:
-            content = path_of(sha256).read_bytes()
+            content = content_of(sha256)
         except OSError:
-            yield {"sha256": sha256, "name": name, "why": "missing from the data folder"}
+            yield {"sha256": sha256, "name": name, "why": f"missing from {place()}"}
             continue
         if hashlib.sha256(content).hexdigest() != sha256:
             yield {"sha256": sha256, "name": name, "why": "not as it was kept"}

@@ -6,7 +6,6 @@ studio is looked at, and where it does not answer the old one is put back.
 
 from __future__ import annotations
 
-import hashlib
 import logging
 import os
 import shutil
@@ -21,7 +20,7 @@ from django.db import DatabaseError, connection, transaction
 from django.db.migrations.executor import MigrationExecutor
 
 from studio.house.clock import now
-from studio.house.kept_files import path_of
+from studio.house.kept_files import in_folder, put_back
 from studio.kit import data_folder, database_rules
 from studio.whole.backups.archive import Manifest, told
 from studio.whole.backups.making import move_files, opened, try_backup
@@ -90,12 +89,15 @@ def _passphrase_of(path: Path, file: Path | None) -> str:
 
 
 def _aside() -> Path:
-    """Make the folder of the old studio, named after the day, its kept files in it by the same bytes."""
+    """Make the folder of the old studio, named after the day, its kept files in it by the same bytes.
+
+    In a store they stay where they are, under their sums.
+    """
     day, number = f"{now():%Y-%m-%d}", 1
     while (folder := settings.DATA / ASIDE / (day if number == 1 else f"{day}-{number}")).exists():
         number += 1
     folder.mkdir(mode=0o700, parents=True)
-    if Path(settings.FILES).exists():
+    if in_folder() and Path(settings.FILES).exists():
         shutil.copytree(settings.FILES, folder / "files", copy_function=_link)
     return folder
 
@@ -113,11 +115,9 @@ def _files_in_place(manifest: Manifest, folder: Path) -> None:
         sha256 = name.removeprefix("files/")
         if sha256 == name:
             continue
-        target = path_of(sha256)
-        if target.exists() and hashlib.sha256(target.read_bytes()).hexdigest() == sha256:
-            continue
-        target.parent.mkdir(parents=True, exist_ok=True)
-        put_in_place(folder / "files" / sha256[:2] / sha256, target)
+        source = folder / "files" / sha256[:2] / sha256
+        put_back(sha256, source)
+        source.unlink()  # no room is needed for all of them twice
 
 
 def _well() -> None:
@@ -262,4 +262,4 @@ def _swap_schemas(place: Place, aside: Path) -> str:
             cursor.execute(f"DROP SCHEMA {kept} CASCADE")
         _forget(aside)
         return ""
-    return f"the schema {kept}, and its files in {aside}"
+    return f"the schema {kept}, and its files in {aside}" if in_folder() else f"the schema {kept}; its files stay"

@@ -81,7 +81,7 @@ def fresh_place(folder: Path, *, may_be_elsewhere: bool) -> Iterator[Place]:
 
 
 def _environment(folder: Path) -> Environment:
-    kept_back = ("DATABASE_URL", "DAYBOOK_PASSPHRASE")
+    kept_back = ("DATABASE_URL", "DAYBOOK_PASSPHRASE", "KEPT_FILES")
     return {**{name: value for name, value in os.environ.items() if name not in kept_back},
             "DAYBOOK_DATA": str(folder), "SECRET_KEY": secrets.token_urlsafe(50),
             "DJANGO_SETTINGS_MODULE": "studio.settings"}
