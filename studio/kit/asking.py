@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 
 from django.db import models
 from django.db.models import Manager, QuerySet, prefetch_related_objects
+from django.db.models.expressions import Combinable
 
 #: so many keys are asked for at once
 CHUNK = 500
@@ -69,7 +70,7 @@ def rows_by_key(rows: QuerySet[Row], held: int = 0) -> Iterator[Row]:
     return _by_key(rows, lambda row: row.pk, held or HELD)
 
 
-def by_key(rows: QuerySet[Any], *columns: str) -> Iterator[tuple[Any, ...]]:
+def by_key(rows: QuerySet[Any], *columns: str | Combinable) -> Iterator[tuple[Any, ...]]:
     """Yield columns of every row in the order of their keys, HELD at a time: no cursor stays open between two.
 
     However long a table is, it takes no more memory; what is written meanwhile waits for nobody.
