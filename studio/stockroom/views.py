@@ -36,6 +36,7 @@ from studio.stockroom.materials import (
 from studio.stockroom.models import CountSheet, Lot, Material, ReservedAmount, StockMovement, StoragePlace
 from studio.stockroom.outlook import level_chart
 from studio.stockroom.places import as_stored, containers_standing, place_named, places, row_named, save_place
+from studio.stockroom.shelf import on_shelf
 from studio.stockroom.shelf_rows import ShelfRow, by_group, in_a_sentence, lots_wanting, shelf_rows
 from studio.stockroom.storage import Stored
 
@@ -99,13 +100,14 @@ SORTS: dict[str, Callable[[ShelfRow], Any]] = {
 def shelf(request: DeskRequest) -> HttpResponse:
     """The shelf at a glance: how every material stands, found by name, lot, CAS number or place."""
     day = today()
-    rows = shelf_rows(day, with_worth=request.user.may(May.ORDERS))
+    read = on_shelf()
+    rows = shelf_rows(day, with_worth=request.user.may(May.ORDERS), shelf=read)
     asked, only_wanting = request.GET.get("q", "").strip(), "wants" in request.GET
     shown = [row for row in rows if row.answers(asked) and (row.wants_somebody or not only_wanting)]
     listing = listed(request, shown, SORTS)
     here = as_stored(row.material for row in rows if row.standing.on_hand > 0)
     findings = storage_findings([*here, *containers_standing()])
-    wanting = lots_wanting(day)
+    wanting = lots_wanting(day, read)
     return render(request, "stockroom/shelf.html", {
         "listing": listing, "groups": grouped(listing), "materials": len(rows), "asked": asked,
         "only_wanting": only_wanting, "lots": sum(row.lots for row in rows), "counted_on": last_counted_on(),
