@@ -218,6 +218,31 @@ def test_work_is_in_progress_until_it_is_delivered_and_a_correction_counts_once(
     assert sum_of(table(at_owner, "stock", *may), "value") == stock
 
 
+def test_what_was_over_before_a_month_is_not_read_for_it(shop, owner):
+    with pretend(datetime(2026, 3, 2, 10, tzinfo=UTC)):
+        run = builders.worked(shop.run(), owner)
+        finish_run(run=run, by=owner)
+    with pretend(datetime(2026, 5, 2, 10, tzinfo=UTC)):
+        deliver(job=run.ticket.job, by=owner)
+    march, may = days(date(2026, 3, 1), date(2026, 3, 31)), days(date(2026, 5, 1), date(2026, 5, 31))
+
+    def acts_and_movements(reckon, of):
+        kept = []
+        with CaptureQueriesContext(connection) as asked:
+            rows = list(reckon(of))
+        for query in asked:
+            with connection.cursor() as cursor:
+                cursor.execute(query["sql"])
+                kept += cursor.fetchall()
+        return rows, len(kept)
+
+    for reckon in (month.deposits, month.work):
+        rows, read = acts_and_movements(reckon, march)
+        assert rows
+        assert read > len(rows)
+        assert acts_and_movements(reckon, may) == ([], 0)
+
+
 def test_credits_count_against_and_money_given_back_goes_out(story, owner, at_owner):
     job, quote = story
     with pretend(datetime(2026, 4, 10, 12, tzinfo=UTC)):
