@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator
 from itertools import islice
 from typing import Any, TypeVar
 
-from django.db import models
+from django.db import connection, models
 from django.db.models import Manager, QuerySet, prefetch_related_objects
 from django.db.models.expressions import Combinable
 
@@ -87,6 +87,14 @@ def _by_key(rows: QuerySet[Any, Any], key_of: Callable[[Any], Any], held: int) -
         if len(part) < held:
             return
         last = key_of(part[-1])
+
+
+def as_kept_rows(rows: QuerySet[Any, Any]) -> list[tuple[Any, ...]]:
+    """Return rows as the database keeps them, no column read into anything: for a mark of what they say. One query."""
+    sql, params = rows.query.sql_with_params()
+    with connection.cursor() as cursor:
+        cursor.execute(sql, params)
+        return [tuple(row) for row in cursor.fetchall()]
 
 
 def heaps_of(rows: QuerySet[Row], keys: Iterable[Any], size: int) -> Iterator[list[Row]]:
