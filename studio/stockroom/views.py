@@ -256,8 +256,10 @@ OWNERS_LOT_SORTS = LOT_SORTS | {"cost": lambda lot: (lot.unit_cost, lot.received
 
 def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, status: int = 200) -> HttpResponse:
     day, refused = today(), why_not_received(material)
-    listing = listed(request, list(material.lots.select_related("level", "material")),
-                     OWNERS_LOT_SORTS if request.user.may(May.ORDERS) else LOT_SORTS)
+    lots = list(material.lots.select_related("level"))
+    for lot in lots:
+        lot.material = material  # read once, however many lots there were of it
+    listing = listed(request, lots, OWNERS_LOT_SORTS if request.user.may(May.ORDERS) else LOT_SORTS)
     promised = list(ReservedAmount.objects.filter(material=material, reservation__released_at=None)
                     .select_related("reservation"))
     movements = StockMovement.objects.filter(lot__material=material).order_by("posting__at", "pk")
