@@ -30,6 +30,7 @@ from studio.stockroom.materials import (
     save_material,
     storage_conflicts,
     storage_findings,
+    stored_now,
     take_published,
     touched_by,
 )
@@ -45,7 +46,7 @@ from studio.stockroom.storage import Stored
 @require_safe
 def storage(request: DeskRequest) -> HttpResponse:
     """What is stored where, and what must not be stored together."""
-    rows = list(Material.objects.filter(lots__level__on_hand__gt=0).distinct().order_by("storage_place", "name"))
+    rows = list(stored_now().order_by("storage_place", "name"))
     known = places()
     standing, waste = as_stored(rows, known), containers_standing(known)
     inside: dict[str, list[tuple[Material | None, Stored]]] = {row.name.casefold(): [] for row in known.values()}
