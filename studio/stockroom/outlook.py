@@ -56,6 +56,17 @@ class LevelChart:
     first: date
     last: date
 
+    @property
+    def points(self) -> str:
+        """Return the line as a drawing writes it, to a thousandth: years of days are thousands of points."""
+        return " ".join(f"{_to_a_thousandth(x)},{_to_a_thousandth(y)}" for x, y in self.line)
+
+
+def _to_a_thousandth(value: Fraction) -> str:
+    """Return a length half up to three decimals, without trailing zeros."""
+    thousandths = (2000 * value.numerator + value.denominator) // (2 * value.denominator)
+    return f"{thousandths // 1000}.{thousandths % 1000:03}".rstrip("0").rstrip(".")
+
 
 LEFT, RIGHT, TOP, BOTTOM, HIGH = 12, 98, 2, 25, 23
 
