@@ -9,14 +9,16 @@ from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.core import validators
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.db.models import ExpressionWrapper, F
 
-from studio.kit.rounding import as_decimal
+from studio.kit.rounding import as_decimal, plain
 from studio.kit.typed_numbers import is_plain
 
 STOCK_DECIMALS, MONEY_DECIMALS, RATIO_DECIMALS, LENGTH_DECIMALS = 3, 4, 6, 6
@@ -125,6 +127,17 @@ def share_field(**kwargs: Any) -> ExactField:
 def length_field(**kwargs: Any) -> ExactField:
     """A length in millimetres."""
     return ExactField(decimals=LENGTH_DECIMALS, **kwargs)
+
+
+def as_kept(column: str) -> ExpressionWrapper[F]:
+    """Return the whole number that an exact column keeps, for `values_list`: of long tables no Decimal is made."""
+    return ExpressionWrapper(F(column), output_field=models.BigIntegerField())
+
+
+@lru_cache(maxsize=1 << 14)
+def plain_of(kept: int, decimals: int) -> str:
+    """Return a whole number in small units as `plain` writes its Decimal: 12500 with three decimals is “12.5”."""
+    return plain(Decimal(kept).scaleb(-decimals))
 
 
 def exactly(value: Decimal | None) -> Fraction | None:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from django.db.models import (
     Case,
     DateField,
+    Exists,
     F,
     IntegerField,
     OuterRef,
@@ -16,17 +17,18 @@ from django.db.models import (
     Subquery,
     Value,
     When,
+    prefetch_related_objects,
 )
 from django.db.models.functions import Coalesce, Lower
 from django.http import HttpRequest
 
 from jobs.desk.next_step import next_in_words
-from jobs.models import Customer, Job, MoneyRequest, Quote
+from jobs.models import Customer, Job, MoneyRequest, Order, Quote, WorkTicket
+from jobs.models.quotes import frozen_of
 from jobs.money.of_job import money_of
 from jobs.work import states
 from studio.house.clock import today
 from studio.house.lists import Listing, paged, sort_asked, words_of
-from studio.kit.asking import fetched
 from studio.kit.typed_numbers import whole_number
 
 #: what waits for the studio first: done and not delivered, on the bench, booked; then what waits for the customer
@@ -58,19 +60,29 @@ def jobs_asked(request: HttpRequest) -> QuerySet[Job]:
 
 
 def list_of(request: HttpRequest) -> Listing[Job]:
-    """Return the page of jobs that an address asks for. The number of queries is fixed."""
+    """Return the page of jobs that an address asks for. The number of queries is fixed.
+
+    Which jobs stand on the page is asked first, by their keys alone: a database that sorts whole rows carries all that
+    was frozen of every job along. Nothing frozen is read but what a revision keeps of what was agreed (its wording).
+    """
     agreed_first = Case(When(state=Quote.State.ACCEPTED, then=Value(0)), default=Value(1), output_field=IntegerField())
     quotes = Quote.objects.filter(order=OuterRef("order")).order_by(agreed_first, "-revision")
     rank = Case(*(When(state=state, then=Value(at)) for state, at in _NEXT.items()), output_field=IntegerField())
     closed = Case(When(state__in=states.CLOSED, then=Value(1)), default=Value(0), output_field=IntegerField())
-    rows = jobs_asked(request).select_related("order__customer", "quote").annotate(
-        due=Coalesce("due_on", "order__due_on", output_field=DateField()), rank=rank, closed=closed,
-        total=Subquery(quotes.values("total")[:1]),
-    ).prefetch_related(Prefetch("money_requests", MoneyRequest.objects.to_sum_up()))
+    due = Coalesce("due_on", "order__due_on", output_field=DateField())
+    rows = jobs_asked(request).annotate(due=due, rank=rank, closed=closed, total=Subquery(quotes.values("total")[:1]))
     name, backwards = sort_asked(request, SORTS)
     rows = rows.order_by(*SORTS[name])  # type: ignore[arg-type]
-    listing = paged(request, rows.reverse() if backwards else rows, name, backwards)
-    listing.page.object_list = fetched(listing.page.object_list, "order__quotes", "tickets__run", "acts")
+    keys = (rows.reverse() if backwards else rows).values_list("pk", flat=True)
+    listing = paged(request, keys, name, backwards)
+    shown = Job.objects.select_related("order__customer", "quote").annotate(due=due).defer(
+        *(f"quote__{column}" for column in ("basis", "plan", "figures", "choices")))
+    found = shown.in_bulk(list(listing.page.object_list))
+    listing.page.object_list = jobs = [found[key] for key in listing.page.object_list if key in found]
+    prefetch_related_objects(
+        jobs, Prefetch("order__quotes", Quote.objects.defer(*frozen_of())), "acts",
+        Prefetch("tickets", WorkTicket.objects.defer("plan").select_related("run")),
+        Prefetch("money_requests", MoneyRequest.objects.to_sum_up()))
     return listing
 
 
@@ -84,4 +96,4 @@ def next_of(jobs: Sequence[Job], currency: str) -> dict[int, str]:
 
 
 def customers_with_jobs() -> QuerySet[Customer]:
-    return Customer.objects.filter(orders__isnull=False).distinct()
+    return Customer.objects.filter(Exists(Order.objects.filter(customer=OuterRef("pk")))).only("name")

@@ -12,11 +12,11 @@ from django.db.models import OuterRef, Subquery
 
 from jobs.models import Job, Quote, Run
 from jobs.models.quotes import frozen_of
-from jobs.work.booking import frozen_plan
+from jobs.quotes.frozen_plan import stock_of
 from jobs.work.quote_states import counted as counted_of
 from studio.kit.asking import among
 from studio.stockroom.costing import unit_costs
-from studio.stockroom.models import Lot, Material, Purchase, ReservedAmount
+from studio.stockroom.models import Lot, Material, Purchase, Reservation, ReservedAmount
 from studio.stockroom.shelf import lots_on_shelf
 
 SOON = timedelta(days=30)
@@ -90,18 +90,21 @@ def buying_list(day: date) -> list[ToBuy]:
 
 
 def _booked(rows: dict[int, ToBuy]) -> None:
-    due = {job.reservation_id: job for job in Job.objects.filter(reservation__released_at=None)
-           .exclude(reservation=None)}
-    due |= {run.reservation_id: run.ticket.job for run in Run.objects.filter(
-        reservation__released_at=None).exclude(reservation=None).select_related("ticket__job")}
-    for amount in ReservedAmount.objects.filter(reservation__released_at=None).select_related("reservation"):
-        row, job = rows.get(amount.material_id), due.get(amount.reservation_id)
+    still = Reservation.objects.filter(released_at=None).order_by().values("pk")
+    due = dict(Job.objects.filter(reservation__in=still).order_by().values_list("reservation_id", "due_on"))
+    further = Run.objects.filter(reservation__in=still).order_by()
+    due |= dict(further.values_list("reservation_id", "ticket__job__due_on"))
+    amounts = ReservedAmount.objects.filter(reservation__released_at=None)
+    for material, reservation, what_for, quantity in amounts.values_list(
+        "material_id", "reservation_id", "reservation__what_for", "quantity",
+    ):
+        row, due_on = rows.get(material), due.get(reservation)
         if row is None:
             continue
-        row.promised += amount.quantity
-        row.why.append(amount.reservation.what_for)
-        if job is not None and job.due_on is not None:
-            row.by_when = min(row.by_when or job.due_on, job.due_on)
+        row.promised += quantity
+        row.why.append(what_for)
+        if due_on is not None:
+            row.by_when = min(row.by_when or due_on, due_on)
 
 
 def _quoted(rows: dict[int, ToBuy], day: date) -> None:
@@ -112,8 +115,9 @@ def _quoted(rows: dict[int, ToBuy], day: date) -> None:
     for quote in Quote.objects.filter(order__in=open_now).defer(*frozen_of()).order_by("number", "revision"):
         of_order[quote.order_id].append(quote)
     counted = filter(None, (counted_of(quotes, day) for quotes in of_order.values()))
-    for quote in among(Quote.objects.defer("figures", "wording", "choices"), "pk", [one.pk for one in counted]):
-        for code, amount in frozen_plan(quote).stock.items():
+    plans = Quote.objects.defer("basis", "figures", "wording", "choices")
+    for quote in among(plans, "pk", [one.pk for one in counted]):
+        for code, amount in stock_of(quote.plan).items():
             if code in codes:
                 codes[code].quoted += amount
 

@@ -19,7 +19,7 @@ from jobs.estimating.refusals import EstimateError
 from jobs.looking_back.going_bigger import predict
 from jobs.looking_back.made_so_far import made_so_far
 from jobs.looking_back.silver import silver_figures
-from jobs.models import Job, PaneResult, Quote, Run
+from jobs.models import Job, OrderLine, PaneResult, Quote, Run
 from jobs.models.quotes import frozen_of
 from jobs.quotes.pricing import price_order
 from recipes.models import RecipeVersion, VersionEvent
@@ -65,7 +65,10 @@ def _quotes_of(version: RecipeVersion) -> QuerySet[Quote]:
     began = version.events.filter(kind=VersionEvent.Kind.IN_USE).values_list("at", flat=True).first()
     if began is None:
         return Quote.objects.none()
-    quotes = _QUOTES.filter(made_at__gte=began, basis__recipes__has_key=version.key)
+    # looked for by key, from the newest on: the search ends with the page, and carries nothing frozen along
+    named = Quote.objects.filter(made_at__gte=began, basis__recipes__has_key=version.key)
+    newest = list(named.order_by("-number", "-revision").values_list("pk", flat=True)[:MOST_SHOWN + 1])
+    quotes = _QUOTES.filter(pk__in=newest)
     return quotes.select_related("order__customer", "order__job").order_by("-number", "-revision")
 
 
@@ -83,7 +86,7 @@ def used_by(request: DeskRequest, code: str, number: int) -> HttpResponse:
         # a frozen quote names its recipes itself: its order may have moved on since
         context |= {
             "jobs": _newest(Job.objects.filter(
-                pk__in=Job.objects.filter(order__lines__recipe_version=version).order_by().values("pk"),
+                order__in=OrderLine.objects.filter(recipe_version=version).order_by().values("order"),
             ).select_related("order__customer").prefetch_related(Prefetch("order__quotes", _QUOTES))),
             "quotes": _newest(_quotes_of(version)),
         }

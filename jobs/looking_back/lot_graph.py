@@ -19,6 +19,7 @@ from jobs.work.recorded import RunRecord, records_of
 from recipes.models import TrialUse
 from studio.kit.asking import among
 from studio.stockroom.models import Lot, StockMovement
+from studio.stockroom.models.materials import LONG
 
 Kind = StockMovement.Kind
 TAKING = (Kind.USE, Kind.MAKE_UP_OUT)
@@ -86,16 +87,16 @@ class LotGraph:
         moved: dict[int, dict[int, tuple[Lot, Decimal]]] = defaultdict(dict)
         rows = StockMovement.objects.filter(kind=Kind.USE, reverses=None, reversed_by=None).order_by("pk")
         postings = {run.posting_id: run.pk for run in new if run.posting_id is not None}
-        for row in among(rows.select_related("lot__material"), "posting_id", postings):
+        for row in self.with_their_lots(among(rows, "posting_id", postings)):
             before = moved[postings[row.posting_id]].get(row.lot_id, (row.lot, Decimal(0)))
             moved[postings[row.posting_id]][row.lot_id] = (row.lot, before[1] - row.quantity)
-            self.lots[row.lot_id] = row.lot
-        named = {number for record in records.values() for number in _numbers(record)}
-        numbered = {lot.lot_number: lot.pk for lot in self._keep(
-            among(Lot.objects.select_related("material"), "lot_number", named))}
-        self._keep(among(Lot.objects.select_related("material"), "pk", {
+        known = {lot.lot_number for lot in self.lots.values()}
+        self._keep(among(_LOTS, "lot_number", {
+            number for record in records.values() for number in _numbers(record) if number not in known}))
+        self._keep(among(_LOTS, "pk", {
             state.lot for record in records.values() for state in record.mixes if state.lot is not None
             and state.lot not in self.lots}))
+        numbered = {lot.lot_number: lot.pk for lot in self.lots.values()}
         self.records |= records
         for run in new:
             record = records[run.pk]
@@ -109,9 +110,15 @@ class LotGraph:
             self.glass[run.pk] = {pk: amount for pk, (lot, amount) in moved[run.pk].items()
                                   if lot.material.code in codes}
 
-    def _keep(self, rows: Iterable[Lot]) -> list[Lot]:
-        found = list(rows)
-        self.lots |= {lot.pk: lot for lot in found}
+    def _keep(self, rows: Iterable[Lot]) -> None:
+        self.lots |= {lot.pk: lot for lot in rows}
+
+    def with_their_lots(self, movements: Iterable[StockMovement]) -> list[StockMovement]:
+        """Return movements with their lots: each lot is read once, however often it was taken from."""
+        found = list(movements)
+        self._keep(among(_LOTS, "pk", {row.lot_id for row in found} - self.lots.keys()))
+        for row in found:
+            row.lot = self.lots[row.lot_id]
         return found
 
     def add_leftovers(self, kept: Iterable[KeptLeftover]) -> list[int]:
@@ -165,6 +172,7 @@ def _beyond_recorded(
     return rest
 
 
+_LOTS = Lot.objects.select_related("material").defer(*(f"material__{name}" for name in LONG))
 _LEFT = KeptLeftover.objects.select_related(
     "lot__material", "run__ticket__job__order__customer", "run__ticket__job__quote",
 ).defer(*frozen_of("run__ticket__job__quote"))
@@ -176,8 +184,8 @@ def _mixed_of(graph: LotGraph, outs: Collection[StockMovement]) -> list[int]:
     """Note what lots mixed ahead were made of. outs: movements out, of any postings. Return those that are new."""
     rows = StockMovement.objects.filter(kind=Kind.MAKE_UP_IN, reverses=None, reversed_by=None).order_by("pk")
     new = []
-    made = {row.posting_id: row for row in among(rows.select_related("lot__material"), "posting_id",
-                                                 {row.posting_id for row in outs if row.kind == Kind.MAKE_UP_OUT})}
+    made = {row.posting_id: row for row in graph.with_their_lots(among(
+        rows, "posting_id", {row.posting_id for row in outs if row.kind == Kind.MAKE_UP_OUT}))}
     for row in outs:
         into = made.get(row.posting_id)
         if into is None or row.kind != Kind.MAKE_UP_OUT:
@@ -194,15 +202,15 @@ def _mixed_of(graph: LotGraph, outs: Collection[StockMovement]) -> list[int]:
 def forward(lots: Iterable[Lot]) -> LotGraph:
     """Return all that lots went into: lots made here, runs, trials and leftovers, to any depth, and the open runs."""
     graph = LotGraph(lots={lot.pk: lot for lot in lots})
+    level, seen = set(graph.lots), set(graph.lots)  # what open runs take besides is not followed
     graph.add_runs(list(_RUNS.open()))
-    level, seen = set(graph.lots), set(graph.lots)
     outs = StockMovement.objects.filter(kind__in=TAKING, reverses=None, reversed_by=None)
     while level:
-        moved = list(among(outs.select_related("lot__material").order_by("pk"), "lot_id", level))
+        moved = graph.with_their_lots(among(outs.order_by("pk"), "lot_id", level))
         postings = {row.posting_id for row in moved if row.kind == Kind.USE}
         graph.add_runs(list(among(_RUNS, "posting_id", postings)))
         trials = {use.posting_id: use for use in among(
-            TrialUse.objects.select_related("trial__recipe_version__finish"), "posting_id", postings)}
+            TrialUse.objects.select_related("trial__recipe_version__finish", "posting"), "posting_id", postings)}
         graph.trials += [(trials[row.posting_id], row.lot_id, -row.quantity) for row in moved
                          if row.posting_id in trials]
         new = set(_mixed_of(graph, moved))
@@ -222,7 +230,7 @@ def backward(runs: Sequence[Run]) -> LotGraph:
         ins = StockMovement.objects.filter(kind=Kind.MAKE_UP_IN, reverses=None, reversed_by=None)
         postings = {row.posting_id for row in among(ins, "lot_id", level)}
         outs = StockMovement.objects.filter(kind=Kind.MAKE_UP_OUT, reverses=None, reversed_by=None)
-        _mixed_of(graph, list(among(outs.select_related("lot__material").order_by("pk"), "posting_id", postings)))
+        _mixed_of(graph, graph.with_their_lots(among(outs.order_by("pk"), "posting_id", postings)))
         left = list(among(_LEFT, "lot_id", level))
         graph.add_runs(list(among(_RUNS, "pk", {row.run_id for row in left})))
         graph.add_leftovers(left)

@@ -19,7 +19,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import Case, IntegerField, Q, QuerySet, Sum, Value, When
 from django.utils.timezone import localtime
 
-from jobs.models import Job, JobAct, MoneyRequest, Run
+from jobs.models import Job, JobAct, MoneyRequest, Run, WorkTicket
 from jobs.work import states
 from studio.kit.asking import among, chunks
 from studio.stockroom.models import Lot, LotLevel, Posting, StockMovement
@@ -99,58 +99,75 @@ def _payment(act: JobAct, money: JobAct, days: Days, day: date) -> tuple[date, i
 
 def deposits(days: Days) -> Iterator[Row]:
     """Yield a row of DEPOSITS for each job that money is held of at the end of the last day. Five queries."""
-    held = _in_by(days)
-    states_then = _states_at(days.ends)
-    jobs = Job.objects.filter(acts__kind__in=_SIGNS).distinct().order_by("number")
-    rows = jobs.values_list("pk", "number", "order__title", "order__customer__name")
+    not_delivered = _maybe_not(days.ends, states.DELIVERED)
+    held = _in_by(days, not_delivered)
+    states_then = _states_at(days.ends, not_delivered)
+    jobs = not_delivered.filter(pk__in=JobAct.objects.filter(kind__in=_SIGNS).order_by().values("job"))
+    rows = jobs.order_by("number").values_list("pk", "number", "order__title", "order__customer__name")
     for pk, number, title, customer in rows.iterator():
         if held.get(pk, NOTHING) and states_then.get(pk) != states.DELIVERED:
             yield number, title, customer, states_then.get(pk, "open"), held[pk], days.currency
 
 
-def _in_by(days: Days) -> dict[int, Decimal]:
-    """Return what was in of each job at the end of the last day. What nobody wrote a day of counts as of before."""
+def _maybe_not(moment: datetime, *closed: str) -> QuerySet[Job]:
+    """Return the jobs that may have stood otherwise than so at a moment: those that stand otherwise now, and those of
+    which something was ended, or undone, since. All others stood as they do now.
+    """
+    since = JobAct.objects.filter(kind__in=[Kind.DELIVERED, Kind.CANCELLED, Kind.UNDONE], at__gte=moment)
+    return Job.objects.filter(~Q(state__in=closed) | Q(pk__in=since.order_by().values("job")))
+
+
+def _in_by(days: Days, jobs: QuerySet[Job]) -> dict[int, Decimal]:
+    """Return what was in of each of some jobs at the end of the last day. What nobody wrote a day of counts as of
+    before.
+    """
     found: dict[int, Decimal] = defaultdict(Decimal)
     by_then = Q(on__lte=days.last) | Q(on=None, at__lt=days.ends) | Q(on=None, at=None)
-    rows = JobAct.objects.filter(by_then, kind__in=_SIGNS).order_by()
-    for job, kind, amount in rows.values_list("job_id", "kind", "amount").iterator():
+    of = JobAct.objects.filter(job__in=jobs.order_by().values("pk")).order_by()
+    rows = of.filter(by_then, kind__in=_SIGNS)
+    for job, kind, amount in rows.values_list("job_id", "kind").annotate(total=Sum("amount")).iterator():
         found[job] += _SIGNS[kind] * (amount or NOTHING)
-    undone = JobAct.objects.filter(kind=Kind.UNDONE, undoes__kind__in=_SIGNS, at__lt=days.ends).order_by()
+    undone = of.filter(kind=Kind.UNDONE, undoes__kind__in=_SIGNS, at__lt=days.ends)
     for job, kind, amount in undone.values_list("job_id", "undoes__kind", "undoes__amount").iterator():
         found[job] -= _SIGNS[kind] * (amount or NOTHING)
     return found
 
 
-def _states_at(moment: datetime) -> dict[int, str]:
-    """Return the jobs that were delivered or cancelled at a moment, by id. Two queries.
+def _states_at(moment: datetime, jobs: QuerySet[Job]) -> dict[int, str]:
+    """Return those of some jobs that were delivered or cancelled at a moment, by id. Two queries.
 
     One that stands so now, and of which no act says when, stood so always.
     """
     ends: dict[str, str] = {Kind.DELIVERED: states.DELIVERED, Kind.CANCELLED: states.CANCELLED}
     found: dict[int, str] = {}
     told: set[tuple[int, str]] = set()
-    acts = JobAct.objects.filter(kind__in=ends).order_by("pk")
+    acts = JobAct.objects.filter(kind__in=ends, job__in=jobs.order_by().values("pk")).order_by("pk")
     for job, kind, at, undone_at in acts.values_list("job_id", "kind", "at", "undone_by__at").iterator():
         told.add((job, ends[kind]))
         if (at is None or at < moment) and (undone_at is None or undone_at >= moment):
             found[job] = ends[kind]
-    for job, state in Job.objects.filter(state__in=states.CLOSED).values_list("pk", "state").iterator():
+    for job, state in jobs.filter(state__in=states.CLOSED).order_by().values_list("pk", "state").iterator():
         if (job, state) not in told:
             found[job] = state
     return found
 
 
 def materials(days: Days) -> Iterator[Row]:
-    """Yield a row of MATERIALS for each material and what it was used for, by name. Four queries."""
-    jobs = _jobs_of_postings()
+    """Yield a row of MATERIALS for each material and what it was used for, by name. Four queries.
+
+    Trials are summed by the database, at each unit cost; what may be a job's, by its posting.
+    """
+    jobs = _jobs_of_postings(Q(posting__at__gte=days.begins, posting__at__lt=days.ends))
     sums: dict[tuple[str, str, str, int], list[Decimal]] = defaultdict(lambda: [NOTHING, NOTHING])
     rows = StockMovement.objects.filter(kind=Moved.USE, posting__at__gte=days.begins, posting__at__lt=days.ends)
-    values = rows.order_by().values_list("posting_id", "posting__kind", "posting__trial_use", "lot__material__name",
-                                         "lot__material__stock_unit", "quantity", "unit_cost",
-                                         "reverses__posting__trial_use")
-    for posting, _, trial, name, unit, quantity, unit_cost, trial_before in values.iterator():
+    maybe_a_jobs = Case(When(posting__kind__in=_OF_JOBS, then="posting_id"), default=0, output_field=IntegerField())
+    of_trial = Case(When(Q(posting__trial_use__isnull=False) | Q(reverses__posting__trial_use__isnull=False), then=1),
+                    default=0, output_field=IntegerField())
+    values = rows.order_by().annotate(mine=maybe_a_jobs, of_trial=of_trial).values_list(
+        "mine", "of_trial", "lot__material__name", "lot__material__stock_unit", "unit_cost")
+    for posting, trial, name, unit, unit_cost, quantity in values.annotate(total=Sum("quantity")).iterator():
         job = jobs.get(posting)
-        what_for = "job" if job else "trial" if trial or trial_before else "other"
+        what_for = "job" if job else "trial" if trial else "other"
         total = sums[name, unit, what_for, job or 0]
         total[0] -= quantity
         total[1] -= quantity * unit_cost
@@ -159,10 +176,15 @@ def materials(days: Days) -> Iterator[Row]:
             yield name, unit, what_for, job or "", quantity, cost, days.currency
 
 
-def _jobs_of_postings() -> dict[int, int]:
+#: postings that a run may have: its own, and the opposite of one that was corrected
+_OF_JOBS = (Posting.Kind.RUN, Posting.Kind.REVERSAL)
+
+
+def _jobs_of_postings(of: Q) -> dict[int, int]:
     """Return the number of a run's job by the id of its posting; of those that were corrected and their opposites, too.
 
-    A posting that corrects another has a key that the key of the opposite is made from. Two queries.
+    of: of these runs, and of all those of jobs that were corrected. A posting that corrects another has a key that the
+    key of the opposite is made from. Two queries.
     """
     opposites: dict[UUID, tuple[int, int, UUID]] = {}
     back = StockMovement.objects.filter(posting__kind=Posting.Kind.REVERSAL, reverses__posting__kind=Posting.Kind.RUN)
@@ -171,8 +193,9 @@ def _jobs_of_postings() -> dict[int, int]:
     ).distinct():
         opposites[key] = pk, before, key_before
     found: dict[int, int] = {}
-    runs = Run.objects.exclude(posting=None).values_list("posting_id", "posting__key", "ticket__job__number")
-    for posting, key, job in runs.iterator():
+    corrected = JobAct.objects.filter(kind=Kind.CORRECTED).order_by().values("job")
+    runs = Run.objects.filter(of | Q(ticket__job__in=corrected), posting__isnull=False).order_by()
+    for posting, key, job in runs.values_list("posting_id", "posting__key", "ticket__job__number").iterator():
         found[posting] = job
         while (opposite := opposites.get(uuid5(key, "back"))) is not None:
             pk, before, key = opposite
@@ -242,16 +265,17 @@ def stock_moved(days: Days) -> tuple[Decimal, dict[str, Decimal], Decimal]:
 
 def work(days: Days) -> Iterator[Row]:
     """Yield a row of WORK for each job under way and material at the end of the last day, by number. Six queries."""
-    jobs = _jobs_of_postings()
-    states_then = _states_at(days.ends)
-    told = {number: (pk, title, customer) for pk, number, title, customer in Job.objects.filter(
-        number__in=Job.objects.filter(tickets__run__isnull=False).values("number"),
-    ).values_list("pk", "number", "order__title", "order__customer__name").iterator()}
+    not_over = _maybe_not(days.ends, *states.CLOSED)
+    jobs = _jobs_of_postings(Q(ticket__job__in=not_over.order_by().values("pk")))
+    states_then = _states_at(days.ends, not_over)
+    told = {number: (pk, title, customer) for pk, number, title, customer in not_over.filter(
+        pk__in=WorkTicket.objects.filter(run__isnull=False).order_by().values("job"),
+    ).order_by().values_list("pk", "number", "order__title", "order__customer__name").iterator()}
     sums: dict[tuple[int, str, str], list[Decimal]] = defaultdict(lambda: [NOTHING, NOTHING])
-    rows = StockMovement.objects.filter(kind=Moved.USE, posting__at__lt=days.ends, posting__kind__in=[
-        Posting.Kind.RUN, Posting.Kind.REVERSAL]).order_by()
+    rows = StockMovement.objects.filter(
+        kind=Moved.USE, posting__at__lt=days.ends, posting__kind__in=_OF_JOBS).order_by()
     values = rows.values_list("posting_id", "lot__material__name", "lot__material__stock_unit", "quantity", "unit_cost")
-    under_way = [posting for posting, job in jobs.items() if told[job][0] not in states_then]
+    under_way = [posting for posting, job in jobs.items() if job in told and told[job][0] not in states_then]
     for posting, name, unit, quantity, unit_cost in (row for part in chunks(under_way)
                                                      for row in values.filter(posting__in=part)):
         total = sums[jobs[posting], name, unit]

@@ -22,12 +22,12 @@ from jobs.line_fields import LINE_FIELDS, TYPED, LineField, from_form, to_form
 from jobs.models import CustomerChoices, OrderLine
 from jobs.orders.line_words import drawer_in_words
 from jobs.orders.presets import as_line, newest_in_use
-from jobs.orders.row_select import RowOptions, RowSelect
 from jobs.orders.rows import MOST_LINES, is_blank
 from jobs.orders.sizes import NothingLeft, finished_size
 from recipes.models import RecipeVersion, VersionEvent
 from recipes.models.finishes import state_of
 from studio.house.models import EdgeType, HouseRates
+from studio.house.row_select import RowOptions, RowSelect
 from studio.house.typed_fields import MoneyField
 from studio.kit.errors import DaybookError
 from studio.kit.meant_so import AsksOnce

@@ -129,14 +129,31 @@ def thaw_plan(content: Json, basis: Basis) -> FrozenPlan:
 
     Raises PlanUnreadable for a format that is not known, and for a plan that does not fit its basis.
     """
-    reader = READERS.get(content.get("format", 0))
-    if reader is None:
-        raise PlanUnreadable("This quote's plan was frozen by another version of the program, which must read it.")
+    reader = _reader_of(content)
     try:
         return reader(content, basis)
     except (BaseValidationError, LookupError, ValueError, TypeError, StopIteration) as unreadable:
         raise PlanUnreadable("This quote's plan is damaged: it does not fit what the quote was worked out from.") \
             from unreadable
+
+
+def _reader_of(content: Json) -> Callable[[Json, Basis], FrozenPlan]:
+    reader = READERS.get(content.get("format", 0))
+    if reader is None:
+        raise PlanUnreadable("This quote's plan was frozen by another version of the program, which must read it.")
+    return reader
+
+
+def stock_of(content: Json) -> dict[str, Decimal]:
+    """Return what a frozen plan takes from stock by material code; nothing else of it is read, nor its basis.
+
+    Every format that was ever written holds it so. Raises PlanUnreadable for a format that is not known.
+    """
+    _reader_of(content)
+    try:
+        return {code: Decimal(amount) for code, amount in content["stock"].items()}
+    except (LookupError, ArithmeticError, AttributeError, TypeError) as unreadable:
+        raise PlanUnreadable("This quote's plan is damaged: it does not say what it takes from stock.") from unreadable
 
 
 def faults_within(plan: FrozenPlan) -> Iterator[str]:

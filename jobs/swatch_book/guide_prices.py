@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+
+from django.db.models import QuerySet
 
 from jobs.draft import DraftLine, OrderDraft
 from jobs.estimating.basis import LineFacts
@@ -51,13 +54,24 @@ class Swatch:
         return for_customers(self.finish.description)
 
 
+def finishes_in_it() -> QuerySet[Finish]:
+    """Return the chosen finishes that have a version in use, in the order of the book."""
+    in_use = RecipeVersion.objects.in_use().order_by().values("finish")
+    return Finish.objects.filter(in_swatch_book=True, pk__in=in_use).order_by("swatch_place", "name")
+
+
 def swatch_book() -> tuple[SwatchBook, list[Swatch]]:
-    """Return the swatch book: each chosen finish with a version in use, priced at both sizes.
+    """Return the swatch book: each chosen finish with a version in use, priced at both sizes."""
+    book, _ = SwatchBook.objects.select_related("glass").get_or_create(id=1)
+    return book, swatches_of(book, finishes_in_it())
+
+
+def swatches_of(book: SwatchBook, finishes: Iterable[Finish]) -> list[Swatch]:
+    """Return finishes of the book, a page of it or all, priced at both sizes. finishes: with versions in use.
 
     Every price is worked out from one basis, so that queries do not grow with the finishes.
     """
-    book, _ = SwatchBook.objects.select_related("glass").get_or_create(id=1)
-    chosen = fetched(Finish.objects.filter(in_swatch_book=True).order_by("swatch_place", "name"), "pictures__file")
+    chosen = fetched(finishes, "pictures__file")
     newest: dict[int, RecipeVersion] = {}
     for version in RecipeVersion.objects.filter(finish__in=chosen).in_use().order_by("number"):
         newest[version.finish_id] = version
@@ -69,7 +83,7 @@ def swatch_book() -> tuple[SwatchBook, list[Swatch]]:
     else:
         swatches = _priced(book, shown, newest, rates)
     not_tried = not_tried_here(newest[finish.pk] for finish in shown)
-    return book, [replace(swatch, not_tried=newest[swatch.finish.pk].pk in not_tried) for swatch in swatches]
+    return [replace(swatch, not_tried=newest[swatch.finish.pk].pk in not_tried) for swatch in swatches]
 
 
 def _ready(*days: int | None) -> str:

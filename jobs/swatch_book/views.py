@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from jobs.models import SwatchBook
 from jobs.swatch_book.choices import save_swatch_book
-from jobs.swatch_book.guide_prices import swatch_book
+from jobs.swatch_book.guide_prices import finishes_in_it, swatch_book, swatches_of
 from recipes.models import Finish
 from studio.house.clock import today
 from studio.house.http import REFUSED, DeskRequest, carry_new_saves, pdf_response, sent_saves
@@ -54,10 +54,9 @@ class SwatchBookForm(AsksOfSizes):
         return values
 
 
-def _swatch_context() -> dict[str, Any]:
-    book, swatches = swatch_book()
+def _swatch_context(book: SwatchBook) -> dict[str, Any]:
     rates, house = HouseRates.known_on(today()), House.objects.first()
-    return {"book": book, "swatches": swatches, "rates": rates, "house": house, "made_on": today(),
+    return {"book": book, "rates": rates, "house": house, "made_on": today(),
             "currency": rates.currency if rates else "", "paper_size": house.paper if house else "A4",
             "area_unit": "m²" if not house or house.units == House.Units.METRIC else "ft²"}
 
@@ -77,14 +76,17 @@ def swatch_book_page(request: DeskRequest) -> HttpResponse:
         except ChangedMeanwhile as refusal:
             carry_new_saves(request, refusal)
             form.add_error(None, str(refusal))
-    context = _swatch_context()
+    book = SwatchBook.objects.select_related("glass").get(id=1)  # as it is kept, whatever a refused form says
+    listing = paged(request, finishes_in_it())
+    listing.page.object_list = swatches_of(book, listing.rows)  # what no page shows is not priced
     return render(request, "jobs/swatch_book/swatch_book.html", {
-        "form": form, "row": row, **context, "listing": paged(request, context["swatches"]),
+        "form": form, "row": row, **_swatch_context(book), "listing": listing,
     }, status=REFUSED if form.is_bound else 200)
 
 
 @allowed(May.ORDERS)
 @require_safe
 def swatch_book_pdf(request: DeskRequest) -> HttpResponse:
-    pdf = render_pdf("jobs/swatch_book/documents/swatch_book.html", _swatch_context())
+    book, swatches = swatch_book()
+    pdf = render_pdf("jobs/swatch_book/documents/swatch_book.html", {**_swatch_context(book), "swatches": swatches})
     return pdf_response(pdf, "swatch-book.pdf")

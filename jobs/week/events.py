@@ -15,7 +15,9 @@ from jobs.calendar.planned import PlacedWork
 from jobs.models import Job, WeekEvent
 from jobs.week.gather import job_number
 from studio.house.clock import now, today
-from studio.stockroom.models import Lot
+from studio.stockroom.models import Lot, Material
+from studio.stockroom.models.materials import LONG
+from studio.stockroom.shelf import lots_there
 
 if TYPE_CHECKING:
     from jobs.week.kept import Standing
@@ -117,9 +119,9 @@ def _days(standing: Standing) -> Iterator[Found]:
 
 
 def lots_ending(first: date, last: date) -> list[Lot]:
-    """Return the lots on the shelf whose last day lies between two days, the first of them first. One query."""
-    lots = Lot.objects.filter(level__on_hand__gt=0).select_related("material", "level")
-    ending = [(lot.expires_on, lot.pk, lot) for lot in lots if lot.expires_on is not None]
+    """Return the lots on the shelf whose last day lies between two days, the first of them first. Two queries."""
+    lots = lots_there(Material.objects.defer(*LONG))
+    ending = [(ends_on, lot.pk, lot) for lot in lots if (ends_on := lot.expires_on) is not None]
     return [lot for on, _, lot in sorted(ending, key=lambda each: each[:2]) if first <= on < last]
 
 

@@ -6,14 +6,17 @@ finds is offered (`offers.py`). A plan that breaks a rule is discarded: the one 
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from functools import cached_property
-from typing import Any
+from functools import cached_property, lru_cache
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.db.models import TextField
+from django.db.models.functions import Cast
 
 from jobs.calendar.asked import DAY_MINUTES, CalendarAsked, JobAsked
 from jobs.calendar.effort import AT_ONCE, Effort
@@ -37,8 +40,11 @@ VERSION = "1"
 LATE = timedelta(minutes=90)
 #: after every minute of a calendar
 LAST = 10**9
+#: so many parts of plans are held ready
+MOST_READ = 8
 #: so many plans are kept
 MOST_KEPT = 30
+Frozen = TypeVar("Frozen")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,19 +66,24 @@ class Standing:
 
     @cached_property
     def asked(self) -> CalendarAsked:
-        return thaw(self.row.asked, CalendarAsked)
+        return self._read("asked", CalendarAsked)
 
     @cached_property
     def plan(self) -> Plan:
-        return thaw(self.row.plan, Plan)
+        return self._read("plan", Plan)
 
     @cached_property
     def value(self) -> Value:
-        return thaw(self.row.value, Value)
+        return self._read("value", Value)
 
     @cached_property
     def about(self) -> About:
-        return thaw(self.row.about, About)
+        return self._read("about", About)
+
+    def _read(self, column: str, kind: type[Frozen]) -> Frozen:
+        written: str | None = getattr(self.row, f"{column}_as_kept", None)
+        read: Frozen = thaw(getattr(self.row, column), kind) if written is None else _read_once(kind, written)  # type: ignore[arg-type]
+        return read
 
     @cached_property
     def zone(self) -> ZoneInfo:
@@ -95,9 +106,18 @@ class Standing:
                 for name, place in self.plan.stretches.items()}
 
 
+@lru_cache(maxsize=MOST_READ)
+def _read_once(kind: Any, written: str) -> Any:
+    """Return what was frozen: a plan stands for many pages, and of a full week it is long. Nobody changes one."""
+    return thaw(json.loads(written), kind)
+
+
 def kept_plan() -> Standing | None:
-    """Return the plan that was made last, however old."""
-    row = WeekPlan.objects.filter(offered=False).first()
+    """Return the plan that was made last, however old; what is frozen of it as the database keeps it."""
+    frozen = ("asked", "plan", "value", "about")
+    rows = WeekPlan.objects.filter(offered=False).defer(*frozen).annotate(
+        **{f"{column}_as_kept": Cast(column, TextField()) for column in frozen})
+    row = rows.first()
     return Standing(row=row) if row else None
 
 

@@ -24,9 +24,10 @@ from studio.stockroom.hazards.standing import MIXED, PAST_ITS_LIMIT, SPRAYED
 
 
 def open_clocks() -> QuerySet[SilverClock]:
-    """Return every clock that runs, with the run, trial or lot it is of. One query."""
+    """Return every clock that runs, with the run, trial or lot it is of. One query, of every page: no plan is read."""
     running = SilverClock.objects.filter(made_safe=None)
-    return running.select_related("trial", "lot__material", "of_run__run__ticket__job")
+    return running.select_related("trial", "lot__material", "of_run__run__ticket__job").defer(
+        "of_run__run__ticket__plan")
 
 
 def clocks_of(run: Run) -> QuerySet[SilverClock]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
+from functools import lru_cache
 
 from django.db import transaction
 
@@ -23,13 +25,22 @@ from studio.house.models import Person
 from studio.stockroom.models import Material
 from studio.stockroom.shelf import lots_on_shelf
 
+#: so many printed plans are held ready
+MOST_READ = 64
+
 
 def plan_of(ticket: WorkTicket) -> TicketPlan:
     """Return a ticket's plan as it was printed; one from before solutions were named by key is told them."""
-    plan, quote = thaw(ticket.plan, TicketPlan), ticket.job.quote
+    plan, quote = _read_once(json.dumps(ticket.plan)), ticket.job.quote
     if quote is None or all(mix.solution_key for mix in plan.mixes):
         return plan
     return with_solution_keys(plan, thaw(quote.basis, Basis).shelf.solutions)
+
+
+@lru_cache(maxsize=MOST_READ)
+def _read_once(printed: str) -> TicketPlan:
+    """Return a plan as it was printed: what is printed stays, so that each is read once. Nobody changes one."""
+    return thaw(json.loads(printed), TicketPlan)
 
 
 def fresh_ticket(*, job: Job, by: Person) -> WorkTicket:

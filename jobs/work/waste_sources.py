@@ -7,6 +7,7 @@ is ammoniacal until the run was made safe. “run 12/1 etch/2” is version 2 of
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from datetime import datetime
 from fractions import Fraction
 
@@ -16,7 +17,9 @@ from jobs.models import Run, RunEntry, WorkTicket
 from jobs.models.quotes import frozen_of
 from jobs.work.bench import BenchState, MixState, bench_state
 from jobs.work.clock import clocks_of
+from jobs.work.recorded import records_of
 from jobs.work.silver import silver_at_the_bench, silver_of_runs
+from recipes.facts import Shelf
 from recipes.models import MakingSafe, SolutionVersion
 from recipes.reading import ANY_DAY, shelf_for
 from recipes.solutions.rules import agents_within, unclassed_within
@@ -41,18 +44,16 @@ def _ticket(job: str, number: str) -> WorkTicket | None:
     return next((ticket.newest for ticket in named), None)
 
 
-def _there(state: BenchState) -> list[MixState]:
+def _there(mixes: Iterable[MixState]) -> list[MixState]:
     """Return the mixes of a run that are there, or may be: all but those recorded as not made."""
-    return [mix for mix in state.mixes if mix.made is not False or mix.lot is not None]
+    return [mix for mix in mixes if mix.made is not False or mix.lot is not None]
 
 
 def _classes(mixes: list[MixState]) -> tuple[dict[str, frozenset[str]], dict[str, list[str]]]:
     """Return what each mix reacts as, by its key: as printed on the ticket, and as it is known now; and what of it
     nobody has classed.
     """
-    keys = {mix.mix.solution_key for mix in mixes if mix.mix.solution_key}
-    rows = SolutionVersion.objects.filter(solution__code__in={key.rpartition("/")[0] for key in keys})
-    shelf = shelf_for([row.pk for row in rows.select_related("solution") if row.key in keys], ANY_DAY)
+    shelf = _shelf_of(mixes)
     classes, unknown = {}, {}
     for mix in mixes:
         known = mix.mix.solution_key in shelf.solutions
@@ -60,6 +61,13 @@ def _classes(mixes: list[MixState]) -> tuple[dict[str, frozenset[str]], dict[str
         classes[mix.mix.key] = now | frozenset(mix.mix.agents)
         unknown[mix.mix.key] = unclassed_within(mix.mix.solution_key, shelf) if known else []
     return classes, unknown
+
+
+def _shelf_of(mixes: Iterable[MixState]) -> Shelf:
+    """Return the solutions of mixes as they are known now."""
+    keys = {mix.mix.solution_key for mix in mixes if mix.mix.solution_key}
+    rows = SolutionVersion.objects.filter(solution__code__in={key.rpartition("/")[0] for key in keys})
+    return shelf_for([row.pk for row in rows.select_related("solution") if row.key in keys], ANY_DAY)
 
 
 def _find(name: str) -> Source | None:
@@ -71,7 +79,7 @@ def _find(name: str) -> Source | None:
     if run is None:
         return None
     state, other = bench_state(run), found[3] or ""
-    mixes = _there(state)
+    mixes = _there(state.mixes)
     classes, unknown = _classes(mixes)
     holding = [mix for mix in mixes if with_implied(classes[mix.mix.key]) & SILVER]
     steps = {(mix.mix.recipe, mix.mix.step) for mix in holding if mix.mix.step is not None}
@@ -110,16 +118,28 @@ def _silver(run: Run, state: BenchState) -> Fraction:
 
 
 def _recent() -> list[tuple[str, str]]:
-    """Offer the silver of recent runs, and their other solutions that were mixed."""
+    """Offer the silver of recent runs, and their other solutions that were mixed. A fixed number of queries.
+
+    What a run mixed holds what its ticket says; of one that goes on, all that is known now as well.
+    """
     offered = []
     newest = list(Run.objects.order_by("-opened_at").values_list("pk", flat=True)[:RECENT])
     runs = Run.objects.select_related("ticket__job__order__customer", "ticket__job__quote").defer(
         *frozen_of("ticket__job__quote"))
-    for run in (run for part in heaps_of(runs, newest, RECENT) for run in part):
-        state, words = bench_state(run), f"{run.ticket.job}, ticket {run.ticket.number}"
+    recent = [run for part in heaps_of(runs, newest, RECENT) for run in part]
+    records = records_of(recent)
+    shelf = _shelf_of(mix for run in recent if run.finished_at is None for mix in records[run.pk].mixes)
+
+    def holds_silver(run: Run, mix: MixState) -> bool:
+        now = run.finished_at is None and mix.mix.solution_key in shelf.solutions
+        known = agents_within(mix.mix.solution_key, shelf) if now else frozenset()
+        return bool(with_implied(known | frozenset(mix.mix.agents)) & SILVER)
+
+    for run in recent:
+        words = f"{run.ticket.job}, ticket {run.ticket.number}"
         offered.append((_name(run), f"{words}: silver and first rinses"))
-        others = {mix.mix.solution_key: mix.mix.solution for mix in _there(state)
-                  if mix.mix.solution_key and not with_implied(mix.mix.agents) & SILVER}
+        others = {mix.mix.solution_key: mix.mix.solution for mix in _there(records[run.pk].mixes)
+                  if mix.mix.solution_key and not holds_silver(run, mix)}
         offered += [(f"{_name(run)} {key}", f"{words}: {solution}") for key, solution in others.items()]
     return offered
 

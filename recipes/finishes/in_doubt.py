@@ -18,7 +18,7 @@ from recipes.finishes.putting_in_use import NoProcedure, check_by_the_house
 from recipes.models import Finish, RecipeVersion, Solution, VersionEvent
 from recipes.reading import ANY_DAY, recipe_facts
 from studio.house.models import GunCalibration, House
-from studio.kit.asking import among
+from studio.kit.asking import among, as_kept_rows
 from studio.kit.errors import DaybookError
 from studio.kit.typed_numbers import whole_number
 from studio.stockroom.models import Material
@@ -184,7 +184,7 @@ def _rests_on() -> str:
     """Return the mark of all that a doubt about a version in use rests on: what is in use is frozen itself."""
     events = VersionEvent.objects.aggregate(rows=Count("pk"), last=Max("pk"), at=Max("at"))
     rows: list[object] = [
-        *sorted(events.items()), *Material.objects.order_by("pk").values_list(),
+        *sorted(events.items()), *as_kept_rows(Material.objects.order_by("pk").values_list()),
         *House.objects.values_list(), *Finish.objects.order_by("pk").values_list("pk", "code", "name"),
         *Solution.objects.order_by("pk").values_list("pk", "code", "name"), *GunCalibration.objects.values_list("pk"),
     ]

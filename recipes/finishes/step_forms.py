@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -18,6 +18,7 @@ from recipes.models import Part, SolutionVersion, Step
 from recipes.reading import ANY_DAY, calibrations, coverage_of
 from recipes.step_kinds import kind_of
 from studio.house.models import GunCalibration
+from studio.house.row_select import RowOptions, RowSelect
 from studio.kit.meant_so import AsksOnce
 from studio.kit.typed_fields import TypedField, set_preference, typed_texts
 from studio.kit.typed_values import Typed
@@ -31,11 +32,25 @@ def solution_choices(empty: str = "no solution") -> Choices:
     newest: Choices = []
     earlier: Choices = []
     seen: set[int] = set()
-    for version in SolutionVersion.objects.select_related("solution").order_by("solution__name", "-number"):
+    rows = SolutionVersion.objects.select_related("solution").only("number", "solution__name")
+    for version in rows.order_by("solution__name", "-number"):
         (earlier if version.solution_id in seen else newest).append((version.pk, str(version)))
         seen.add(version.solution_id)
     groups = [("Newest versions", newest), ("Earlier versions", earlier)]
     return [("", empty), *((name, choices) for name, choices in groups if choices)]
+
+
+@dataclass(frozen=True)
+class SolutionOptions:
+    """The solutions that every row of a page offers, their options written once."""
+
+    choices: Choices
+    written: RowOptions
+
+
+def solution_options() -> SolutionOptions:
+    choices = solution_choices()
+    return SolutionOptions(choices=choices, written=RowOptions(choices))
 
 
 def gun_choices() -> Choices:
@@ -228,15 +243,17 @@ class PartForm(AsksOnce):
     """A solution that the step applies. Without a solution the row does not count."""
 
     solution_version = forms.TypedChoiceField(coerce=int, required=False, empty_value=None, label="Solution",
+                                              widget=RowSelect,
                                               help_text="One row for each solution that the step applies.")
     strength = TypedField("strength", default=1, above_zero=True, help_text="1 is as written; 2, half, 150 %.")
     parts = TypedField("number", default=1, above_zero=True, label="Parts", help_text="Its share among the solutions.")
     mixed_for = forms.ChoiceField(choices=Part.MixedFor.choices, initial=Part.MixedFor.LOAD, label="Mixed for",
                                   help_text="One mix for a pane, a load, or as many loads as it keeps for.")
 
-    def __init__(self, *args: Any, choices: Choices, **more: Any) -> None:
+    def __init__(self, *args: Any, solutions: SolutionOptions, **more: Any) -> None:
         super().__init__(*args, **more)
-        self.fields["solution_version"].choices = choices  # type: ignore[attr-defined]
+        self.fields["solution_version"].choices = solutions.choices  # type: ignore[attr-defined]
+        self.fields["solution_version"].widget.row_options = solutions.written
         self.fields["strength"].widget.attrs["list"] = "strengths"
 
     def clean(self) -> dict[str, Any]:
@@ -307,7 +324,7 @@ class StepSheet:
         fresh_silver = kind_of(step.kind).first_parts and not step.parts.all()
         rows = SilverPartFormSet if fresh_silver else PartFormSet
         self.parts: BaseFormSet[PartForm] = rows(
-            data, prefix="parts", form_kwargs={"choices": solution_choices()}, initial=[
+            data, prefix="parts", form_kwargs={"solutions": solution_options()}, initial=[
                 part_initial(part.solution_version_id, part.strength, part.parts, part.mixed_for, part.typed)
                 for part in step.parts.all()
             ],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -30,6 +30,7 @@ from recipes.trials.reading import facts_of, trials_with_all
 from studio.house.http import DeskRequest
 from studio.house.models import House
 from studio.kit.access import at_the_desk
+from studio.kit.asking import among
 from studio.kit.typed_numbers import is_whole, whole_number
 
 MOST_COMPARED = 8
@@ -120,14 +121,17 @@ def _conditions(rows: Sequence[Trial], preference: str) -> list[tuple[str, list[
 def one_change(request: DeskRequest, code: str) -> HttpResponse:
     """What each single change did: the pairs that differ in one value alone, with their scores, and a chart of each."""
     finish = get_object_or_404(Finish, code=code)
-    rows = list(trials_with_all().filter(recipe_version__finish=finish))
-    by_number = {row.number: row for row in rows}
+    rows = list(Trial.objects.filter(recipe_version__finish=finish).select_related(
+        "glass").prefetch_related("changes"))
     compared, shelf = as_compared(rows)
     preference = House.unit_preference()
     sections: list[dict[str, Any]] = []
-    for key, pairs in one_change_pairs(compared).items():
+    found = one_change_pairs(compared)
+    fronts = _fronts_of({entry.number for pairs in found.values() for pair in pairs[:MOST_PAIRS]
+                         for entry in (pair.before, pair.after)})
+    for key, pairs in found.items():
         sections.append({
-            "name": key_in_words(key, key.part > 1), "pairs": [_shown(key, pair, by_number, shelf, preference)
+            "name": key_in_words(key, key.part > 1), "pairs": [_shown(key, pair, fronts, shelf, preference)
                                                            for pair in pairs[:MOST_PAIRS]],
             "more": len(pairs) - MOST_PAIRS, "largest_gain": max((abs(pair.gain or 0) for pair in pairs), default=0),
             "chart": score_chart(key, compared, shelf, preference), "anchor": f"change-{len(sections) + 1}",
@@ -138,9 +142,17 @@ def one_change(request: DeskRequest, code: str) -> HttpResponse:
     )
 
 
-def _shown(key: Key, pair: Pair, by_number: dict[int, Trial], shelf: Shelf, preference: str) -> dict[str, Any]:
+def _fronts_of(numbers: Iterable[int]) -> dict[int, TrialPhotograph]:
+    """Return the newest photograph of the front of each of some trials, by their numbers."""
+    rows = TrialPhotograph.objects.filter(side=FinishPicture.Side.FRONT).select_related("aligned_copy", "trial")
+    return {row.trial.number: row for row in among(rows.order_by("pk"), "trial__number", numbers)}
+
+
+def _shown(
+    key: Key, pair: Pair, fronts: Mapping[int, TrialPhotograph], shelf: Shelf, preference: str,
+) -> dict[str, Any]:
     return {
         "pair": pair, "before": value_in_words(key, pair.before, shelf, preference),
         "after": value_in_words(key, pair.after, shelf, preference),
-        "pictures": [_newest(by_number[entry.number], "front") for entry in (pair.before, pair.after)],
+        "pictures": [fronts.get(entry.number) for entry in (pair.before, pair.after)],
     }

@@ -12,7 +12,7 @@ from typing import Any
 from django import forms
 
 from recipes.facts import RecipeFacts, StepFacts
-from recipes.finishes.step_forms import Choices, PartForm, StepForm, part_initial, solution_choices
+from recipes.finishes.step_forms import PartForm, SolutionOptions, StepForm, part_initial, solution_options
 from recipes.models import RecipeVersion, SolutionVersion, Trial
 from recipes.photographs import Crop
 from recipes.recorded import amount_question, temperature_question
@@ -62,13 +62,13 @@ class StepChanges:
     """One step of the recipe as it may be changed: its form, its parts' forms, and whether it is left out."""
 
     def __init__(self, base: StepFacts, shown: StepFacts, left_out: bool, typed: dict[str, str], data: Any,
-                 choices: Choices, ids: dict[str, int], preference: str) -> None:
+                 solutions: SolutionOptions, ids: dict[str, int], preference: str) -> None:
         self.base, self.shown, prefix = base, shown, f"s{base.number}"
         self.form = StepForm.of_facts(shown, typed, data, prefix=prefix, preference=preference)
         self.left_out_name = f"{prefix}-left_out"
         self.left_out = bool(data.get(self.left_out_name)) if data is not None else left_out
         self.parts = [
-            PartForm(data, prefix=f"{prefix}p{number}", choices=choices, initial=part_initial(
+            PartForm(data, prefix=f"{prefix}p{number}", solutions=solutions, initial=part_initial(
                 ids[part.solution], _decimal(part.strength), _decimal(part.parts), part.mixed_for, {}
             ))
             for number, part in enumerate(shown.parts, start=1)
@@ -122,15 +122,15 @@ class ChangesSheet:
         self.base = base
         shown = {step.number: step for step in apply(base, already).steps}
         typed = {step.number: step.typed for step in version.steps.all()}
-        rows = SolutionVersion.objects.select_related("solution")
+        rows = SolutionVersion.objects.select_related("solution").only("number", "solution__code")
         self.keys = {row.pk: row.key for row in rows}
         ids = {key: pk for pk, key in self.keys.items()}
-        choices = solution_choices()
+        solutions = solution_options()
         whole = [change for change in already if change.step == 0]
         self.already_whole = tuple(whole)
         self.steps = [
             StepChanges(step, shown.get(step.number, step), step.number not in shown, typed.get(step.number, {}), data,
-                        choices, ids, preference)
+                        solutions, ids, preference)
             for step in base.steps
         ]
         self.refusal = ""

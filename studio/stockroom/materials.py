@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from studio.house.clock import now
 from studio.house.models import Person
 from studio.kit.errors import DaybookError
 from studio.kit.locks import check_opened, differing
 from studio.stockroom.hazards.classes import REACTS_AS, fewest, with_implied
-from studio.stockroom.models import ClassesTakenAway, Material
+from studio.stockroom.models import ClassesTakenAway, Lot, Material
 from studio.stockroom.places import as_stored, containers_standing, make_place
 from studio.stockroom.storage import Stored, StoredTogether, WrongPlace, stored_together, wrong_place
 
@@ -43,9 +44,14 @@ class DeadlyTogether(DaybookError):
     """Materials in one storage place that must not meet."""
 
 
+def stored_now() -> QuerySet[Material]:
+    """Return the materials of which something is on the shelf."""
+    return Material.objects.filter(pk__in=Lot.objects.filter(level__on_hand__gt=0).order_by().values("material"))
+
+
 def stored_materials() -> list[Stored]:
     """Return every material on the shelf with its place and what it reacts as."""
-    return as_stored(Material.objects.filter(lots__level__on_hand__gt=0).distinct())
+    return as_stored(stored_now())
 
 
 def storage_findings(things: Iterable[Stored]) -> list[StoredTogether | WrongPlace]:

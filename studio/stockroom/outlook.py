@@ -38,11 +38,10 @@ def in_words(days: int | None) -> str:
     return OVER_A_YEAR if days > 365 else f"{days} day{'' if days == 1 else 's'}"
 
 
-def worth(day: date) -> dict[int, Decimal]:
-    """Return what each material on the shelf is worth at its lots' unit costs with carriage. One query."""
+def worth(lots: Iterable[Lot]) -> dict[int, Decimal]:
+    """Return what lots are worth at their unit costs with carriage, by material. lots: with their levels fetched."""
     worth_of: dict[int, Decimal] = defaultdict(Decimal)
-    lots = Lot.objects.filter(level__on_hand__gt=0).select_related("level").order_by()
-    for lot in lots.only("material_id", "quantity_received", "cost_with_carriage", "level__on_hand"):
+    for lot in lots:
         worth_of[lot.material_id] += lot.level.on_hand * lot.unit_cost
     return dict(worth_of)
 
@@ -56,6 +55,17 @@ class LevelChart:
     highest: Decimal
     first: date
     last: date
+
+    @property
+    def points(self) -> str:
+        """Return the line as a drawing writes it, to a thousandth: years of days are thousands of points."""
+        return " ".join(f"{_to_a_thousandth(x)},{_to_a_thousandth(y)}" for x, y in self.line)
+
+
+def _to_a_thousandth(value: Fraction) -> str:
+    """Return a length half up to three decimals, without trailing zeros."""
+    thousandths = (2000 * value.numerator + value.denominator) // (2 * value.denominator)
+    return f"{thousandths // 1000}.{thousandths % 1000:03}".rstrip("0").rstrip(".")
 
 
 LEFT, RIGHT, TOP, BOTTOM, HIGH = 12, 98, 2, 25, 23

@@ -11,8 +11,7 @@ from decimal import Decimal
 from django.db.models import QuerySet, Sum
 
 from studio.house.clock import house_zone, now
-from studio.kit.asking import among
-from studio.stockroom.models import Lot, Material, Reservation, ReservedAmount
+from studio.stockroom.models import Lot, Material, ReservedAmount
 from studio.stockroom.picking import LotOnShelf
 
 
@@ -57,11 +56,12 @@ def promised_amounts(
     """Return to whom how much of each material is promised. own_reservation: one that does not count (a job's own)."""
     promised: dict[int, list[tuple[str, Decimal]]] = defaultdict(list)
     wanted = set(material_ids)
-    still = Reservation.objects.filter(released_at=None).order_by("pk").values_list("pk", "what_for")
-    what_for = {pk: who for pk, who in still if pk != own_reservation}
-    for row in among(ReservedAmount.objects.order_by("reservation_id", "pk"), "reservation_id", what_for):
-        if row.material_id in wanted:
-            promised[row.material_id].append((what_for[row.reservation_id], row.quantity))
+    still = ReservedAmount.objects.filter(reservation__released_at=None).order_by("reservation_id", "pk")
+    for pk, who, material, quantity in still.values_list(
+        "reservation_id", "reservation__what_for", "material_id", "quantity",
+    ):
+        if pk != own_reservation and material in wanted:
+            promised[material].append((who, quantity))
     return promised
 
 
@@ -108,6 +108,21 @@ class Standing:
     def is_short(self) -> bool:
         """Say whether more is promised than is usable."""
         return self.free < 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class OnShelf:
+    """All materials, and the lots that hold something in the order of their ids: read once for a page that asks much.
+    """
+
+    materials: Sequence[Material]
+    lots: Sequence[Lot]
+
+
+def on_shelf() -> OnShelf:
+    """Read the shelf. Two queries."""
+    materials = list(Material.objects.all())
+    return OnShelf(materials=materials, lots=sorted(lots_there(materials), key=lambda lot: lot.pk))
 
 
 def lots_there(materials: Iterable[Material]) -> list[Lot]:

@@ -13,9 +13,8 @@ from studio.house.clock import now
 from studio.kit.units import show_stock
 from studio.stockroom.bars import TURNING, FirstToTurn, LevelBar, Life, first_to_turn, level_bar
 from studio.stockroom.models import Lot, Material
-from studio.stockroom.models.materials import LONG
 from studio.stockroom.outlook import OVER_A_YEAR, days_of_cover, in_words, used_a_day, worth
-from studio.stockroom.shelf import Standing, lots_there, promised_amounts, standings
+from studio.stockroom.shelf import OnShelf, Standing, on_shelf, promised_amounts, standings_of
 
 WAIT, GOOD, ATTENTION, DANGER = "wait", "good", "attention", "danger"
 
@@ -101,14 +100,18 @@ class ShelfRow:
         return any(asked.casefold() in word.casefold() for word in words if word)
 
 
-def shelf_rows(day: date, *, with_worth: bool) -> list[ShelfRow]:
-    """Return every material's row, in order of group and name. A fixed number of queries."""
-    rows = standings(day)
+def shelf_rows(day: date, *, with_worth: bool, shelf: OnShelf | None = None) -> list[ShelfRow]:
+    """Return every material's row, in order of group and name. A fixed number of queries.
+
+    shelf: read here where nobody read it yet.
+    """
+    shelf = shelf or on_shelf()
+    rows = standings_of(shelf.materials, shelf.lots, day)
     lots_of: dict[int, list[Lot]] = defaultdict(list)
-    for lot in Lot.objects.filter(level__on_hand__gt=0).select_related("material", "level").order_by("pk"):
+    for lot in shelf.lots:
         lots_of[lot.material_id].append(lot)
     promised = promised_amounts(row.material.pk for row in rows)
-    pace, money = used_a_day(now()), worth(day) if with_worth else {}
+    pace, money = used_a_day(now()), worth(shelf.lots) if with_worth else {}
     made = [
         _row(row, lots_of[row.material.pk], day, now(), tuple(who for who, _ in promised[row.material.pk]),
              in_words(days_of_cover(row.free, pace.get(row.material.pk))), money.get(row.material.pk))
@@ -126,10 +129,10 @@ def _row(
     standing: Standing, lots: Sequence[Lot], day: date, at: datetime, promised_to: tuple[str, ...], lasts: str,
     worth_here: Decimal | None,
 ) -> ShelfRow:
-    over = [lot for lot in lots if lot.has_expired(day, at)]
+    over = {lot.pk: lot for lot in lots if lot.has_expired(day, at)}
     lives = [
-        Life(lot_number=lot.lot_number, received_on=lot.received_on, expires_on=lot.expires_on, over=lot in over)
-        for lot in lots if lot.expires_on is not None and not (lot.is_held and lot not in over)
+        Life(lot_number=lot.lot_number, received_on=lot.received_on, expires_on=ends_on, over=lot.pk in over)
+        for lot in lots if (ends_on := lot.expires_on) is not None and not (lot.is_held and lot.pk not in over)
     ]
     return ShelfRow(
         standing=standing,
@@ -139,7 +142,7 @@ def _row(
         ),
         first=first_to_turn(lives, day), lots=len(lots),
         held=sum((lot.level.on_hand for lot in lots if lot.is_held), Decimal(0)),
-        expired=sum((lot.level.on_hand for lot in over), Decimal(0)),
+        expired=sum((lot.level.on_hand for lot in over.values()), Decimal(0)),
         promised_to=promised_to, lasts=lasts, worth=worth_here, numbers=tuple(lot.lot_number for lot in lots),
     )
 
@@ -174,13 +177,15 @@ class WantingLot:
 THIS_WEEK = timedelta(days=7)
 
 
-def lots_wanting(day: date) -> list[WantingLot]:
-    """Return the lots that are past their use or turn within a week, the first to turn first. Two queries."""
-    lots = sorted(lots_there(Material.objects.defer(*LONG)), key=lambda lot: lot.pk)
+def lots_wanting(day: date, shelf: OnShelf | None = None) -> list[WantingLot]:
+    """Return the lots that are past their use or turn within a week, the first to turn first.
+
+    shelf: read here where nobody read it yet.
+    """
     at = now()
     asked = [
-        (lot, lot.expires_on, lot.has_expired(day, at)) for lot in lots
-        if lot.expires_on is not None and (lot.has_expired(day, at) or not lot.is_held)
+        (lot, until, over) for lot in (shelf or on_shelf()).lots
+        if (until := lot.expires_on) is not None and ((over := lot.has_expired(day, at)) or not lot.is_held)
     ]
     mine = [(lot, until, over) for lot, until, over in asked if over or until <= day + THIS_WEEK]
     promised = promised_amounts({lot.material_id for lot, _, _ in mine})

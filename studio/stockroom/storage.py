@@ -173,11 +173,15 @@ def stored_together(things: Iterable[Stored]) -> list[StoredTogether]:
         if thing.place and thing.agents:
             by_place[thing.place.casefold()].append(thing)
     conflicts = []
+    met_of: dict[tuple[frozenset[str], frozenset[str], bool, bool], list[Met]] = {}
     for neighbours in by_place.values():
         ordered = sorted(neighbours, key=lambda thing: thing.name)
         for at, first in enumerate(ordered):
             for second in ordered[at + 1:]:
-                for met in _of_two(first, second):
+                alike = first.agents, second.agents, first.is_waste, second.is_waste
+                if alike not in met_of:  # many bottles are alike
+                    met_of[alike] = _of_two(first, second)
+                for met in met_of[alike]:
                     apart = (first.type, met.pair.name) in BY_SHELVES
                     conflicts.append(StoredTogether(
                         place=first.place, first=first.name, second=second.name, pair=met.pair,

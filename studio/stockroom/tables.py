@@ -6,6 +6,8 @@ import csv
 from collections.abc import Iterable, Iterator, Sequence
 from io import StringIO
 
+from studio.kit.asking import in_heaps
+
 #: what a spreadsheet would run as a formula when a cell begins with it (OWASP, CSV injection, from memory)
 _RUNS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -32,19 +34,26 @@ def as_csv(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     return out.getvalue()
 
 
-class _Line:
-    """What a writer writes to: it hands back the line."""
-
-    def write(self, line: str) -> str:
-        return line
+#: so many lines of a long table are sent at once
+SENT = 200
 
 
 def csv_lines(head: Sequence[str], rows: Iterable[Sequence[object]]) -> Iterator[str]:
-    """Yield what `as_csv` returns, line by line, so that a long table stands nowhere as a whole."""
-    write = csv.writer(_Line(), lineterminator="\r\n")
-    yield write.writerow(head)
-    for row in rows:
-        yield write.writerow([guarded(cell) for cell in row])
+    """Yield what `as_csv` returns, some lines at a time, so that a long table stands nowhere as a whole."""
+    return written_lines(head, ([guarded(cell) for cell in row] for row in rows))
+
+
+def written_lines(head: Sequence[str], rows: Iterable[Sequence[str]]) -> Iterator[str]:
+    """Yield the same of cells that are written and guarded already, where each text stands in many rows."""
+    yield _written([head])
+    for heap in in_heaps(rows, SENT):
+        yield _written(heap)
+
+
+def _written(rows: Iterable[Sequence[str]]) -> str:
+    out = StringIO()
+    csv.writer(out, lineterminator="\r\n").writerows(rows)
+    return out.getvalue()
 
 
 def table_rows(text: str) -> list[list[str]]:

@@ -30,12 +30,14 @@ from studio.stockroom.materials import (
     save_material,
     storage_conflicts,
     storage_findings,
+    stored_now,
     take_published,
     touched_by,
 )
 from studio.stockroom.models import CountSheet, Lot, Material, ReservedAmount, StockMovement, StoragePlace
 from studio.stockroom.outlook import level_chart
 from studio.stockroom.places import as_stored, containers_standing, place_named, places, row_named, save_place
+from studio.stockroom.shelf import on_shelf
 from studio.stockroom.shelf_rows import ShelfRow, by_group, in_a_sentence, lots_wanting, shelf_rows
 from studio.stockroom.storage import Stored
 
@@ -44,7 +46,7 @@ from studio.stockroom.storage import Stored
 @require_safe
 def storage(request: DeskRequest) -> HttpResponse:
     """What is stored where, and what must not be stored together."""
-    rows = list(Material.objects.filter(lots__level__on_hand__gt=0).distinct().order_by("storage_place", "name"))
+    rows = list(stored_now().order_by("storage_place", "name"))
     known = places()
     standing, waste = as_stored(rows, known), containers_standing(known)
     inside: dict[str, list[tuple[Material | None, Stored]]] = {row.name.casefold(): [] for row in known.values()}
@@ -99,13 +101,14 @@ SORTS: dict[str, Callable[[ShelfRow], Any]] = {
 def shelf(request: DeskRequest) -> HttpResponse:
     """The shelf at a glance: how every material stands, found by name, lot, CAS number or place."""
     day = today()
-    rows = shelf_rows(day, with_worth=request.user.may(May.ORDERS))
+    read = on_shelf()
+    rows = shelf_rows(day, with_worth=request.user.may(May.ORDERS), shelf=read)
     asked, only_wanting = request.GET.get("q", "").strip(), "wants" in request.GET
     shown = [row for row in rows if row.answers(asked) and (row.wants_somebody or not only_wanting)]
     listing = listed(request, shown, SORTS)
     here = as_stored(row.material for row in rows if row.standing.on_hand > 0)
     findings = storage_findings([*here, *containers_standing()])
-    wanting = lots_wanting(day)
+    wanting = lots_wanting(day, read)
     return render(request, "stockroom/shelf.html", {
         "listing": listing, "groups": grouped(listing), "materials": len(rows), "asked": asked,
         "only_wanting": only_wanting, "lots": sum(row.lots for row in rows), "counted_on": last_counted_on(),
@@ -254,8 +257,10 @@ OWNERS_LOT_SORTS = LOT_SORTS | {"cost": lambda lot: (lot.unit_cost, lot.received
 
 def _material_page(request: DeskRequest, material: Material, form: ReceiveForm, status: int = 200) -> HttpResponse:
     day, refused = today(), why_not_received(material)
-    listing = listed(request, list(material.lots.select_related("level", "material")),
-                     OWNERS_LOT_SORTS if request.user.may(May.ORDERS) else LOT_SORTS)
+    lots = list(material.lots.select_related("level"))
+    for lot in lots:
+        lot.material = material  # read once, however many lots there were of it
+    listing = listed(request, lots, OWNERS_LOT_SORTS if request.user.may(May.ORDERS) else LOT_SORTS)
     promised = list(ReservedAmount.objects.filter(material=material, reservation__released_at=None)
                     .select_related("reservation"))
     movements = StockMovement.objects.filter(lot__material=material).order_by("posting__at", "pk")

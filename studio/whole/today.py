@@ -16,7 +16,7 @@ from django.db.models import (
 from django.utils.timezone import localtime
 
 from jobs.looking_back.recall import RecallItem, unsettled
-from jobs.models import CustomerAnswer, Job, MoneyRequest, Quote, Run
+from jobs.models import CustomerAnswer, Job, MoneyRequest, Quote, Run, WorkTicket
 from jobs.models.quotes import frozen_of
 from jobs.money.in_rows import asked_for, came_in, due_in_all, fees
 from jobs.money.of_job import Money, money_of
@@ -178,7 +178,10 @@ def _open_jobs(day: date) -> list[Job]:
     """Return every job that there is something to do about, with what its pages and tasks ask, oldest first."""
     rows = Job.objects.to_see(day).select_related("order__customer", "quote")
     rows = rows.defer(*frozen_of("quote")).order_by("number")
-    return fetched(rows, "order__lines__recipe_version__finish", "tickets__run")
+    jobs = fetched(rows, "order__lines__recipe_version__finish")
+    for part in chunks(jobs):
+        prefetch_related_objects(part, Prefetch("tickets", WorkTicket.objects.defer("plan").select_related("run")))
+    return jobs
 
 
 def _newest_quotes(orders: Iterable[int]) -> dict[int, Quote]:

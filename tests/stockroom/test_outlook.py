@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
 
 import pytest
 
 from studio.house.clock import now, today
+from studio.house.templatetags.figures import amount
 from studio.stockroom.models import Lot
 from studio.stockroom.outlook import days_of_cover, level_chart, used_a_day
 from tests.stockroom.shop import use
@@ -36,3 +37,9 @@ def test_a_level_over_time_steps_as_it_moved():
     assert chart.line[1] == (12, 2)  # up to the top on the first day
     assert chart.line[-1][1] == 25 - 23 * Fraction(60, 100)
     assert level_chart([], day, None) is None
+
+
+def test_the_line_is_written_as_amounts_are():
+    moved = [(date(2026, 1, 1) + timedelta(days=day), Decimal(amount)) for day, amount in enumerate((3, "0.7", "-1.237", 11))]
+    chart = level_chart(moved, date(2026, 3, 1), None)
+    assert chart.points == " ".join(f"{amount(x, 3)},{amount(y, 3)}" for x, y in chart.line)

@@ -49,3 +49,12 @@ def test_queries_do_not_grow_with_rows(at_owner, shop, owner):
     more()
     start_count(key=builders.key(), by=owner, place="", hide_expected=False)
     assert {address: queries(address) for address in addresses} == few
+
+
+def test_the_shelf_reads_materials_and_lots_once(at_owner, owner):
+    for name in ("Dextrose", "Invert sugar"):
+        builders.lot(builders.material(name, reacts_as=["reducer"]), "5", owner)
+    with CaptureQueriesContext(connection) as seen:
+        at_owner.get("/stockroom/")
+    read = [query["sql"].partition(" FROM ")[2].split()[0] for query in seen if query["sql"].startswith("SELECT")]
+    assert read.count('"inventory_material"') == read.count('"inventory_lot"') == 1

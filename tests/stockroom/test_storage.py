@@ -11,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 
 from recipes.solutions.mixing_ahead import mix_ahead
 from studio.house.clock import today
+from studio.stockroom import storage
 from studio.stockroom.deliveries.price_list import apply_price_list, read_price_list
 from studio.stockroom.hazards.classes import REACTS_AS
 from studio.stockroom.materials import DeadlyTogether, save_material
@@ -250,3 +251,14 @@ def test_what_has_no_place_was_checked_by_nobody(at_owner, shop):
     page = " ".join(at_owner.get("/stockroom/storage/").content.decode().split())
     assert unchecked not in page
     assert (well in page) != ("to put right" in page)
+
+
+def test_bottles_that_are_alike_are_looked_at_once_and_each_is_named(monkeypatch):
+    asked = []
+    meeting = storage.meet
+    monkeypatch.setattr(storage, "meet", lambda *of, **more: asked.append(of) or meeting(*of, **more))
+    things = [Stored(name=f"{name} {at}", place="C1", agents=frozenset({agent}))
+              for at in range(20) for name, agent in (("Bleach", "hypochlorite"), ("Vinegar", "acid"))]
+    found = stored_together(things)
+    assert {(two.first, two.second) for two in found} == {(f"Bleach {a}", f"Vinegar {b}") for a in range(20) for b in range(20)}
+    assert len(asked) <= 3  # 780 pairs of bottles are three pairs of classes

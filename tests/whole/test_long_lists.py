@@ -270,12 +270,31 @@ def test_photographs_are_fifty_a_page_and_asked_by_what_they_show(at_owner, owne
 
 def test_the_swatch_book_shows_fifty_finishes_a_page(at_owner, shop, monkeypatch):
     finishes = [Finish.objects.create(name=f"place {number:02}") for number in range(ROWS)]
-    book, _ = swatch_book_views.swatch_book()
-    monkeypatch.setattr(swatch_book_views, "swatch_book",
-                        lambda: (book, [Swatch(finish=finish, prices=()) for finish in finishes]))
+    priced: list[str] = []
+
+    def swatches_of(book, of):
+        priced.extend(finish.name for finish in of)
+        return [Swatch(finish=finish, prices=()) for finish in of]
+
+    monkeypatch.setattr(swatch_book_views, "finishes_in_it", lambda: finishes)
+    monkeypatch.setattr(swatch_book_views, "swatches_of", swatches_of)
 
     def shown(asked: str = "") -> list[str]:
         return re.findall(r"<h2>(place \d\d)</h2>", at_owner.get(f"/swatch-book/{asked}").content.decode())
 
     assert shown() == [f"place {number:02}" for number in range(50)]
+    assert len(priced) == 50  # none that the page does not show
     assert shown("?page=2") == [f"place {number:02}" for number in range(50, ROWS)]
+
+
+def test_the_list_of_jobs_reads_nothing_frozen(at_owner, shop):
+    shop.run()
+    shop.booked()
+    with CaptureQueriesContext(connection) as asked:
+        html = at_owner.get("/jobs/").content.decode()
+    assert "Ticket 1-1 is printed: begin at the bench." in html
+    assert html.count(", accepted</span>") == 2
+    wrong = [query["sql"] for query in asked for column in (
+        '"jobs_quote"."basis"', '"jobs_quote"."plan"', '"jobs_quote"."figures"', '"jobs_workticket"."plan"')
+        if column in query["sql"].partition(" FROM ")[0]]
+    assert wrong == []

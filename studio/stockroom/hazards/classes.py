@@ -6,6 +6,7 @@ A class may bring others with it (`IMPLIES`), so that saying more never makes an
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 #: what a material reacts as, by code, in words
 REACTS_AS: dict[str, str] = {
@@ -51,6 +52,11 @@ IMPLIES: dict[str, frozenset[str]] = {
 
 def with_implied(classes: Iterable[str]) -> frozenset[str]:
     """Return classes with all that they bring with them."""
+    return _with_implied(frozenset(classes))
+
+
+@lru_cache(maxsize=4096)
+def _with_implied(classes: frozenset[str]) -> frozenset[str]:
     found, waiting = set(classes), list(classes)
     while waiting:
         more = IMPLIES.get(waiting.pop(), frozenset()) - found

@@ -48,6 +48,11 @@ UNIT_COST_DECIMALS = 6
 UNDONE = re.compile(r"(?P<number>.+) \(undone(?: \d+)?\)")
 
 
+def gone(lot_number: str) -> str:
+    """Return in a word what became of a lot that holds nothing: its receipt was undone, or it was used up."""
+    return "undone" if UNDONE.fullmatch(lot_number) else "used up"
+
+
 class Lot(models.Model):
     """What was received under one lot number. Its level says what is on hand, and only the ledger moves that.
 
@@ -115,7 +120,7 @@ class Lot(models.Model):
     @property
     def is_undone(self) -> bool:
         """Say whether its receipt was undone: it gave its number back then, and never held anything."""
-        return self.is_used_up and UNDONE.fullmatch(self.lot_number) is not None
+        return self.is_used_up and gone(self.lot_number) == "undone"
 
     @property
     def unit_cost(self) -> Decimal:
@@ -144,7 +149,7 @@ class Lot(models.Model):
     def standing_on(self, day: date) -> str:
         """Return in one word whether it may be used: used up or undone, held, expired, else usable."""
         if self.is_used_up:
-            return "undone" if self.is_undone else "used up"
+            return gone(self.lot_number)
         return "held" if self.is_held else "expired" if self.has_expired(day) else "usable"
 
     @property

@@ -183,7 +183,7 @@ def spoilage(wanted: Wanted, runs_desk: bool) -> Iterator[Found]:
     """Yield panes that spoilt, with why: of finished runs, then as it is recorded of open ones, the newest of a pane.
     """
     results = PaneResult.objects.exclude(spoilt_because="").order_by("-pk")
-    results = results.select_related("run__ticket__job__order", "recipe_version__finish")
+    results = results.select_related("run__ticket__job__order", "recipe_version__finish").defer("run__ticket__plan")
     for result, why in holding(results, wanted, ("spoilt_because", "recipe_version__finish__name"), lambda row: (
         ("spoilt because", row.spoilt_because), ("finish", row.recipe_version.finish.name),
     )):
@@ -192,7 +192,8 @@ def spoilage(wanted: Wanted, runs_desk: bool) -> Iterator[Found]:
     later = RunEntry.objects.filter(run=OuterRef("run"), subject=OuterRef("subject"), pk__gt=OuterRef("pk"),
                                     kind__in=[Kind.PANE, Kind.UNDONE])
     entries = RunEntry.objects.filter(kind=Kind.PANE, run__finished_at=None).exclude(Exists(later))
-    for entry, why in holding(entries.select_related("run__ticket__job__order").order_by("-pk"), wanted,
+    entries = entries.select_related("run__ticket__job__order").defer("run__ticket__plan")
+    for entry, why in holding(entries.order_by("-pk"), wanted,
                               ("content__because",),
                               lambda row: (("spoilt because", str(row.content.get("because") or "")),)):
         yield _of_run(entry.run, f"Pane {entry.subject}, {run_name(entry.run)}", wanted, why, "on the bench")
@@ -200,7 +201,8 @@ def spoilage(wanted: Wanted, runs_desk: bool) -> Iterator[Found]:
 
 def notes(wanted: Wanted, runs_desk: bool) -> Iterator[Found]:
     """Yield what was noted at the bench."""
-    rows = RunEntry.objects.filter(kind=Kind.NOTE).select_related("run__ticket__job__order", "by").order_by("-pk")
+    rows = RunEntry.objects.filter(kind=Kind.NOTE).select_related("run__ticket__job__order", "by").defer(
+        "run__ticket__plan").order_by("-pk")
     for entry, why in holding(rows, wanted, ("content__text",),
                               lambda row: (("note", str(row.content.get("text", ""))),)):
         said = f"{entry.by.name}, {date_format(localtime(entry.device_at or entry.at), 'j M Y')}"

@@ -50,7 +50,9 @@ def lots(wanted: Wanted, runs_desk: bool) -> Iterator[Found]:
     for lot, why in found:
         seen.add(lot.pk)
         yield lot_found(lot, wanted, why)
-    movements = StockMovement.objects.filter(posting__kind__in=_WHY_IT_WENT, reversed_by=None).order_by("-pk")
+    # of the postings that may say so alone: they are few beside all that moved
+    saying = Posting.objects.filter(may_hold(wanted, ("why",)), kind__in=_WHY_IT_WENT).order_by().values("pk")
+    movements = StockMovement.objects.filter(posting__in=saying, reversed_by=None).order_by("-pk")
     movements = movements.select_related("posting", "lot__material", "lot__level")
     for movement, why in holding(movements, wanted, ("posting__why",), lambda row: (
             (_WHY_IT_WENT[row.posting.kind], row.posting.why),)):

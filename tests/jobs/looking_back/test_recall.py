@@ -9,11 +9,13 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from jobs.looking_back.lot_graph import forward
 from jobs.looking_back.recall import NotToSettle, recall_of, settle, unsettled
 from jobs.models import RecallSettled
 from jobs.work.bench import bench_state
 from jobs.work.finishing import finish_run
-from studio.house.clock import now, pretend
+from recipes.trials.conducting import Taken, take_stock
+from studio.house.clock import now, pretend, today
 from studio.stockroom.lots.keeping import hold_lot, release_lot
 from studio.stockroom.models import Lot
 from tests import builders
@@ -129,3 +131,38 @@ def test_today_asks_no_more_of_many_runs(at_owner, shop, owner):
         poured(shop.run(), owner)
     held(shop, owner)
     assert count() == few
+
+
+def test_of_many_trials_nothing_is_asked_one_by_one(shop, owner):
+    def count():
+        with CaptureQueriesContext(connection) as seen:
+            items = recall_of([lot])
+        return len(seen), len(items)
+
+    def tried():
+        trial = builders.trial(shop.recipe, owner)
+        take_stock(key=builders.key(), trial=trial, by=owner, day=today(),
+                   taken=[Taken(lot=shop.silver_lot, amount=Decimal(1))])
+        return trial
+
+    first = tried()
+    lot = held(shop, owner)
+    assert recall_of([lot])[0].reached.at == first.uses.get().posting.at
+    few = count()
+    release_lot(key=builders.key(), lot=lot, by=owner, why="for the test")
+    for _ in range(3):
+        tried()
+    held(shop, owner)
+    assert few[1] == 1
+    assert count() == (few[0], 4)
+
+
+def test_what_went_into_other_jobs_is_not_read_for_it(shop, owner):
+    """An open run takes glass and water as an older one did: that one has nothing to do with the silver that is held."""
+    older = finish_run(run=builders.worked(shop.run(), owner), by=owner)
+    waiting = shop.run()
+    other = builders.lot(shop.silver_lot.material, "50", owner, number="S9")
+    hold_lot(key=builders.key(), lot=other, by=owner, why="grey specks")
+    graph = forward([other])
+    assert list(graph.records) == [waiting.pk]
+    assert older.pk in forward([shop.silver_lot]).records

@@ -218,6 +218,22 @@ def test_work_is_in_progress_until_it_is_delivered_and_a_correction_counts_once(
     assert sum_of(table(at_owner, "stock", *may), "value") == stock
 
 
+def test_what_was_over_before_a_month_is_not_read_for_it(shop, owner):
+    with pretend(datetime(2026, 3, 2, 10, tzinfo=UTC)):
+        run = builders.worked(shop.run(), owner)
+        finish_run(run=run, by=owner)
+    with pretend(datetime(2026, 5, 2, 10, tzinfo=UTC)):
+        deliver(job=run.ticket.job, by=owner)
+    march, may = days(date(2026, 3, 1), date(2026, 3, 31)), days(date(2026, 5, 1), date(2026, 5, 31))
+
+    job = run.ticket.job
+    assert list(month._maybe_not(march.ends, "delivered")) == list(month._maybe_not(march.ends, "delivered", "cancelled")) == [job]
+    assert not month._maybe_not(may.ends, "delivered").exists()
+    for reckon in (month.deposits, month.work):
+        assert {row[0] for row in reckon(march)} == {job.number}
+        assert list(reckon(may)) == []
+
+
 def test_credits_count_against_and_money_given_back_goes_out(story, owner, at_owner):
     job, quote = story
     with pretend(datetime(2026, 4, 10, 12, tzinfo=UTC)):

@@ -24,7 +24,7 @@ from jobs.looking_back.buying import buying_list
 from jobs.looking_back.comparison import compare
 from jobs.models import Quote
 from jobs.quotes import frozen_plan as frozen_plans
-from jobs.quotes.frozen_plan import PlanUnreadable, freeze_plan, thaw_plan
+from jobs.quotes.frozen_plan import PlanUnreadable, freeze_plan, stock_of, thaw_plan
 from jobs.quotes.pricing import price_order
 from jobs.quotes.quoting import decide, save_quote
 from jobs.work.booking import book_job, frozen_plan
@@ -59,6 +59,16 @@ def same(read: Estimate, worked_out: Estimate) -> None:
 def test_a_plan_is_read_back_as_it_was_worked_out(case):
     estimate = estimate_basis(basis_of(case["given"]))
     same(thaw_plan(freeze_plan(estimate), thaw(freeze(estimate.basis), Basis)).estimate, estimate)
+
+
+def test_what_is_taken_from_stock_is_read_alone():
+    for case in CASES:
+        estimate = estimate_basis(basis_of(case["given"]))
+        written = json.loads(json.dumps(freeze_plan(estimate)))
+        assert stock_of(written) == thaw_plan(written, estimate.basis).stock
+    for wrong in ({}, {"format": 99, "stock": {}}, {"format": 1}, {"format": 1, "stock": {"water": "much"}}):
+        with pytest.raises(PlanUnreadable):
+            stock_of(wrong)
 
 
 def test_mixing_is_read_back_as_it_was_frozen():

@@ -128,3 +128,16 @@ def test_few_plans_are_kept(shop, monkeypatch):
             shop.booked(shop.line())
             standing_plan()
     assert WeekPlan.objects.count() <= 3
+
+
+def test_a_plan_that_stands_is_read_once_for_many_pages(shop):
+    with pretend(MONDAY_EIGHT):
+        shop.booked(shop.line(quantity=2))
+        worked_out = standing_plan()
+        first, again = standing_plan(), standing_plan()
+        assert first.asked is again.asked
+        assert first.about is again.about
+        assert (first.asked, first.plan, first.value, first.about) == (
+            worked_out.asked, worked_out.plan, worked_out.value, worked_out.about)
+        shop.booked(shop.line(quantity=3))
+        assert len(standing_plan().asked.jobs) == 2

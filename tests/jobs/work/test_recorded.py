@@ -8,8 +8,9 @@ from types import SimpleNamespace
 import pytest
 from django.urls import reverse
 
-from jobs.models import RunEntry
+from jobs.models import RunEntry, WorkTicket
 from jobs.work.bench import bench_state
+from jobs.work.ticketing import plan_of
 from recipes.recorded import amount_question, temperature_question
 from tests import builders
 from tests.asking import error_beside, tick_beside
@@ -97,3 +98,12 @@ def test_cold_glass_is_asked_and_meant_so_stands_in_the_record(workshop, owner, 
     warm = at_helper.post(address, {**cold, "glass_c": "20", "key": builders.key()})
     assert warm.status_code == 302
     assert "meant_so" not in RunEntry.objects.last().content
+
+
+def test_a_printed_plan_is_read_once_and_another_by_itself(workshop):
+    run = workshop.run()
+    plan = plan_of(run.ticket)
+    assert plan_of(WorkTicket.objects.get(pk=run.ticket.pk)) is plan
+    other = WorkTicket(job=run.ticket.job, number=2, plan={**run.ticket.plan, "mixes": []})
+    assert plan_of(other).mixes == []
+    assert plan_of(run.ticket).mixes
