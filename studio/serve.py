@@ -1,5 +1,7 @@
 """Serve the studio: `python -m studio.serve`, where LISTEN says (127.0.0.1:8000 by default), with waitress.
 
+With `--worker`, as `make start` does, a worker for long work stands beside it and ends with it.
+
 Behind TLS the proxy's word for where a request came from, and how, is believed if it comes from TRUSTED_PROXY (this
 machine by default); from anybody else, and without TLS, those headers are thrown away.
 """
@@ -7,6 +9,8 @@ machine by default); from anybody else, and without TLS, those headers are throw
 from __future__ import annotations
 
 import os
+import sys
+from contextlib import nullcontext
 from typing import Any
 
 from waitress import serve
@@ -34,4 +38,7 @@ def how(behind_tls: bool) -> dict[str, Any]:
 if __name__ == "__main__":
     from django.conf import settings
 
-    serve(application, listen=os.environ.get("LISTEN", "127.0.0.1:8000"), **how(settings.BEHIND_TLS))
+    from studio.house.long_work.beside import worker_beside
+
+    with worker_beside() if "--worker" in sys.argv[1:] else nullcontext():
+        serve(application, listen=os.environ.get("LISTEN", "127.0.0.1:8000"), **how(settings.BEHIND_TLS))
