@@ -17,7 +17,7 @@ from django_tasks_db.models import DBTaskResult
 from studio.house.changes import note_change
 from studio.house.clock import now, pretend
 from studio.house.long_work import doing, files, kinds
-from studio.house.long_work.asking import NotAsked, ask
+from studio.house.long_work.asking import NotAsked, ask, clear_what_came
 from studio.house.long_work.doing import Course, do
 from studio.house.long_work.hearts import gone, sweep, take_up_again
 from studio.house.long_work.kinds import Came, Inputs, Kind
@@ -276,6 +276,16 @@ def test_what_came_of_it_is_kept_for_some_days(asked, at_owner):
     assert not DBTaskResult.objects.exists()
     asked.refresh_from_db()
     assert asked.lines == []
+
+
+def test_when_somebody_is_forgotten_nothing_stays_of_what_it_brought(asked, owner, monkeypatch):
+    let_work()
+    other = ask(kind="counting", inputs={}, by=owner)
+    monkeypatch.setitem(globals(), "meanwhile", lambda course: (clear_what_came(owner), course.beat()))
+    let_work()
+    sweep()
+    other.refresh_from_db()
+    assert (other.state, LongWork.objects.count(), list(files.home().iterdir())) == ("cancelled", 1, [])
 
 
 def test_the_list_asks_no_more_the_longer_it_is(owner, house, at_owner):

@@ -16,7 +16,7 @@ from studio.house.models import LongWork, LongWorker, Person
 from studio.kit.errors import DaybookError
 from studio.kit.locks import tried_three_times
 
-#: a heart that has not beaten for so long has stopped: it beats every two seconds
+#: a heart that has not beaten for so long has stopped: it beats every two seconds at work, every ten at rest
 STOPPED_AFTER = timedelta(seconds=30)
 
 

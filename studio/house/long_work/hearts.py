@@ -1,4 +1,4 @@
-"""The worker's heart: a thread that says every two seconds that the worker lives and how far its work is.
+"""The worker's heart: a thread that says every few seconds that the worker lives and how far its work is.
 
 It also takes up again what another worker left, and clears what was kept for its days. Work that waits is carried by a
 task of the library; what the library lost (a worker killed between its row and ours) is sent once more.
@@ -26,6 +26,8 @@ from studio.house.models import LongWork, LongWorker
 
 log = logging.getLogger(__name__)
 BEAT_SECONDS = 2.0
+#: with nothing at hand it beats so many times slower
+AT_REST = 5
 _SWEPT_EVERY = timedelta(hours=1)
 #: rows of ended tasks, and workers that nobody saw any more, are of no use after a day
 _OLD = timedelta(days=1)
@@ -54,7 +56,11 @@ class Heart:
         LongWorker.objects.filter(name=self.worker).delete()
 
     def _run(self) -> None:
+        turn = 0
         while not self.ends.wait(BEAT_SECONDS):
+            turn += 1
+            if at_hand() is None and turn % AT_REST:
+                continue
             close_old_connections()
             try:
                 self.beat()

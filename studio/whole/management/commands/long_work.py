@@ -14,11 +14,13 @@ from types import FrameType
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import OperationalError
 from django_tasks_db.management.commands.db_worker import Worker
 
 from studio.house.long_work import doing
 from studio.house.long_work.beside import end_with_the_server
 from studio.house.long_work.hearts import Heart, gone
+from studio.kit.trouble import is_busy
 from studio.whole.backups.places import NoBackup, serve_here
 
 _LOOKS_EVERY_SECONDS = 1.0
@@ -27,7 +29,18 @@ _PAGES_COME_FIRST = 5
 
 
 class StudioWorker(Worker):
-    """The library's worker; asked to end, it puts the work at hand back instead of finishing it."""
+    """The library's worker; asked to end, it puts the work at hand back instead of finishing it.
+
+    A database that somebody holds for long, it looks at again.
+    """
+
+    def run(self) -> None:
+        while True:
+            try:
+                return super().run()
+            except OperationalError as held:
+                if not is_busy(held):
+                    raise
 
     def shutdown(self, signum: int, frame: FrameType | None) -> None:
         doing.ending.set()
