@@ -33,7 +33,7 @@ _LAST_OWNER = "The last owner stays an owner who can log in: nobody else could c
 _ENDED = "('done', 'failed', 'given up', 'cancelled')"
 _AS_ASKED = ("kind", "title", "inputs", "inputs_sha256", "asked_at", "asked_by_id")
 _AS_ENDED = ("state", "attempt", "broke_off", "said", "ended_at", "file_name", "file_type", "file_sha256", "file_bytes")
-_BEGUN = "OLD.state = 'waiting' AND NEW.state = 'at work'"
+_BEGUN = "(OLD.state = 'waiting' AND NEW.state = 'at work')"
 
 register(
     *append_only("studio_personact", "What was done about a person"),
@@ -56,6 +56,7 @@ register(
            condition="OLD.state = 'waiting' AND NEW.state IN ('done', 'failed', 'given up')",
            sentence="Long work that waits is begun before it ends."),
     Refuse(name="long_work_counts_its_attempts", table="studio_longwork", event="UPDATE",
-           condition=f"NEW.attempt <> OLD.attempt + CASE WHEN {_BEGUN} THEN 1 ELSE 0 END",
+           condition=f"({_BEGUN} AND NEW.attempt <> OLD.attempt + 1) "
+                     f"OR (NOT {_BEGUN} AND NEW.attempt <> OLD.attempt)",
            sentence="Each time that long work is begun counts, and nothing else."),
 )
