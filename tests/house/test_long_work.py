@@ -12,6 +12,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils.html import escape
+from django_tasks_db.management.commands import db_worker
 from django_tasks_db.models import DBTaskResult
 
 from studio.house.changes import note_change
@@ -57,6 +58,8 @@ def counts() -> int:
 
 @pytest.fixture(autouse=True)
 def counting(monkeypatch) -> None:
+    # a worker drops a connection that is inside a transaction: here that is the test's own
+    monkeypatch.setattr(db_worker, "close_old_connections", lambda: None)
     monkeypatch.setattr(kinds, "_kinds", {**kinds._kinds, "counting": Kind(
         name="counting", title=lambda inputs: "Counting", needs=May.STUDIO, do=counted, lead="It counts.")})
 
