@@ -19,7 +19,7 @@ demo: $(VENV)/ready .system-app
 	@echo; echo "Silvering Daybook, demo: http://127.0.0.1:$(PORT)/"
 	@$(DEMO) $(PYTHON) manage.py demo_people
 	@echo "Stop it with Ctrl-C."; echo
-	@$(DEMO) LISTEN=127.0.0.1:$(PORT) $(PYTHON) -m studio.serve
+	@$(DEMO) LISTEN=127.0.0.1:$(PORT) $(PYTHON) -m studio.serve --worker
 
 start: export PUBLIC_URL ?= http://127.0.0.1:$(PORT)
 start: $(VENV)/ready .system-app
@@ -27,7 +27,7 @@ start: $(VENV)/ready .system-app
 	@$(PYTHON) manage.py check --database default --fail-level ERROR
 	@$(PYTHON) manage.py first_owner --if-empty
 	@echo "Silvering Daybook: $$PUBLIC_URL/"
-	@LISTEN=$${LISTEN:-127.0.0.1:$(PORT)} $(PYTHON) -m studio.serve
+	@LISTEN=$${LISTEN:-127.0.0.1:$(PORT)} $(PYTHON) -m studio.serve --worker
 
 # TLS for a tablet in the studio's own network: an authority of the studio's own, made once, a certificate for the name
 # (or number) under which the tablet finds this machine, and what nginx needs to serve it.

@@ -19,9 +19,12 @@ class JobsConfig(AppConfig):
 
     def ready(self) -> None:
         from jobs import database_rules  # noqa: F401  (the room's rules register themselves)
+        from jobs.desk.papers_as_work import PAPERS
         from jobs.looking_back.recall import touched_by
         from jobs.models import Customer, CustomerAddress, CustomerContact, QuoteLink, QuoteMail
+        from jobs.money.month_as_work import MONTH
         from jobs.quotes.quoting import prices_exist
+        from jobs.week.longer_as_work import LONGER
         from jobs.work.clock import alarms
         from jobs.work.in_doubt import tickets_touched_by
         from jobs.work.late_clocks import start_clocks_of_runs
@@ -29,6 +32,7 @@ class JobsConfig(AppConfig):
         from jobs.work.waste_sources import RUNS
         from studio.house.changes import watch
         from studio.house.frame import ALARMS
+        from studio.house.long_work.kinds import register
         from studio.house.models import ChangeRecord
         from studio.house.saving import PRICES_EXIST
         from studio.stockroom.counts.counting import TAKEN_BEFORE_IT_IS_POSTED
@@ -36,6 +40,7 @@ class JobsConfig(AppConfig):
         from studio.stockroom.materials import AFTER_SAVING, TOUCHED_BY
         from studio.stockroom.waste.sources import SOURCES
 
+        register(PAPERS, MONTH, LONGER)
         # what was changed of a customer is told, never its values: nothing has to be wiped where nothing can be
         own = ("name", "email", "phone", "address", "note")
         watch(Customer, kind=ChangeRecord.Kind.CUSTOMERS, subject=lambda row: f"Customer {row.pk}", columns=own,

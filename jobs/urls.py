@@ -58,6 +58,7 @@ urlpatterns = [
     path("jobs/money/requests/<int:pk>/credit/", money_views.credit, name="credit"),
     path("jobs/money/requests/<int:pk>/paper.pdf", money_views.request_pdf, name="request_paper"),
     path("jobs/money/month/", month_views.month_page, name="month"),
+    path("jobs/money/month/all/", month_views.ask_month, name="ask_month"),
     path("jobs/money/month/<slug:name>/", month_views.month_part, name="month_part"),
     path("jobs/money/month/<slug:name>.csv", month_views.month_csv, name="month_csv"),
     path("jobs/<int:number>/requests/", money_views.job_requests, name="job_requests"),

@@ -53,3 +53,9 @@ class StockroomConfig(AppConfig):
 class WholeConfig(AppConfig):
     name = "studio.whole"
     verbose_name = "The whole studio"
+
+    def ready(self) -> None:
+        from studio.house.long_work.kinds import register
+        from studio.whole.long_work import AUDIT, BOOK
+
+        register(BOOK, AUDIT)

@@ -2,6 +2,7 @@
 
 WEB_PROCESSES says how many processes do so, one by default; what they have in common is in the database, or with
 `studio.web_processes`, which watches over them. On SIGTERM each makes the answers to their end that it is making.
+With `--worker`, as `make start` does, a worker for long work stands beside them and ends with them.
 
 Behind TLS the proxy's word for where a request came from, and how, is believed if it comes from TRUSTED_PROXY (this
 machine by default); from anybody else, and without TLS, those headers are thrown away.
@@ -12,11 +13,13 @@ from __future__ import annotations
 import os
 import signal
 import sys
+from contextlib import nullcontext
 from typing import Any
 
 from waitress import serve
 
 from studio import web_processes
+from studio.house.long_work.beside import worker_beside
 
 THREADS = 8
 #: addresses and cookies of the program are far shorter
@@ -46,12 +49,20 @@ def here(where: dict[str, Any]) -> None:
     serve(application, **where, **how(settings.BEHIND_TLS))
 
 
-if __name__ == "__main__":
+def main() -> int:
+    """Serve until told to end; return what this process ends with."""
     address = os.environ.get("LISTEN", "127.0.0.1:8000")
     if sockets := web_processes.own_sockets():
         web_processes.end_with_the_first()
         here({"sockets": sockets})
-    elif (count := web_processes.how_many()) > 1:
-        sys.exit(web_processes.serve(count, address))
-    else:
+        return 0
+    count = web_processes.how_many()
+    with worker_beside() if "--worker" in sys.argv[1:] else nullcontext():
+        if count > 1:
+            return web_processes.serve(count, address)
         here({"listen": address})
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -59,6 +59,8 @@ INSTALLED_APPS = [
     "django_htmx",
     "template_partials.apps.SimpleAppConfig",
     "csp",
+    "django_tasks",
+    "django_tasks_db",
     "axes",
     "django_otp",
     "django_otp.plugins.otp_totp",
@@ -145,6 +147,8 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
         "timeout": 10,
         "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;",
     }
+#: long work is carried by rows of the same database (studio.house.long_work)
+TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 # Wrong passwords: so many of a name from one address, then a pause (studio.house.log_in_throttle).

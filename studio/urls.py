@@ -15,6 +15,7 @@ from studio.house import (
 from studio.house import views as house_views
 from studio.house.changes_views import changes_page
 from studio.house.first_owner import first_owner
+from studio.house.long_work import views as long_work_views
 from studio.whole import views as whole_views
 from studio.whole.starting import views as start_views
 
@@ -65,6 +66,13 @@ house = [
     path("studio/changes/", changes_page, name="changes"),
     path("studio/read-back/", house_views.read_back, name="read_back"),
     path("studio/<slug:name>/", settings_views.group_page, name="house_group"),
+    path("going-on/", long_work_views.going_on, name="going_on"),
+    path("going-on/now/", long_work_views.going_on_now, name="going_on_now"),
+    path("going-on/ask/", long_work_views.ask_here, name="ask_long_work"),
+    path("going-on/<int:pk>/", long_work_views.long_work, name="long_work"),
+    path("going-on/<int:pk>/now/", long_work_views.long_work_now, name="long_work_now"),
+    path("going-on/<int:pk>/cancel/", long_work_views.cancel_long_work, name="cancel_long_work"),
+    path("going-on/<int:pk>/file/", long_work_views.long_work_file, name="long_work_file"),
     path("find/", whole_views.find, name="find"),
     path("files/<str:sha256>/", house_views.stored_file, name="file"),
     path("guides/", whole_views.guides, name="guides"),

@@ -32,7 +32,7 @@ OWNER_PAGES = {
     "draft": "/finishes/smoke-veil/3/", "changes": "/finishes/foxed-harbour/1/3/", "solutions": "/finishes/solutions/",
     "solution": "/finishes/solutions/silver-part-sprayed/1/", "stockroom": "/stockroom/", "starting-shelf": "/stockroom/starting-shelf/", "unclassed": "/stockroom/unclassed/",
     "material": "/stockroom/silver-nitrate/", "lot": "/stockroom/lots/6/", "house": "/studio/", "rates": "/studio/rates/",
-    "people": "/studio/people/", "person": "/studio/people/2/", "record-of-changes": "/studio/changes/", "find": "/find/?q=salt",
+    "people": "/studio/people/", "person": "/studio/people/2/", "record-of-changes": "/studio/changes/", "going-on": "/going-on/", "find": "/find/?q=salt",
     "guides": "/guides/", "cautions": "/guides/cautions/",
     "guide": "/guides/sizes/", "guide-finish": "/guides/a-finish/", "new-material": "/stockroom/new/", "edit-material": "/stockroom/silver-nitrate/edit/", "missing": "/nothing-here/",
     "edit": "/finishes/ember-edge/4/edit/", "edit-step": "/finishes/ember-edge/4/edit/?step=5", "new-finish": "/finishes/new/",

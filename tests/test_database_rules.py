@@ -73,7 +73,8 @@ from recipes.trials.changing import Change
 from recipes.trials.conducting import Taken, add_note, add_photograph, add_timing, close_trial, take_stock
 from studio.house.clock import now, today
 from studio.house.kept_files import keep
-from studio.house.models import ChangeRecord, House, HouseRates, Person, PersonAct, StoredFile
+from studio.house.long_work.asking import ask
+from studio.house.models import ChangeRecord, House, HouseRates, LongWork, Person, PersonAct, StoredFile
 from studio.kit import database_rules
 from studio.stockroom.counts.counting import post_count, record_counts, start_count
 from studio.stockroom.lots.keeping import hold_lot
@@ -324,6 +325,16 @@ class World:
     def withdrawn_share(self) -> Any:
         return SharedMix.objects.filter(pk=self.shared(withdrawn_at=now(), withdrawn_because="moved").pk)
 
+    def long_work(self) -> Any:
+        """Long work that waits."""
+        return LongWork.objects.filter(pk=ask(kind="audit", inputs={}, by=self.owner).pk)
+
+    def ended_work(self) -> Any:
+        work = self.long_work()
+        work.update(state="at work", attempt=1, worker="ada", begun_at=now(), beat_at=now())
+        work.update(state="done", said="Done.", ended_at=now())
+        return work
+
     def read(self) -> Any:
         """That an answer was read."""
         return AnswerRead.objects.filter(pk=AnswerRead.objects.create(
@@ -404,6 +415,11 @@ BREAKS: dict[str, Break] = {
         finished_at=now(), finished_by=w.owner, made_safe_at=now(), made_safe_by=w.owner, posting=w.count.posting),
     **_append_only("studio_personact", PersonAct, {"what": "edited"}),
     **_append_only("studio_changerecord", ChangeRecord, {"what": "edited"}),
+    "long_work_stays_as_asked": lambda w: w.long_work().update(inputs={"first": "another"}),
+    "long_work_ends_once": lambda w: w.ended_work().update(said="Done twice."),
+    "long_work_is_begun_before_it_ends": lambda w: w.long_work().update(state="done", said="Done.", ended_at=now()),
+    "long_work_counts_its_attempts": lambda w: w.long_work().update(
+        state="at work", worker="ada", begun_at=now(), beat_at=now(), attempt=2),
     "last_owner_stays": lambda w: Person.objects.filter(pk=w.owner.pk).update(role="helper"),
     "last_owner_is_never_deleted": lambda w: Person.objects.filter(pk=w.owner.pk)._raw_delete("default"),
     "working_hours_begin_readable": lambda w: House.objects.create(id=2, name="Annexe", hours_monday="from 8"),

@@ -40,6 +40,7 @@ from jobs.models import (
 )
 from studio.house.changes import note_change
 from studio.house.clock import now, today
+from studio.house.long_work.asking import clear_what_came
 from studio.house.models import ChangeRecord, House, Person
 from studio.kit.locks import check_opened, differing, tried_three_times
 
@@ -137,6 +138,7 @@ def forget(*, customer: Customer, by: Person, saves: int | None = None) -> Custo
     _wipe_orders(row, words)
     _wipe_jobs(row, words)
     _wipe_links(row, by)
+    clear_what_came(by)
     note_change(ChangeRecord.Kind.CUSTOMERS, f"Customer {row.pk}",
                 f"forgotten; papers stay until {row.papers_kept_until:%d %b %Y}", by=by)
     return row

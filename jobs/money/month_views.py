@@ -9,19 +9,22 @@ from fractions import Fraction
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.http.response import HttpResponseBase
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
 from jobs.money import month
 from jobs.money.columns import PARTS, As, Part
 from jobs.money.forms import DaysForm
 from jobs.money.month import Days
+from jobs.money.month_as_work import MONTH, inputs_of
 from jobs.money.tables import cells_of, lines_of
 from jobs.money.views import currency
 from studio.house.clock import house_zone
-from studio.house.http import REFUSED, DeskRequest, csv_stream
+from studio.house.form_keys import sent_key
+from studio.house.http import REFUSED, DeskRequest, csv_stream, posted_from
 from studio.house.lists import PAGE, Listing
 from studio.house.lists import ROWS_A_PAGE as ROWS
+from studio.house.long_work.asking import ask
 from studio.kit.access import allowed
 from studio.kit.currencies import show_money
 from studio.kit.roles import May
@@ -114,6 +117,19 @@ def month_csv(request: DeskRequest, name: str) -> HttpResponseBase:
         return render(request, "jobs/money/month.html", {"form": form}, status=REFUSED)
     dated = days.last.isoformat() if part.by_day else f"{days.first.isoformat()}-to-{days.last.isoformat()}"
     return csv_stream(lines_of(part, month.ROWS[name](days)), f"{name}-{dated}.csv")
+
+
+@allowed(May.MARGINS)
+@posted_from("jobs:month")
+def ask_month(request: DeskRequest) -> HttpResponse:
+    """Ask for every table and request paper of the days in one file: it takes longer than a page."""
+    sent_key(request)
+    form = DaysForm(request.POST)
+    days = _days(form)
+    if days is None:
+        return render(request, "jobs/money/month.html", {"form": form}, status=REFUSED)
+    work = ask(kind=MONTH.name, inputs=inputs_of(days.first, days.last), by=request.user)
+    return redirect("studio:long_work", work.pk)
 
 
 def _part(name: str) -> Part:

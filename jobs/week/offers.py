@@ -41,17 +41,28 @@ class Offer:
 
 def search_longer(effort: Effort = LONG) -> Standing | None:
     """Look for a better plan and offer it; None where the input changed meanwhile, or nothing better was found."""
+    offered = look_for_better(effort)
+    if offered is not None:
+        put_forward(offered)
+    return offered
+
+
+def look_for_better(effort: Effort) -> Standing | None:
+    """Return a better plan than the one that stands; None where the input changed meanwhile, or there is none."""
     before = standing_plan()
     gathered, answer = try_out(before, effort)
     if answer is None or _worth(answer.value) >= _worth(before.value) or mark_of(today()) != gathered.mark:
         return None
-    offered = standing_of(gathered, answer, WeekPlan.By.SEARCH)
+    return standing_of(gathered, answer, WeekPlan.By.SEARCH)
+
+
+def put_forward(offered: Standing) -> None:
+    """Offer a plan, in place of one that was offered before."""
     with transaction.atomic():
         one_by_one("plan of the week")
         WeekPlan.objects.filter(offered=True).delete()
         offered.row.offered = True
         offered.row.save()
-    return offered
 
 
 def _worth(value: Value) -> tuple[int, int, int, int]:

@@ -1,6 +1,9 @@
-"""What the database itself keeps of the studio's rules: files and acts stay, an owner stays, hours can be read."""
+"""What the database itself keeps of the studio's rules: files and acts stay, an owner stays, hours can be read.
 
-from studio.kit.database_rules import Refuse, append_only, register
+And long work is done once: it ends once, and is begun before it ends, each time by a further attempt.
+"""
+
+from studio.kit.database_rules import Refuse, append_only, changed, register
 from studio.kit.working_hours import DAYS
 
 _DIGITS = ", ".join(f"'{digit}'" for digit in range(10))
@@ -27,6 +30,11 @@ _ANOTHER_OWNER = ("EXISTS (SELECT 1 FROM studio_person other "
                   "WHERE other.id <> OLD.id AND other.role = 'owner' AND other.is_active)")
 _LAST_OWNER = "The last owner stays an owner who can log in: nobody else could change the studio."
 
+_ENDED = "('done', 'failed', 'given up', 'cancelled')"
+_AS_ASKED = ("kind", "title", "inputs", "inputs_sha256", "asked_at", "asked_by_id")
+_AS_ENDED = ("state", "attempt", "broke_off", "said", "ended_at", "file_name", "file_type", "file_sha256", "file_bytes")
+_BEGUN = "(OLD.state = 'waiting' AND NEW.state = 'at work')"
+
 register(
     *append_only("studio_personact", "What was done about a person"),
     Refuse(name="last_owner_stays", table="studio_person", event="UPDATE", sentence=_LAST_OWNER,
@@ -40,4 +48,15 @@ register(
            sentence=_SENTENCE),
     Refuse(name="working_hours_stay_readable", table="studio_house", event="UPDATE", condition=_UNREADABLE,
            sentence=_SENTENCE),
+    Refuse(name="long_work_stays_as_asked", table="studio_longwork", event="UPDATE", condition=changed(*_AS_ASKED),
+           sentence="What long work was asked for stays as it was asked."),
+    Refuse(name="long_work_ends_once", table="studio_longwork", event="UPDATE",
+           condition=f"OLD.state IN {_ENDED} AND {changed(*_AS_ENDED)}", sentence="Long work that has ended stays so."),
+    Refuse(name="long_work_is_begun_before_it_ends", table="studio_longwork", event="UPDATE",
+           condition="OLD.state = 'waiting' AND NEW.state IN ('done', 'failed', 'given up')",
+           sentence="Long work that waits is begun before it ends."),
+    Refuse(name="long_work_counts_its_attempts", table="studio_longwork", event="UPDATE",
+           condition=f"({_BEGUN} AND NEW.attempt <> OLD.attempt + 1) "
+                     f"OR (NOT {_BEGUN} AND NEW.attempt <> OLD.attempt)",
+           sentence="Each time that long work is begun counts, and nothing else."),
 )

@@ -68,6 +68,12 @@ def open_when_locked(
     return mark
 
 
+def asked_by_itself(view: View) -> View:
+    """Say that a page's script asks for a view again and again: nobody touched the tablet for it."""
+    view.by_itself = True  # type: ignore[attr-defined]
+    return view
+
+
 def access_of(view: Callable[..., Any]) -> str:
     """Return what somebody must be allowed to have a view, `OPEN` for anyone, or "" when it declares nothing."""
     declared = getattr(view, "access", None) or getattr(getattr(view, "view_class", None), "access", "")

@@ -40,10 +40,10 @@ from studio.stockroom.waste.sources import find_source, source_of
 from studio.whole import audit_of_answers, audit_of_money, audit_of_safety
 
 
-def audit(say: Callable[[str], None] = lambda _: None) -> list[str]:
+def audit(say: Callable[[int, int, str], None] = lambda done, of, what: None) -> list[str]:
     """Return a sentence for everything that does not tie: nothing, always; `known_doubts` tells what is in doubt.
 
-    say: told the name of each part before it is looked at. Long tables are read a heap at a time.
+    say: told how many parts of all are looked at, and which one is begun. Long tables are read a heap at a time.
     """
     checks = (
         _rules, _levels, _receipts, _movements, _reversals, _solutions, _recipes, _promises, _runs, _run_postings,
@@ -54,8 +54,8 @@ def audit(say: Callable[[str], None] = lambda _: None) -> list[str]:
     )
     found: list[str] = []
     with one_moment():  # people go on working, and what they do meanwhile is looked at the next time
-        for at, check in enumerate(checks, start=1):
-            say(f"{at} of {len(checks)}: {check.__name__.strip('_').replace('_', ' ')}")
+        for done, check in enumerate(checks):
+            say(done, len(checks), check.__name__.strip("_").replace("_", " "))
             found += check()
     return found
 

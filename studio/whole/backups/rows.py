@@ -27,8 +27,10 @@ from studio.kit.rounding import plain
 
 Node = tuple[str, str]
 Model = Any
-#: of the moment alone: who is logged in. A restored studio asks everybody to log in again.
-LEFT_OUT = frozenset({"django_session", "studio_personsession"})
+#: of the moment alone: who is logged in (a restored studio asks everybody to log in again), which workers live, and
+#: what carries the long work that waits: a worker sends that once more
+LEFT_OUT = frozenset({"django_session", "studio_personsession", "studio_longworker",
+                      "django_tasks_database_dbtaskresult"})
 CHUNK = 200
 
 

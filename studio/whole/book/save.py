@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from operator import attrgetter
 from pathlib import Path
 from typing import Any
@@ -36,19 +36,22 @@ def book() -> Book:
     return document
 
 
-def save_book(path: Path) -> None:
+def save_book(path: Path, say: Callable[[int, int, str], None] = lambda done, of, what: None) -> None:
     """Write the book, a heap of rows at a time, and its files by SHA-256 in a folder beside it: all of one moment.
 
     It takes its name when it is whole. Where it fails, the former book stays, and nothing of the new one.
+    say: told how many sections and files of all are written, and what is begun.
     """
     beside, folder = path.with_name(f".{path.name}.part"), files_beside(path)
     new_folder = not folder.exists()
     written: list[Path] = []
     try:
         with one_moment():
+            parts = len(SECTIONS) + StoredFile.objects.count()
             with beside.open("w", encoding="utf-8") as file:
-                file.writelines(pieces())
-            for stored in StoredFile.objects.order_by("sha256"):
+                file.writelines(pieces(lambda done, name: say(done, parts, name)))
+            for done, stored in enumerate(StoredFile.objects.order_by("sha256"), start=len(SECTIONS)):
+                say(done, parts, f"file {stored.name}")
                 folder.mkdir(exist_ok=True)
                 content, kept = read(stored), folder / stored.sha256
                 if not (kept.exists() and kept.read_bytes() == content):
@@ -63,15 +66,22 @@ def save_book(path: Path) -> None:
         raise
 
 
-def pieces() -> Iterator[str]:
-    """Yield what `canonical` makes of the `book`, section by section and entry by entry."""
+def pieces(say: Callable[[int, str], None] = lambda done, name: None) -> Iterator[str]:
+    """Yield what `canonical` makes of the `book`, section by section and entry by entry.
+
+    say: told before each entry how many sections are written, and in which one it stands.
+    """
     words = {"format": FORMAT, "version": VERSION, "written_on": today().isoformat()}
     sections = {section.name: section for section in SECTIONS}
-    between = "{"
+    between, written = "{", 0
     for name in sorted(words.keys() | sections.keys()):
         if name in words:
             yield f'{between}\n "{name}": {_written(words[name], 1)}'
-        elif sections[name].single:
+            between = ","
+            continue
+        say(written, name)
+        written += 1
+        if sections[name].single:
             first = next(_entries(sections[name]), None)
             if first is None:
                 continue
@@ -80,6 +90,7 @@ def pieces() -> Iterator[str]:
             yield f'{between}\n "{name}": ['
             comma = ""
             for entry in _entries(sections[name]):
+                say(written - 1, name)
                 yield f"{comma}\n  {_written(entry, 2)}"
                 comma = ","
             yield "\n ]" if comma else "]"

@@ -14,10 +14,10 @@ from studio.whole.known_doubts import known_doubts
 class Command(BaseCommand):
     help = "Recompute the ledger and the rules, and print what does not tie."
 
-    def _say(self, what: str) -> None:
+    def _say(self, done: int, of: int, what: str) -> None:
         """Say on a terminal what is looked at; kept output holds what was found alone."""
         if self.stderr.isatty():
-            self.stderr.write(what)
+            self.stderr.write(f"{done + 1} of {of}: {what}")
 
     def handle(self, *args: Any, **options: Any) -> None:
         found = audit(self._say)
