@@ -29,4 +29,5 @@ def write_all_papers(course: Course, inputs: Inputs) -> Came:
 
 
 PAPERS = Kind(name="papers", title=lambda inputs: "Every paper of every job", needs=May.ORDERS, do=write_all_papers,
+              button="Write every paper of every job",
               lead="Quotes and tickets as they were kept, and a fresh ticket of each booked job, in one file.")

@@ -20,4 +20,5 @@ def look_longer(course: Course, inputs: Inputs) -> Came:
 
 
 LONGER = Kind(name="week", title=lambda inputs: "A better plan of the week", needs=May.ORDERS, do=look_longer,
+              button="Look for a better plan of the week",
               lead="Looks longer than the week's page does. What it finds is offered there, to take or to leave.")

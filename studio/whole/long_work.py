@@ -23,7 +23,7 @@ def save_the_book(course: Course, inputs: Inputs) -> Came:
             course.at(done, 1 + len(kept), "packing")
             book.write(path, f"{path.parent.name}/{path.name}", ZIP_STORED)
     return Came(said=f"The book is saved, with {len(kept)} file{'' if len(kept) == 1 else 's'}. "
-                     "`manage.py load_book` reads it, unpacked, into an empty studio.",
+                     "“manage.py load_book” reads it, unpacked, into an empty studio.",
                 file=packed, name=f"book-{today().isoformat()}.zip", media_type="application/zip")
 
 
@@ -40,6 +40,8 @@ def audit_the_studio(course: Course, inputs: Inputs) -> Came:
 
 
 BOOK = Kind(name="book", title=lambda inputs: "The studio's book", needs=May.STUDIO, do=save_the_book,
+            button="Save the studio's book",
             lead="The whole studio as one document with its files, which another studio can be begun from.")
 AUDIT = Kind(name="audit", title=lambda inputs: "Audit", needs=May.STUDIO, do=audit_the_studio,
+             button="Audit the studio",
              lead="Works out the stock, the quotes and the rules again from their rows, and says what does not tie.")

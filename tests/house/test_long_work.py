@@ -235,7 +235,7 @@ def test_what_is_the_owners_is_seen_and_asked_for_by_no_other(asked, at_owner, a
     page = desk.get("/going-on/").content.decode()
     assert "Counting" not in page
     assert "Audit" not in page
-    assert "Every paper of every job" in page
+    assert "every paper of every job" in page
     key = {"key": builders.key()}
     for address in (f"/going-on/{asked.pk}/", f"/going-on/{asked.pk}/now/", f"/going-on/{asked.pk}/file/"):
         assert desk.get(address).status_code == 404

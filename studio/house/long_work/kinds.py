@@ -50,14 +50,15 @@ class Kind:
     """A kind of long work.
 
     title: what it is called on pages, given its inputs. needs: what somebody must be allowed to ask for it, see it and
-    have what came of it. lead: what it is for, in a sentence, where it is asked for on the page of work going on; ""
-    where it is asked for elsewhere.
+    have what came of it. button, lead: how it is asked for on the page of work going on, and what it is for, in a
+    sentence; "" where it is asked for elsewhere.
     """
 
     name: str
     title: Callable[[Inputs], str]
     needs: May
     do: Callable[[Course, Inputs], Came]
+    button: str = ""
     lead: str = ""
 
 

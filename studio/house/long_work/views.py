@@ -33,7 +33,7 @@ def _frame(open_work: bool) -> dict[str, Any]:
 def going_on(request: DeskRequest) -> HttpResponse:
     """Every piece of long work, the newest first, and what can be asked for here."""
     works = works_for(request.user)
-    asked_here = [(kind, kind.title({})) for kind in kinds_for(request.user) if kind.lead]
+    asked_here = [kind for kind in kinds_for(request.user) if kind.button]
     return render_page_or_part(request, "house/going_on.html", "works", {
         "listing": paged(request, works), "asked_here": asked_here,
         **_frame(works.filter(state__in=LongWork.OPEN).exists()),
@@ -54,7 +54,7 @@ def ask_here(request: DeskRequest) -> HttpResponse:
     """Ask for a kind that needs no more said."""
     sent_key(request)
     kind = kind_of(request.POST.get("kind", ""))
-    if kind is None or not kind.lead:
+    if kind is None or not kind.button:
         raise Http404
     try:
         work = ask(kind=kind.name, inputs={}, by=request.user)
