@@ -22,8 +22,8 @@ def save_the_book(course: Course, inputs: Inputs) -> Came:
         for done, path in enumerate(kept, start=1):
             course.at(done, 1 + len(kept), "packing")
             book.write(path, f"{path.parent.name}/{path.name}", ZIP_STORED)
-    return Came(said=f"The book is saved, with {len(kept)} file{'' if len(kept) == 1 else 's'}. "
-                     "“manage.py load_book” reads it, unpacked, into an empty studio.",
+    return Came(said=f"The book is saved, with {len(kept)} file{'' if len(kept) == 1 else 's'}: "
+                     "unpacked, it can be read into an empty studio.",
                 file=packed, name=f"book-{today().isoformat()}.zip", media_type="application/zip")
 
 
