@@ -41,6 +41,7 @@ from jobs.models import (
 from studio.house.changes import note_change
 from studio.house.clock import now, today
 from studio.house.long_work.asking import clear_what_came
+from studio.house.long_work.files import sweep
 from studio.house.models import ChangeRecord, House, Person
 from studio.kit.locks import check_opened, differing, tried_three_times
 
@@ -139,9 +140,16 @@ def forget(*, customer: Customer, by: Person, saves: int | None = None) -> Custo
     _wipe_jobs(row, words)
     _wipe_links(row, by)
     clear_what_came(by)
+    transaction.on_commit(lambda: _clear_again(by), robust=True)
     note_change(ChangeRecord.Kind.CUSTOMERS, f"Customer {row.pk}",
                 f"forgotten; papers stay until {row.papers_kept_until:%d %b %Y}", by=by)
     return row
+
+
+def _clear_again(by: Person) -> None:
+    """Clear what was begun while this was being written, and the files of all that is cleared."""
+    clear_what_came(by)
+    sweep()
 
 
 def _name(row: Customer, day: date) -> str:

@@ -11,6 +11,7 @@ from jobs.money.columns import PARTS
 from studio.house.clock import house_zone
 from studio.house.long_work.kinds import Came, Course, Inputs, Kind
 from studio.house.models import HouseRates
+from studio.kit.one_moment import one_moment
 from studio.kit.roles import May
 
 
@@ -24,20 +25,25 @@ def _title(inputs: Inputs) -> str:
 
 
 def write_month(course: Course, inputs: Inputs) -> Came:
-    """Each table of the days as CSV, and the paper of each request that was asked in them."""
+    """Each table of the days as CSV, all of one moment, and the paper of each request that was asked in them.
+
+    A request's paper that was never written is kept, as its own page does.
+    """
     from jobs.money.paper import request_paper  # the makers of paper are slow to load: by a worker alone
     from jobs.money.tables import lines_of
 
     first, last = (date.fromisoformat(inputs[name]) for name in ("first", "last"))
     days = month.Days(first=first, last=last, zone=house_zone(),
                       currency=HouseRates.objects.values_list("currency", flat=True).first() or "")
-    requests = list(MoneyRequest.objects.filter(asked_on__range=(first, last)).order_by("number").values_list(
-        "pk", flat=True))
-    packed, parts = course.folder / "month.zip", len(PARTS) + len(requests)
+    packed = course.folder / "month.zip"
     with ZipFile(packed, "w", ZIP_DEFLATED) as file:
-        for done, part in enumerate(PARTS):
-            course.at(done, parts, part.title)
-            file.writestr(f"{part.name}.csv", "".join(lines_of(part, month.ROWS[part.name](days))))
+        with one_moment():
+            requests = list(MoneyRequest.objects.filter(asked_on__range=(first, last)).order_by("number").values_list(
+                "pk", flat=True))
+            parts = len(PARTS) + len(requests)
+            for done, part in enumerate(PARTS):
+                course.at(done, parts, part.title)
+                file.writestr(f"{part.name}.csv", "".join(lines_of(part, month.ROWS[part.name](days))))
         for done, pk in enumerate(requests, start=len(PARTS)):
             request = MoneyRequest.objects.select_related("paper").get(pk=pk)
             course.at(done, parts, f"request {request.label}")

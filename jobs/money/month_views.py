@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.http.response import HttpResponseBase
@@ -24,7 +25,7 @@ from studio.house.form_keys import sent_key
 from studio.house.http import REFUSED, DeskRequest, csv_stream, posted_from
 from studio.house.lists import PAGE, Listing
 from studio.house.lists import ROWS_A_PAGE as ROWS
-from studio.house.long_work.asking import ask
+from studio.house.long_work.asking import StillCancelling, ask
 from studio.kit.access import allowed
 from studio.kit.currencies import show_money
 from studio.kit.roles import May
@@ -128,7 +129,11 @@ def ask_month(request: DeskRequest) -> HttpResponse:
     days = _days(form)
     if days is None:
         return render(request, "jobs/money/month.html", {"form": form}, status=REFUSED)
-    work = ask(kind=MONTH.name, inputs=inputs_of(days.first, days.last), by=request.user)
+    try:
+        work = ask(kind=MONTH.name, inputs=inputs_of(days.first, days.last), by=request.user)
+    except StillCancelling as refusal:
+        messages.warning(request, str(refusal))
+        return redirect("studio:going_on")
     return redirect("studio:long_work", work.pk)
 
 

@@ -6,6 +6,7 @@ Where they lie is the storage “kept” of the settings: `kept_in_folder.py` or
 from __future__ import annotations
 
 import hashlib
+import logging
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -22,6 +23,7 @@ from studio.house.kept_in_folder import InFolder
 from studio.house.models import StoredFile
 from studio.kit.errors import DaybookError
 
+log = logging.getLogger(__name__)
 #: every type that a file is kept and served as, and whether a browser may show it: nothing on the list can run there
 SHOWN = {"application/pdf": True, "image/png": True, "image/jpeg": True, "image/webp": True, "text/csv": False,
          "application/octet-stream": False}
@@ -59,7 +61,10 @@ def none_left_behind() -> Iterator[None]:
         yield
     except BaseException:
         for name in _written.get() or []:
-            _kept().delete(name)
+            try:
+                _kept().delete(name)
+            except Exception:  # a store that went silent: what failed first is what is told
+                log.warning("A kept file could not be taken away again.", exc_info=True)
         raise
     finally:
         _written.reset(token)

@@ -8,7 +8,7 @@ from io import BytesIO
 from zipfile import ZipFile
 
 import pytest
-from django.db import connection
+from django.db import OperationalError, connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils.html import escape
@@ -17,8 +17,8 @@ from django_tasks_db.models import DBTaskResult
 
 from studio.house.changes import note_change
 from studio.house.clock import now, pretend
-from studio.house.long_work import doing, files, kinds
-from studio.house.long_work.asking import NotAsked, ask, clear_what_came
+from studio.house.long_work import beside, doing, files, kinds
+from studio.house.long_work.asking import NotAsked, StillCancelling, ask, cancel, clear_what_came
 from studio.house.long_work.doing import Course, do
 from studio.house.long_work.hearts import gone, sweep, take_up_again
 from studio.house.long_work.kinds import Came, Inputs, Kind
@@ -191,7 +191,7 @@ def test_work_that_kills_its_workers_is_given_up(asked, at_owner):
             take_up_again()
         asked.refresh_from_db()
     assert asked.state == "given up"
-    assert "killed at it 3 times" in at_owner.get("/going-on/").content.decode()
+    assert "interrupted 3 times" in at_owner.get("/going-on/").content.decode()
 
 
 def test_a_worker_that_is_asked_to_end_puts_its_work_back(asked, monkeypatch):
@@ -255,13 +255,13 @@ def test_whoever_may_not_have_it_any_more_gets_nothing(asked, owner):
 
 
 def test_the_page_says_when_nobody_is_there_to_do_it(asked, at_owner):
-    assert "No worker is running." in at_owner.get("/going-on/").content.decode()
+    assert "Nothing does long work just now." in at_owner.get("/going-on/").content.decode()
     LongWorker.objects.create(name="ada", process=1, started_at=now(), seen_at=now())
-    assert "No worker is running." not in at_owner.get("/going-on/").content.decode()
+    assert "Nothing does long work just now." not in at_owner.get("/going-on/").content.decode()
     with pretend(now() + LATER):
         page = at_owner.get(f"/going-on/{asked.pk}/").content.decode()
-    assert "No worker is running." in page
-    assert "The last was seen on" in page
+    assert "Nothing does long work just now." in page
+    assert "was last seen on" in page
 
 
 def test_what_came_of_it_is_kept_for_some_days(asked, at_owner):
@@ -336,3 +336,64 @@ def test_the_book_the_audit_the_papers_and_the_week_are_done_as_the_commands_do_
     assert packed.read("book.json").decode() == canonical(book())
     papers = ZipFile(BytesIO(b"".join(at_owner.get(f"{said['papers']}file/"))))
     assert all(papers.read(name).startswith(b"%PDF") for name in papers.namelist())
+
+
+def test_what_is_cancelled_after_it_told_how_far_it_is_brings_nothing(asked, owner, monkeypatch):
+    def cancelled(course: Course) -> None:
+        if course.told[0] == 2:
+            cancel(asked, owner)  # no beat comes between this and the end
+
+    monkeypatch.setattr(f"{__name__}.meanwhile", cancelled)
+    let_work()
+    asked.refresh_from_db()
+    assert (asked.state, asked.part, asked.file_name, asked.lines, counts()) == ("cancelled", "", "", [], 0)
+    assert not list(files.home().iterdir())
+
+
+def test_a_cancel_is_kept_where_the_worker_ends(asked, owner, monkeypatch):
+    def cancelled(course: Course) -> None:
+        cancel(asked, owner)
+        monkeypatch.setattr(doing.ending, "is_set", lambda: True)
+
+    monkeypatch.setattr(f"{__name__}.meanwhile", cancelled)
+    do(asked.pk, worker="ada")
+    asked.refresh_from_db()
+    assert asked.state == "cancelled"
+
+
+def test_what_tells_nothing_for_long_is_put_back_before_it_is_ended(asked, monkeypatch):
+    monkeypatch.setattr(f"{__name__}.meanwhile", lambda course: beside._put_back())
+    do(asked.pk, worker="ada")
+    asked.refresh_from_db()
+    assert (asked.state, asked.broke_off, counts()) == ("waiting", 0, 0), "it was stopped, it did not break"
+
+
+def test_a_database_that_is_held_at_the_end_throws_nothing_away(asked, monkeypatch):
+    held, ends = [0], doing._end_now
+
+    def first_held(*given: object) -> None:
+        held[0] += 1
+        if held[0] <= 2:
+            raise OperationalError("database is locked")
+        ends(*given)
+
+    monkeypatch.setattr(doing, "_end_now", first_held)
+    let_work()
+    asked.refresh_from_db()
+    assert (asked.state, asked.attempt, counts(), held[0]) == ("done", 1, 1, 3)
+
+
+def test_what_is_being_cancelled_is_asked_for_again_later(asked, owner, at_owner):
+    killed(asked)
+    cancel(asked, owner)
+    with pytest.raises(StillCancelling):
+        ask(kind="counting", inputs={}, by=owner)
+
+
+def test_the_folder_of_an_attempt_that_ended_is_swept(asked):
+    let_work()
+    left = files.home() / f"{asked.pk}-1.part"
+    left.mkdir()
+    sweep()
+    assert not left.exists()
+    assert files.path_of(LongWork.objects.get(pk=asked.pk)).exists()

@@ -24,9 +24,13 @@ class NotAsked(DaybookError):
     """Long work that nobody knows how to do, or that is not this person's to ask for."""
 
 
+class StillCancelling(NotAsked):
+    """The same work is being cancelled."""
+
+
 @tried_three_times
 def ask(*, kind: str, inputs: Inputs, by: Person) -> LongWork:
-    """Ask for a piece of work; return it, or the same work that is open already. Raises NotAsked.
+    """Ask for a piece of work; return it, or the same work that is open already. Raises NotAsked, StillCancelling.
 
     inputs: what JSON can say, and all that the work needs to know.
     """
@@ -38,6 +42,8 @@ def ask(*, kind: str, inputs: Inputs, by: Person) -> LongWork:
     try:
         with transaction.atomic():
             if (same := is_open.first()) is not None:
+                if same.is_cancelling:
+                    raise StillCancelling("That is still being cancelled: ask for it again once it has ended.")
                 return same
             work = LongWork(kind=kind, title=known.title(inputs)[:200], inputs=inputs, inputs_sha256=found,
                             asked_at=now(), asked_by=by, task=UUID(int=0))
@@ -63,6 +69,7 @@ def cancel(work: LongWork, by: Person) -> LongWork:
     """Cancel a piece of work: at once where it waits, else where it next tells how far it is. What ended stays."""
     asked = {"cancel_asked_at": now(), "cancel_asked_by": by}
     with transaction.atomic():
+        LongWork.objects.select_for_update().get(pk=work.pk)  # it is not put back between the two
         waiting = LongWork.objects.filter(pk=work.pk, state=LongWork.State.WAITING)
         if not waiting.update(state=LongWork.State.CANCELLED, ended_at=now(), **asked):
             LongWork.objects.filter(pk=work.pk, state=LongWork.State.AT_WORK, cancel_asked_at=None).update(**asked)
@@ -73,7 +80,8 @@ def cancel(work: LongWork, by: Person) -> LongWork:
 def clear_what_came(by: Person) -> None:
     """Let nothing stay of what long work has said and brought so far: somebody's words are to be gone.
 
-    What is at work may have read them already: it is cancelled. The files go with the rows, at the heart's next sweep.
+    What is at work may have read them already: it is cancelled. What is begun before the transaction at hand is over
+    reads them still: say it again then, and sweep, since the files go with the rows.
     """
     LongWork.objects.filter(state__in=LongWork.ENDED).delete()
     LongWork.objects.filter(state=LongWork.State.AT_WORK, cancel_asked_at=None).update(

@@ -5,6 +5,7 @@ It hears that its server is gone by a pipe that closes, however that ended.
 
 from __future__ import annotations
 
+import logging
 import os
 import secrets
 import signal
@@ -16,6 +17,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from threading import Event, Thread
 
+log = logging.getLogger(__name__)
 HOME = Path(__file__).resolve().parents[3]
 SHORTEST_PAUSE, LONGEST_PAUSE = 1.0, 60.0
 #: one that lived so long died of something new
@@ -40,7 +42,13 @@ def _keep(ends: Event) -> None:
     pause, before = SHORTEST_PAUSE, ""
     while not ends.is_set():
         name, began = secrets.token_hex(8), time.monotonic()
-        worker = _started(name, before)
+        try:
+            worker = _started(name, before)
+        except OSError:  # no room for a process just now
+            log.warning("No worker could be started; it is tried again.", exc_info=True)
+            pause = min(pause * 2, LONGEST_PAUSE)
+            ends.wait(pause)
+            continue
         while worker.poll() is None and not ends.wait(0.2):
             pass
         if ends.is_set():
@@ -75,5 +83,17 @@ def _hear() -> None:
     while os.read(0, 1024):
         pass
     os.kill(os.getpid(), signal.SIGTERM)
-    time.sleep(_ENDS_WITHIN_SECONDS - 2)
-    os.kill(os.getpid(), signal.SIGKILL)
+    time.sleep(_ENDS_WITHIN_SECONDS - 4)
+    try:
+        _put_back()
+    finally:
+        os.kill(os.getpid(), signal.SIGKILL)
+
+
+def _put_back() -> None:
+    """Put back the work at hand, which has not told for seconds how far it is: it was stopped, it did not break."""
+    from studio.house.long_work.doing import at_hand, put_back  # of the worker alone, whose models are there
+
+    course = at_hand()
+    if course is not None:
+        put_back(course.work)

@@ -9,7 +9,7 @@ from pathlib import Path
 from threading import Event
 from typing import Any
 
-from django.db import transaction
+from django.db import OperationalError, transaction
 from django.db.models import F
 from django.utils import timezone
 from django_tasks import TaskContext, task
@@ -20,11 +20,13 @@ from studio.house.long_work.asking import send
 from studio.house.long_work.kinds import Came, kind_of
 from studio.house.models import LongWork, Person
 from studio.kit.errors import DaybookError
-from studio.kit.trouble import BUSY, GONE, trouble_of
+from studio.kit.trouble import BUSY, GONE, is_busy, trouble_of
 
 log = logging.getLogger(__name__)
 #: the worker is asked to end: the work at hand is put back where it next tells how far it is
 ending = Event()
+#: each of them waits as long for a database that is held as any write does
+_TRIES_TO_END = 12
 UNKNOWN = "This version of the program does not know how to do that."
 BROKEN = "It broke: nothing of it was kept. Ask for it again; if it breaks again, the server's log says why."
 
@@ -114,9 +116,9 @@ def _through(course: Course) -> None:
         with timezone.override(house_zone()):
             _end_as_it_came(course.work, _done(course))
     except Cancelled:
-        _end(course.work, LongWork.State.CANCELLED)
+        _end(course.work, LongWork.State.CANCELLED, part="")
     except PutBack:
-        _put_back(course.work)
+        put_back(course.work)
 
 
 def _begin(pk: int, worker: str) -> LongWork | None:
@@ -167,24 +169,43 @@ def _end_as_it_came(work: LongWork, came: Came | str) -> None:
     except Exception as broken:  # the disk, or what it wanted to change in the studio
         files.path_of(work).unlink(missing_ok=True)
         _end(work, LongWork.State.FAILED, said=_why(work, broken))
-    except Lost:
+    except (Lost, Cancelled):
         files.path_of(work).unlink(missing_ok=True)
         raise
 
 
 def _end(work: LongWork, state: LongWork.State, *, also: Callable[[], None] | None = None, **kept: Any) -> None:
-    """End this attempt, and change in the studio what it changes: both or neither. Raises Lost."""
+    """End this attempt, and change in the studio what it changes: both or neither.
+
+    What took long is not thrown away because somebody holds the database just now: it is tried again.
+    Raises Lost, and Cancelled where that was asked for and not heard yet: nothing comes of it then.
+    """
+    for tries in range(_TRIES_TO_END):
+        try:
+            _end_now(work, state, also, kept)
+            return
+        except OperationalError as held:
+            if not is_busy(held) or tries == _TRIES_TO_END - 1:
+                raise
+
+
+def _end_now(work: LongWork, state: LongWork.State, also: Callable[[], None] | None, kept: dict[str, Any]) -> None:
     with transaction.atomic():
-        if not _mine(work).update(state=state, ended_at=now(), **kept):
-            raise Lost
+        mine = _mine(work)
+        ends = mine if state == LongWork.State.CANCELLED else mine.filter(cancel_asked_at=None)
+        if not ends.update(state=state, ended_at=now(), **kept):
+            raise Cancelled if mine.exists() else Lost
         if also is not None:
             also()
 
 
-def _put_back(work: LongWork) -> None:
+def put_back(work: LongWork) -> None:
+    """Let an attempt wait for another worker; where it was cancelled it ends. Raises Lost."""
     with transaction.atomic():
-        if _mine(work).update(state=LongWork.State.WAITING, worker="", part=""):
+        if _mine(work).filter(cancel_asked_at=None).update(state=LongWork.State.WAITING, worker="", part=""):
             send(work)
+            return
+    _end(work, LongWork.State.CANCELLED, part="")
 
 
 def _mine(work: LongWork) -> Any:

@@ -74,10 +74,12 @@ def sweep() -> None:
                             ).update(cleared_at=now(), lines=[])
     there = list(home().iterdir())  # before the rows are asked: what is begun or ends meanwhile is left alone
     brought = ~Q(file_name="") & Q(state=LongWork.State.DONE, cleared_at=None)
-    wanted = {f"{pk}-{attempt}" for pk, attempt in LongWork.objects.filter(
-        brought | Q(state=LongWork.State.AT_WORK)).values_list("pk", "attempt")}
+    at_work = Q(state=LongWork.State.AT_WORK)
+    wanted = {f"{pk}-{attempt}" for pk, attempt in LongWork.objects.filter(brought | at_work).values_list(
+        "pk", "attempt")}
+    wanted |= {f"{pk}-{attempt}.part" for pk, attempt in LongWork.objects.filter(at_work).values_list("pk", "attempt")}
     for path in there:
-        if path.name.removesuffix(".part") in wanted:
+        if path.name in wanted:
             continue
         if path.is_dir():
             shutil.rmtree(path, ignore_errors=True)

@@ -31,7 +31,7 @@ AT_REST = 5
 _SWEPT_EVERY = timedelta(hours=1)
 #: rows of ended tasks, and workers that nobody saw any more, are of no use after a day
 _OLD = timedelta(days=1)
-GIVEN_UP = (f"Its worker was killed at it {MOST_BREAKS} times, so it was given up: the machine may be short of memory. "
+GIVEN_UP = (f"It was interrupted {MOST_BREAKS} times, so it was given up: the machine may be short of memory. "
             "The server's log says more.")
 
 
@@ -100,8 +100,10 @@ def _take_up(left: Q) -> None:
         still = LongWork.objects.filter(left, pk=work.pk, state=LongWork.State.AT_WORK, attempt=work.attempt)
         with transaction.atomic():
             if work.cancel_asked_at is not None:
-                still.update(state=LongWork.State.CANCELLED, ended_at=now())
-            elif work.broke_off >= MOST_BREAKS - 1:
+                still.update(state=LongWork.State.CANCELLED, ended_at=now(), part="")
+                continue
+            still = still.filter(cancel_asked_at=None)  # one that is asked for now is heard at the next beat
+            if work.broke_off >= MOST_BREAKS - 1:
                 still.update(state=LongWork.State.GIVEN_UP, ended_at=now(), said=GIVEN_UP, broke_off=MOST_BREAKS)
             elif still.update(state=LongWork.State.WAITING, worker="", part="", broke_off=F("broke_off") + 1):
                 log.warning("Long work %s broke off with its worker: it is taken up again.", work.pk)

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 from studio.house.form_keys import sent_key
 from studio.house.http import REFUSED, DeskRequest, posted_from, render_page_or_part
 from studio.house.lists import paged
-from studio.house.long_work.asking import NotAsked, ask, cancel, worker_at_hand, works_for
+from studio.house.long_work.asking import NotAsked, StillCancelling, ask, cancel, worker_at_hand, works_for
 from studio.house.long_work.files import KEPT_DAYS, FileGone, file_of
 from studio.house.long_work.kinds import kind_of, kinds_for
 from studio.house.models import LongWork, LongWorker
@@ -58,6 +58,9 @@ def ask_here(request: DeskRequest) -> HttpResponse:
         raise Http404
     try:
         work = ask(kind=kind.name, inputs={}, by=request.user)
+    except StillCancelling as refusal:
+        messages.warning(request, str(refusal))
+        return redirect("studio:going_on")
     except NotAsked as refusal:
         raise Http404 from refusal
     return redirect("studio:long_work", work.pk)

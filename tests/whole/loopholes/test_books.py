@@ -68,7 +68,7 @@ def test_an_edited_book_is_refused_and_nothing_is_loaded(file, loophole, door):
 
 def test_every_command_is_known():
     ours = {name for name, app in get_commands().items() if app == "studio.whole"}
-    writing = {"load_book", "load_demo", "demo_people", "first_owner", "migrate", "plan_week", "restore", "remove_second_step"}
+    writing = {"load_book", "load_demo", "demo_people", "first_owner", "long_work", "migrate", "plan_week", "restore", "remove_second_step"}
     assert ours == writing | {"access", "audit", "backup", "book_schema", "estimate", "save_book", "save_papers"}
 
 
