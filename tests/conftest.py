@@ -51,12 +51,17 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
             opening[_may_open_a_database(item)].append(item)
         config.hook.pytest_deselected(items=opening[False])
         items[:] = opening[True]
+    items.sort(key=lambda item: not _starts_processes(item))  # they take longest: none is left for the end, alone
 
 
 def _may_open_a_database(item: pytest.Item) -> bool:
-    """Say whether a test asks for a database, or its module for anything that starts a process of its own."""
     fixtures = set(getattr(item, "fixturenames", ()))
-    if fixtures & {"db", "transactional_db", "demo"} or item.get_closest_marker("django_db"):
+    return bool(fixtures & {"db", "transactional_db"} or item.get_closest_marker("django_db")) or _starts_processes(item)
+
+
+def _starts_processes(item: pytest.Item) -> bool:
+    """Say whether a test asks for a served demo, or its module for anything that starts a process of its own."""
+    if "demo" in getattr(item, "fixturenames", ()):
         return True
     known = vars(item.module).values() if isinstance(item, pytest.Function) else ()
     homes = {getattr(value, "__module__", None) or getattr(value, "__name__", "") for value in known}
