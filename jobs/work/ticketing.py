@@ -31,7 +31,7 @@ MOST_READ = 64
 
 def plan_of(ticket: WorkTicket) -> TicketPlan:
     """Return a ticket's plan as it was printed; one from before solutions were named by key is told them."""
-    plan, quote = _read_once(json.dumps(ticket.plan)), ticket.job.quote
+    plan, quote = _read_once(json.dumps(ticket.plan, sort_keys=True)), ticket.job.quote
     if quote is None or all(mix.solution_key for mix in plan.mixes):
         return plan
     return with_solution_keys(plan, thaw(quote.basis, Basis).shelf.solutions)
