@@ -13,6 +13,7 @@ from django.core.files import File
 from django.core.files.storage import FileSystemStorage
 
 from studio.kit.data_folder import FOLDER
+from studio.kit.whole_files import put_in_place
 
 
 class InFolder(FileSystemStorage):
@@ -40,10 +41,7 @@ class InFolder(FileSystemStorage):
             with os.fdopen(handle, "wb") as file:
                 for piece in content.chunks():
                     file.write(piece)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(temporary, path)
-            _keep_names(path.parent)
+            put_in_place(Path(temporary), path)
         except BaseException:  # a full disk, say
             Path(temporary).unlink(missing_ok=True)
             raise
@@ -54,12 +52,3 @@ class InFolder(FileSystemStorage):
         super().delete(name)
         with suppress(OSError):
             Path(self.path(name)).parent.rmdir()
-
-
-def _keep_names(folder: Path) -> None:
-    """See to it that a folder's names are on the disk."""
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -6,7 +6,6 @@ They are no kept files: a saved book holds every kept file, and would hold every
 from __future__ import annotations
 
 import hashlib
-import os
 import shutil
 from datetime import timedelta
 from pathlib import Path
@@ -17,6 +16,7 @@ from django.db.models import Q
 from studio.house.clock import now
 from studio.house.models import LongWork
 from studio.kit.errors import DaybookError
+from studio.kit.whole_files import put_in_place
 
 KEPT_DAYS = 7
 _PIECE = 1 << 20
@@ -51,9 +51,8 @@ def clear_scratch(work: LongWork) -> None:
 def put_away(work: LongWork, written: Path) -> tuple[str, int]:
     """Keep a file as what came of an attempt; return its SHA-256 and its length. It is on the disk then."""
     with written.open("rb") as file:
-        os.fsync(file.fileno())
         found = hashlib.file_digest(file, "sha256").hexdigest()
-    os.replace(written, path_of(work))
+    put_in_place(written, path_of(work))
     return found, path_of(work).stat().st_size
 
 

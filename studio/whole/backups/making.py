@@ -24,9 +24,10 @@ from studio.house.clock import now
 from studio.house.kept_files import content_of, place
 from studio.kit import data_folder
 from studio.kit.one_moment import one_moment
+from studio.kit.whole_files import put_in_place
 from studio.whole.backups.archive import Manifest, Packing, told, unpack
 from studio.whole.backups.last_good import mark_good
-from studio.whole.backups.places import NoBackup, one_at_a_time, put_in_place, scratch_folder
+from studio.whole.backups.places import NoBackup, one_at_a_time, scratch_folder
 from studio.whole.backups.rows import connection_at, file_of, kept, migrations_of, models_at, write_tables
 from studio.whole.backups.scratch import Filled, fill, fresh_place
 from studio.whole.backups.sealing import seal, unseal

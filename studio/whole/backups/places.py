@@ -12,6 +12,7 @@ from pathlib import Path
 from django.conf import settings
 
 from studio.kit.errors import DaybookError
+from studio.kit.whole_files import put_in_place
 
 #: bytes read at a time
 PIECE = 1 << 20
@@ -71,23 +72,6 @@ def scratch_folder() -> Iterator[Path]:
         yield folder
     finally:
         shutil.rmtree(folder, ignore_errors=True)
-
-
-def put_in_place(written: Path, target: Path) -> None:
-    """Put a file that is written in place of another of the same disk: whoever looks sees the old or the new."""
-    with written.open("rb") as file:
-        os.fsync(file.fileno())
-    os.replace(written, target)
-    keep_names(target.parent)
-
-
-def keep_names(folder: Path) -> None:
-    """See to it that a folder's names are on the disk."""
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def write_whole(path: Path, content: bytes) -> None:

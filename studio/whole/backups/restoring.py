@@ -22,14 +22,13 @@ from django.db.migrations.executor import MigrationExecutor
 from studio.house.clock import now
 from studio.house.kept_files import in_folder, put_back
 from studio.kit import data_folder, database_rules
+from studio.kit.whole_files import keep_names, put_in_place
 from studio.whole.backups.archive import Manifest, told
 from studio.whole.backups.making import move_files, opened, try_backup
 from studio.whole.backups.places import (
     NoBackup,
-    keep_names,
     nobody_serves,
     one_at_a_time,
-    put_in_place,
     scratch_folder,
 )
 from studio.whole.backups.scratch import Place, fill, fresh_place

@@ -15,7 +15,7 @@ from studio.kit.asking import fetched, heaps_of
 from studio.kit.book import Entry, Row, Section, Through, reach
 from studio.kit.book_values import STOCK, as_book_value, is_left_out
 from studio.kit.one_moment import one_moment
-from studio.whole.backups.places import put_in_place
+from studio.kit.whole_files import put_in_place
 from studio.whole.book.rooms import NAMES, SECTIONS
 
 #: so many rows of a section are held at once, with all that hangs on them

@@ -11,8 +11,9 @@ from types import SimpleNamespace
 
 import pytest
 
+from studio.kit.whole_files import put_in_place
 from studio.whole.backups import restoring
-from studio.whole.backups.places import NoBackup, put_in_place
+from studio.whole.backups.places import NoBackup
 
 
 def _rows(database: Path) -> list[str]:
