@@ -37,15 +37,19 @@ def path_of(work: LongWork) -> Path:
     return home() / f"{work.pk}-{work.attempt}"
 
 
+def _scratch(work: LongWork) -> Path:
+    return home() / f"{work.pk}-{work.attempt}.part"
+
+
 def scratch_of(work: LongWork) -> Path:
     """Return an empty folder for an attempt to work in."""
-    folder = home() / f"{work.pk}-{work.attempt}.part"
+    folder = _scratch(work)
     folder.mkdir(mode=0o700)
     return folder
 
 
 def clear_scratch(work: LongWork) -> None:
-    shutil.rmtree(home() / f"{work.pk}-{work.attempt}.part", ignore_errors=True)
+    shutil.rmtree(_scratch(work), ignore_errors=True)
 
 
 def put_away(work: LongWork, written: Path) -> tuple[str, int]:
@@ -73,10 +77,11 @@ def sweep() -> None:
                             ).update(cleared_at=now(), lines=[])
     there = list(home().iterdir())  # before the rows are asked: what is begun or ends meanwhile is left alone
     brought = ~Q(file_name="") & Q(state=LongWork.State.DONE, cleared_at=None)
-    at_work = Q(state=LongWork.State.AT_WORK)
-    wanted = {f"{pk}-{attempt}" for pk, attempt in LongWork.objects.filter(brought | at_work).values_list(
-        "pk", "attempt")}
-    wanted |= {f"{pk}-{attempt}.part" for pk, attempt in LongWork.objects.filter(at_work).values_list("pk", "attempt")}
+    wanted = set()
+    for work in LongWork.objects.filter(brought | Q(state=LongWork.State.AT_WORK)).only("attempt", "state"):
+        wanted.add(path_of(work).name)
+        if work.state == LongWork.State.AT_WORK:
+            wanted.add(_scratch(work).name)
     for path in there:
         if path.name in wanted:
             continue
