@@ -99,9 +99,28 @@ def own_database(folder: Path, name: str, kind: str = "empty") -> Iterator[Envir
     try:
         yield _environment(folder, database)
     finally:
-        if _on_postgresql():
-            with _server() as server:
-                server.execute(f"DROP DATABASE {database} WITH (FORCE)")
+        _drop(database)
+
+
+def _drop(database: str) -> None:
+    if _on_postgresql():
+        with _server() as server:
+            server.execute(f"DROP DATABASE {database} WITH (FORCE)")
+
+
+@contextmanager
+def bare_database(folder: Path, name: str) -> Iterator[Environment]:
+    """Yield an environment whose database has no table."""
+    database = f"{name}_{os.environ.get('PYTEST_XDIST_WORKER', 'main')}"
+    (folder / DATA).mkdir()
+    if _on_postgresql():
+        _copy_database("template1", database)
+    else:
+        (folder / DATA / "daybook.sqlite3").touch()
+    try:
+        yield _environment(folder, database)
+    finally:
+        _drop(database)
 
 
 def manage(environment: Environment, *words: str) -> str:

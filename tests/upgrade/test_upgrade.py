@@ -9,12 +9,13 @@ import subprocess
 import sys
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 from uuid import uuid4
 
 import pytest
 
 from tests.attack.killed_migration import copied
-from tests.serving import HOME, Environment, manage
+from tests.serving import HOME, Environment, bare_database, manage, own_database
 from tests.upgrade.earlier import lay_out
 
 HERE = Path(__file__).parent
@@ -38,9 +39,9 @@ def earlier(tmp_path) -> Environment:
     return {**environment, "DAYBOOK_DATA": str(folder), "DJANGO_SETTINGS_MODULE": "studio.settings"}
 
 
-def said_now(environment: Environment, what: str = "figures") -> dict:
+def said_now(environment: Environment, what: str = "figures", *how: str) -> Any:
     printed = subprocess.run(
-        [sys.executable, "-m", f"tests.upgrade.{what}"], cwd=HOME, env=environment, capture_output=True, text=True,
+        [sys.executable, "-m", f"tests.upgrade.{what}", *how], cwd=HOME, env=environment, capture_output=True, text=True,
         check=True,
     ).stdout
     return json.loads(printed)
@@ -92,6 +93,20 @@ def test_rooms_upgrade_in_any_order(earlier):
     manage(earlier, "migrate", "recipes", "--verbosity", "0")
     manage(earlier, "migrate", "--verbosity", "0")
     assert "Everything ties." in manage(earlier, "audit")
+
+
+def test_tables_made_at_once_are_those_that_every_migration_makes_one_by_one(tmp_path):
+    """A new studio's database differs in nothing from one that has lived through all of them."""
+    for kind in ("at-once", "one-by-one"):
+        (tmp_path / kind).mkdir()
+    with own_database(tmp_path / "at-once", "daybook_at_once") as environment:
+        at_once, rows = said_now(environment, "tables")
+    with bare_database(tmp_path / "one-by-one", "daybook_one_by_one") as environment:
+        one_by_one, rows_of_old = said_now(environment, "tables", "one-by-one")
+    assert len(at_once) > 100
+    assert [made for made in at_once if made not in one_by_one] == []
+    assert [made for made in one_by_one if made not in at_once] == []
+    assert rows == rows_of_old
 
 
 def test_an_upgraded_studio_has_its_places_and_its_materials_their_classes(earlier):

@@ -1,8 +1,8 @@
 """Fill a fresh place from an unpacked backup: `python -m studio.whole.backups.filling FOLDER ANSWER`.
 
 A process of its own, whose environment names the fresh place and nothing else, so that nothing here can touch the
-studio. Tables are made by the migrations the backup stood at, filled, compared line for line, and then brought up to
-this program; the audit runs on what came out.
+studio. Tables are made as the migrations the backup stood at leave them, filled, compared line for line, and then
+brought up to this program; the audit runs on what came out.
 """
 
 from __future__ import annotations
@@ -19,16 +19,17 @@ def fill_here(folder: Path) -> dict[str, Any]:
     """Fill this process's own studio, which is empty; return what `scratch.Filled` says."""
     from django.core.management import call_command
     from django.db import DEFAULT_DB_ALIAS, DatabaseError, connection
-    from django.db.migrations.executor import MigrationExecutor
+    from django.db.migrations.loader import MigrationLoader
 
+    from studio.kit.tables_at_once import make_tables
     from studio.whole.audit import audit
     from studio.whole.backups.archive import MANIFEST, manifest_of
     from studio.whole.backups.rows import apart, clear_what_is_left_out, ends, models_at, read_tables, tables_of
 
     manifest = manifest_of(json.loads((folder / MANIFEST).read_text(encoding="utf-8")))
-    executor = MigrationExecutor(connection)
-    executor.migrate(ends(executor.loader, manifest.migrations))
-    models = models_at(executor.loader, manifest.migrations)
+    loader = MigrationLoader(connection)
+    make_tables(connection, loader, loader.project_state(ends(loader, manifest.migrations)), manifest.migrations)
+    models = models_at(loader, manifest.migrations)
     if not {table.table for table in manifest.tables} <= {model._meta.db_table for model in models}:
         return {"refused": "This backup is damaged: it holds tables that its program did not have.", "apart": [],
                 "audit": []}

@@ -1,4 +1,5 @@
-"""Migrate as the framework does, but without asking first whether every rule is there: migrating installs them.
+"""Migrate as the framework does, but without asking first whether every rule is there: migrating installs them. A new
+studio's tables are made at once.
 
 Once nothing is left to migrate, versions that break a rule of this program are marked in doubt: they were put in use
 under the rules of an earlier one.
@@ -13,12 +14,17 @@ from django.core.management.commands import migrate
 from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.executor import MigrationExecutor
+from django.db.migrations.loader import MigrationLoader
 
 from recipes.finishes.marking import mark_all_doubts
 from studio.house import begun
 from studio.kit import data_folder
 from studio.kit.database_version import unknown_migrations
+from studio.kit.tables_at_once import is_empty, make_tables
 from studio.kit.trouble import NEWER
+
+#: what asks for something else than every table
+_NOT_ALL = ("app_label", "plan", "check_unapplied", "fake", "fake_initial", "prune")
 
 
 class Command(migrate.Command):
@@ -33,6 +39,9 @@ class Command(migrate.Command):
             _make_the_file(connection)
         if unknown := unknown_migrations(connection):
             raise CommandError(f"{NEWER.title}: it has had {', '.join(unknown)}. {NEWER.sentence}")
+        if is_empty(connection) and not any(options[name] for name in _NOT_ALL):
+            loader = MigrationLoader(connection)
+            make_tables(connection, loader, loader.project_state(), loader.graph.nodes)
         super().handle(*args, **options)
         if options["database"] == DEFAULT_DB_ALIAS and not options["plan"] and _is_complete():
             mark_all_doubts()
