@@ -55,6 +55,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def _may_open_a_database(item: pytest.Item) -> bool:
+    if item.get_closest_marker("own_sqlite_file"):
+        return False
     fixtures = set(getattr(item, "fixturenames", ()))
     return bool(fixtures & {"db", "transactional_db"} or item.get_closest_marker("django_db")) or _starts_processes(item)
 

@@ -30,13 +30,24 @@ RENAMED = {"antiquing-gel-diluted M261029-1": "antiquing-gel-diluted M261029-1-2
            "dextrose-reducer M261029-1": "dextrose-reducer M261029-1-3"}
 
 
-@pytest.fixture
-def earlier(tmp_path) -> Environment:
+def left_behind(folder: Path) -> Environment:
     """A data folder as the earlier program left it. The file is SQLite's, whatever the suite runs on."""
-    folder = tmp_path / "daybook"
     lay_out(folder)
     environment = {key: value for key, value in os.environ.items() if key not in ("DATABASE_URL", "SECRET_KEY")}
     return {**environment, "DAYBOOK_DATA": str(folder), "DJANGO_SETTINGS_MODULE": "studio.settings"}
+
+
+@pytest.fixture
+def earlier(tmp_path) -> Environment:
+    return left_behind(tmp_path / "daybook")
+
+
+@pytest.fixture(scope="module")
+def upgraded(tmp_path_factory) -> Environment:
+    """The same, migrated: for tests that change nothing in it."""
+    environment = left_behind(tmp_path_factory.mktemp("upgraded") / "daybook")
+    manage(environment, "migrate", "--verbosity", "0")
+    return environment
 
 
 def said_now(environment: Environment, what: str = "figures", *how: str) -> Any:
@@ -47,18 +58,18 @@ def said_now(environment: Environment, what: str = "figures", *how: str) -> Any:
     return json.loads(printed)
 
 
-def test_an_earlier_database_upgrades_ties_and_says_the_same(earlier):
-    manage(earlier, "migrate", "--verbosity", "0")
-    assert "Everything ties." in manage(earlier, "audit")
+@pytest.mark.own_sqlite_file
+def test_an_earlier_database_upgrades_ties_and_says_the_same(upgraded):
+    assert "Everything ties." in manage(upgraded, "audit")
     then = json.loads(FIGURES.read_text(encoding="utf-8"))
     for number, job in then["jobs"].items():
         job["state"] = "quoted" if number in QUOTED else STATES.get(job["state"], job["state"])
-    now = said_now(earlier)
+    now = said_now(upgraded)
     assert len(now["quotes"]) == 9
     assert now["quotes"] == then["quotes"]
     assert now["lots"] == {RENAMED.get(lot, lot): held for lot, held in then["lots"].items()}
     assert now["jobs"] == then["jobs"]
-    answers = said_now(earlier, "pages")
+    answers = said_now(upgraded, "pages")
     assert {address: status for address, status in answers.items() if status >= 500} == {}
     for_the_helper = {status for address, status in answers.items() if address.startswith("helper /bench/")}
     assert for_the_helper == {200}
@@ -66,8 +77,10 @@ def test_an_earlier_database_upgrades_ties_and_says_the_same(earlier):
     assert papers == {200}
 
 
+@pytest.mark.own_sqlite_file
 def test_a_leftover_of_a_solution_that_was_renamed_since_is_found_by_the_code_that_its_quote_froze(earlier):
-    """100 mL left of job 1's antiquing gel, which had another name when its ticket was printed."""
+    """100 mL left of job 1's antiquing gel, which had another name when its ticket was printed. It is linked under the
+    names that recipes have until then, whichever room is asked for first."""
     path = Path(earlier["DAYBOOK_DATA"]) / "daybook.sqlite3"
     with closing(sqlite3.connect(path)) as database, database:
         ((ahead, posting, movement, made),) = database.execute(
@@ -81,18 +94,12 @@ def test_a_leftover_of_a_solution_that_was_renamed_since_is_found_by_the_code_th
         copied(database, "inventory_stockmovement", movement, posting_id=kept, lot_id=left, quantity=100_000, unit_cost=0)
         copied(database, "recipes_madelot", made, lot_id=left)
         database.execute("UPDATE recipes_solution SET name = 'Gel for antiquing' WHERE code = 'antiquing-gel-diluted'")
+    manage(earlier, "migrate", "recipes", "--verbosity", "0")
     manage(earlier, "migrate", "--verbosity", "0")
     assert "Everything ties." in manage(earlier, "audit")
     with closing(sqlite3.connect(path)) as database:
         linked = database.execute("SELECT lot_id, mix, volume_ml, mixed_ml FROM jobs_keptleftover").fetchall()
     assert linked == [(left, "m3b1", 100_000, 480_000)]
-
-
-def test_rooms_upgrade_in_any_order(earlier):
-    """What runs left is linked under the names that recipes have until then, whichever room is asked for first."""
-    manage(earlier, "migrate", "recipes", "--verbosity", "0")
-    manage(earlier, "migrate", "--verbosity", "0")
-    assert "Everything ties." in manage(earlier, "audit")
 
 
 def test_tables_made_at_once_are_those_that_every_migration_makes_one_by_one(tmp_path):
@@ -109,10 +116,10 @@ def test_tables_made_at_once_are_those_that_every_migration_makes_one_by_one(tmp
     assert rows == rows_of_old
 
 
-def test_an_upgraded_studio_has_its_places_and_its_materials_their_classes(earlier):
+@pytest.mark.own_sqlite_file
+def test_an_upgraded_studio_has_its_places_and_its_materials_their_classes(upgraded):
     """Each place that materials name is there once, general until the owner says more; the database knows what is what."""
-    manage(earlier, "migrate", "--verbosity", "0")
-    with closing(sqlite3.connect(Path(earlier["DAYBOOK_DATA"]) / "daybook.sqlite3")) as kept:
+    with closing(sqlite3.connect(Path(upgraded["DAYBOOK_DATA"]) / "daybook.sqlite3")) as kept:
         named = {name for (name,) in kept.execute("SELECT storage_place FROM inventory_material WHERE storage_place <> ''")}
         places = kept.execute("SELECT name, type FROM inventory_storageplace").fetchall()
         (silver,) = kept.execute("SELECT classes FROM inventory_material WHERE name = 'Silver nitrate'").fetchone()
