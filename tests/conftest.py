@@ -18,6 +18,7 @@ from jobs.week.feed_views import FEED_ASKED, FEED_WRONG
 from recipes.finishes.in_doubt import forget_what_was_found
 from studio.house.clock import pretend
 from studio.house.models import House, HouseRates, Person
+from studio.house.paper import papers
 from tests import builders
 from tests.chromium import chromium
 from tests.serving import Environment, own_database, patterns, served
@@ -32,9 +33,11 @@ hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "daybook")
 def pytest_configure() -> None:
     """Name the folder of patterns before the workers start, so that they share it.
 
-    What was imported is never garbage: looking through it again and again is a twelfth of the suite's time.
+    What was imported is never garbage: looking through it again and again is a twelfth of the suite's time. Nor is the
+    program compiled anew by each of the hundreds of processes that tests start, whatever the machine is set to.
     """
     patterns()
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     gc.freeze()
     gc.set_threshold(200_000, 20, 20)
 
@@ -79,6 +82,7 @@ def own_files(settings: object, tmp_path: Path) -> None:
     settings.STATIC_ROOT = None  # nothing is collected here: plain names
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     forget_what_was_found()  # of the database of another test
+    papers.forget()
     for tries in (WRONG, ANSWERS, LOOKS, SET, FEED_WRONG, FEED_ASKED):
         tries.forget()
 

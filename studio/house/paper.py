@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import gc
+import hashlib
 import logging
 import re
-from collections.abc import Iterator
+from collections import OrderedDict
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future
 from contextlib import contextmanager
+from functools import partial
 from threading import Lock
 from typing import Any
 
@@ -78,9 +82,56 @@ def no_collecting() -> Iterator[None]:
                 gc.enable()
 
 
+class SetOnce:
+    """Papers set of late, by what they say: one that is asked for again, or by several at one moment, is set once."""
+
+    def __init__(self, most_bytes: int) -> None:
+        self.most_bytes = most_bytes
+        self._lock = Lock()
+        self._lately: OrderedDict[bytes, bytes] = OrderedDict()
+        self._being_set: dict[bytes, Future[bytes]] = {}
+
+    def forget(self) -> None:
+        with self._lock:
+            self._lately.clear()
+
+    def paper(self, html: str, set_it: Callable[[str], bytes]) -> bytes:
+        """Return the paper of a document, set by `set_it` unless it was or is being set. Raises what that raises."""
+        said = hashlib.sha256(html.encode()).digest()
+        with self._lock:
+            if said in self._lately:
+                self._lately.move_to_end(said)
+                return self._lately[said]
+            asked_already = said in self._being_set
+            coming = self._being_set.setdefault(said, Future())
+        if asked_already:
+            return coming.result()
+        try:
+            pdf = set_it(html)
+        except BaseException as failed:
+            with self._lock:
+                del self._being_set[said]
+            coming.set_exception(failed)
+            raise
+        with self._lock:
+            del self._being_set[said]
+            self._lately[said] = pdf
+            while sum(map(len, self._lately.values())) > self.most_bytes:
+                self._lately.popitem(last=False)
+        coming.set_result(pdf)
+        return pdf
+
+
+#: a ticket is opened, looked at and printed within minutes, by more than one
+papers = SetOnce(most_bytes=16_000_000)
+
+
 def render_pdf(template: str, context: dict[str, Any]) -> bytes:
     """Return a document as PDF/UA-1: tagged, titled, its fonts embedded. Raises InTrouble where it cannot be set."""
-    html = _INDENTED.sub("\n", render_to_string(template, context))
+    return papers.paper(_INDENTED.sub("\n", render_to_string(template, context)), partial(_set, template))
+
+
+def _set(template: str, html: str) -> bytes:
     with no_collecting():
         try:
             document = HTML(string=html, base_url=STATIC, url_fetcher=OwnThingsOnly())
