@@ -58,7 +58,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def _may_open_a_database(item: pytest.Item) -> bool:
-    if item.get_closest_marker("own_sqlite_file"):
+    if item.get_closest_marker("whichever_database"):
         return False
     fixtures = set(getattr(item, "fixturenames", ()))
     return bool(fixtures & {"db", "transactional_db"} or item.get_closest_marker("django_db")) or _starts_processes(item)

@@ -15,6 +15,8 @@ from tests.chromium import at_desk
 from tests.pictures import HELPER_PAGES, OWNER_PAGES
 from tests.serving import Environment, manage
 
+pytestmark = pytest.mark.whichever_database
+
 DESK, PHONE, NARROWEST = 1280, 360, 320
 CONTRAST = {"runOnly": ["color-contrast"], "resultTypes": ["violations"]}
 MORE_PAGES = {"bench-steps": "/bench/4/steps/", "trial-steps": "/finishes/trials/9/steps/", "password": "/password/"}

@@ -58,7 +58,7 @@ def said_now(environment: Environment, what: str = "figures", *how: str) -> Any:
     return json.loads(printed)
 
 
-@pytest.mark.own_sqlite_file
+@pytest.mark.whichever_database
 def test_an_earlier_database_upgrades_ties_and_says_the_same(upgraded):
     assert "Everything ties." in manage(upgraded, "audit")
     then = json.loads(FIGURES.read_text(encoding="utf-8"))
@@ -77,7 +77,7 @@ def test_an_earlier_database_upgrades_ties_and_says_the_same(upgraded):
     assert papers == {200}
 
 
-@pytest.mark.own_sqlite_file
+@pytest.mark.whichever_database
 def test_a_leftover_of_a_solution_that_was_renamed_since_is_found_by_the_code_that_its_quote_froze(earlier):
     """100 mL left of job 1's antiquing gel, which had another name when its ticket was printed. It is linked under the
     names that recipes have until then, whichever room is asked for first."""
@@ -116,7 +116,7 @@ def test_tables_made_at_once_are_those_that_every_migration_makes_one_by_one(tmp
     assert rows == rows_of_old
 
 
-@pytest.mark.own_sqlite_file
+@pytest.mark.whichever_database
 def test_an_upgraded_studio_has_its_places_and_its_materials_their_classes(upgraded):
     """Each place that materials name is there once, general until the owner says more; the database knows what is what."""
     with closing(sqlite3.connect(Path(upgraded["DAYBOOK_DATA"]) / "daybook.sqlite3")) as kept:

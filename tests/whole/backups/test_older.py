@@ -14,7 +14,7 @@ from tests.serving import manage
 from tests.upgrade.earlier import DATABASE
 
 
-@pytest.mark.own_sqlite_file
+@pytest.mark.whichever_database
 def test_an_earlier_studio_is_kept_as_it_is_and_restored_as_todays(tmp_path: Path) -> None:
     environment = {name: value for name, value in os.environ.items() if name not in ("DATABASE_URL", "SECRET_KEY")}
     environment |= {"DAYBOOK_DATA": str(tmp_path / "daybook"), "DJANGO_SETTINGS_MODULE": "studio.settings"}
