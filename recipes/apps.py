@@ -8,7 +8,7 @@ class RecipesConfig(AppConfig):
 
     def ready(self) -> None:
         from recipes import database_rules  # noqa: F401  (the library's rules register themselves)
-        from recipes.finding import WRITE_TRIALS
+        from recipes.finding import WORDS_OF_TRIALS
         from recipes.finishes.marking import mark_doubts_about, mark_doubts_of_recipes
         from recipes.finishes.touched import recipes_past_the_limit, recipes_touched_by
         from recipes.solutions.hazards import what_is_in_lots
@@ -22,7 +22,7 @@ class RecipesConfig(AppConfig):
         )
         from recipes.solutions.loosened import solutions_loosened_by
         from recipes.solutions.putting_in_use import bottles_touched_by, solutions_touched_by
-        from recipes.trials.search_words import write_trials
+        from recipes.trials.search_words import words_of_trials
         from recipes.trials.touched import start_clocks_of_trials, trials_touched_by
         from recipes.trials.waste_sources import TRIALS
         from studio.house.saving import AFTER_SAVING_SAFETY, TOUCHED_BY_LIMIT
@@ -38,8 +38,8 @@ class RecipesConfig(AppConfig):
             WHAT_IS_IN.append(what_is_in_lots)
         if lots_made_safe_at not in MADE_SAFE_AT:
             MADE_SAFE_AT.append(lots_made_safe_at)
-        if not WRITE_TRIALS:
-            WRITE_TRIALS.append(write_trials)
+        if not WORDS_OF_TRIALS:
+            WORDS_OF_TRIALS.append(words_of_trials)
         for touched in (bottles_touched_by, solutions_touched_by, recipes_touched_by, trials_touched_by):
             if touched not in TOUCHED_BY:
                 TOUCHED_BY.append(touched)

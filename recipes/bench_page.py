@@ -24,8 +24,8 @@ Form = TypeVar("Form", bound=forms.Form)
 _MOST_RECORDS = 200
 #: the years a device's clock may say, however wrong it is: an empty battery begins in 1970
 _NO_EARLIER, _NO_LATER = 1970, 2200
-#: the screen of everything at once
-ALL = "all"
+#: the screen of everything at once; the longest name of any
+ALL, LONGEST_ANCHOR = "all", 100
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -138,13 +138,14 @@ def checked(sent: Sent, make: Callable[[Any], Form]) -> tuple[Form, list[str]]:
 
 
 def clean_anchor(anchor: str) -> str:
-    return "".join(letter for letter in anchor if letter.isalnum() or letter in "-.") or ALL
+    """Return a place on the page that a form named, as far as it can be one: an address holds no more than a line."""
+    return "".join(letter for letter in anchor[:LONGEST_ANCHOR] if letter.isalnum() or letter in "-.") or ALL
 
 
 def sent_of_form(request: DeskRequest) -> Sent:
     """Return what a page without a script sent. Raises LostKey."""
-    return Sent(key=sent_key(request), kind=request.POST.get("kind", ""), subject=request.POST.get("subject", ""),
-                after=request.POST.get("after"), fields=dict(request.POST.lists()))
+    return Sent(key=sent_key(request), kind=request.POST.get("kind", ""), after=request.POST.get("after"),
+                subject=_subject(request.POST.get("subject", "")), fields=dict(request.POST.lists()))
 
 
 def _is_trouble(kind: Any, fields: Any) -> bool:
@@ -222,12 +223,17 @@ def _plain(value: object) -> str:
     return str(value).encode("utf-8", "replace").decode().replace("\0", "")
 
 
+def _subject(value: object) -> str:
+    """Return what a record says it is of, no longer than its column: SQLite alone would keep more."""
+    return _plain(value)[:40]
+
+
 def _sent_of_device(one: Mapping[str, Any], off: timedelta, request: DeskRequest) -> Sent:
     fields = {_plain(name): [_plain(value) for value in values] for name, values in one["fields"].items()
               if isinstance(values, list)}
     by = _plain(one.get("by", ""))
     return Sent(
-        key=UUID(one["key"]), kind=_plain(one.get("kind", "")), subject=_plain(one.get("subject", ""))[:40],
+        key=UUID(one["key"]), kind=_plain(one.get("kind", "")), subject=_subject(one.get("subject", "")),
         fields=fields, done_at=_moment(one["at"]) + off, live=one.get("live") is True,
         after=_plain(one.get("after") or ""),
         done_by=by[:150] if by and by != request.user.name else "",

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from recipes.finding import write
 from recipes.models import Trial
 from recipes.trials.reading import facts_of
 from recipes.value_words import recipe_words
 
 
-def write_trials(trials: list[Trial]) -> None:
-    """Write the words of trials again."""
-    facts = facts_of(trials)
+def words_of_trials(trials: list[Trial]) -> list[str]:
+    """Return the words of each trial: its own on the first line."""
+    facts, words = facts_of(trials), []
     for trial in trials:
         changes = " ".join(facts.changes_in_words(trial))
         notes = " ".join(note.text for note in trial.notes.all())
         own = (f"{trial} {trial.recipe_version.finish.name} {trial.question} {changes} {trial.get_verdict_display()} "
                f"{trial.kept_where}")
-        write(f"{own} {notes}".replace("\n", " ") + f"\n{trial.water} {trial.glass or ''} "
-               f"{recipe_words(facts.tried[trial.pk], facts.shelf)}", trial=trial)
+        values = f"{trial.water} {trial.glass or ''} {recipe_words(facts.tried[trial.pk], facts.shelf)}"
+        words.append(f"{own} {notes}".replace("\n", " ") + f"\n{values}")
+    return words

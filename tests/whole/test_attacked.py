@@ -159,3 +159,13 @@ def test_a_choice_by_a_number_that_no_column_holds_is_refused(at_owner, house, r
     answer = at_owner.post("/swatch-book/", sent)
     assert answer.status_code == 422
     assert "Choose" in str(answer.context["form"].errors["finishes"])
+
+
+def test_a_record_of_the_bench_that_names_no_place_there_is_kept_within_its_bounds(at_owner, owner, rates):
+    """What it is of as far as its column, and the way back no longer than an address: on either database."""
+    run = builders.Workshop(owner).run()
+    noted = at_owner.post(f"/bench/{run.pk}/steps/record/", {
+        "key": str(builders.key()), "kind": "note", "subject": "a" * 5000, "next": "b" * 20_000, "text": "pinholes in the middle"})
+    assert noted.status_code == 302
+    assert len(noted["Location"]) < 200
+    assert [entry.subject for entry in run.entries.all()] == ["a" * 40]

@@ -8,6 +8,7 @@ from pathlib import Path
 from django.db import transaction
 from jsonschema import Draft202012Validator
 
+from recipes.finding import remember_what_has_none
 from recipes.finishes.marking import mark_all_doubts
 from studio.house.begun import note_begun
 from studio.house.changes import note_change
@@ -53,6 +54,7 @@ def load_book(document: Book, files: Path, as_if_today: date | None = None) -> N
     moved = as_if_today - date.fromisoformat(document["written_on"]) if as_if_today else timedelta(0)
     Reading(moved, files).take_all(SECTIONS, document)
     mark_all_doubts()  # by the rules of this program: the book may be of an earlier one
+    remember_what_has_none()
     if found := audit():
         raise BookError("/: the ledger does not tie: " + " ".join(found))
 
