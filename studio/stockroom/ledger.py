@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
@@ -193,8 +193,9 @@ def use_up(
     if known is not None:
         return known
     materials = [amount.material.pk for amount in used]
-    lock_levels(list(Lot.objects.filter(material_id__in=materials).order_by("pk").values_list("pk", flat=True)))
-    takings, short = takings_of(used, day, at, kept_back_too=bool(kept_back_because))
+    can_give = Lot.objects.filter(material_id__in=materials, level__on_hand__gt=0).order_by("pk")
+    locked = lock_levels(list(can_give.values_list("pk", flat=True)))
+    takings, short = takings_of(used, day, at, kept_back_too=bool(kept_back_because), of_lots=locked)
     if short:
         raise short[0]
     return post(key=key, kind=Posting.Kind.RUN, by=by, why=why, at=at, movements=[
@@ -218,14 +219,16 @@ class Taking:
 
 def takings_of(
     used: Sequence[Used], day: date, at: datetime | None = None, *, kept_back_too: bool = False,
+    of_lots: Collection[int] | None = None,
 ) -> tuple[list[Taking], list[NotEnough]]:
     """Return which lots used amounts come from, and a refusal for each that the lots cannot give. Two queries.
 
     What is taken from one lot alone comes first; the rest empties what that leaves. kept_back_too: held and expired
-    lots as well, where usable ones fall short.
+    lots as well, where usable ones fall short. of_lots: those that are locked; all that hold anything, where none are.
     """
-    lots = {lot.pk: lot for lot in among(
-        Lot.objects.select_related("material", "level"), "material_id", [amount.material.pk for amount in used])}
+    holding = Lot.objects.filter(level__on_hand__gt=0).select_related("material", "level")
+    lots = {lot.pk: lot for lot in among(holding, "material_id", [amount.material.pk for amount in used])
+            if of_lots is None or lot.pk in of_lots}
     shelf = {pk: as_on_shelf(lot, at) for pk, lot in lots.items()}
     takings: dict[int, list[Taking]] = {}
     short: dict[int, NotEnough] = {}

@@ -263,3 +263,17 @@ def test_a_reversal_names_each_movement_it_takes_back(silver, owner):
     with pytest.raises(LedgerError, match="Say why it is reversed") as refused:
         reverse(key=builders.key(), by=owner, posting=posting, why="  ")
     assert refused.value.field == "why"
+
+
+def test_only_lots_that_can_give_are_locked_and_looked_through(owner, silver):
+    """A bottle emptied years ago waits for nobody, and nobody for it."""
+    empty = [builders.lot(silver, "10", owner) for _ in range(3)]
+    used_up(owner, Used(material=silver, amount=Decimal(30)))
+    giving = builders.lot(silver, "10", owner)
+    with CaptureQueriesContext(connection) as asked:
+        posting = used_up(owner, Used(material=silver, amount=Decimal(4)))
+    assert [movement.lot for movement in posting.movements.all()] == [giving]
+    locks = [query["sql"] for query in asked if '"inventory_lotlevel"."lot_id" IN (' in query["sql"]]
+    assert locks
+    assert not any(f"({lot.pk}," in sql or f" {lot.pk}," in sql for sql in locks for lot in empty)
+    assert all(f"IN ({giving.pk})" in sql for sql in locks)
