@@ -44,6 +44,7 @@ register(
            condition=f"OLD.role = 'owner' AND OLD.is_active AND NOT {_ANOTHER_OWNER}"),
     *append_only("studio_storedfile", "A kept file"),
     *append_only("studio_changerecord", "What was changed"),
+    *append_only("studio_cleanpass", "A clean pass of the audit"),
     Refuse(name="working_hours_begin_readable", table="studio_house", event="INSERT", condition=_UNREADABLE,
            sentence=_SENTENCE),
     Refuse(name="working_hours_stay_readable", table="studio_house", event="UPDATE", condition=_UNREADABLE,

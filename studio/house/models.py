@@ -483,7 +483,8 @@ class ChangeRecord(models.Model):
         return f"{self.subject}: {self.what}"
 
 
-from studio.house.long_work_models import LongWork as LongWork  # noqa: E402  (tables of this app)
+from studio.house.audit_models import CleanPass as CleanPass  # noqa: E402  (tables of this app)
+from studio.house.long_work_models import LongWork as LongWork  # noqa: E402
 from studio.house.long_work_models import LongWorker as LongWorker  # noqa: E402
 from studio.house.week_models import DayApart as DayApart  # noqa: E402
 from studio.house.week_models import StudioWeek as StudioWeek  # noqa: E402

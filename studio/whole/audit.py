@@ -13,6 +13,7 @@ from django.db.models import Count, F, Max, Q, QuerySet, Sum
 from jobs.estimating.cutting.looked_over import CutOtherwise, cut_as
 from jobs.estimating.estimate import Estimate, estimate_basis
 from jobs.models import Job, KeptLeftover, Quote, Run, RunClock, RunEntry
+from jobs.models.quotes import frozen_of
 from jobs.quotes.frozen_plan import FrozenPlan, PlanUnreadable, faults_within, offcuts_needed, stock_needed
 from jobs.work.bench import bench_state
 from jobs.work.booking import frozen_plan
@@ -38,14 +39,20 @@ from studio.stockroom.models import Lot, LotLevel, Material, Posting, StockMovem
 from studio.stockroom.waste.containers import contents, not_taken, pairs_of
 from studio.stockroom.waste.sources import find_source, source_of
 from studio.whole import audit_of_answers, audit_of_money, audit_of_safety
+from studio.whole.looked_at import NOTHING, LookedAt, here, looked_at
+
+Check = Callable[[LookedAt], Iterator[str]]
 
 
-def audit(say: Callable[[int, int, str], None] = lambda done, of, what: None) -> list[str]:
+def audit(
+    say: Callable[[int, int, str], None] = lambda done, of, what: None, since: LookedAt = NOTHING,
+) -> list[str]:
     """Return a sentence for everything that does not tie: nothing, always; `known_doubts` tells what is in doubt.
 
-    say: told how many parts of all are looked at, and which one is begun. Long tables are read a heap at a time.
+    say: told how many parts of all are looked at, and which one is begun. Long tables are read a heap at a time. since:
+    what was looked at and is never changed is not reckoned again; sums of the ledger always are.
     """
-    checks = (
+    checks: tuple[Check, ...] = (
         _rules, _levels, _receipts, _movements, _reversals, _solutions, _recipes, _promises, _runs, _run_postings,
         _trials, _mixed_ahead, _made_here, _waste, _quotes, _files, _states, _kept, _materials,
         *audit_of_answers.CHECKS,
@@ -56,16 +63,29 @@ def audit(say: Callable[[int, int, str], None] = lambda done, of, what: None) ->
     with one_moment():  # people go on working, and what they do meanwhile is looked at the next time
         for done, check in enumerate(checks):
             say(done, len(checks), check.__name__.strip("_").replace("_", " "))
-            found += check()
+            found += check(since)
     return found
 
 
-def _rules() -> Iterator[str]:
+def audit_and_note(say: Callable[[int, int, str], None], *, everything: bool) -> tuple[list[str], LookedAt]:
+    """Audit what is new since the last pass that found nothing, or everything; note a pass that finds nothing.
+
+    Return what does not tie, and what was not reckoned again.
+    """
+    since, reached = NOTHING if everything else looked_at(), here()
+    found = audit(say, since)
+    if not found:
+        reached.everything = since is NOTHING
+        reached.save()
+    return found, since
+
+
+def _rules(since: LookedAt) -> Iterator[str]:
     for name in database_rules.missing(connection):
         yield f"The database does not keep the rule {name}."
 
 
-def _materials() -> Iterator[str]:
+def _materials(since: LookedAt) -> Iterator[str]:
     """Formula, number, silver and density that do not fit, and a silver salt with ammonia in one bottle."""
     for material in Material.objects.all():
         try:
@@ -76,7 +96,7 @@ def _materials() -> Iterator[str]:
             yield f"{material} is kept with other classes than its identity and its owner tell: save it again."
 
 
-def _levels() -> Iterator[str]:
+def _levels(since: LookedAt) -> Iterator[str]:
     summed = dict(StockMovement.objects.order_by().values_list("lot").annotate(total=Sum("quantity")))
     levels = dict(LotLevel.objects.values_list("lot_id", "on_hand"))
     for lot in rows_by_key(Lot.objects.select_related("material")):
@@ -89,7 +109,7 @@ def _levels() -> Iterator[str]:
             yield f"{lot} is below zero: {level}."
 
 
-def _receipts() -> Iterator[str]:
+def _receipts(since: LookedAt) -> Iterator[str]:
     """Every lot came in by movements that add up to what it was received as, at its unit cost with carriage."""
     came_in = Q(movements__kind__in=["receipt", "make-up in"], movements__reverses=None)
     lots: QuerySet[Any] = Lot.objects.select_related("material").annotate(
@@ -105,20 +125,20 @@ def _receipts() -> Iterator[str]:
             yield f"A movement of {moved} is valued at {cost}, not {costs[pk]}."
 
 
-def _movements() -> Iterator[str]:
+def _movements(since: LookedAt) -> Iterator[str]:
     may_move_nothing = [Posting.Kind.RUN, Posting.Kind.COUNT]  # a run that used nothing, a count that found all right
     empty = Posting.objects.annotate(rows=Count("movements")).filter(rows=0).exclude(kind__in=may_move_nothing)
     for posting in empty:
         yield f"Posting {posting.key} moves nothing."
 
 
-def _reversals() -> Iterator[str]:
+def _reversals(since: LookedAt) -> Iterator[str]:
     wrong = StockMovement.objects.filter(reverses__isnull=False).exclude(lot=F("reverses__lot"))
     for movement in wrong:
         yield f"Movement {movement.pk} reverses one of another lot."
 
 
-def _solutions() -> Iterator[str]:
+def _solutions(since: LookedAt) -> Iterator[str]:
     versions = list(SolutionVersion.objects.select_related("solution", "doubt"))
     shelf = shelf_for([version.pk for version in versions], today())
     for version in versions:
@@ -133,7 +153,7 @@ def _solutions() -> Iterator[str]:
         yield f"{lot} is not held: {why}"
 
 
-def _recipes() -> Iterator[str]:
+def _recipes(since: LookedAt) -> Iterator[str]:
     """What is marked in doubt is in doubt, and what is in doubt is marked: else it was put in use against a stop."""
     marked = set(VersionDoubt.objects.filter(stops=True, recipe_version__isnull=False).values_list(
         "recipe_version_id", flat=True))
@@ -144,7 +164,7 @@ def _recipes() -> Iterator[str]:
             yield f"{version} is marked in doubt, and nothing stands against it."
 
 
-def _promises() -> Iterator[str]:
+def _promises(since: LookedAt) -> Iterator[str]:
     """A booked job promises what its quote needs; a finished one promises nothing more."""
     jobs = Job.objects.filter(reservation__isnull=False).select_related("quote", "reservation")
     further = set()
@@ -155,12 +175,16 @@ def _promises() -> Iterator[str]:
         if over != (run.reservation.released_at is not None):
             stands, still = ("over", "still") if over else ("open", "no longer")
             yield f"{run.ticket} is {stands}, but its stock is {still} promised."
-    paths = ("reservation__amounts__material", "reservation__offcuts")
-    for job in (row for part in in_heaps(rows_by_key(jobs, FEW), FEW) for row in fetched(part, *paths)):
+    for job in rows_by_key(jobs.defer(*frozen_of("quote"))):
         over = not job.promises_stock or job.pk in further
         assert job.reservation is not None
         if over != (job.reservation.released_at is not None):
             yield f"{job} is {job.state}, but its stock is {'still' if over else 'no longer'} promised."
+    of_new = jobs.exclude(reservation__released_at__lt=since.ended_before)
+    paths = ("reservation__amounts__material", "reservation__offcuts")
+    for job in (row for part in in_heaps(rows_by_key(of_new, FEW), FEW) for row in fetched(part, *paths)):
+        over = not job.promises_stock or job.pk in further
+        assert job.reservation is not None
         if job.quote is not None:
             promised = {amount.material.code: amount.quantity for amount in job.reservation.amounts.all()}
             plan = _plan_of(job.quote)
@@ -173,7 +197,7 @@ def _promises() -> Iterator[str]:
                 yield f"{job} does not promise the kept offcuts that its quote is cut from."
 
 
-def _runs() -> Iterator[str]:
+def _runs(since: LookedAt) -> Iterator[str]:
     for run in Run.objects.filter(finished_at__isnull=False, made_safe_at=None, stopped=False):
         yield f"Run {run.pk} finished without making safe."
     running = SilverClock.objects.filter(made_safe=None).select_related("trial", "of_run__run__ticket__job")
@@ -188,15 +212,15 @@ def _runs() -> Iterator[str]:
         yield f"{clock} stands, but belongs to no run, no trial and no lot."
     for lot in lots_without_a_clock():
         yield f"{lot} is ammoniacal silver, but its clock never started: save a material in it again."
-    yield from _clocks_never_started()
+    yield from _clocks_never_started(since)
 
 
-def _clocks_never_started() -> Iterator[str]:
+def _clocks_never_started(since: LookedAt) -> Iterator[str]:
     """Ammoniacal silver of a finished run has a clock; a run's one record of before covers all that it mixed."""
     covered = RunEntry.objects.filter(kind=RunEntry.Kind.MADE_SAFE, content__mixes__isnull=True).values("run")
     clocked = set(RunClock.objects.values_list("run", "clock__subject"))
-    finished = Run.objects.filter(finished_at__isnull=False).exclude(pk__in=covered).select_related("ticket__job")
-    for run in rows_by_key(finished, FEW):
+    finished = Run.objects.filter(finished_at__gte=since.ended_before).exclude(pk__in=covered)
+    for run in rows_by_key(finished.select_related("ticket__job"), FEW):
         state = bench_state(run)
         silver = [(mix.key, mix.mix.solution) for mix in state.mixes if mix.made and mix.is_ammoniacal]
         silver += [(row.meeting.key, row.meeting.what) for row in state.sprayings if row.sprayed]
@@ -205,7 +229,7 @@ def _clocks_never_started() -> Iterator[str]:
                 yield f"{run.ticket} is finished, but the clock of {what} never started."
 
 
-def _run_postings() -> Iterator[str]:
+def _run_postings(since: LookedAt) -> Iterator[str]:
     corrected = Posting.objects.filter(movements__reversed_by__isnull=False).values("pk")
     mine = Posting.objects.filter(kind=Posting.Kind.RUN).exclude(pk__in=corrected)
     twice = mine.annotate(runs=Count("run")).exclude(runs=1)
@@ -213,11 +237,11 @@ def _run_postings() -> Iterator[str]:
         yield f"Posting {posting.key} belongs to no run."
 
 
-def _trials() -> Iterator[str]:
+def _trials(since: LookedAt) -> Iterator[str]:
     """What a trial took belongs to it, and its changes still apply to the version it was made from."""
     for posting in Posting.objects.filter(kind=Posting.Kind.TRIAL, trial_use=None):
         yield f"Posting {posting.key} belongs to no trial."
-    trials = Trial.objects.select_related("recipe_version__finish")
+    trials = Trial.objects.exclude(closed_at__lt=since.ended_before).select_related("recipe_version__finish")
     for part in in_heaps(rows_by_key(trials), HELD):
         try:
             facts_of(fetched(part, "changes"))
@@ -225,7 +249,7 @@ def _trials() -> Iterator[str]:
             yield f"A trial's changes do not fit its recipe: {refusal}"
 
 
-def _mixed_ahead() -> Iterator[str]:
+def _mixed_ahead(since: LookedAt) -> Iterator[str]:
     """A lot mixed ahead cost what went into it, and none holds ammoniacal silver."""
     came_in = StockMovement.objects.filter(kind=StockMovement.Kind.MAKE_UP_IN, reverses=None)
     for movement in came_in.select_related("lot__material", "lot__made"):
@@ -240,7 +264,7 @@ def _mixed_ahead() -> Iterator[str]:
             yield f"{movement.lot} cost {movement.lot.cost_with_carriage}, what went into it {cost}."
 
 
-def _made_here() -> Iterator[str]:
+def _made_here(since: LookedAt) -> Iterator[str]:
     """What is made here came by mixing, and is not kept past an older mix that went into it."""
     received = Q(made_here=False) | Q(delivery__isnull=False) | Q(movements__kind=StockMovement.Kind.RECEIPT)
     lots = Lot.objects.filter(received, material__kind=Material.Kind.SOLUTION).select_related("material")
@@ -260,7 +284,7 @@ def _made_here() -> Iterator[str]:
                 yield f"{movement.lot} is kept past {inside}, which went into it."
 
 
-def _waste() -> Iterator[str]:
+def _waste(since: LookedAt) -> Iterator[str]:
     """What a container holds, may hold and takes; and no more silver from a source than it held."""
     named = set()
     for container in fetched(WasteContainer.objects.all(), "entries__posting"):
@@ -282,9 +306,9 @@ def _waste() -> Iterator[str]:
                    f"{source.most_g} g.")
 
 
-def _files() -> Iterator[str]:
+def _files(since: LookedAt) -> Iterator[str]:
     """Every kept file is there, and as it was kept."""
-    for stored in StoredFile.objects.order_by("pk"):
+    for stored in StoredFile.objects.filter(pk__gt=since.stored_file).order_by("pk"):
         try:
             read(stored)
         except FileDamaged as damage:
@@ -302,12 +326,12 @@ def _plan_of(quote: Quote) -> FrozenPlan | None:
         return None
 
 
-def _quotes() -> Iterator[str]:
+def _quotes(since: LookedAt) -> Iterator[str]:
     """A quote's frozen figures tie among themselves and, worked out by today's arithmetic, with a fresh estimate.
 
     How its glass is cut is looked over, not looked for again: a plan that another search found is as good.
     """
-    for quote in rows_by_key(Quote.objects.all(), FEW):
+    for quote in rows_by_key(Quote.objects.filter(pk__gt=since.quote), FEW):
         plan = _plan_of(quote)
         if plan is None:
             yield f"{quote} holds a plan that cannot be read."
@@ -342,7 +366,7 @@ def _money(estimate: Estimate) -> tuple[Decimal, ...]:
     return tuple(as_decimal(amount, MONEY_DECIMALS) for amount in (price.net, price.tax, price.total, price.deposit))
 
 
-def _states() -> Iterator[str]:
+def _states(since: LookedAt) -> Iterator[str]:
     """A quoted job has a quote that is sent or accepted, and no cancelled one has a run that used anything after."""
     out = Quote.objects.filter(state__in=[Quote.State.SENT, Quote.State.ACCEPTED])
     for job in Job.objects.filter(state=Job.State.QUOTED).exclude(order__quotes__in=out):
@@ -351,13 +375,13 @@ def _states() -> Iterator[str]:
         yield f"{job} is {job.state}, but a quote of it is sent or accepted."
 
 
-def _kept() -> Iterator[str]:
+def _kept(since: LookedAt) -> Iterator[str]:
     """No more is kept of a mix than was mixed, and no offcut of a sheet that was not cut."""
     kept = KeptLeftover.objects.order_by().values("run", "mix").annotate(kept=Sum("volume_ml"), most=Max("mixed_ml"))
     for sum_of_mix in kept.filter(kept__gt=F("most")):
         yield (f"Of mix {sum_of_mix['mix']} of run {sum_of_mix['run']} {sum_of_mix['kept']} mL were kept, and "
                f"{sum_of_mix['most']} mL were there.")
-    for run in Run.objects.filter(finished_at__isnull=False, kept_offcuts__isnull=False).distinct():
+    for run in Run.objects.filter(finished_at__gte=since.ended_before, kept_offcuts__isnull=False).distinct():
         try:
             refuse_uncut(run, bench_state(run))
         except DaybookError as refusal:

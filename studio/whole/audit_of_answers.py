@@ -10,9 +10,10 @@ from jobs.models.quotes import frozen_of
 from jobs.quotes.fingerprint import fingerprint
 from jobs.quotes.freezing import SUMS
 from studio.kit.asking import FEW, rows_by_key
+from studio.whole.looked_at import LookedAt
 
 
-def _answers() -> Iterator[str]:
+def _answers(since: LookedAt) -> Iterator[str]:
     """An answer is of the quote that its hash was taken of, and names one of its choices where there are any."""
     for answer in rows_by_key(CustomerAnswer.objects.select_related("link__quote"), FEW):
         quote = answer.link.quote
@@ -23,7 +24,7 @@ def _answers() -> Iterator[str]:
             yield f"{answer.name} accepted “{answer.choice}”, which {quote} does not offer."
 
 
-def _choices() -> Iterator[str]:
+def _choices(since: LookedAt) -> Iterator[str]:
     """Each choice of a quote comes to what its figures say, and the quote to what its first choice comes to."""
     for quote in rows_by_key(Quote.objects.exclude(choices=[]).defer("basis", "plan", "wording"), FEW):
         for choice in quote.choices:
@@ -34,7 +35,7 @@ def _choices() -> Iterator[str]:
             yield f"{quote} was frozen at {quote.total}, its first choice at {quote.choices[0]['total']}."
 
 
-def _letters() -> Iterator[str]:
+def _letters(since: LookedAt) -> Iterator[str]:
     """A letter goes with a link of its own quote."""
     for mail in rows_by_key(QuoteMail.objects.select_related("quote", "link").defer(*frozen_of("quote")), FEW):
         if mail.link.quote_id != mail.quote_id:

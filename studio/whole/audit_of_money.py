@@ -13,9 +13,10 @@ from jobs.money.sums import net_of, tax_of
 from studio.house.models import HouseRates
 from studio.kit.currencies import decimals
 from studio.kit.rounding import places
+from studio.whole.looked_at import LookedAt
 
 
-def _requests() -> Iterator[str]:
+def _requests(since: LookedAt) -> Iterator[str]:
     """Requests are one series without a gap, add up at every rate, and none is taken back beyond what it asked."""
     requests = list(MoneyRequest.objects.select_related("credits"))
     back: dict[int, Decimal] = {}
@@ -35,7 +36,7 @@ def _requests() -> Iterator[str]:
             yield f"More of {row} was taken back than it asked for."
 
 
-def _payments() -> Iterator[str]:
+def _payments(since: LookedAt) -> Iterator[str]:
     """Nothing that stands as come in or gone back is finer than the smallest coin."""
     currency = HouseRates.objects.values_list("currency", flat=True).first()
     acts = JobAct.objects.filter(amount__isnull=False, undone_by=None).select_related("job")

@@ -17,12 +17,13 @@ from studio.kit.asking import FEW, rows_by_key
 from studio.kit.keeping_times import lasting
 from studio.stockroom.models import WasteEntry
 from studio.stockroom.waste.sources import find_source
+from studio.whole.looked_at import LookedAt
 
 #: a lot's volume is kept to a thousandth of a millilitre
 _ROUNDING_ML = Fraction(1, 1000)
 
 
-def lots_made_here() -> Iterator[str]:
+def lots_made_here(since: LookedAt) -> Iterator[str]:
     """No lot is of a solution that is used at once, or kept past its own keeping time."""
     made = MadeLot.objects.select_related("lot__material", "solution_version__solution")
     for row in made.filter(solution_version__keeps_minutes=None):
@@ -37,10 +38,10 @@ def lots_made_here() -> Iterator[str]:
             yield f"{lot} is kept past the keeping time of {version}."
 
 
-def leftovers() -> Iterator[str]:
+def leftovers(since: LookedAt) -> Iterator[str]:
     """What was kept of a run's mix was there, keeps, and has the mix's own clock."""
-    kept_from = Run.objects.filter(kept_leftovers__isnull=False).select_related("ticket__job").distinct()
-    for run in rows_by_key(kept_from, FEW):
+    kept_from = Run.objects.filter(kept_leftovers__isnull=False).exclude(finished_at__lt=since.ended_before)
+    for run in rows_by_key(kept_from.select_related("ticket__job").distinct(), FEW):
         state, moments = bench_state(run), mixed_at(run)
         mixes = {noted.key: noted for noted in state.mixes}
         for key, volume in kept_before_ml(run).items():
@@ -55,7 +56,7 @@ def leftovers() -> Iterator[str]:
                 yield f"{kept.lot} is said to be younger than its mix on {run.ticket}."
 
 
-def waste_before_it_was_safe() -> Iterator[str]:
+def waste_before_it_was_safe(since: LookedAt) -> Iterator[str]:
     """Nothing is in a container from silver that nobody made safe, as whatever it was told and whatever was ticked."""
     entries = list(WasteEntry.objects.exclude(source="").select_related("container"))
     sources = {name: find_source(name) for name in sorted({entry.source for entry in entries})}

@@ -29,10 +29,11 @@ def save_the_book(course: Course, inputs: Inputs) -> Came:
 
 def audit_the_studio(course: Course, inputs: Inputs) -> Came:
     """The audit, as `manage.py audit` tells it."""
-    from studio.whole.audit import audit
+    from studio.whole.audit import audit_and_note
     from studio.whole.known_doubts import known_doubts
 
-    found, doubts = audit(course.at), known_doubts()
+    found, _ = audit_and_note(course.at, everything=True)
+    doubts = known_doubts()
     lines = (*found, *(f"Known doubt: {sentence}" for sentence in doubts))
     if not found:
         return Came(said="Everything ties.", lines=lines)

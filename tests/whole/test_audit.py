@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 from fractions import Fraction
 
@@ -11,16 +12,17 @@ from django.db import connection, transaction
 
 from jobs.models import Quote
 from jobs.quotes.paper import quote_paper
+from jobs.quotes.quoting import save_quote
 from jobs.work.finishing import finish_run
 from recipes.solutions.mixing_ahead import mix_ahead
 from recipes.trials.changing import Change
 from recipes.trials.conducting import Taken, take_stock
-from studio.house.clock import today
-from studio.house.models import Person
+from studio.house.clock import now, pretend, today
+from studio.house.models import CleanPass, Person
 from studio.kit import database_rules
 from studio.stockroom.models import WasteContainer
 from studio.stockroom.waste.containers import put_in
-from studio.whole.audit import audit
+from studio.whole.audit import audit, audit_and_note
 from tests import builders
 from tests.kept import path_of
 from tests.serving import manage, own_database
@@ -95,6 +97,44 @@ def test_what_does_not_tie_is_said(worked_studio, statement, sentence):
     assert any(sentence in found for found in audit())
     with pytest.raises(CommandError, match="do not tie"):
         call_command("audit")
+
+
+def test_what_a_clean_pass_looked_at_and_nobody_can_change_is_reckoned_again_when_all_is_asked_for(worked_studio, capsys):
+    """Sums of the ledger always are; a quote of before, an ended run and a kept file with --all, or by another program."""
+    with pretend(now() - timedelta(days=4)):
+        call_command("audit")
+    assert "tied then" not in capsys.readouterr().out, "the first pass looks at everything"
+    corrupt("UPDATE jobs_quote SET net = net + 10000")
+    call_command("audit")
+    assert "tied then.\nEverything ties." in capsys.readouterr().out
+    assert [one.everything for one in CleanPass.objects.all()] == [True, False]
+    with pytest.raises(CommandError, match="do not tie"):
+        call_command("audit", "--all")
+    assert CleanPass.objects.count() == 2, "what does not tie is no clean pass"
+    corrupt("UPDATE studio_cleanpass SET program = 'of before'")
+    with pytest.raises(CommandError, match="do not tie"):
+        call_command("audit")
+
+
+@pytest.mark.parametrize(("statement", "sentence"), [
+    ("UPDATE inventory_lotlevel SET on_hand = on_hand + 1", "movements sum to"),
+    ("UPDATE inventory_reservation SET released_at = NULL", "still promised"),
+    ("UPDATE inventory_reservedamount SET quantity = quantity + 1", "does not promise what its quote needs"),
+], ids=["level", "release", "an open promise"])
+def test_what_goes_on_is_reckoned_after_a_clean_pass_too(worked_studio, statement, sentence):
+    audit_and_note(lambda done, of, what: None, everything=False)
+    corrupt(statement)
+    found, since = audit_and_note(lambda done, of, what: None, everything=False)
+    assert since.at is not None
+    assert any(sentence in one for one in found)
+
+
+def test_what_came_after_a_clean_pass_is_reckoned(worked_studio):
+    audit_and_note(lambda done, of, what: None, everything=False)
+    save_quote(order=worked_studio.order(worked_studio.line("300 x 300 mm")), by=worked_studio.owner, form_key=builders.key())
+    corrupt("UPDATE jobs_quote SET net = net + 10000 WHERE id = (SELECT max(id) FROM jobs_quote)")
+    found, _ = audit_and_note(lambda done, of, what: None, everything=False)
+    assert any("its plan says" in one for one in found)
 
 
 def test_a_damaged_paper_is_said(worked_studio):
