@@ -45,11 +45,15 @@ After = tuple[int, int, int]
 
 @dataclass(frozen=True)
 class Starts:
-    """A start for each stretch, when all is over, and whether no timetable is over sooner."""
+    """A start for each stretch, when all is over, and whether no timetable is over sooner.
+
+    bound: what none is over before: the longest chain, and all work of the hands, or the benches, shared out evenly.
+    """
 
     at: tuple[int, ...]
     over: int
     proved: bool
+    bound: int
 
 
 @lru_cache(maxsize=128)
@@ -67,18 +71,26 @@ def schedule(
     after: what holds between stretches of different chains; the first of two is of an earlier chain.
     """
     if not stretches:
-        return Starts((), 0, True)
+        return Starts((), 0, True, 0)
     best: tuple[int, ...] | None = None
     for order in _orders(stretches):
         starts = _first_come(stretches, capacity, _with_those_before(stretches, order, after), after)
         if best is None or _over(stretches, starts) < _over(stretches, best):
             best = starts
     assert best is not None
-    if len(stretches) > MOST_STRETCHES:
-        return Starts(best, _over(stretches, best), False)
     search = _Search(stretches, capacity, best, most_nodes, after)
+    if len(stretches) > MOST_STRETCHES:
+        search.found_bound()
+        return Starts(best, search.over, search.over == search.floor, search.floor)
     search.run()
-    return Starts(search.best, search.over, search.finished or search.over == search.floor)
+    proved = search.finished or search.over == search.floor
+    return Starts(search.best, search.over, proved, search.over if proved else search.floor)
+
+
+def first_come(stretches: Sequence[Stretch], capacity: Mapping[str, int]) -> Starts:
+    """Return plain first-come: stretch after stretch as they stand, each as early as what is placed already allows."""
+    at = _first_come(stretches, capacity, range(len(stretches)))
+    return Starts(at, _over(stretches, at), False, 0)
 
 
 def _over(stretches: Sequence[Stretch], starts: Sequence[int]) -> int:
@@ -191,6 +203,10 @@ class _Search:
     holders: list[tuple[int, Task]] = field(default_factory=list)
 
     def run(self) -> None:
+        self._branch(*self.found_bound())
+
+    def found_bound(self) -> tuple[list[After], list[int]]:
+        """Find the floor; return what comes after what, and the earliest starts that it allows."""
         self.over = _over(self.stretches, self.best)
         self.holders = [
             (at, task) for at, stretch in enumerate(self.stretches) for task in stretch.tasks if task.length
@@ -205,7 +221,7 @@ class _Search:
             -(-sum(task.length for _, task in self.holders if task.resource == name) // most)
             for name, most in self.capacity.items()
         )])
-        self._branch(after, starts)
+        return after, starts
 
     def _earliest(
         self, after: Sequence[tuple[int, int, int]], known: Sequence[int], below: int
