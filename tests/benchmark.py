@@ -29,6 +29,7 @@ from jobs.estimating.scheduling import BENCH, HANDS, Stretch, Task, schedule
 from jobs.estimating.take_off import take_off
 from tests.cutting.table import table
 from tests.jobs.calendar import studios
+from tests.timetables import table as timetables
 from tests.worked_cases import basis_of
 
 
@@ -85,6 +86,7 @@ def cutting() -> None:
         for chain in range(24) for _ in range(4)
     ]
     timed("timetable: 24 loads of four stretches", lambda: schedule(stretches, {HANDS: 2, BENCH: 2}))
+    print(timetables.table([timetables.measured(order) for order in timetables.orders(timetables.ORDERS)]))
     thirty = asked_of(studios.studio(30, 30))
     for name, effort in (("first come", AT_ONCE), ("the two-second answer", TWO_SECONDS)):
         timed(f"calendar: thirty jobs, {name}", lambda effort=effort: plan(thirty, effort), times=1, clock=time.process_time)

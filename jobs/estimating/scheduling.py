@@ -47,7 +47,7 @@ After = tuple[int, int, int]
 class Starts:
     """A start for each stretch, when all is over, and whether no timetable is over sooner.
 
-    bound: what none is over before: the longest chain, and all work of the hands, or the benches, shared out evenly.
+    bound: what none is over before: the longest chain, and what needs the same hands, or benches, shared out evenly.
     """
 
     at: tuple[int, ...]
@@ -218,10 +218,42 @@ class _Search:
         starts = self._earliest(after, [0] * len(self.stretches), self.over + 1)
         assert starts is not None  # the best so far keeps every order too
         self.floor = max([_over(self.stretches, starts), *(
-            -(-sum(task.length for _, task in self.holders if task.resource == name) // most)
-            for name, most in self.capacity.items()
+            self._shared_out(name, most, starts) for name, most in self.capacity.items()
         )])
         return after, starts
+
+    def _shared_out(self, name: str, most: int, earliest: Sequence[int]) -> int:
+        """Return what all is over after, since the spells that need a resource share it.
+
+        Of spells that begin no sooner than some moment, and have no less to come after them than so much, the first
+        begins no sooner than that, all of them are shared out evenly, and after the last comes no less (the bound of
+        Carlier for one machine, European Journal of Operational Research 11 (1982) 42-47, its work divided among
+        several; from memory).
+        """
+        rest = self._rest()
+        spells = sorted(((earliest[at] + task.offset, rest[at] - task.offset - task.length, task.length)
+                         for at, task in self.holders if task.resource == name), reverse=True)
+        found = 0
+        begun: dict[int, int] = defaultdict(int)
+        for at, (head, to_come, length) in enumerate(spells):
+            begun[to_come] += length
+            if at + 1 < len(spells) and spells[at + 1][0] == head:
+                continue
+            work = 0
+            for least in sorted(begun, reverse=True):
+                work += begun[least]
+                found = max(found, head + -(-work // most) + least)
+        return found
+
+    def _rest(self) -> list[int]:
+        """Return for each stretch what lies between its start and the end of its chain, at the least."""
+        rest = [0] * len(self.stretches)
+        for chain in _chains(self.stretches).values():
+            ahead = 0
+            for at in reversed(chain):
+                ahead += self.stretches[at].length + self.stretches[at].wait
+                rest[at] = ahead
+        return rest
 
     def _earliest(
         self, after: Sequence[tuple[int, int, int]], known: Sequence[int], below: int

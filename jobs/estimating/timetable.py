@@ -80,7 +80,8 @@ class LoadTime:
 class Timetable:
     """Every load's steps in time. labour_minutes: hands at work; idle: hands there with nothing to do.
 
-    job_mixing_minutes: what is mixed for the job, from the first minute on, before the loads.
+    job_mixing_minutes: what is mixed for the job, from the first minute on, before the loads. bound_minutes: what no
+    timetable is over before.
     """
 
     hands: int
@@ -89,6 +90,7 @@ class Timetable:
     finish_minutes: Fraction
     labour_minutes: Fraction
     proved: bool
+    bound_minutes: Fraction
     job_mixing_minutes: Fraction = Fraction(0)
 
     @property
@@ -207,6 +209,7 @@ def timetable(
     return Timetable(
         hands=hands, benches=benches, loads=tuple(timed),
         finish_minutes=mixing.for_job + Fraction(found.over, unit), labour_minutes=labour, proved=found.proved,
+        bound_minutes=mixing.for_job + Fraction(found.bound, unit),
         job_mixing_minutes=mixing.for_job,
     )
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from jobs.estimating.basis import EdgeFacts, GlassFacts, LineFacts
 from jobs.estimating.loads import Load, Pane
-from jobs.estimating.scheduling import BENCH, HANDS, Stretch, Task, schedule
+from jobs.estimating.scheduling import BENCH, HANDS, Stretch, Task, first_come, schedule
 from jobs.estimating.take_off import take_off
 from jobs.estimating.timetable import timetable
 from recipes.facts import PartFacts, RecipeFacts, StepFacts
@@ -75,7 +75,8 @@ def test_as_good_as_trying_everything(given_ones, hands, benches):
     found = schedule(stretches, capacity)
     check(stretches, found.at, capacity)
     assert found.proved
-    assert found.over == by_trying_everything(stretches, capacity, found.over + 1)
+    assert found.over == found.bound == by_trying_everything(stretches, capacity, found.over + 1)
+    assert schedule(stretches, capacity, most_nodes=0).bound <= found.over
 
 
 @settings(max_examples=40, deadline=None)
@@ -101,7 +102,25 @@ def test_a_hand_is_never_needed_twice_and_no_dwell_runs_over(given_ones, hands, 
     found = schedule(stretches, capacity)
     check(stretches, found.at, capacity)  # within a stretch nothing moves: a dwell in it cannot run over
     one_by_one = sum(spell.length + spell.wait for spell in stretches)
-    assert found.over <= one_by_one
+    assert found.bound <= found.over <= first_come(stretches, capacity).over <= one_by_one
+
+
+def test_what_waits_for_one_pair_of_hands_bounds_every_timetable():
+    """Three loads dwell for 5 minutes, take a pair of hands for 10 and dry for 20: not before 5 + 30 + 20 minutes."""
+    loads = [Stretch(chain, 15, 20, (Task(HANDS, 5, 10), Task(BENCH, 0, 15))) for chain in range(3)]
+    assert schedule(loads, {HANDS: 1, BENCH: 3}, most_nodes=0).bound == 55
+    assert schedule(loads, {HANDS: 3, BENCH: 1}, most_nodes=0).bound == 65  # three times 15 minutes at the bench, then drying
+    again = schedule(loads * 20, {HANDS: 1, BENCH: 3})  # twenty in each chain, too many to search through: the last three
+    assert (again.over, again.bound, again.proved) == (19 * 35 + 55, 19 * 35 + 55, True)  # wait for each other as ever
+
+
+def test_of_spells_the_latest_to_begin_and_the_longest_to_follow_bound_too():
+    """What begins late and what is long to come need one pair of hands: together they say more than each by itself."""
+    late = [Stretch(0, 30, 0, (Task(HANDS, 20, 10), Task(BENCH, 0, 30)))]
+    late += [Stretch(1, 30, 50, (Task(HANDS, 20, 10), Task(BENCH, 0, 30))), Stretch(2, 5, 0, (Task(HANDS, 0, 5), Task(BENCH, 0, 5)))]
+    assert schedule(late, {HANDS: 1, BENCH: 3}, most_nodes=0).bound == 80
+    two = [Stretch(chain, 30, 50, (Task(HANDS, 20, 10), Task(BENCH, 0, 30))) for chain in range(4)]
+    assert schedule(two, {HANDS: 2, BENCH: 4}, most_nodes=0).bound == 20 + 20 + 50
 
 
 STEPS = (
