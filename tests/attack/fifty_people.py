@@ -5,6 +5,9 @@ the pages of a working day, prices orders as they are typed and discards a drop 
 person makes one. It prints how many answers there were by page, the median, p95 and p99 of their times, and every answer
 of 500 and above; then it audits the studio.
 
+With LONG_WORKERS in the environment so many do long work meanwhile: owners ask for the audit and for the studio's book,
+and one worker is killed at each of the KILLS, another begun in its place. What was asked for must end once, all of it.
+
 With WEB_PROCESSES in the environment so many serve; KILLS of them are killed by SIGKILL, evenly over the time. What was
 on its way to one that is killed breaks off, and the person sends it again, with the same key, as a browser does; no
 discard that was answered may be missing from the ledger, and none may stand there twice.
@@ -15,6 +18,7 @@ from __future__ import annotations
 import os
 import random
 import signal
+import subprocess
 import sys
 import tempfile
 import threading
@@ -26,8 +30,17 @@ from pathlib import Path
 
 from tests.attack.bad_inputs import Answer, Browser, form_to
 from tests.attack.killed_under_posters import KEYS, LOT
-from tests.serving import manage, own_database, serving, web_processes_of
+from tests.serving import HOME, Environment, manage, own_database, serving, web_processes_of
 
+WORKERS, ASKS, LONG = int(os.environ.get("LONG_WORKERS", "0")), 0.03, ("audit", "book")
+_ENDED = """
+from collections import Counter
+from studio.house.models import LongWork
+ended = Counter(LongWork.objects.values_list("state", flat=True))
+left = sum(ended[state] for state in ("waiting", "at work"))
+print(", ".join(f"{number} {state}" for state, number in sorted(ended.items())) + f", {left} open",
+      f"({sum(LongWork.objects.filter(attempt__gt=1).values_list('attempt', flat=True))} attempts of what was begun again)")
+"""
 PASSWORD = "felt-wheel-and-putty"
 PAUSE_SECONDS = (1.0, 5.0)
 PAGES = ("/", "/jobs/", "/jobs/1/", "/jobs/new/", "/stockroom/", "/bench/", "/finishes/", "/find/?q=silver", "/jobs/customers/")
@@ -76,10 +89,46 @@ def _at_work(address: str, number: int, lot: str, until: float, seen: _Seen) -> 
             answers.append(("discard", visitor.post(where, [*form.items(), ("amount", "0.001 mL"), ("why", "a drop")])))
             if answers[-1][1].status == 302:
                 seen.discarded.add(form.get("key", ""))
+        if WORKERS and number % 2 and chance.random() < ASKS:
+            asked = form_to(visitor.get("/going-on/").text, "/going-on/ask/")
+            answers.append(("ask for long work", visitor.post("/going-on/ask/", [*asked.items(), ("kind", chance.choice(LONG))])))
         with seen.lock:
             for name, answer in answers:
                 seen.answers[name].append(answer)
         time.sleep(chance.uniform(*PAUSE_SECONDS))
+
+
+class _Workers:
+    """The workers of a studio: each that is killed is begun anew."""
+
+    def __init__(self, environment: Environment) -> None:
+        self.environment = environment
+        self.running = [self._begun() for _ in range(WORKERS)]
+
+    def _begun(self) -> subprocess.Popen[bytes]:
+        return subprocess.Popen([sys.executable, "manage.py", "long_work"], cwd=HOME, env=self.environment,
+                                stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+
+    def kill_one(self) -> None:
+        if self.running:
+            killed = self.running.pop(0)
+            killed.kill()
+            killed.wait()
+            self.running.append(self._begun())
+
+    def end(self) -> str:
+        """Wait until nothing is left to do; return how what was asked for ended."""
+        said = ""
+        for _ in range(150 if self.running else 0):
+            said = manage(self.environment, "shell", "--no-imports", "-c", _ENDED).strip().splitlines()[-1]
+            if " 0 open" in said:
+                break
+            time.sleep(2)
+        for worker in self.running:
+            worker.terminate()
+        for worker in self.running:
+            worker.wait(60)
+        return said
 
 
 def main(minutes: float = 10, people: int = 50, kills: int = 0) -> int:
@@ -93,24 +142,29 @@ def main(minutes: float = 10, people: int = 50, kills: int = 0) -> int:
                        for number in range(people)]
             for thread in at_work:
                 thread.start()
+            workers = _Workers(environment)
             for _ in range(kills):
                 time.sleep(minutes * 60 / (kills + 1))
                 os.kill(random.choice(web_processes_of(server)), signal.SIGKILL)
+                workers.kill_one()
             for thread in at_work:
                 thread.join(minutes * 60 + 120)
+            done = workers.end()
         broken = sum(not 0 < answer.status < 500 for answers in seen.answers.values() for answer in answers)
         kept = manage(environment, "shell", "--no-imports", "-c", KEYS).split()
         lost, twice = seen.discarded - set(kept), len(kept) - len(set(kept))
         served_by = os.environ.get("WEB_PROCESSES", "1")
         print(f"{people} people, {minutes:g} minutes, web processes: {served_by}, killed: {kills}; {len(seen.discarded)} "
               f"discards answered, {len(lost)} lost, {twice} counted twice; stopped: {seen.stopped or 'nobody'}")
+        if WORKERS:
+            print(f"long work, {WORKERS} workers, {kills} killed: {done}")
         print(f"{'page':<22}{'answers':>8}{'median':>9}{'p95':>9}{'p99':>9}{'>= 500':>8}")
         for name, answers in sorted(seen.answers.items()):
             times = [answer.seconds for answer in answers]
             print(f"{name:<22}{len(times):>8}" + "".join(f"{percentile(times, share):>8.2f}s" for share in (0.5, 0.95, 0.99))
                   + f"{sum(not 0 < answer.status < 500 for answer in answers):>8}")
         print(manage(environment, "audit").strip())
-    return 1 if broken or lost or twice or seen.stopped else 0
+    return 1 if broken or lost or twice or seen.stopped or (WORKERS and " 0 open" not in done) else 0
 
 
 if __name__ == "__main__":
