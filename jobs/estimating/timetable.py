@@ -81,7 +81,7 @@ class Timetable:
     """Every load's steps in time. labour_minutes: hands at work; idle: hands there with nothing to do.
 
     job_mixing_minutes: what is mixed for the job, from the first minute on, before the loads. bound_minutes: what no
-    timetable is over before.
+    timetable is over before; nothing on a ticket of before it was known.
     """
 
     hands: int
@@ -90,8 +90,8 @@ class Timetable:
     finish_minutes: Fraction
     labour_minutes: Fraction
     proved: bool
-    bound_minutes: Fraction
     job_mixing_minutes: Fraction = Fraction(0)
+    bound_minutes: Fraction | None = None
 
     @property
     def idle_minutes(self) -> Fraction:
