@@ -74,7 +74,7 @@ from recipes.trials.conducting import Taken, add_note, add_photograph, add_timin
 from studio.house.clock import now, today
 from studio.house.kept_files import keep
 from studio.house.long_work.asking import ask
-from studio.house.models import ChangeRecord, House, HouseRates, LongWork, Person, PersonAct, StoredFile
+from studio.house.models import ChangeRecord, CleanPass, House, HouseRates, LongWork, Person, PersonAct, StoredFile
 from studio.kit import database_rules
 from studio.stockroom.counts.counting import post_count, record_counts, start_count
 from studio.stockroom.lots.keeping import hold_lot
@@ -148,6 +148,7 @@ class World:
         self.count = start_count(key=builders.key(), by=owner, place="", hide_expected=True)
         record_counts(self.count, {line.pk: line.expected for line in self.count.lines.all()})
         self.count = post_count(self.count, owner)
+        CleanPass.objects.create(at=now(), program="this one")
         PersonAct.objects.create(person=owner, by=owner, at=now(), what="changed the own password")
         self.link = QuoteLink.objects.create(quote=self.fresh_quote, key=builders.key(), token_hash="a" * 64, made_at=now(),
                                              made_by=owner, valid_until=today())
@@ -415,6 +416,7 @@ BREAKS: dict[str, Break] = {
         finished_at=now(), finished_by=w.owner, made_safe_at=now(), made_safe_by=w.owner, posting=w.count.posting),
     **_append_only("studio_personact", PersonAct, {"what": "edited"}),
     **_append_only("studio_changerecord", ChangeRecord, {"what": "edited"}),
+    **_append_only("studio_cleanpass", CleanPass, {"program": "another"}),
     "long_work_stays_as_asked": lambda w: w.long_work().update(inputs={"first": "another"}),
     "long_work_ends_once": lambda w: w.ended_work().update(said="Done twice."),
     "long_work_is_begun_before_it_ends": lambda w: w.long_work().update(state="done", said="Done.", ended_at=now()),

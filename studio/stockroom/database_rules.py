@@ -5,7 +5,6 @@ from studio.kit.database_rules import After, Refuse, append_only, changed, regis
 from studio.stockroom.hazards.classes import REACTS_AS
 
 LEVEL, MOVEMENT, LOT = "inventory_lotlevel", "inventory_stockmovement", "inventory_lot"
-_SUM = f"(SELECT COALESCE(SUM(moved.quantity), 0) FROM {MOVEMENT} moved WHERE moved.lot_id = NEW.lot_id)"
 
 #: what identity tells and what the owner added, so that neither a stale nor a forged column lets it by
 _AGENTS = "(CAST(bottle.classes AS TEXT) || CAST(bottle.reacts_as AS TEXT))"
@@ -79,26 +78,30 @@ register(
         name="lot_opens_its_level",
         table=LOT,
         event="INSERT",
-        statement=f"INSERT INTO {LEVEL} (lot_id, on_hand) VALUES (NEW.id, 0)",
+        statement=f"INSERT INTO {LEVEL} (lot_id, on_hand, counted_to) VALUES (NEW.id, 0, 0)",
     ),
     After(
         name="movement_moves_the_level",
         table=MOVEMENT,
         event="INSERT",
-        statement=f"UPDATE {LEVEL} SET on_hand = {_SUM} WHERE lot_id = NEW.lot_id",
+        statement=f"UPDATE {LEVEL} SET on_hand = on_hand + NEW.quantity, counted_to = NEW.id WHERE lot_id = NEW.lot_id",
     ),
-    Refuse(
+    Refuse(  # one movement after another, each once: so it is the sum, and nobody sums a lot's whole past to know it
         name="level_is_the_sum",
         table=LEVEL,
         event="UPDATE",
-        condition=f"NEW.on_hand <> {_SUM} OR {changed('lot_id')}",
+        condition=f"{changed('lot_id')} OR ({changed('on_hand', 'counted_to')} AND (NEW.counted_to <= OLD.counted_to "
+                  f"OR NOT EXISTS (SELECT 1 FROM {MOVEMENT} moved WHERE moved.id = NEW.counted_to "
+                  "AND moved.lot_id = NEW.lot_id AND NEW.on_hand = OLD.on_hand + moved.quantity)))",
         sentence="What is on hand is the sum of the movements: post a movement instead.",
     ),
     Refuse(
         name="level_starts_empty",
         table=LEVEL,
         event="INSERT",
-        condition=f"NEW.on_hand <> {_SUM} OR EXISTS (SELECT 1 FROM {LEVEL} kept WHERE kept.lot_id = NEW.lot_id)",
+        condition="NEW.on_hand <> 0 OR NEW.counted_to <> 0 "
+                  f"OR EXISTS (SELECT 1 FROM {LEVEL} kept WHERE kept.lot_id = NEW.lot_id) "
+                  f"OR EXISTS (SELECT 1 FROM {MOVEMENT} moved WHERE moved.lot_id = NEW.lot_id)",
         sentence="A lot starts empty and has one level.",
     ),
     Refuse(name="level_is_never_deleted", table=LEVEL, event="DELETE", sentence="A lot's level is never deleted."),

@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, connection, transaction
+from django.db.models import F
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -127,6 +128,9 @@ def test_level_never_below_zero_says_so(silver, owner):
     lambda lot: StockMovement.objects.all().delete(),
     lambda lot: Posting.objects.update(why="edited"),
     lambda lot: LotLevel.objects.update(on_hand=99),
+    lambda lot: LotLevel.objects.update(on_hand=2 * LotLevel.objects.get().on_hand),  # its one movement counted once more
+    lambda lot: LotLevel.objects.update(counted_to=F("counted_to") + 1),
+    lambda lot: LotLevel.objects.update(counted_to=0),
     lambda lot: LotLevel.objects.all().delete(),
     lambda lot: LotLevel.objects.create(lot=lot, on_hand=0),
     lambda lot: Lot.objects.update(quantity_received=1),
@@ -144,7 +148,7 @@ def test_level_never_below_zero_says_so(silver, owner):
                                              quantity=-1, unit_cost=1),
     lambda lot: StockMovement.objects.create(posting=Posting.objects.get(), line=2, lot=lot, kind="receipt",
                                              quantity=-1, unit_cost=1, reverses=StockMovement.objects.get()),
-], ids=["movement edited", "movement deleted", "posting edited", "level reset", "level deleted", "second level",
+], ids=["movement edited", "movement deleted", "posting edited", "level reset", "counted twice", "counted ahead", "counted back", "level deleted", "second level",
         "received edited", "cost edited", "held without reason", "unit changed", "code changed", "use that adds",
         "below zero", "nothing moved", "posted twice", "reversal that is no opposite"])
 def test_what_the_database_refuses_whoever_writes(silver, owner, change):

@@ -179,10 +179,14 @@ class Lot(models.Model):
 
 
 class LotLevel(models.Model):
-    """What a lot holds now. Only the ledger's trigger writes it: an old save of a lot cannot reset it."""
+    """What a lot holds now. Only the ledger's trigger writes it: an old save of a lot cannot reset it.
+
+    counted_to: the newest movement that it counts, with all before.
+    """
 
     lot = models.OneToOneField(Lot, models.PROTECT, primary_key=True, related_name="level")
     on_hand = stock_field(default=0)
+    counted_to = models.PositiveBigIntegerField(default=0)
 
     class Meta:
         constraints = [
