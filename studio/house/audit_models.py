@@ -7,16 +7,10 @@ from django.db.models import Q
 
 
 class CleanPass(models.Model):
-    """An audit that found nothing: in all that was there at its moment, or in all that was new since the last.
-
-    program: what reckoned; another one reckons everything. quote, stored_file: the last of those rows that it saw, none
-    of which is ever changed.
-    """
+    """An audit that found nothing: in everything, or in all that was new since an earlier one by the same program."""
 
     at = models.DateTimeField()
-    program = models.CharField(max_length=60)
-    quote = models.PositiveBigIntegerField(default=0)
-    stored_file = models.PositiveBigIntegerField(default=0)
+    program = models.CharField(max_length=64)
     everything = models.BooleanField(default=True)
 
     class Meta:

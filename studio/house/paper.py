@@ -82,6 +82,9 @@ def no_collecting() -> Iterator[None]:
                 gc.enable()
 
 
+LONGEST_WAIT_SECONDS = 60
+
+
 class SetOnce:
     """Papers set of late, by what they say: one that is asked for again, or by several at one moment, is set once."""
 
@@ -97,7 +100,7 @@ class SetOnce:
 
     def paper(self, html: str, set_it: Callable[[str], bytes]) -> bytes:
         """Return the paper of a document, set by `set_it` unless it was or is being set. Raises what that raises."""
-        said = hashlib.sha256(html.encode()).digest()
+        said = hashlib.sha256(html.encode("utf-8", "surrogatepass")).digest()
         with self._lock:
             if said in self._lately:
                 self._lately.move_to_end(said)
@@ -105,7 +108,10 @@ class SetOnce:
             asked_already = said in self._being_set
             coming = self._being_set.setdefault(said, Future())
         if asked_already:
-            return coming.result()
+            try:
+                return coming.result(LONGEST_WAIT_SECONDS)
+            except Exception:  # who set it could not, or hangs: each has trouble of its own
+                return set_it(html)
         try:
             pdf = set_it(html)
         except BaseException as failed:

@@ -7,7 +7,7 @@ change in an empty database; one that would put the first rows there would never
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection
 from typing import Any
 
 from django.db.backends.base.base import BaseDatabaseWrapper
@@ -23,7 +23,7 @@ def is_empty(connection: BaseDatabaseWrapper) -> bool:
 
 
 def make_tables(
-    connection: BaseDatabaseWrapper, loader: MigrationLoader, state: ProjectState, nodes: Iterable[Node],
+    connection: BaseDatabaseWrapper, loader: MigrationLoader, state: ProjectState, nodes: Collection[Node],
 ) -> None:
     """Make the tables of a state, and note the migrations that lead to it as done: all of it or nothing.
 
@@ -35,4 +35,7 @@ def make_tables(
         for model in (recorder.Migration, *models):
             if model._meta.managed and not model._meta.proxy:
                 editor.create_model(model)
-        recorder.migration_qs.bulk_create(recorder.Migration(app=app, name=name) for app, name in nodes)
+        done = (loader.disk_migrations[node] for node in nodes if node in loader.disk_migrations)
+        stood_for = {old for migration in done for old in migration.replaces}
+        recorder.migration_qs.bulk_create(
+            recorder.Migration(app=app, name=name) for app, name in sorted({*nodes, *stood_for}))

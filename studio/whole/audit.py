@@ -25,9 +25,9 @@ from recipes.solutions.holding import kept_against_the_rules, lots_without_a_clo
 from recipes.solutions.rules import findings, is_never_stored
 from recipes.trials.reading import facts_of
 from studio.exact import MONEY_DECIMALS
-from studio.house.clock import today
+from studio.house.clock import now, today
 from studio.house.kept_files import FileDamaged, read
-from studio.house.models import StoredFile
+from studio.house.models import CleanPass, StoredFile
 from studio.kit import database_rules
 from studio.kit.asking import FEW, HELD, by_key, fetched, in_heaps, rows_by_key
 from studio.kit.errors import DaybookError
@@ -39,7 +39,7 @@ from studio.stockroom.models import Lot, LotLevel, Material, Posting, StockMovem
 from studio.stockroom.waste.containers import contents, not_taken, pairs_of
 from studio.stockroom.waste.sources import find_source, source_of
 from studio.whole import audit_of_answers, audit_of_money, audit_of_safety
-from studio.whole.looked_at import NOTHING, LookedAt, here, looked_at
+from studio.whole.looked_at import NOTHING, LookedAt, looked_at, program
 
 Check = Callable[[LookedAt], Iterator[str]]
 
@@ -72,11 +72,10 @@ def audit_and_note(say: Callable[[int, int, str], None], *, everything: bool) ->
 
     Return what does not tie, and what was not reckoned again.
     """
-    since, reached = NOTHING if everything else looked_at(), here()
+    since, begun = NOTHING if everything else looked_at(), now()
     found = audit(say, since)
     if not found:
-        reached.everything = since is NOTHING
-        reached.save()
+        CleanPass.objects.create(at=begun, program=program(), everything=since is NOTHING)
     return found, since
 
 
@@ -307,8 +306,8 @@ def _waste(since: LookedAt) -> Iterator[str]:
 
 
 def _files(since: LookedAt) -> Iterator[str]:
-    """Every kept file is there, and as it was kept."""
-    for stored in StoredFile.objects.filter(pk__gt=since.stored_file).order_by("pk"):
+    """Every kept file is there, and as it was kept: its row never changes, but a disk does."""
+    for stored in StoredFile.objects.order_by("pk"):
         try:
             read(stored)
         except FileDamaged as damage:
@@ -331,7 +330,7 @@ def _quotes(since: LookedAt) -> Iterator[str]:
 
     How its glass is cut is looked over, not looked for again: a plan that another search found is as good.
     """
-    for quote in rows_by_key(Quote.objects.filter(pk__gt=since.quote), FEW):
+    for quote in rows_by_key(Quote.objects.filter(made_at__gte=since.ended_before), FEW):
         plan = _plan_of(quote)
         if plan is None:
             yield f"{quote} holds a plan that cannot be read."
@@ -381,7 +380,7 @@ def _kept(since: LookedAt) -> Iterator[str]:
     for sum_of_mix in kept.filter(kept__gt=F("most")):
         yield (f"Of mix {sum_of_mix['mix']} of run {sum_of_mix['run']} {sum_of_mix['kept']} mL were kept, and "
                f"{sum_of_mix['most']} mL were there.")
-    for run in Run.objects.filter(finished_at__gte=since.ended_before, kept_offcuts__isnull=False).distinct():
+    for run in Run.objects.filter(finished_at__isnull=False, kept_offcuts__isnull=False).distinct():
         try:
             refuse_uncut(run, bench_state(run))
         except DaybookError as refusal:

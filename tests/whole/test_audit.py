@@ -100,20 +100,31 @@ def test_what_does_not_tie_is_said(worked_studio, statement, sentence):
 
 
 def test_what_a_clean_pass_looked_at_and_nobody_can_change_is_reckoned_again_when_all_is_asked_for(worked_studio, capsys):
-    """Sums of the ledger always are; a quote of before, an ended run and a kept file with --all, or by another program."""
-    with pretend(now() - timedelta(days=4)):
+    """With --all, by a program that is another, and once a month; a damaged file and the ledger's sums are always said."""
+    later = now() + timedelta(days=4)
+    paper = quote_paper(Quote.objects.first())
+    with pretend(later):
         call_command("audit")
-    assert "tied then" not in capsys.readouterr().out, "the first pass looks at everything"
-    corrupt("UPDATE jobs_quote SET net = net + 10000")
-    call_command("audit")
-    assert "tied then.\nEverything ties." in capsys.readouterr().out
-    assert [one.everything for one in CleanPass.objects.all()] == [True, False]
-    with pytest.raises(CommandError, match="do not tie"):
-        call_command("audit", "--all")
-    assert CleanPass.objects.count() == 2, "what does not tie is no clean pass"
-    corrupt("UPDATE studio_cleanpass SET program = 'of before'")
-    with pytest.raises(CommandError, match="do not tie"):
+        assert "tied then" not in capsys.readouterr().out, "the first pass looks at everything"
+        corrupt("UPDATE jobs_quote SET net = net + 10000")
         call_command("audit")
+        assert "tied then.\nEverything ties." in capsys.readouterr().out
+        assert [one.everything for one in CleanPass.objects.all()] == [True, False]
+        with pytest.raises(CommandError, match="do not tie"):
+            call_command("audit", "--all")
+        assert CleanPass.objects.count() == 2, "what does not tie is no clean pass"
+    with pretend(later + timedelta(days=31)), pytest.raises(CommandError, match="do not tie"):
+        call_command("audit")
+    with pretend(later):
+        corrupt("UPDATE studio_cleanpass SET program = 'of before'")
+        with pytest.raises(CommandError, match="do not tie"):
+            call_command("audit")
+        corrupt("UPDATE jobs_quote SET net = net - 10000")
+        call_command("audit")
+        path_of(Quote.objects.first().paper.sha256).write_bytes(b"forged")
+        with pytest.raises(CommandError, match="do not tie"):
+            call_command("audit")
+    assert paper
 
 
 @pytest.mark.parametrize(("statement", "sentence"), [

@@ -15,9 +15,7 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('at', models.DateTimeField()),
-                ('program', models.CharField(max_length=60)),
-                ('quote', models.PositiveBigIntegerField(default=0)),
-                ('stored_file', models.PositiveBigIntegerField(default=0)),
+                ('program', models.CharField(max_length=64)),
                 ('everything', models.BooleanField(default=True)),
             ],
             options={

@@ -28,7 +28,9 @@ def fill_here(folder: Path) -> dict[str, Any]:
 
     manifest = manifest_of(json.loads((folder / MANIFEST).read_text(encoding="utf-8")))
     loader = MigrationLoader(connection)
-    make_tables(connection, loader, loader.project_state(ends(loader, manifest.migrations)), manifest.migrations)
+    last = ends(loader, manifest.migrations)
+    all_of_them = {*manifest.migrations, *(node for end in last for node in loader.graph.forwards_plan(end))}
+    make_tables(connection, loader, loader.project_state(last), all_of_them)
     models = models_at(loader, manifest.migrations)
     if not {table.table for table in manifest.tables} <= {model._meta.db_table for model in models}:
         return {"refused": "This backup is damaged: it holds tables that its program did not have.", "apart": [],

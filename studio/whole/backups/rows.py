@@ -29,7 +29,7 @@ Node = tuple[str, str]
 Model = Any
 #: of the moment alone: who is logged in (a restored studio asks everybody to log in again), which workers live, and
 #: what carries the long work that waits: a worker sends that once more
-LEFT_OUT = frozenset({"django_session", "studio_personsession", "studio_longworker",
+LEFT_OUT = frozenset({"django_session", "studio_personsession", "studio_longworker", "studio_cleanpass",
                       "django_tasks_database_dbtaskresult"})
 CHUNK = 200
 

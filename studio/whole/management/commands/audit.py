@@ -1,7 +1,7 @@
 """Recompute the ledger and the rules, and print what does not tie and what is in doubt: `manage.py audit [--all]`.
 
-Quotes, ended runs and trials, and kept files that a pass which found nothing looked at, and that nobody can change, are
-reckoned again with --all alone. It fails on what does not tie; known doubts are told.
+Quotes, and runs and trials that ended, which a pass of this program looked at and found well, and which nobody can
+change, are reckoned again with --all, and once a month. It fails on what does not tie; known doubts are told.
 """
 
 from typing import Any
@@ -27,8 +27,9 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         found, since = audit_and_note(self._say, everything=options["all"])
-        if since.at is not None:
-            self.stdout.write(f"What ended before {date_format(localtime(since.at), 'j M Y, H:i')} tied then.")
+        if since.everything_at is not None:
+            when = date_format(localtime(since.everything_at), "j M Y, H:i")
+            self.stdout.write(f"Everything was looked at on {when}: quotes, ended runs and trials of before tied then.")
         for sentence in found:
             self.stdout.write(sentence)
         doubts = known_doubts()

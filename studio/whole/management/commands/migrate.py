@@ -41,7 +41,8 @@ class Command(migrate.Command):
             raise CommandError(f"{NEWER.title}: it has had {', '.join(unknown)}. {NEWER.sentence}")
         if is_empty(connection) and not any(options[name] for name in _NOT_ALL):
             loader = MigrationLoader(connection)
-            make_tables(connection, loader, loader.project_state(), loader.graph.nodes)
+            if not loader.detect_conflicts():
+                make_tables(connection, loader, loader.project_state(), loader.graph.nodes)
         super().handle(*args, **options)
         if options["database"] == DEFAULT_DB_ALIAS and not options["plan"] and _is_complete():
             mark_all_doubts()
