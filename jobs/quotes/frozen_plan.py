@@ -217,7 +217,8 @@ _writer.register_unstructure_hook(SolutionFacts, lambda solution: solution.key)
 _writer.register_unstructure_hook(IngredientFacts, lambda ingredient: ingredient.number)
 #: What the format gained: left out where it is as by default.
 _GAINED: Mapping[Any, tuple[str, ...]] = {
-    StepTime: ("mixing_minutes", "only_mixing", "dwell_each_minutes"), Timetable: ("job_mixing_minutes",),
+    StepTime: ("mixing_minutes", "only_mixing", "dwell_each_minutes"),
+    Timetable: ("job_mixing_minutes", "bound_minutes"),
     LineLabour: ("mixing",), GlassFacts: ("sheets_at_most",), Mix: ("shared",),
     Price: ("own_prices_change", "worked_out_lines"),
 }
