@@ -104,17 +104,23 @@ def _chains(stretches: Sequence[Stretch]) -> dict[int, list[int]]:
     return chains
 
 
+def _ahead(stretches: Sequence[Stretch]) -> dict[int, int]:
+    """Return for each stretch what lies between its start and the end of its chain, at the least."""
+    ahead = {}
+    for chain in _chains(stretches).values():
+        rest = 0
+        for at in reversed(chain):
+            rest += stretches[at].length + stretches[at].wait
+            ahead[at] = rest
+    return ahead
+
+
 def _orders(stretches: Sequence[Stretch]) -> Iterator[list[int]]:
     """Yield orders in which stretches are placed: load after load, turn about, and what has most still before it."""
     chains = list(_chains(stretches).values())
     yield [at for chain in chains for at in chain]
     yield [chain[turn] for turn in range(max(map(len, chains))) for chain in chains if turn < len(chain)]
-    ahead = {}
-    for chain in chains:
-        rest = 0
-        for at in reversed(chain):
-            rest += stretches[at].length + stretches[at].wait
-            ahead[at] = rest
+    ahead = _ahead(stretches)
     for sign in (-1, 1):
         waiting = [list(chain) for chain in chains]
         order = []
@@ -217,12 +223,13 @@ class _Search:
                 after.append((earlier, later, self.stretches[earlier].length + self.stretches[earlier].wait))
         starts = self._earliest(after, [0] * len(self.stretches), self.over + 1)
         assert starts is not None  # the best so far keeps every order too
+        ahead = _ahead(self.stretches)
         self.floor = max([_over(self.stretches, starts), *(
-            self._shared_out(name, most, starts) for name, most in self.capacity.items()
+            self._shared_out(name, most, starts, ahead) for name, most in self.capacity.items()
         )])
         return after, starts
 
-    def _shared_out(self, name: str, most: int, earliest: Sequence[int]) -> int:
+    def _shared_out(self, name: str, most: int, earliest: Sequence[int], ahead: Mapping[int, int]) -> int:
         """Return what all is over after, since the spells that need a resource share it.
 
         Of spells that begin no sooner than some moment, and have no less to come after them than so much, the first
@@ -230,8 +237,7 @@ class _Search:
         Carlier for one machine, European Journal of Operational Research 11 (1982) 42-47, its work divided among
         several; from memory).
         """
-        rest = self._rest()
-        spells = sorted(((earliest[at] + task.offset, rest[at] - task.offset - task.length, task.length)
+        spells = sorted(((earliest[at] + task.offset, ahead[at] - task.offset - task.length, task.length)
                          for at, task in self.holders if task.resource == name), reverse=True)
         found = 0
         begun: dict[int, int] = defaultdict(int)
@@ -244,16 +250,6 @@ class _Search:
                 work += begun[least]
                 found = max(found, head + -(-work // most) + least)
         return found
-
-    def _rest(self) -> list[int]:
-        """Return for each stretch what lies between its start and the end of its chain, at the least."""
-        rest = [0] * len(self.stretches)
-        for chain in _chains(self.stretches).values():
-            ahead = 0
-            for at in reversed(chain):
-                ahead += self.stretches[at].length + self.stretches[at].wait
-                rest[at] = ahead
-        return rest
 
     def _earliest(
         self, after: Sequence[tuple[int, int, int]], known: Sequence[int], below: int
